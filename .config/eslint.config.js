@@ -1,0 +1,22 @@
+import tseslint from 'typescript-eslint';
+
+export default tseslint.config(
+  { ignores: ['dist/**', 'out/**', 'node_modules/**'] },
+  ...tseslint.configs.recommended,
+  {
+    files: ['**/*.ts'],
+    languageOptions: {
+      parserOptions: {
+        project: new URL('./tsconfig.test.json', import.meta.url).pathname,
+        tsconfigRootDir: new URL('..', import.meta.url).pathname,
+      },
+    },
+    rules: {
+      '@typescript-eslint/no-floating-promises': 'error',
+      '@typescript-eslint/switch-exhaustiveness-check': 'error',
+      '@typescript-eslint/consistent-type-imports': 'error',
+      'no-restricted-globals': ['error', { name: 'Date', message: 'lib is deterministic; take the time from the caller' }],
+    },
+  },
+  { files: ['cli/**', 'worker/**', 'test/**'], rules: { 'no-restricted-globals': 'off' } },
+);

@@ -1,0 +1,192 @@
+/**
+ * The machine: what the file says (schema below; degrees) and the record the stages work with
+ * (radians). The schema is also published as JSON Schema for editors.
+ */
+import { z } from 'zod';
+import type { Vec3 } from '../base/vector.js';
+
+const triple = z.tuple([z.number(), z.number(), z.number()]);
+const positive = z.number().positive();
+const letter = z.string().regex(/^[ABCUVWXYZ]$/, 'one of the axis letters A B C U V W X Y Z');
+const range = z
+  .tuple([z.number(), z.number()])
+  .refine(([least, most]) => least < most, 'the first number must be less than the second');
+
+const linearJoint = z.strictObject({
+  kind: z.literal('linear'),
+  letter: letter.describe('address of this joint in the program, ISO 841 letters'),
+  axis: triple.describe('direction of the joint in machine coordinates; need not be of unit length'),
+  travel: range.describe('least and greatest joint value, mm'),
+  speed: positive.describe('mm/s'),
+  acceleration: positive.describe('mm/s2'),
+  jerk: positive.optional().describe('mm/s3; left out means not limited'),
+  backlash: z.number().min(0).default(0).describe('mm'),
+});
+
+const rotaryJoint = z.strictObject({
+  kind: z.literal('rotary'),
+  letter: letter.describe('address of this joint in the program, ISO 841 letters'),
+  axis: triple.describe('direction of the turning axis with all joints at zero'),
+  point: triple.describe('a point on the turning axis with all joints at zero, mm'),
+  travel: z
+    .union([range, z.literal('endless')])
+    .describe('least and greatest joint value in degrees, or "endless"'),
+  turns: positive
+    .optional()
+    .describe('how many turns either way from zero the cable allows; only for an endless axis'),
+  speed: positive.describe('deg/s'),
+  acceleration: positive.describe('deg/s2'),
+  jerk: positive.optional().describe('deg/s3; left out means not limited'),
+  backlash: z.number().min(0).default(0).describe('deg'),
+});
+
+const joint = z.discriminatedUnion('kind', [linearJoint, rotaryJoint]);
+
+const box = z.strictObject({
+  shape: z.literal('box'),
+  from: triple.describe('least corner, mm'),
+  to: triple.describe('greatest corner, mm'),
+});
+const cylinder = z.strictObject({
+  shape: z.literal('cylinder'),
+  from: triple.describe('centre of one end, mm'),
+  to: triple.describe('centre of the other end, mm'),
+  radius: positive.describe('mm'),
+});
+
+const obstacle = z.strictObject({
+  name: z.string().min(1),
+  carriedBy: z
+    .union([z.literal('frame'), letter])
+    .describe('"frame" for what stands still, or the letter of the joint whose moving side carries it'),
+  solid: z.discriminatedUnion('shape', [box, cylinder]).describe('in machine coordinates with all joints at zero'),
+});
+
+/** What a machine file holds. Angles in degrees, lengths in mm. */
+export const machineFile = z.strictObject({
+  $schema: z.string().optional(),
+  name: z.string().min(1),
+  note: z.string().optional().describe('free text, such as how the motors drive the joints'),
+  positive: z
+    .enum(['body', 'tool'])
+    .describe(
+      'what a rising joint value moves along or about the axis vector: "body" the parts that the joint carries; "tool" the tool relative to the workpiece (ISO 841), so joints that carry the table run the other way',
+    ),
+  head: z.strictObject({
+    joints: z.array(joint).describe('joints between frame and head, from the frame outwards'),
+    tip: triple.default([0, 0, 0]).describe('where the nozzle tip stands with all joints at zero, mm'),
+    stack: z
+      .array(
+        z.strictObject({
+          above: z.number().min(0).describe('height above the nozzle tip, mm'),
+          radius: z.number().min(0).describe('greatest radius from this height up to the next entry, mm'),
+        }),
+      )
+      .min(1)
+      .describe('the round outline of the head, rising; between two entries the radius changes evenly'),
+    boxes: z
+      .array(box)
+      .default([])
+      .describe('what is not round (fans, carriage), relative to the tip with all joints at zero'),
+  }),
+  table: z.strictObject({
+    joints: z.array(joint).describe('joints between frame and table, from the frame outwards'),
+    origin: triple
+      .default([0, 0, 0])
+      .describe('where the part origin (rotary axis meets table face) stands with all joints at zero, mm'),
+    face: z.discriminatedUnion('shape', [
+      z.strictObject({ shape: z.literal('disc'), radius: positive.describe('mm') }),
+      z.strictObject({
+        shape: z.literal('rectangle'),
+        size: z.tuple([positive, positive]).describe('extent along part X and Y, mm, centred on the origin'),
+      }),
+    ]),
+    thickness: positive.describe('mm'),
+  }),
+  obstacles: z.array(obstacle).default([]).describe('cradle, frame and what lies under the table'),
+  clearance: positive.describe('least distance kept between the head and anything but its own bead, mm'),
+  nozzle: z.strictObject({
+    diameter: positive.describe('bore, mm'),
+    flat: positive.describe('diameter of the flat tip face, mm'),
+  }),
+  filament: z.strictObject({ diameter: positive.describe('mm') }),
+  dialect: z.strictObject({
+    rotaryFeed: z
+      .enum(['G93', 'G94'])
+      .describe('feed mode of blocks in which a rotary axis turns: inverse time, or units a minute'),
+    rotaryFeedMeaning: z
+      .enum(['tip', 'xyz'])
+      .default('tip')
+      .describe(
+        'with G94, what F measures when rotary and linear axes move: the tip over the part, or the length of the XYZ motion',
+      ),
+    decimals: z
+      .strictObject({
+        linear: z.int().min(2).max(6).default(4),
+        rotary: z.int().min(2).max(6).default(4),
+        filament: z.int().min(3).max(6).default(5),
+      })
+      .prefault({}),
+    filament: z.strictObject({
+      letter: z.string().regex(/^[DEUVWABC]$/).default('E').describe('address that meters filament'),
+      mode: z.enum(['absolute', 'relative']),
+    }),
+    start: z
+      .array(z.string())
+      .describe('lines before the first move; {nozzleTemperature} {tableTemperature} {material} are filled in'),
+    end: z.array(z.string()).describe('lines after the last move; the same names are filled in'),
+    fan: z
+      .strictObject({ on: z.string().describe('{share} is filled in, 0 to 1; {byte} 0 to 255'), off: z.string() })
+      .optional(),
+    nozzleTemperature: z.string().optional().describe('line that sets the nozzle temperature; {value} is filled in, deg C'),
+    tableTemperature: z.string().optional().describe('line that sets the table temperature; {value} is filled in, deg C'),
+  }),
+});
+
+export type MachineFile = z.infer<typeof machineFile>;
+
+/** One joint. Radians and rad/s for rotary joints, mm and mm/s for linear ones. */
+export interface Joint {
+  readonly kind: 'linear' | 'rotary';
+  readonly letter: string;
+  /** True if it carries the table, false if it carries the head. */
+  readonly carriesTable: boolean;
+  /** Unit direction in which, or about which, a rising value moves what the joint carries. */
+  readonly axis: Vec3;
+  /** A point on the axis with all joints at zero; zero for linear joints. */
+  readonly point: Vec3;
+  /** Travel; an endless axis without a turn limit has infinite ends. */
+  readonly least: number;
+  readonly most: number;
+  readonly endless: boolean;
+  readonly speed: number;
+  readonly acceleration: number;
+  /** Infinity where not limited. */
+  readonly jerk: number;
+  readonly backlash: number;
+}
+
+export type Solid =
+  | { readonly shape: 'box'; readonly from: Vec3; readonly to: Vec3 }
+  | { readonly shape: 'cylinder'; readonly from: Vec3; readonly to: Vec3; readonly radius: number };
+
+/**
+ * The machine as the stages use it. `joints` is the order of every joint-value array: first those
+ * that carry the head, from the frame outwards, then those that carry the table, likewise.
+ */
+export interface Machine {
+  readonly name: string;
+  readonly joints: readonly Joint[];
+  readonly tip: Vec3;
+  readonly origin: Vec3;
+  readonly stack: readonly { readonly above: number; readonly radius: number }[];
+  readonly headBoxes: readonly { readonly from: Vec3; readonly to: Vec3 }[];
+  readonly face: MachineFile['table']['face'];
+  readonly tableThickness: number;
+  /** `carriedBy` is an index in `joints`, or -1 for the frame. */
+  readonly obstacles: readonly { readonly name: string; readonly carriedBy: number; readonly solid: Solid }[];
+  readonly clearance: number;
+  readonly nozzle: { readonly diameter: number; readonly flat: number };
+  readonly filamentDiameter: number;
+  readonly dialect: MachineFile['dialect'];
+}

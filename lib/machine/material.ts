@@ -1,0 +1,35 @@
+/** The material file: what the filament asks for. Schema also published as JSON Schema. */
+import { z } from 'zod';
+
+const positive = z.number().positive();
+
+export const materialFile = z.strictObject({
+  $schema: z.string().optional(),
+  name: z.string().min(1),
+  density: positive.describe('g/cm3'),
+  nozzleTemperature: positive.describe('deg C'),
+  tableTemperature: z.number().min(0).describe('deg C'),
+  flow: z
+    .strictObject({
+      least: z.number().min(0).describe('mm3/s below which the bead breaks up'),
+      most: positive.describe('mm3/s that the nozzle can melt'),
+    })
+    .refine((f) => f.least < f.most, 'the least flow must be below the greatest'),
+  fan: z.number().min(0).max(1).describe('share of full speed, 0 to 1, from the second layer on'),
+  leastLayerSeconds: z.number().min(0).describe('s; a faster layer is slowed down, within the flow range'),
+  retract: z
+    .strictObject({
+      length: z.number().min(0).describe('mm of filament drawn back before a move without material'),
+      speed: positive.describe('mm/s of filament'),
+    })
+    .prefault({ length: 1, speed: 30 }),
+  first: z
+    .strictObject({
+      nozzleTemperature: positive.optional().describe('deg C on the first layer'),
+      tableTemperature: z.number().min(0).optional().describe('deg C on the first layer'),
+      speed: positive.default(20).describe('mm/s tip speed on the first layer on the table'),
+    })
+    .prefault({}),
+});
+
+export type Material = z.infer<typeof materialFile>;

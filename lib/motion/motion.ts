@@ -1,0 +1,41 @@
+/**
+ * The motion record: every block of the program as joint values at its end, with its time and the
+ * filament it meters. Nothing here knows how a program is spelled.
+ */
+
+/** What a block does. Numbers are stored in `Motion.kind`. */
+export const MoveKind = {
+  /** Lays material. */
+  deposit: 0,
+  /** Inside a region without material. */
+  link: 1,
+  /** Between regions, and before the first and after the last. */
+  transfer: 2,
+  /** Only filament moves: drawn back or primed. */
+  filament: 3,
+} as const;
+
+/** Block b ends at joints `joints[b * jointCount ..]`; block -1 is `from`. */
+export interface Motion {
+  readonly jointCount: number;
+  /** Joint values before the first block, order of Machine.joints, mm and rad. */
+  readonly from: Float64Array;
+  /** Joint values at the end of each block, mm and rad. */
+  readonly joints: Float64Array;
+  /** A `MoveKind` a block. */
+  readonly kind: Uint8Array;
+  /** Filament metered during the block, mm; negative when drawn back. */
+  readonly filament: Float64Array;
+  /** Time of the block at its feed, s. */
+  readonly seconds: Float64Array;
+  /** Length of the tip's path over the part, mm. */
+  readonly length: Float64Array;
+  readonly region: Uint32Array;
+  readonly layer: Uint32Array;
+  /** A `PathKind` a block for deposits; 255 otherwise. */
+  readonly pathKind: Uint8Array;
+  /** Time of the whole job with acceleration counted, s (estimated from the joint limits). */
+  readonly totalSeconds: number;
+  /** For each joint the share of the time in which it sets the pace, 0 to 1. */
+  readonly paceShare: Float64Array;
+}
