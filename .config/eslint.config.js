@@ -15,7 +15,10 @@ export default tseslint.config(
       '@typescript-eslint/no-floating-promises': 'error',
       '@typescript-eslint/switch-exhaustiveness-check': 'error',
       '@typescript-eslint/consistent-type-imports': 'error',
-      'no-restricted-globals': ['error', { name: 'Date', message: 'lib is deterministic; take the time from the caller' }],
+      'no-restricted-globals': [
+        'error',
+        { name: 'Date', message: 'lib is deterministic; take the time from the caller' },
+      ],
     },
   },
   { files: ['cli/**', 'worker/**', 'test/**'], rules: { 'no-restricted-globals': 'off' } },

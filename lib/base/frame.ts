@@ -16,7 +16,11 @@ export function identity(): Frame {
 
 /** The frame that maps by b first, then by a. */
 export function compose(a: Frame, b: Frame): Frame {
-  return mat4.multiply(empty() as unknown as mat4, a as unknown as mat4, b as unknown as mat4) as unknown as Frame;
+  return mat4.multiply(
+    empty() as unknown as mat4,
+    a as unknown as mat4,
+    b as unknown as mat4,
+  ) as unknown as Frame;
 }
 
 /** The inverse of a rigid frame: transposed rotation, turned-back shift. */
@@ -38,7 +42,11 @@ export function shift(by: Vec3): Frame {
 
 /** Right-handed turn by `angle` (radians) about the line through `point` along the unit `axis`. */
 export function turn(axis: Vec3, angle: number, point: Vec3 = [0, 0, 0]): Frame {
-  const f = mat4.fromRotation(empty() as unknown as mat4, angle, axis as vec3) as unknown as Frame | null;
+  const f = mat4.fromRotation(
+    empty() as unknown as mat4,
+    angle,
+    axis as vec3,
+  ) as unknown as Frame | null;
   if (!f) throw new Error(`turn about a zero axis ${axis.join(' ')}`);
   const p = applyDirection(f, point);
   f[12] = point[0] - p[0];

@@ -15,7 +15,9 @@ const range = z
 const linearJoint = z.strictObject({
   kind: z.literal('linear'),
   letter: letter.describe('address of this joint in the program, ISO 841 letters'),
-  axis: triple.describe('direction of the joint in machine coordinates; need not be of unit length'),
+  axis: triple.describe(
+    'direction of the joint in machine coordinates; need not be of unit length',
+  ),
   travel: range.describe('least and greatest joint value, mm'),
   speed: positive.describe('mm/s'),
   acceleration: positive.describe('mm/s2'),
@@ -58,8 +60,12 @@ const obstacle = z.strictObject({
   name: z.string().min(1),
   carriedBy: z
     .union([z.literal('frame'), letter])
-    .describe('"frame" for what stands still, or the letter of the joint whose moving side carries it'),
-  solid: z.discriminatedUnion('shape', [box, cylinder]).describe('in machine coordinates with all joints at zero'),
+    .describe(
+      '"frame" for what stands still, or the letter of the joint whose moving side carries it',
+    ),
+  solid: z
+    .discriminatedUnion('shape', [box, cylinder])
+    .describe('in machine coordinates with all joints at zero'),
 });
 
 /** What a machine file holds. Angles in degrees, lengths in mm. */
@@ -74,16 +80,23 @@ export const machineFile = z.strictObject({
     ),
   head: z.strictObject({
     joints: z.array(joint).describe('joints between frame and head, from the frame outwards'),
-    tip: triple.default([0, 0, 0]).describe('where the nozzle tip stands with all joints at zero, mm'),
+    tip: triple
+      .default([0, 0, 0])
+      .describe('where the nozzle tip stands with all joints at zero, mm'),
     stack: z
       .array(
         z.strictObject({
           above: z.number().min(0).describe('height above the nozzle tip, mm'),
-          radius: z.number().min(0).describe('greatest radius from this height up to the next entry, mm'),
+          radius: z
+            .number()
+            .min(0)
+            .describe('greatest radius from this height up to the next entry, mm'),
         }),
       )
       .min(1)
-      .describe('the round outline of the head, rising; between two entries the radius changes evenly'),
+      .describe(
+        'the round outline of the head, rising; between two entries the radius changes evenly',
+      ),
     boxes: z
       .array(box)
       .default([])
@@ -93,18 +106,24 @@ export const machineFile = z.strictObject({
     joints: z.array(joint).describe('joints between frame and table, from the frame outwards'),
     origin: triple
       .default([0, 0, 0])
-      .describe('where the part origin (rotary axis meets table face) stands with all joints at zero, mm'),
+      .describe(
+        'where the part origin (rotary axis meets table face) stands with all joints at zero, mm',
+      ),
     face: z.discriminatedUnion('shape', [
       z.strictObject({ shape: z.literal('disc'), radius: positive.describe('mm') }),
       z.strictObject({
         shape: z.literal('rectangle'),
-        size: z.tuple([positive, positive]).describe('extent along part X and Y, mm, centred on the origin'),
+        size: z
+          .tuple([positive, positive])
+          .describe('extent along part X and Y, mm, centred on the origin'),
       }),
     ]),
     thickness: positive.describe('mm'),
   }),
   obstacles: z.array(obstacle).default([]).describe('cradle, frame and what lies under the table'),
-  clearance: positive.describe('least distance kept between the head and anything but its own bead, mm'),
+  clearance: positive.describe(
+    'least distance kept between the head and anything but its own bead, mm',
+  ),
   nozzle: z.strictObject({
     diameter: positive.describe('bore, mm'),
     flat: positive.describe('diameter of the flat tip face, mm'),
@@ -113,7 +132,9 @@ export const machineFile = z.strictObject({
   dialect: z.strictObject({
     rotaryFeed: z
       .enum(['G93', 'G94'])
-      .describe('feed mode of blocks in which a rotary axis turns: inverse time, or units a minute'),
+      .describe(
+        'feed mode of blocks in which a rotary axis turns: inverse time, or units a minute',
+      ),
     rotaryFeedMeaning: z
       .enum(['tip', 'xyz'])
       .default('tip')
@@ -128,18 +149,33 @@ export const machineFile = z.strictObject({
       })
       .prefault({}),
     filament: z.strictObject({
-      letter: z.string().regex(/^[DEUVWABC]$/).default('E').describe('address that meters filament'),
+      letter: z
+        .string()
+        .regex(/^[DEUVWABC]$/)
+        .default('E')
+        .describe('address that meters filament'),
       mode: z.enum(['absolute', 'relative']),
     }),
     start: z
       .array(z.string())
-      .describe('lines before the first move; {nozzleTemperature} {tableTemperature} {material} are filled in'),
+      .describe(
+        'lines before the first move; {nozzleTemperature} {tableTemperature} {material} are filled in',
+      ),
     end: z.array(z.string()).describe('lines after the last move; the same names are filled in'),
     fan: z
-      .strictObject({ on: z.string().describe('{share} is filled in, 0 to 1; {byte} 0 to 255'), off: z.string() })
+      .strictObject({
+        on: z.string().describe('{share} is filled in, 0 to 1; {byte} 0 to 255'),
+        off: z.string(),
+      })
       .optional(),
-    nozzleTemperature: z.string().optional().describe('line that sets the nozzle temperature; {value} is filled in, deg C'),
-    tableTemperature: z.string().optional().describe('line that sets the table temperature; {value} is filled in, deg C'),
+    nozzleTemperature: z
+      .string()
+      .optional()
+      .describe('line that sets the nozzle temperature; {value} is filled in, deg C'),
+    tableTemperature: z
+      .string()
+      .optional()
+      .describe('line that sets the table temperature; {value} is filled in, deg C'),
   }),
 });
 
@@ -184,7 +220,11 @@ export interface Machine {
   readonly face: MachineFile['table']['face'];
   readonly tableThickness: number;
   /** `carriedBy` is an index in `joints`, or -1 for the frame. */
-  readonly obstacles: readonly { readonly name: string; readonly carriedBy: number; readonly solid: Solid }[];
+  readonly obstacles: readonly {
+    readonly name: string;
+    readonly carriedBy: number;
+    readonly solid: Solid;
+  }[];
   readonly clearance: number;
   readonly nozzle: { readonly diameter: number; readonly flat: number };
   readonly filamentDiameter: number;

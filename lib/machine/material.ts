@@ -16,10 +16,16 @@ export const materialFile = z.strictObject({
     })
     .refine((f) => f.least < f.most, 'the least flow must be below the greatest'),
   fan: z.number().min(0).max(1).describe('share of full speed, 0 to 1, from the second layer on'),
-  leastLayerSeconds: z.number().min(0).describe('s; a faster layer is slowed down, within the flow range'),
+  leastLayerSeconds: z
+    .number()
+    .min(0)
+    .describe('s; a faster layer is slowed down, within the flow range'),
   retract: z
     .strictObject({
-      length: z.number().min(0).describe('mm of filament drawn back before a move without material'),
+      length: z
+        .number()
+        .min(0)
+        .describe('mm of filament drawn back before a move without material'),
       speed: positive.describe('mm/s of filament'),
     })
     .prefault({ length: 1, speed: 30 }),
