@@ -3,7 +3,8 @@
  * and a shift. A name says between which frames it maps: `buildFromPart` turns part points into
  * build points.
  */
-import { mat4, vec3 } from 'gl-matrix';
+import type { vec3 } from 'gl-matrix';
+import { mat4 } from 'gl-matrix';
 import { type Vec3, cross, dot, unit } from './vector.js';
 
 export type Frame = Float64Array;

@@ -1,8 +1,7 @@
 /**
  * From vertices and triangles to the mesh record with twin half-edges, in time that grows with the
  * number of triangles: half-edges are counted into buckets by their lower vertex, and matched
- * inside a bucket (a vertex has few edges). A map keyed by vertex pairs took 9 times as long at
- * 1.1 M triangles.
+ * inside a bucket (a vertex has few edges).
  */
 import { type Frame, applyPoints } from '../base/frame.js';
 import { type Mesh, next } from './mesh.js';
