@@ -1,7 +1,7 @@
 /**
  * From vertices and triangles to the mesh record with twin half-edges, in time that grows with the
- * number of triangles: half-edges are counted into buckets by their lower vertex, and matched
- * inside a bucket (a vertex has few edges).
+ * number of triangles whatever the valence: half-edges are sorted by their vertex pair with two
+ * counting passes, and equal pairs then stand side by side.
  */
 import { type Frame, applyPoints } from '../base/frame.js';
 import { type Mesh, next } from './mesh.js';
@@ -13,46 +13,40 @@ import { type Mesh, next } from './mesh.js';
  */
 export function meshFrom(vertices: Float64Array, triangles: Uint32Array): Mesh {
   const edges = triangles.length;
-  const count = new Uint32Array(vertices.length / 3 + 1);
-  for (let h = 0; h < edges; h++) count[lower(triangles, h) + 1]!++;
-  for (let v = 1; v < count.length; v++) count[v]! += count[v - 1]!;
-  const bucket = new Uint32Array(edges);
-  const fill = count.slice();
-  for (let h = 0; h < edges; h++) bucket[fill[lower(triangles, h)]!++] = h;
+  const low = new Uint32Array(edges);
+  const high = new Uint32Array(edges);
+  for (let h = 0; h < edges; h++) {
+    const a = triangles[h]!;
+    const b = triangles[next(h)]!;
+    low[h] = a < b ? a : b;
+    high[h] = a < b ? b : a;
+  }
+  const count = vertices.length / 3;
+  const unsorted = Uint32Array.from({ length: edges }, (_, h) => h);
+  const sorted = sortBy(low, count, sortBy(high, count, unsorted));
   const twins = new Int32Array(edges).fill(-1);
-  for (let v = 0; v + 1 < count.length; v++)
-    matchBucket(triangles, bucket, count[v]!, count[v + 1]!, twins);
+  for (let i = 0; i < edges;) {
+    const g = sorted[i]!;
+    let end = i + 1;
+    while (end < edges && low[sorted[end]!] === low[g] && high[sorted[end]!] === high[g]) end++;
+    const h = sorted[i + 1]!;
+    if (end === i + 2 && triangles[g] !== triangles[h]) {
+      twins[g] = h;
+      twins[h] = g;
+    }
+    i = end;
+  }
   return { vertices, triangles, twins };
 }
 
-const lower = (tri: Uint32Array, h: number): number => Math.min(tri[h]!, tri[next(h)]!);
-const upper = (tri: Uint32Array, h: number): number => Math.max(tri[h]!, tri[next(h)]!);
-
-/** Twins inside one bucket: exactly one half-edge each way for the same vertex pair. */
-function matchBucket(
-  tri: Uint32Array,
-  bucket: Uint32Array,
-  from: number,
-  to: number,
-  twins: Int32Array,
-): void {
-  for (let i = from; i < to; i++) {
-    const h = bucket[i]!;
-    const other = upper(tri, h);
-    let same = 0;
-    let opposite = -1;
-    let opposites = 0;
-    for (let j = from; j < to; j++) {
-      const g = bucket[j]!;
-      if (upper(tri, g) !== other) continue;
-      if (tri[g] === tri[h]) same++;
-      else {
-        opposite = g;
-        opposites++;
-      }
-    }
-    if (same === 1 && opposites === 1) twins[h] = opposite;
-  }
+/** Stable counting sort of half-edges by a vertex key. */
+function sortBy(key: Uint32Array, count: number, halfEdges: Uint32Array): Uint32Array {
+  const place = new Uint32Array(count + 1);
+  for (const h of halfEdges) place[key[h]! + 1]!++;
+  for (let v = 0; v < count; v++) place[v + 1]! += place[v]!;
+  const out = new Uint32Array(halfEdges.length);
+  for (const h of halfEdges) out[place[key[h]!]!++] = h;
+  return out;
 }
 
 /** The mesh moved by a rigid frame; connectivity is shared with the input. */
