@@ -1,0 +1,39 @@
+#!/usr/bin/env node
+/**
+ * The command `tiltwright`. Exit codes: 0 done; 1 the input was refused (one line, a code); 2 wrong
+ * usage; 3 done, but the result has findings of severity error; 4 a defect of the program;
+ * 130 cancelled.
+ */
+import { Command } from 'commander';
+import { Fault } from '../lib/base/fault.js';
+import { inspectCommand } from './inspect.js';
+import { schemaCommand } from './schema.js';
+import { Cancelled } from './show.js';
+import { sliceCommand } from './slice.js';
+
+const program = new Command('tiltwright')
+  .description('From a mesh and a machine file to a checked five-axis printing program.')
+  .addCommand(inspectCommand())
+  .addCommand(sliceCommand())
+  .addCommand(schemaCommand())
+  .exitOverride((error) => {
+    process.exit(error.exitCode === 0 ? 0 : 2);
+  });
+for (const command of program.commands) command.copyInheritedSettings(program);
+
+try {
+  await program.parseAsync();
+} catch (error) {
+  if (error instanceof Fault) {
+    const where = error.at?.file ? ` (${error.at.file}${error.at.line ? `:${error.at.line}` : ''})` : '';
+    process.stderr.write(`${error.code}: ${error.message}${where}\n`);
+    process.exitCode = 1;
+  } else if (error instanceof Cancelled || (error as Error).name === 'AbortError') {
+    process.stderr.write(`${new Cancelled().message}\n`);
+    process.exitCode = 130;
+  } else {
+    process.stderr.write(`defect: ${(error as Error).message}; please report it with the input\n`);
+    if (process.env['TILTWRIGHT_TRACE']) process.stderr.write(`${(error as Error).stack}\n`);
+    process.exitCode = 4;
+  }
+}

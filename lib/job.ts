@@ -1,0 +1,45 @@
+/**
+ * The job: which part, on which machine, of which material, and the rules of every stage. The file
+ * names its part, machine and material by path; whoever reads it (command line, service) brings the
+ * bytes. The schema is also published as JSON Schema, and every leaf of it is a command line flag.
+ */
+import { z } from 'zod';
+import { layerRules } from './layers/rules.js';
+import { motionRules } from './motion/rules.js';
+import { pathRules } from './paths/rules.js';
+import { regionRules } from './regions/rules.js';
+
+export const placeRules = z.strictObject({
+  unit: z
+    .enum(['micron', 'millimetre', 'centimetre', 'inch', 'foot', 'metre'])
+    .optional()
+    .describe('unit of an STL or OBJ file, millimetre if left out; a 3MF file states its own'),
+  scale: z.number().positive().default(1).describe('even scale about the origin'),
+  height: z
+    .number()
+    .positive()
+    .optional()
+    .describe('mm; scaled evenly, after scale, so that the part as given is this high'),
+  turn: z.number().default(0).describe('deg; turned about the table normal before anything else'),
+  at: z
+    .tuple([z.number(), z.number()])
+    .default([0, 0])
+    .describe('mm; where the middle of the part stands on the table'),
+});
+export type PlaceRules = z.infer<typeof placeRules>;
+
+export const jobFile = z.strictObject({
+  $schema: z.string().optional(),
+  note: z.string().optional().describe('free text'),
+  part: z.string().optional().describe('path of the mesh: STL, OBJ or 3MF'),
+  machine: z.string().optional().describe('path of the machine file'),
+  material: z.string().optional().describe('path of the material file'),
+  place: placeRules.prefault({}).describe('how the part as given is brought onto the table'),
+  regions: regionRules.prefault({}).describe('how the part is split'),
+  layers: layerRules.prefault({}).describe('how regions are sliced'),
+  paths: pathRules.prefault({}).describe('what is laid in a layer'),
+  motion: motionRules.prefault({}).describe('how the machine moves'),
+  check: z.boolean().default(true).describe('read the program back and check it at the end'),
+});
+
+export type Job = z.output<typeof jobFile>;

@@ -1,0 +1,56 @@
+/**
+ * The pieces of work that may run on another thread: plain records in, plain records out, each a
+ * pure function of its input, so that serial and pooled results are the same bit for bit.
+ */
+import { type PolygonKernel, loadPolygonKernel } from './kernel/polygon.js';
+import { type Layers, layOut } from './layers/layers.js';
+import type { LayerRules } from './layers/rules.js';
+import type { Mesh } from './mesh/mesh.js';
+import { planPaths } from './paths/plan.js';
+import type { PlannedPaths } from './paths/plan.js';
+import type { PathRules } from './paths/rules.js';
+import type { Region } from './regions/region.js';
+
+export interface LayersTask {
+  readonly kind: 'layers';
+  readonly region: Region;
+  readonly part: Mesh;
+  readonly rules: LayerRules;
+  readonly nozzleDiameter: number;
+}
+
+export interface PathsTask {
+  readonly kind: 'paths';
+  readonly layers: Layers;
+  /** Layers from .. to (exclusive). */
+  readonly from: number;
+  readonly to: number;
+  readonly rules: PathRules;
+  readonly nozzleDiameter: number;
+  readonly onTable: boolean;
+}
+
+export type SliceTask = LayersTask | PathsTask;
+export type TaskResult<T extends SliceTask> = T extends LayersTask ? Layers : PlannedPaths;
+
+/** Runs one task somewhere and gives its result; rejects with a Fault or the signal's reason. */
+export type RunTask = <T extends SliceTask>(task: T, signal?: AbortSignal) => Promise<TaskResult<T>>;
+
+export function doTask(task: SliceTask, kernel: PolygonKernel): Layers | PlannedPaths {
+  switch (task.kind) {
+    case 'layers':
+      return layOut(task.region, task.part, task.rules, task, kernel);
+    case 'paths':
+      return planPaths(task.layers, task.from, task.to, task.rules, task, kernel);
+  }
+}
+
+/** Runs every task on the calling thread, letting other work in between. */
+export async function serialRunner(): Promise<RunTask> {
+  const kernel = await loadPolygonKernel();
+  return async <T extends SliceTask>(task: T, signal?: AbortSignal) => {
+    await new Promise((resolve) => setImmediate(resolve));
+    signal?.throwIfAborted();
+    return doTask(task, kernel) as TaskResult<T>;
+  };
+}
