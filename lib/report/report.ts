@@ -1,0 +1,166 @@
+/**
+ * report.json: the figures of a job, from every stage's record. Degrees and millimetres, as people
+ * read them. What is estimated is called so; nothing is left out because it is unwelcome.
+ */
+import type { Finding } from '../base/fault.js';
+import { DEG, type Vec3 } from '../base/vector.js';
+import type { Machine } from '../machine/machine.js';
+import type { Material } from '../machine/material.js';
+import { inverse } from '../machine/inverse.js';
+import { bounds, massOf, surfaceArea } from '../mesh/measure.js';
+import type { Mesh } from '../mesh/mesh.js';
+import { type Motion, MoveKind } from '../motion/motion.js';
+import { filamentArea } from '../paths/bead.js';
+import type { Region } from '../regions/region.js';
+import type { Check } from '../verify/verify.js';
+
+export interface StageTime {
+  readonly name: string;
+  readonly seconds: number;
+}
+
+export interface RegionReport {
+  readonly direction: Vec3;
+  readonly tiltDeg: number;
+  readonly rotaryDeg: number;
+  readonly plane: { readonly point: Vec3; readonly normal: Vec3 };
+  readonly standsOn: readonly number[];
+  readonly volumeMm3: number;
+  readonly contactMm2: number;
+  readonly layers: number;
+  /** By the facet rule and local minima. */
+  readonly unsupportedMm2: number;
+  /** From the layers themselves: area that the layer below does not carry, summed over the layers. */
+  readonly unsupportedFromLayersMm2: number;
+}
+
+export interface Report {
+  readonly program: { readonly name: 'tiltwright'; readonly version: string };
+  readonly names: { readonly part: string; readonly machine: string; readonly material: string };
+  readonly part: {
+    readonly volumeMm3: number;
+    readonly areaMm2: number;
+    readonly sizeMm: Vec3;
+    readonly triangles: number;
+    readonly closed: boolean;
+    readonly healed: readonly Finding[];
+  };
+  readonly regions: readonly RegionReport[];
+  readonly unsupported: {
+    readonly asPlacedMm2: number;
+    readonly bestSingleDirectionMm2: number;
+    readonly plannedMm2: number;
+    readonly fromLayersMm2: number;
+  };
+  readonly motion: {
+    readonly seconds: number;
+    readonly estimated: true;
+    readonly blocks: number;
+    readonly transfers: number;
+    readonly slowestJoint: string;
+    readonly paceShare: Readonly<Record<string, number>>;
+  };
+  readonly material: {
+    readonly volumeMm3: number;
+    readonly filamentMm: number;
+    readonly massG: number;
+  };
+  readonly check?: Check;
+  readonly findings: readonly Finding[];
+  readonly stages: readonly StageTime[];
+}
+
+export interface ReportInput {
+  readonly version: string;
+  readonly partName: string;
+  readonly part: Mesh;
+  readonly healed: readonly Finding[];
+  readonly machine: Machine;
+  readonly material: Material;
+  readonly regions: readonly Region[];
+  readonly layerCounts: readonly number[];
+  readonly unsupported: Report['unsupported'];
+  readonly unsupportedByRegion: Float64Array;
+  readonly motion: Motion;
+  readonly check?: Check;
+  readonly findings: readonly Finding[];
+  readonly stages: readonly StageTime[];
+}
+
+export function makeReport(input: ReportInput): Report {
+  const { least, most } = bounds(input.part);
+  return {
+    program: { name: 'tiltwright', version: input.version },
+    names: { part: input.partName, machine: input.machine.name, material: input.material.name },
+    part: {
+      volumeMm3: massOf(input.part).volume,
+      areaMm2: surfaceArea(input.part),
+      sizeMm: [most[0] - least[0], most[1] - least[1], most[2] - least[2]],
+      triangles: input.part.triangles.length / 3,
+      closed: !input.part.twins.includes(-1),
+      healed: input.healed,
+    },
+    regions: input.regions.map((region, i) => regionReport(input, region, i)),
+    unsupported: input.unsupported,
+    motion: motionReport(input.machine, input.motion),
+    material: materialReport(input.machine, input.material, input.motion),
+    ...(input.check ? { check: input.check } : {}),
+    findings: input.findings,
+    stages: input.stages,
+  };
+}
+
+function regionReport(input: ReportInput, region: Region, i: number): RegionReport {
+  return {
+    direction: region.direction,
+    tiltDeg: Math.acos(Math.max(-1, Math.min(1, region.direction[2]))) / DEG,
+    rotaryDeg: rotaryOf(input.machine, region),
+    plane: { point: region.base.point, normal: region.base.normal },
+    standsOn: region.standsOn,
+    volumeMm3: region.volume,
+    contactMm2: region.contactArea,
+    layers: input.layerCounts[i]!,
+    unsupportedMm2: region.unsupportedArea,
+    unsupportedFromLayersMm2: input.unsupportedByRegion[i]!,
+  };
+}
+
+/** Joint value of the innermost rotary joint (the one that turns the table, if any) for a region. */
+function rotaryOf(machine: Machine, region: Region): number {
+  const rotary = machine.joints.map((joint, j) => ({ joint, j })).filter((e) => e.joint.kind === 'rotary');
+  const chosen = rotary.filter((e) => e.joint.carriesTable).at(-1) ?? rotary.at(-1)!;
+  const solutions = inverse(machine, region.base.point, region.direction, new Float64Array(machine.joints.length));
+  return solutions.length ? solutions[0]!.joints[chosen.j]! / DEG : NaN;
+}
+
+function motionReport(machine: Machine, motion: Motion): Report['motion'] {
+  const pace = [...motion.paceShare];
+  const letters = machine.joints.map((joint) => joint.letter);
+  return {
+    seconds: motion.totalSeconds,
+    estimated: true,
+    blocks: motion.kind.length,
+    transfers: runsOf(motion.kind, MoveKind.transfer),
+    slowestJoint: letters[pace.indexOf(Math.max(...pace))]!,
+    paceShare: Object.fromEntries(letters.map((letter, j) => [letter, pace[j]!])),
+  };
+}
+
+/** How many unbroken runs of blocks of one kind there are; filament blocks inside do not break a run. */
+function runsOf(kinds: Uint8Array, kind: number): number {
+  let runs = 0;
+  let inside = false;
+  for (const k of kinds) {
+    if (k === MoveKind.filament) continue;
+    if (k === kind && !inside) runs++;
+    inside = k === kind;
+  }
+  return runs;
+}
+
+function materialReport(machine: Machine, material: Material, motion: Motion): Report['material'] {
+  let filamentMm = 0;
+  for (const mm of motion.filament) filamentMm += mm;
+  const volumeMm3 = filamentMm * filamentArea(machine.filamentDiameter);
+  return { volumeMm3, filamentMm, massG: (volumeMm3 / 1000) * material.density };
+}
