@@ -87,15 +87,12 @@ export const machineFile = z.strictObject({
       .array(
         z.strictObject({
           above: z.number().min(0).describe('height above the nozzle tip, mm'),
-          radius: z
-            .number()
-            .min(0)
-            .describe('greatest radius from this height up to the next entry, mm'),
+          radius: z.number().min(0).describe('greatest radius at this height, mm'),
         }),
       )
       .min(1)
       .describe(
-        'the round outline of the head, rising; between two entries the radius changes evenly',
+        'the round outline of the head from the tip (0) to its top (the last entry), rising; between two entries the radius changes evenly, and two at one height make a step',
       ),
     boxes: z
       .array(box)

@@ -1,0 +1,51 @@
+/**
+ * The joint chain as rigid frames: joint values come in (order of `Machine.joints`, mm and rad),
+ * frames between part, machine and head go out. Each joint moves what it carries along or about its
+ * axis as it stands with all joints at zero, so a chain is the product of its joints' motions from
+ * the frame outwards (product of exponentials; Brockett 1984, from memory).
+ */
+import { type Frame, compose, identity, shift, turn } from '../base/frame.js';
+import { type Vec3, scale } from '../base/vector.js';
+import type { Joint, Machine } from './machine.js';
+
+/** Indices in `Machine.joints` of the linear and of the rotary joints. */
+export function jointsOf(machine: Pick<Machine, 'joints'>, kind: Joint['kind']): number[] {
+  return machine.joints.flatMap((j, i) => (j.kind === kind ? [i] : []));
+}
+
+/** How one joint moves what it carries, machine frame. */
+function motionOf(joint: Joint, value: number): Frame {
+  return joint.kind === 'linear'
+    ? shift(scale(joint.axis, value))
+    : turn(joint.axis, value, joint.point);
+}
+
+/** The motion, relative to all joints at zero, of what hangs behind joint `index` (and is carried by it). */
+export function carriedBy(machine: Machine, joints: ArrayLike<number>, index: number): Frame {
+  if (index < 0) return identity();
+  const table = machine.joints[index]!.carriesTable;
+  let frame = identity();
+  for (let i = 0; i <= index; i++) {
+    const joint = machine.joints[i]!;
+    if (joint.carriesTable === table) frame = compose(frame, motionOf(joint, joints[i]!));
+  }
+  return frame;
+}
+
+function side(machine: Machine, joints: ArrayLike<number>, table: boolean, origin: Vec3): Frame {
+  let frame = identity();
+  machine.joints.forEach((joint, i) => {
+    if (joint.carriesTable === table) frame = compose(frame, motionOf(joint, joints[i]!));
+  });
+  return compose(frame, shift(origin));
+}
+
+/** Machine points from part points. */
+export function machineFromPart(machine: Machine, joints: ArrayLike<number>): Frame {
+  return side(machine, joints, true, machine.origin);
+}
+
+/** Machine points from head points; the head frame has its origin in the nozzle tip, +Z up the head. */
+export function machineFromHead(machine: Machine, joints: ArrayLike<number>): Frame {
+  return side(machine, joints, false, machine.tip);
+}
