@@ -1,8 +1,29 @@
 /**
- * The layers of a region: sections of its mesh at the middle of every layer, in layer space.
+ * A region and the rules go in; its layers come out: sections of its mesh at the middle of every
+ * layer, in layer space, no loops crossing. Pure: the same input gives the same bits. The record is
+ * typed arrays throughout and may be transferred.
+ *
+ * Heights. Layers rise from the region's lowest point (the table, or the lowest point of the base
+ * cut) to its highest, and their thicknesses add up to that height (stack.ts). The section stands for
+ * its layer at mid-layer: for a sphere of radius R in layers of h the areas then sum to exactly
+ * V + pi R h^2 / 6, against V + pi R^2 h with sections at the bottom.
+ *
+ * Interfaces. Where a cut plane ends a region its layers are trimmed by the mid-layer section, so
+ * voids are at most half a layer deep; interface.ts says why and how the next region fills them.
  */
-import type { Polygons } from '../base/polygons.js';
-import type { LayerMap } from './map.js';
+import { type Polygons, area } from '../base/polygons.js';
+import { type Watch, step } from '../base/watch.js';
+import type { PolygonKernel } from '../kernel/polygon.js';
+import type { Mesh } from '../mesh/mesh.js';
+import type { Region } from '../regions/region.js';
+import { mended } from './crossing.js';
+import { type Footing, baseOf, flatFooting, footingOf, hollowDepth } from './interface.js';
+import { type LayerMap, flatMap, meshToLayer } from './map.js';
+import { joined, onlyNear, rowsOf } from './near.js';
+import { LEAST_SHARE, type LayerRules, MOST_SHARE, checkThickness } from './rules.js';
+import { allowedBySlope, evenly } from './slope.js';
+import { type Stack, stackUp } from './stack.js';
+import { type Sections, sections } from './sweep.js';
 
 /**
  * Sections keep the rules of Polygons (outer loops counter-clockwise, no crossing loops).
@@ -23,8 +44,204 @@ export interface Layers {
   readonly layerStart: Uint32Array;
   /**
    * Sections of the whole part at the same heights: what is exposed, and so wants caps, is judged
-   * against the part and never against a cut.
+   * against the part and never against a cut. Only loops whose box meets that of the region's loops
+   * in this layer or one of its neighbours, grown by a nozzle diameter, are kept.
    */
   readonly around: Polygons;
   readonly aroundStart: Uint32Array;
+  /**
+   * The same beyond the region's ends, where the part may go on: row j of `beneath` is layer -1 - j
+   * (as thick as the first), row j of `over` is layer `layers + j` (as thick as the last).
+   */
+  readonly beneath: Polygons;
+  readonly beneathStart: Uint32Array;
+  readonly over: Polygons;
+  readonly overStart: Uint32Array;
+}
+
+export interface LayerLimits {
+  /** Bore, mm. */
+  readonly nozzleDiameter: number;
+  /** What `footing` says about the plane that the region stands on; left out on the table. */
+  readonly footing?: Footing;
+  /** How many rows `beneath` and `over` have: as many layers as a cap may be thick. Default 8. */
+  readonly beyond?: number;
+}
+
+/**
+ * @param part the whole part, closed, part frame
+ * @throws Fault `layers/too-thick`, `layers/too-thin`, `layers/bad-range`, `layers/open-mesh`
+ */
+export function layOut(
+  region: Region,
+  part: Mesh,
+  rules: LayerRules,
+  limits: LayerLimits,
+  kernel: PolygonKernel,
+  watch?: Watch,
+): Layers {
+  if (region.standsOn.length > 0 && !limits.footing) {
+    throw new Error('a region that stands on others needs the footing of its base plane');
+  }
+  const map = flatMap(region.direction);
+  const mesh = meshToLayer(map, region.mesh);
+  const stack = stackOf(region, mesh, rules, limits);
+  step(watch, 'layers', 0, 2);
+  const own = mended(sections(mesh, middles(stack)), kernel, watch);
+  step(watch, 'layers', 1, 2);
+  const whole = meshToLayer(map, part);
+  const { beneath, around, over } = surroundings(whole, stack, own, limits, kernel, watch);
+  step(watch, 'layers', 2, 2);
+  return {
+    map,
+    top: stack.top,
+    thickness: stack.thickness,
+    flowFactor: flowFactors(region, map, stack, own, rules, limits.footing ?? flatFooting),
+    section: own.section,
+    layerStart: own.layerStart,
+    around: around.section,
+    aroundStart: around.layerStart,
+    beneath: beneath.section,
+    beneathStart: beneath.layerStart,
+    over: over.section,
+    overStart: over.layerStart,
+  };
+}
+
+/**
+ * What region `index` stands on, for `LayerLimits.footing`: cheap, and small enough to send along
+ * with the region to another thread.
+ */
+export function footing(
+  regions: readonly Region[],
+  index: number,
+  rules: LayerRules,
+  nozzleDiameter: number,
+): Footing {
+  const region = regions[index]!;
+  if (region.standsOn.length === 0) return flatFooting;
+  const below = region.standsOn.map((i) => {
+    const lower = regions[i]!;
+    const mesh = meshToLayer(flatMap(lower.direction), lower.mesh);
+    const stack = stackOf(lower, mesh, rules, { nozzleDiameter, footing: flatFooting });
+    return { region: lower, thickness: stack.thickness.reduce((a, b) => Math.max(a, b), 0) };
+  });
+  return footingOf(region, below);
+}
+
+/** Middles of the layers, where the sections are taken, layer-space mm. */
+export function middles({ top, thickness }: Pick<Layers, 'top' | 'thickness'>): Float64Array {
+  return top.map((z, k) => z - thickness[k]! / 2);
+}
+
+interface Surroundings {
+  readonly beneath: Sections;
+  readonly around: Sections;
+  readonly over: Sections;
+}
+
+/** The part's own sections at, below and above the layers, near the region only. */
+function surroundings(
+  part: Mesh,
+  stack: Stack,
+  own: Sections,
+  { beyond = 8, nozzleDiameter }: LayerLimits,
+  kernel: PolygonKernel,
+  watch?: Watch,
+): Surroundings {
+  const rows = rowsOf(own);
+  const last = rows.length - 1;
+  const t0 = stack.thickness[0]!;
+  const t1 = stack.thickness[last]!;
+  const steps = Array.from({ length: beyond }, (_, j) => j + 1);
+  // Lowest first for the sweep; row -1 comes first in the record.
+  const down = steps.map((j) => stack.bottom + t0 / 2 - j * t0).reverse();
+  const up = steps.map((j) => stack.top[last]! - t1 / 2 + j * t1);
+  const heights = Float64Array.from([...down, ...middles(stack), ...up]);
+  const near = [...down.map(() => rows[0]!), ...rows, ...up.map(() => rows[last]!)];
+  const all = onlyNear(sections(part, heights), near, nozzleDiameter);
+  const mendedRows = rowsOf(mended(all, kernel, watch));
+  const between = mendedRows.slice(beyond, beyond + rows.length);
+  return {
+    beneath: joined(mendedRows.slice(0, beyond).reverse()),
+    around: joined(between),
+    over: joined(mendedRows.slice(beyond + rows.length)),
+  };
+}
+
+function stackOf(region: Region, mesh: Mesh, rules: LayerRules, limits: LayerLimits): Stack {
+  const { nozzleDiameter } = limits;
+  const { least, most } = checkThickness(rules, nozzleDiameter);
+  const [bottom, end] = span(mesh);
+  const { cusp, exempt, change } = rules.adapt;
+  const skin = (t: number): boolean => region.cut[t]! < 0;
+  const allowed =
+    cusp === undefined
+      ? evenly(bottom, end, most)
+      : allowedBySlope(mesh.vertices, mesh.triangles, skin, bottom, end, {
+          cusp,
+          least,
+          most,
+          exempt,
+          change,
+        });
+  const first = firstThickness(region, rules, limits, allowed.thickness[0]!);
+  return stackUp(bottom, end, first, allowed, nozzleDiameter);
+}
+
+/**
+ * On the table what the rules say. On an interface square to the direction the pressed thickness, but
+ * enough that the nozzle passes over the ridges of the layers below with the least thickness left
+ * under it. On an oblique base the lowest layer is the tip of a wedge and has nothing to be pressed on.
+ */
+function firstThickness(
+  region: Region,
+  rules: LayerRules,
+  { nozzleDiameter, footing: under }: LayerLimits,
+  allowed: number,
+): number {
+  if (region.standsOn.length === 0) return rules.first;
+  const oblique = baseOf(region, flatMap(region.direction)).span > allowed / 2;
+  if (oblique) return allowed;
+  const pressed = allowed * (1 - rules.interface.press);
+  const clear = (under?.ridge ?? 0) + LEAST_SHARE * nozzleDiameter;
+  return Math.min(MOST_SHARE * nozzleDiameter, Math.max(pressed, clear));
+}
+
+function span({ vertices }: Mesh): [number, number] {
+  let low = Infinity;
+  let high = -Infinity;
+  for (let i = 2; i < vertices.length; i += 3) {
+    if (vertices[i]! < low) low = vertices[i]!;
+    if (vertices[i]! > high) high = vertices[i]!;
+  }
+  return [low, high];
+}
+
+function flowFactors(
+  region: Region,
+  map: LayerMap,
+  stack: Stack,
+  own: Sections,
+  rules: LayerRules,
+  under: Footing,
+): Float64Array {
+  const out = new Float64Array(stack.top.length).fill(1);
+  if (region.standsOn.length === 0) return out;
+  const base = baseOf(region, map);
+  const [nx, ny, nz] = region.base.normal;
+  const [dx, dy, dz] = region.direction;
+  const q = Math.acos(Math.min(1, Math.max(-1, nx * dx + ny * dy + nz * dz)));
+  const layerAreas = rowsOf(own).map(area);
+  for (let k = 0; k < out.length; k++) {
+    const t = stack.thickness[k]!;
+    const bottom = stack.top[k]! - t;
+    if (bottom >= base.top || !(layerAreas[k]! > 0)) continue;
+    const steps = Math.min(1, base.span / t);
+    const hollow = under.hollow + steps * hollowDepth(t, Math.min(q, Math.PI - q));
+    // The lowest point of the base is the bottom of the stack but for rounding.
+    const touched = base.areaBelow(stack.top[k]!) - (k > 0 ? base.areaBelow(bottom) : 0);
+    out[k] = Math.min(rules.interface.mostFlow, 1 + (hollow * touched) / (layerAreas[k]! * t));
+  }
+  return out;
 }

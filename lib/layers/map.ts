@@ -5,6 +5,8 @@
  */
 import { type Frame, applyDirection, applyPoint, buildFromPart, inverse } from '../base/frame.js';
 import type { Vec3 } from '../base/vector.js';
+import { moved } from '../mesh/build.js';
+import type { Mesh } from '../mesh/mesh.js';
 
 export interface LayerMap {
   readonly kind: 'flat';
@@ -30,4 +32,9 @@ export function toPart(map: LayerMap, pLayer: Vec3): Vec3 {
 /** The direction the layers grow in at a layer-space point, as a unit vector of the part frame. */
 export function directionAt(map: LayerMap, _pLayer: Vec3): Vec3 {
   return applyDirection(map.partFromLayer, [0, 0, 1]);
+}
+
+/** The mesh in layer space: where layers are flat, so that sections are plane sections. */
+export function meshToLayer(map: LayerMap, mesh: Mesh): Mesh {
+  return moved(mesh, map.layerFromPart);
 }

@@ -1,0 +1,173 @@
+/**
+ * How a region lies on the regions below it: their directions, thicknesses and the shared cut go in;
+ * the depth of the hollows under the cut plane and the height of the ridges above it come out, and
+ * from them the thickness and the flow of the layers that touch the plane.
+ *
+ * The staircase. Layers of thickness h whose direction makes the angle p with the normal of plane P
+ * end on P with upright walls, each placed by the section at mid-layer: so wall and plane cross
+ * half-way up the wall. Seen along P square to the steps, each period of length h / sin p has one
+ * triangle of material above P (ridge) and one empty triangle below it (hollow), both right-angled
+ * with the legs h/2 (along the wall) and h / (2 tan p) (along the layer). Hence
+ *   deepest point of a hollow below P, and highest of a ridge above it: (h/2) cos p  (<= h/2),
+ *   area of each triangle: h^2 / (8 tan p),
+ *   mean depth = area / period = h cos p / 8, and the same for the ridges.
+ * So no void deeper than half a layer, measured along the plane's normal, is left before anything is
+ * filled. Walls are not upright but rounded like the bead, a half circle of height h that touches the
+ * mid-layer section: each wall lacks (1 - pi/4) h^2 / 2 more, per area of P (1 - pi/4) h sin p / 2.
+ * The hollow to be filled is the sum of both means:
+ *   hollow = h cos p / 8 + (1 - pi/4) h sin p / 2.
+ * What the ridges take away from the upper layer (h cos p / 8, at most an eighth of a layer) is not
+ * deducted: a bead does not flow over a ridge into the next hollow when steps are wider than itself,
+ * and where it does the surplus is what presses the bond. Where the plane spans less height than one
+ * layer there is at most one step, and both figures shrink with the span down to none when layers
+ * and plane are parallel (the stack then ends exactly on the plane).
+ *
+ * The upper region's own layers meet an oblique base (normal and direction differ by q) with a
+ * staircase of their own; its hollow is added with p = q and their thickness.
+ *
+ * Flow. Layer k, of section area A and thickness t, touches the area S of the base plane between its
+ * bottom and top; it gets the flow factor 1 + hollow S / (A t), at most `mostFlow`. On a base square
+ * to the direction that is the first layer alone with 1 + hollow / t.
+ */
+import { type Vec3, angle, dot, pointAt } from '../base/vector.js';
+import type { Mesh } from '../mesh/mesh.js';
+import type { Region } from '../regions/region.js';
+import { type LayerMap, toLayer } from './map.js';
+
+/** What lies under a region's base plane. Zeros on the table. */
+export interface Footing {
+  /** Mean depth of the hollows below the plane that wait to be filled, mm. */
+  readonly hollow: number;
+  /** Greatest height of ridges above the plane, mm. */
+  readonly ridge: number;
+}
+
+export const flatFooting: Footing = { hollow: 0, ridge: 0 };
+
+/** Deepest point of the staircase below (and above) the plane, mm. */
+export const stepDepth = (thickness: number, p: number): number => (thickness / 2) * Math.cos(p);
+
+/** Mean depth of hollow below the plane, mm, rounding of the bead's edge included. */
+export function hollowDepth(thickness: number, p: number): number {
+  return (thickness * Math.cos(p)) / 8 + ((1 - Math.PI / 4) * thickness * Math.sin(p)) / 2;
+}
+
+/** Share of the staircase that is there when the plane spans this height along the layers' direction. */
+const stepped = (span: number, thickness: number): number => Math.min(1, span / thickness);
+
+/**
+ * @param below for each region of `region.standsOn` itself and its greatest layer thickness, mm
+ * Mean over the regions below, weighted by the area of the cut that they share with this one.
+ */
+export function footingOf(
+  region: Region,
+  below: readonly { readonly region: Region; readonly thickness: number }[],
+): Footing {
+  const cuts = new Set(baseTriangles(region).map((t) => region.cut[t]!));
+  let area = 0;
+  let hollow = 0;
+  let ridge = 0;
+  for (const { region: lower, thickness } of below) {
+    const shared = trianglesOn(lower, region, cuts);
+    const p = angle(lower.direction, region.base.normal);
+    const steps = stepped(spanAlong(lower.mesh, shared, lower.direction), thickness);
+    // Past a right angle the plane faces down for the lower layers; the triangles are the same.
+    const lean = Math.min(p, Math.PI - p);
+    const weight = areaOf(lower.mesh, shared);
+    area += weight;
+    hollow += weight * steps * hollowDepth(thickness, lean);
+    ridge = Math.max(ridge, steps * stepDepth(thickness, lean));
+  }
+  return area > 0 ? { hollow: hollow / area, ridge } : { hollow: 0, ridge };
+}
+
+/** Triangles of the region that lie on its base plane and came from a cut. */
+export function baseTriangles(region: Region): number[] {
+  return trianglesOnPlane(region, region, (cut) => cut >= 0, -1);
+}
+
+function trianglesOn(lower: Region, upper: Region, cuts: ReadonlySet<number>): number[] {
+  return trianglesOnPlane(lower, upper, (cut) => cuts.has(cut), 1);
+}
+
+/** Triangles on the upper region's base plane that face along (+1) or against (-1) its normal. */
+function trianglesOnPlane(
+  { mesh, cut }: Region,
+  upper: Region,
+  wanted: (cut: number) => boolean,
+  facing: number,
+): number[] {
+  const { point, normal } = upper.base;
+  const off = dot(point, normal);
+  const near = 1e-5 * Math.max(1, Math.abs(off));
+  const out: number[] = [];
+  for (let t = 0; t < cut.length; t++) {
+    if (!wanted(cut[t]!)) continue;
+    const corners = [0, 1, 2].map((i) => pointAt(mesh.vertices, mesh.triangles[3 * t + i]!));
+    if (corners.some((c) => Math.abs(dot(c, normal) - off) > near)) continue;
+    if (dot(twiceArea(corners), normal) * facing > 0) out.push(t);
+  }
+  return out;
+}
+
+function twiceArea([a, b, c]: Vec3[]): Vec3 {
+  const [ux, uy, uz] = [b![0] - a![0], b![1] - a![1], b![2] - a![2]];
+  const [wx, wy, wz] = [c![0] - a![0], c![1] - a![1], c![2] - a![2]];
+  return [uy * wz - uz * wy, uz * wx - ux * wz, ux * wy - uy * wx];
+}
+
+function areaOf(mesh: Mesh, triangles: readonly number[]): number {
+  let sum = 0;
+  for (const t of triangles) sum += Math.hypot(...twiceArea(cornersOf(mesh, t))) / 2;
+  return sum;
+}
+
+const cornersOf = ({ vertices, triangles }: Mesh, t: number): Vec3[] =>
+  [0, 1, 2].map((i) => pointAt(vertices, triangles[3 * t + i]!));
+
+function spanAlong(mesh: Mesh, triangles: readonly number[], direction: Vec3): number {
+  let low = Infinity;
+  let high = -Infinity;
+  for (const t of triangles) {
+    for (const c of cornersOf(mesh, t)) {
+      const z = dot(c, direction);
+      low = Math.min(low, z);
+      high = Math.max(high, z);
+    }
+  }
+  return high > low ? high - low : 0;
+}
+
+/** The base of a region as its own layers meet it. */
+export interface Base {
+  /** Highest point of the base, layer-space mm; -Infinity without a cut (the table). */
+  readonly top: number;
+  /** Height that the base plane spans along the build direction, mm. */
+  readonly span: number;
+  /** Area of the base below a height, mm2. */
+  readonly areaBelow: (height: number) => number;
+}
+
+export function baseOf(region: Region, map: LayerMap): Base {
+  const shapes = baseTriangles(region).map((t) => {
+    const corners = cornersOf(region.mesh, t);
+    const z = corners.map((c) => toLayer(map, c)[2]).sort((a, b) => a - b);
+    return { z, area: Math.hypot(...twiceArea(corners)) / 2 };
+  });
+  const low = shapes.reduce((least, s) => Math.min(least, s.z[0]!), Infinity);
+  const high = shapes.reduce((most, s) => Math.max(most, s.z[2]!), -Infinity);
+  return {
+    top: high,
+    span: shapes.length ? high - low : 0,
+    areaBelow: (height) => shapes.reduce((sum, s) => sum + s.area * shareBelow(s.z, height), 0),
+  };
+}
+
+/** Share of a triangle with corners at these rising heights that lies below a height. */
+function shareBelow(z: readonly number[], height: number): number {
+  const [low, middle, high] = z as [number, number, number];
+  if (height >= high) return 1;
+  if (height <= low) return 0;
+  if (height < middle) return (height - low) ** 2 / ((middle - low) * (high - low));
+  return 1 - (high - height) ** 2 / ((high - middle) * (high - low));
+}

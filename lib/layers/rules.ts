@@ -1,0 +1,113 @@
+/**
+ * What a job says about layers. Bounds that depend on the nozzle are held by `checkThickness`:
+ * a layer is 0.1 to 0.75 of the nozzle diameter thick (Etienne, Ray, Panozzo, Hornus, Wang,
+ * Martinez, McMains, Alexa, Wyvill, Lefebvre, ACM Transactions on Graphics 38(4), 2019).
+ */
+import { z } from 'zod';
+import { Fault } from '../base/fault.js';
+
+const positive = z.number().positive();
+
+export const layerRules = z.strictObject({
+  thickness: positive
+    .default(0.2)
+    .describe(
+      'mm; greatest layer thickness: the layers of a region share its height evenly and are at most 0.1% thicker than this',
+    ),
+  first: positive.default(0.2).describe('mm; thickness of the first layer on the table'),
+  adapt: z
+    .strictObject({
+      cusp: positive
+        .optional()
+        .describe(
+          'mm; largest stair step, measured square to the surface; layers are thinned where the surface leans to hold it; left out: all layers alike',
+        ),
+      least: positive
+        .optional()
+        .describe('mm; thinnest layer when thinning; left out: 0.1 of the nozzle diameter'),
+      exempt: z
+        .number()
+        .min(0)
+        .max(0.5)
+        .default(0.02)
+        .describe('share of the surface at a height that may exceed the stair step, 0 to 0.5'),
+      change: z
+        .number()
+        .min(0.02)
+        .max(1)
+        .default(0.2)
+        .describe(
+          'by how much of its thickness a layer may differ from its neighbour, 0.02 to 1, when thinning',
+        ),
+    })
+    .prefault({}),
+  interface: z
+    .strictObject({
+      press: z
+        .number()
+        .min(0)
+        .max(0.5)
+        .default(0.1)
+        .describe(
+          'share by which the first layer on an interface is thinner than the others, so that the nozzle presses it on; 0 to 0.5',
+        ),
+      mostFlow: z
+        .number()
+        .min(1)
+        .max(2)
+        .default(1.3)
+        .describe('greatest flow factor with which the hollows of an interface are filled, 1 to 2'),
+    })
+    .prefault({}),
+});
+
+export type LayerRules = z.infer<typeof layerRules>;
+
+/** Least and greatest layer thickness as shares of the nozzle diameter. */
+export const LEAST_SHARE = 0.1;
+export const MOST_SHARE = 0.75;
+
+/**
+ * Holds the thicknesses of the rules against the nozzle.
+ * @returns the thinnest and the greatest layer thickness, mm
+ * @throws Fault `layers/too-thick`, `layers/too-thin`, `layers/bad-range`
+ */
+export function checkThickness(
+  rules: LayerRules,
+  nozzleDiameter: number,
+): { least: number; most: number } {
+  const least = rules.adapt.least ?? LEAST_SHARE * nozzleDiameter;
+  const asked: [string, number][] = [
+    ['layers.thickness', rules.thickness],
+    ['layers.first', rules.first],
+    ['layers.adapt.least', least],
+  ];
+  for (const [key, value] of asked) {
+    const most = MOST_SHARE * nozzleDiameter;
+    if (value > most * (1 + 1e-9)) {
+      throw new Fault(
+        'layers/too-thick',
+        `${key} is ${value} mm; the limit is ${show(most)} mm (${MOST_SHARE} of the ${nozzleDiameter} mm nozzle)`,
+        { key },
+      );
+    }
+    const thin = LEAST_SHARE * nozzleDiameter;
+    if (value < thin * (1 - 1e-9)) {
+      throw new Fault(
+        'layers/too-thin',
+        `${key} is ${value} mm; the limit is ${show(thin)} mm (${LEAST_SHARE} of the ${nozzleDiameter} mm nozzle)`,
+        { key },
+      );
+    }
+  }
+  if (least > rules.thickness) {
+    throw new Fault(
+      'layers/bad-range',
+      `layers.adapt.least is ${least} mm; the limit is layers.thickness, ${rules.thickness} mm`,
+      { key: 'layers.adapt.least' },
+    );
+  }
+  return { least, most: rules.thickness };
+}
+
+const show = (value: number): string => String(Number(value.toPrecision(6)));
