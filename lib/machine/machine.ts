@@ -117,6 +117,12 @@ export const machineFile = z.strictObject({
     ]),
     thickness: positive.describe('mm'),
   }),
+  ready: z
+    .record(letter, z.number())
+    .default({})
+    .describe(
+      'joint values at which the start lines leave the machine, mm and deg by letter; what is left out stands at 0, or at the end of its travel that is nearest to 0',
+    ),
   obstacles: z.array(obstacle).default([]).describe('cradle, frame and what lies under the table'),
   clearance: positive.describe(
     'least distance kept between the head and anything but its own bead, mm',
@@ -210,6 +216,8 @@ export type Solid =
 export interface Machine {
   readonly name: string;
   readonly joints: readonly Joint[];
+  /** Joint values before the first move, mm and rad. */
+  readonly ready: Float64Array;
   readonly tip: Vec3;
   readonly origin: Vec3;
   readonly stack: readonly { readonly above: number; readonly radius: number }[];

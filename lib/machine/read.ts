@@ -34,6 +34,7 @@ export function readMachine(json: unknown, file?: string): Machine {
   return {
     name: f.name,
     joints,
+    ready: readyOf(f.ready, joints, refuse),
     tip: f.head.tip,
     origin: f.table.origin,
     stack: f.head.stack,
@@ -50,6 +51,36 @@ export function readMachine(json: unknown, file?: string): Machine {
     filamentDiameter: f.filament.diameter,
     dialect: f.dialect,
   };
+}
+
+function readyOf(
+  ready: MachineFile['ready'],
+  joints: readonly Joint[],
+  refuse: Refuse,
+): Float64Array {
+  for (const letter of Object.keys(ready)) {
+    if (joints.some((j) => j.letter === letter)) continue;
+    const known = joints.map((j) => j.letter).join(' ');
+    refuse(
+      'unknown-joint',
+      `the machine has no joint ${letter} (it has ${known})`,
+      `ready.${letter}`,
+    );
+  }
+  return Float64Array.from(joints, (j) => {
+    const size = j.kind === 'rotary' ? DEG : 1;
+    const value = ready[j.letter];
+    if (value === undefined) return Math.min(Math.max(0, j.least), j.most);
+    if (value * size < j.least || value * size > j.most) {
+      const unitName = j.kind === 'rotary' ? 'deg' : 'mm';
+      refuse(
+        'ready',
+        `joint ${j.letter} stands at ${value} ${unitName} after the start lines, its travel is ${j.least / size} to ${j.most / size} ${unitName}`,
+        `ready.${j.letter}`,
+      );
+    }
+    return value * size;
+  });
 }
 
 /** @throws Fault `material/...` */

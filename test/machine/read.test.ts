@@ -119,6 +119,18 @@ const CASES: [string, (json: any) => void, string, RegExp][] = [
     'machine/unknown-name',
     /nozzleTemperature/,
   ],
+  [
+    'a ready value beyond the travel',
+    (j) => (j.ready = { A: 130 }),
+    'machine/ready',
+    /130 deg.*-120 to 120 deg/,
+  ],
+  [
+    'a ready value for no joint',
+    (j) => (j.ready = { B: 1 }),
+    'machine/unknown-joint',
+    /no joint B/,
+  ],
   ['a misspelt key', (j) => (j.obstacels = []), 'machine/unknown-key', /"obstacles"/],
   [
     'a travel backwards',
