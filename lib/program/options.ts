@@ -1,0 +1,104 @@
+/**
+ * How a program is to be read: which axes it moves, which letter meters filament, and which lines
+ * and codes beyond the standard are the machine's own. `readOptions` takes all of it from a machine.
+ */
+import { DEG } from '../base/vector.js';
+import type { Fault } from '../base/fault.js';
+import type { Machine } from '../machine/machine.js';
+import { groupOfG, groupOfM } from './codes.js';
+import { tipLength } from './tip.js';
+
+export interface Axis {
+  readonly letter: string;
+  readonly kind: 'linear' | 'rotary';
+  /** Speed of a rapid move, mm/s or deg/s. */
+  readonly speed: number;
+}
+
+/** Lines and codes beyond the standard that may stand in the program. */
+export interface OwnText {
+  /** Codes such as "M104"; the other words of their block are theirs. */
+  readonly codes: ReadonlySet<string>;
+  /** Whole lines; they count only where a line does not read as RS-274. */
+  readonly lines: readonly RegExp[];
+}
+
+export interface ReadOptions {
+  /** In the order of the joint values that come out. */
+  readonly axes: readonly Axis[];
+  /** Where the machine stands before the first block, mm and rad; NaN for not known. Zeros if left out. */
+  readonly start?: ArrayLike<number>;
+  /** Letter that meters filament, and whether its words are a running sum; none if left out. */
+  readonly filament?: { readonly letter: string; readonly mode: 'absolute' | 'relative' };
+  readonly own?: OwnText;
+  /** Greatest distance between an arc and the straight pieces that stand for it, mm. */
+  readonly arcError?: number;
+  /** Whether blocks that begin with "/" are passed over (the switch of the controller); yes if left out. */
+  readonly blockDelete?: boolean;
+  /**
+   * Length that a G94 feed measures in a block in which a rotary axis turns, if it is that of the
+   * tip over the part: joint values in mm and rad.
+   */
+  readonly tip?: (from: ArrayLike<number>, to: ArrayLike<number>) => number;
+  /** Takes the Fault of each bad line, which is then passed over; without it the first is thrown. */
+  readonly onFault?: (fault: Fault) => void;
+}
+
+/**
+ * Reading for a machine: its axes and filament letter, its own lines and codes; the place before
+ * the first block is not known.
+ */
+export function readOptions(machine: Machine): ReadOptions {
+  const { joints, dialect } = machine;
+  const byTip = dialect.rotaryFeed === 'G94' && dialect.rotaryFeedMeaning === 'tip';
+  return {
+    axes: joints.map(({ letter, kind, speed }) => ({
+      letter,
+      kind,
+      speed: kind === 'rotary' ? speed / DEG : speed,
+    })),
+    start: joints.map(() => NaN),
+    filament: dialect.filament,
+    own: ownText(machine),
+    ...(byTip ? { tip: (from, to) => tipLength(machine, from, to) } : {}),
+  };
+}
+
+/** The standard alone: axes by letter, at zero, no filament word, no line beyond the standard. */
+export function standardOptions(letters = 'XYZABC'): ReadOptions {
+  return {
+    axes: [...letters].map((letter) => ({
+      letter,
+      kind: 'ABC'.includes(letter) ? 'rotary' : 'linear',
+      speed: Infinity,
+    })),
+  };
+}
+
+function ownText(machine: Machine): OwnText {
+  const { start, end, fan, nozzleTemperature, tableTemperature } = machine.dialect;
+  const templates = [...start, ...end, fan?.on, fan?.off, nozzleTemperature, tableTemperature];
+  const lines = templates.filter((t): t is string => t !== undefined);
+  return { codes: new Set(lines.flatMap(codesIn)), lines: lines.flatMap(patternOf) };
+}
+
+/** Codes of a line that the standard does not know. */
+function codesIn(line: string): string[] {
+  const words = line
+    .replace(/\([^)]*\)/g, ' ')
+    .replace(/;.*/, '')
+    .toUpperCase();
+  return [...words.matchAll(/([GM])\s*(\d+(?:\.\d+)?)/g)].flatMap(([, letter, digits]) => {
+    const number = Number(digits);
+    const known = letter === 'G' ? groupOfG(Math.round(number * 10)) : groupOfM(number);
+    return known === undefined ? [letter! + number] : [];
+  });
+}
+
+/** A line with its named places open; a line of little but places would match anything. */
+function patternOf(line: string): RegExp[] {
+  const parts = line.trim().split(/\{[^{}]*\}/);
+  if (parts.join('').replace(/\s/g, '').length < 2) return [];
+  const escaped = parts.map((p) => p.replace(/[.*+?^${}()|[\]\\]/g, '\\$&'));
+  return [new RegExp(`^\\s*${escaped.join('.+?')}\\s*$`)];
+}
