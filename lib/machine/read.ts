@@ -75,13 +75,15 @@ function readyOf(
       const unitName = j.kind === 'rotary' ? 'deg' : 'mm';
       refuse(
         'ready',
-        `joint ${j.letter} stands at ${value} ${unitName} after the start lines, its travel is ${j.least / size} to ${j.most / size} ${unitName}`,
+        `joint ${j.letter} stands at ${value} ${unitName} after the start lines, its travel is ${round(j.least / size)} to ${round(j.most / size)} ${unitName}`,
         `ready.${j.letter}`,
       );
     }
     return value * size;
   });
 }
+
+const round = (x: number): number => Number(x.toFixed(6));
 
 /** @throws Fault `material/...` */
 export function readMaterial(json: unknown, file?: string): Material {

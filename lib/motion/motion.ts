@@ -14,6 +14,7 @@ export const MoveKind = {
   /** Only filament moves: drawn back or primed. */
   filament: 3,
 } as const;
+export type MoveKind = (typeof MoveKind)[keyof typeof MoveKind];
 
 /** Block b ends at joints `joints[b * jointCount ..]`; block -1 is `from`. */
 export interface Motion {

@@ -1,0 +1,51 @@
+/**
+ * Speed profiles along a path: distances, speeds and accelerations in, times out. Any consistent
+ * unit of length does; the callers use mm and s. Formulas are those of uniformly accelerated motion.
+ */
+
+export interface Trapezoid {
+  readonly seconds: number;
+  /** Greatest speed reached. */
+  readonly peak: number;
+  /** Time spent at the greatest speed, s; the rest is speeding up and slowing down. */
+  readonly cruise: number;
+}
+
+/**
+ * From speed v0 to v1 over a length, with acceleration a and speed at most vMost; v0 and v1 must be
+ * reachable from one another within the length and at most vMost.
+ */
+export function trapezoid(
+  length: number,
+  v0: number,
+  v1: number,
+  vMost: number,
+  a: number,
+): Trapezoid {
+  // Highest speed that still leaves room to slow down: v0^2 + 2 a s1 = v1^2 + 2 a s2, s1 + s2 = length.
+  const highest = Math.sqrt(Math.max(0, a * length + (v0 * v0 + v1 * v1) / 2));
+  const peak = Math.max(v0, v1, Math.min(vMost, highest));
+  const ramps = (2 * peak * peak - v0 * v0 - v1 * v1) / (2 * a);
+  const cruise = peak > 0 ? Math.max(0, length - ramps) / peak : 0;
+  return { seconds: (2 * peak - v0 - v1) / a + cruise, peak, cruise };
+}
+
+/**
+ * Radius of the arc that rounds a corner of interior angle g (rad; pi is straight on) and stays
+ * within `deviation` of it: R / sin(g/2) - R = deviation. Infinite on a straight line.
+ */
+export function cornerRadius(deviation: number, g: number): number {
+  const s = Math.sin(g / 2);
+  return s < 1 ? (deviation * s) / (1 - s) : Infinity;
+}
+
+/** Speed at which the acceleration a holds a point on an arc of radius R. */
+export const cornerSpeed = (a: number, radius: number): number => Math.sqrt(a * radius);
+
+/** Deviation of a chord from its arc: r (1 - cos(step / 2)). */
+export const chordError = (radius: number, step: number): number =>
+  2 * radius * Math.sin(step / 4) ** 2;
+
+/** Largest step, rad, whose chord stays within `error` of the arc; at most a full turn. */
+export const largestStep = (radius: number, error: number): number =>
+  error >= 2 * radius ? 2 * Math.PI : 4 * Math.asin(Math.sqrt(error / (2 * radius)));

@@ -1,0 +1,43 @@
+/** What a job may say about motion. Lengths mm, speeds mm/s of the nozzle tip over the part. */
+import { z } from 'zod';
+
+const positive = z.number().positive();
+const speed = (value: number, of: string): z.ZodDefault<z.ZodNumber> =>
+  positive.default(value).describe(`mm/s; ${of}`);
+
+export const motionRules = z.strictObject({
+  speed: z
+    .strictObject({
+      contour: speed(35, 'outer contours'),
+      innerContour: speed(50, 'contours inside the outer one'),
+      thin: speed(30, 'thin walls laid as single beads'),
+      cap: speed(45, 'closed layers at exposed faces'),
+      fill: speed(60, 'fill'),
+      brim: speed(30, 'brim'),
+      link: speed(120, 'moves inside a region without material'),
+      transfer: speed(120, 'moves between regions'),
+    })
+    .prefault({})
+    .describe('upper bounds; joints, flow and least layer time may ask for less'),
+  lift: z
+    .number()
+    .min(0)
+    .default(0.6)
+    .describe('mm; how far the tip rises before a link that leaves the layer'),
+  chordError: positive
+    .default(0.01)
+    .describe(
+      'mm; how far the tip may leave its path between two blocks while a rotary axis turns',
+    ),
+  cornerDeviation: positive
+    .default(0.05)
+    .describe('mm; how far the machine may round a corner, which sets the speed it keeps there'),
+  outOfTravel: z
+    .enum(['refuse', 'report'])
+    .default('refuse')
+    .describe(
+      'a joint that would leave its travel ends the job, or becomes a finding of severity error',
+    ),
+});
+
+export type MotionRules = z.infer<typeof motionRules>;
