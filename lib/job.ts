@@ -5,15 +5,16 @@
  */
 import { z } from 'zod';
 import { layerRules } from './layers/rules.js';
+import { UNITS, type Unit } from './mesh/read.js';
 import { motionRules } from './motion/rules.js';
 import { pathRules } from './paths/rules.js';
 import { regionRules } from './regions/rules.js';
 
 export const placeRules = z.strictObject({
   unit: z
-    .enum(['micron', 'millimetre', 'centimetre', 'inch', 'foot', 'metre'])
+    .enum(Object.keys(UNITS) as [Unit, ...Unit[]])
     .optional()
-    .describe('unit of an STL or OBJ file, millimetre if left out; a 3MF file states its own'),
+    .describe('unit of an STL or OBJ file, millimeter if left out; a 3MF file states its own'),
   scale: z.number().positive().default(1).describe('even scale about the origin'),
   height: z
     .number()

@@ -1,0 +1,112 @@
+/**
+ * `tiltwright slice [part]`: the main job. Reads part, machine, material and job, writes one result
+ * folder: program.ngc, report.json, regions.svg, regions/ and the settings that were used.
+ */
+import { dirname, resolve } from 'node:path';
+import { Command } from 'commander';
+import { Fault } from '../lib/base/fault.js';
+import { parse } from '../lib/base/schema.js';
+import { type Job, jobFile } from '../lib/job.js';
+import { readMachine, readMaterial } from '../lib/machine/read.js';
+import { type SliceResult, loadKernels, slice } from '../lib/pipeline.js';
+import { serialRunner } from '../lib/tasks.js';
+import { openPool } from '../worker/pool.js';
+import { claim, readBytes, readJson, writeResult } from './files.js';
+import { addFlags, withFlags } from './flags.js';
+import { resultFiles } from './result.js';
+import { showProgress } from './show.js';
+import { printSummary } from './summary.js';
+import { version } from './version.js';
+
+const OWN = ['$schema', 'part', 'machine', 'material', 'note'] as const;
+
+interface SliceFlags {
+  readonly job?: string;
+  readonly machine?: string;
+  readonly material?: string;
+  readonly out: string;
+  readonly threads?: string;
+  readonly json?: boolean;
+}
+
+export function sliceCommand(): Command {
+  const command = new Command('slice')
+    .description('split a part into regions, plan its layers and paths, and write a motion program')
+    .argument('[part]', 'STL, OBJ or 3MF; stands over the part that the job names')
+    .option('--job <file>', 'job file; flags stand over what it says')
+    .option('--machine <file>', 'machine file')
+    .option('--material <file>', 'material file')
+    .option('--out <folder>', 'result folder; an earlier result in it is replaced', 'out/result')
+    .option('--threads <count>', 'worker threads; 0 plans on the main thread')
+    .option('--json', 'print report.json on the output stream and nothing else');
+  addFlags(command, jobFile, OWN);
+  return command.action((part: string | undefined, flags: SliceFlags) => run(command, part, flags));
+}
+
+async function run(command: Command, part: string | undefined, flags: SliceFlags): Promise<void> {
+  const { job, files } = await readJob(command, part, flags);
+  await claim(resolve(flags.out));
+  const [machine, material, partBytes, kernels] = await Promise.all([
+    readJson(files.machine).then((json) => readMachine(json, files.machine)),
+    readJson(files.material).then((json) => readMaterial(json, files.material)),
+    readBytes(files.part),
+    loadKernels(),
+  ]);
+  const show = showProgress(flags.json === true);
+  const pool = openRunner(flags.threads);
+  let result: SliceResult;
+  try {
+    const { run: runTask } = await pool;
+    result = await slice(
+      { partName: files.part, partBytes, machine, material, job },
+      { ...kernels, run: runTask, clock: () => performance.now() / 1000, version, watch: show.watch },
+    );
+  } finally {
+    show.stop();
+    await (await pool).close();
+  }
+  await writeResult(flags.out, resultFiles(result, job));
+  if (flags.json) process.stdout.write(`${JSON.stringify(result.report, null, 2)}\n`);
+  else printSummary(result.report, flags.out);
+  if (result.report.findings.some((f) => f.severity === 'error')) process.exitCode = 3;
+}
+
+interface JobFiles {
+  readonly part: string;
+  readonly machine: string;
+  readonly material: string;
+}
+
+/** The job with the flags over it; its paths are relative to the job file, those of flags to here. */
+async function readJob(
+  command: Command,
+  part: string | undefined,
+  flags: SliceFlags,
+): Promise<{ job: Job; files: JobFiles }> {
+  const value = flags.job ? await readJson(flags.job) : {};
+  const job = parse(jobFile, withFlags(command, jobFile, OWN, value), 'job', flags.job);
+  const pick = (what: keyof JobFiles, given: string | undefined): string => {
+    if (given) return given;
+    const named = job[what];
+    if (!named) throw new Fault('job/missing', `no ${what} given: name it in the job file or on the command line`);
+    return resolve(dirname(flags.job!), named);
+  };
+  return {
+    job,
+    files: {
+      part: pick('part', part),
+      machine: pick('machine', flags.machine),
+      material: pick('material', flags.material),
+    },
+  };
+}
+
+async function openRunner(threads: string | undefined): Promise<{ run: Awaited<ReturnType<typeof serialRunner>>; close(): Promise<void> }> {
+  if (threads === undefined) return openPool();
+  const count = Number(threads);
+  if (!Number.isInteger(count) || count < 0 || count > 64) {
+    throw new Fault('job/bad-value', `threads: a whole number from 0 to 64, got ${threads}`);
+  }
+  if (count === 0) return { run: await serialRunner(), close: async () => {} };
+  return openPool(count);
+}

@@ -1,0 +1,27 @@
+/** What a person wants to read first, in a few lines on the output stream. */
+import type { Report } from '../lib/report/report.js';
+
+export function printSummary(report: Report, folder: string): void {
+  const u = report.unsupported;
+  const lines = [
+    `${report.regions.length} region${report.regions.length === 1 ? '' : 's'}:`,
+    ...report.regions.map(
+      (r, i) =>
+        `  ${i + 1}  tilt ${r.tiltDeg.toFixed(1)} deg, rotary ${r.rotaryDeg.toFixed(1)} deg, ${r.layers} layers, ${(r.volumeMm3 / 1000).toFixed(2)} cm3, unsupported ${r.unsupportedMm2.toFixed(1)} mm2`,
+    ),
+    `unsupported: as placed ${u.asPlacedMm2.toFixed(1)} mm2, best single direction ${u.bestSingleDirectionMm2.toFixed(1)} mm2, as planned ${u.plannedMm2.toFixed(1)} mm2, counted from the layers ${u.fromLayersMm2.toFixed(1)} mm2`,
+    `motion: ${clock(report.motion.seconds)} (estimated), ${report.motion.blocks} blocks, ${report.motion.transfers} transfers; joint ${report.motion.slowestJoint} sets the pace most`,
+    `material: ${report.material.massG.toFixed(1)} g, ${(report.material.filamentMm / 1000).toFixed(2)} m of filament`,
+    ...report.findings.map((f) => `${f.severity}: ${f.message} [${f.code}]`),
+    `took ${report.stages.reduce((sum, s) => sum + s.seconds, 0).toFixed(1)} s`,
+    `written to ${folder}: program.ngc, report.json, regions.svg, regions/`,
+  ];
+  process.stdout.write(`${lines.join('\n')}\n`);
+}
+
+/** Seconds as hours, minutes and seconds. */
+function clock(seconds: number): string {
+  const s = Math.round(seconds);
+  const h = Math.floor(s / 3600);
+  return `${h ? `${h} h ` : ''}${Math.floor((s % 3600) / 60)} min ${s % 60} s`;
+}
