@@ -1,0 +1,175 @@
+/**
+ * Regions and their layers go in; what hangs comes out: of each layer, the material with nothing
+ * under it within the self-supporting angle, by region, layer and place.
+ *
+ * Definition. Layer k's section S(k) stands for the slab around its middle m(k). Below it, at
+ * m(k-1), is the section of the same region's layer and those of all earlier regions there (for the
+ * first layer, one thickness lower). What of S(k) lies outside that material grown by
+ * (m(k) - m(k-1)) tan(theta) is unsupported. A layer whose material below would be under the table
+ * face lies on the table and is supported whole, if the region stands on the table.
+ * The figure is the sum over layers of these areas, measured in the layers' planes. It is not the
+ * facet figure: a surface that leans by an angle a > theta shows (1 - tan(theta) / tan(a)) of its
+ * projected area here, and all of its slanted area there; a flat ceiling of area A and outline
+ * supported along the length s shows A - s h tan(theta). Both are none for a part that needs no
+ * support, and only this one sees an island.
+ *
+ * Tolerance. Sections are simplified by `OUTLINE` mm and arcs are cut by as much, so each outline is
+ * off by at most twice that; strips narrower than twice `SLIVER` are rounding and are opened away
+ * (which also rounds the corners of what stays, (4 - pi) SLIVER^2 a square corner). So a wall counts
+ * once it leans further out than h tan(theta) by 2 SLIVER a layer: 45.3 deg for theta 45 and h 0.2.
+ */
+import { type Polygons, loopArea, noPolygons } from '../base/polygons.js';
+import type { Vec3 } from '../base/vector.js';
+import { type Watch, step } from '../base/watch.js';
+import type { PolygonKernel } from '../kernel/polygon.js';
+import type { Mesh } from '../mesh/mesh.js';
+import type { Region } from '../regions/region.js';
+import { type Layers, middles } from './layers.js';
+import { type LayerMap, meshToLayer, toLayer, toPart } from './map.js';
+import { loopsOf, onlyNear, rowsOf } from './near.js';
+import { nest } from './nest.js';
+import { insidePoint } from './inside.js';
+import { sections } from './sweep.js';
+
+/** One connected piece of a layer that hangs. */
+export interface HangingPlace {
+  readonly region: number;
+  readonly layer: number;
+  /** A point inside the piece, part frame, mm. */
+  readonly point: Vec3;
+  readonly mm2: number;
+}
+
+export interface Hanging {
+  readonly totalMm2: number;
+  /** mm2 a region. */
+  readonly byRegion: Float64Array;
+  /** By region, then layer. */
+  readonly places: readonly HangingPlace[];
+}
+
+/** Sections are simplified, and arcs cut, by at most this, mm. */
+export const OUTLINE = 0.0005;
+/** Half the width of the strips that are taken for rounding, mm. */
+export const SLIVER = 0.001;
+
+/**
+ * @param regions in printing order
+ * @param layers of each region, same order
+ * @param theta steepest self-supporting angle from the build direction, rad, 0 .. below pi / 2
+ */
+export function unsupportedFromLayers(
+  regions: readonly Region[],
+  layers: readonly Layers[],
+  theta: number,
+  kernel: PolygonKernel,
+  watch?: Watch,
+): Hanging {
+  return gathered(regions.map((_, r) => hangingOf(regions, r, layers[r]!, theta, kernel, watch)));
+}
+
+/** The places of one region: a piece of work for one thread. Needs the meshes of earlier regions only. */
+export function hangingOf(
+  regions: readonly Region[],
+  index: number,
+  layers: Layers,
+  theta: number,
+  kernel: PolygonKernel,
+  watch?: Watch,
+): HangingPlace[] {
+  if (!(theta >= 0 && theta < Math.PI / 2))
+    throw new Error(`theta must be in 0 .. pi / 2, is ${theta}`);
+  const region = regions[index]!;
+  const rows = rowsOf({ section: layers.section, layerStart: layers.layerStart });
+  const middle = middles(layers);
+  const below = middle.map((z, k) => (k > 0 ? middle[k - 1]! : z - layers.thickness[0]!));
+  const table = tableHeight(region, layers.map);
+  const earlier = earlierRows(
+    regions.slice(0, index),
+    layers.map,
+    below,
+    rows,
+    layers.thickness[0]!,
+  );
+  const grow = { corners: 'round', arcTolerance: OUTLINE } as const;
+  const places: HangingPlace[] = [];
+  let before = noPolygons;
+  for (let k = 0; k < rows.length; k++) {
+    step(watch, 'support', k, rows.length);
+    const reach = (middle[k]! - below[k]!) * Math.tan(theta);
+    const own = kernel.simplify(rows[k]!, OUTLINE);
+    const under = [before, ...earlier.map((e) => e[k]!)];
+    before = own;
+    if (below[k]! <= table) continue;
+    let left = own;
+    for (const material of under) {
+      if (left.points.length === 0) break;
+      if (material.points.length === 0) continue;
+      left = opened(
+        kernel.combine(
+          left,
+          kernel.offset(kernel.simplify(material, OUTLINE), reach, grow),
+          'difference',
+        ),
+        kernel,
+      );
+    }
+    if (left.points.length > 0) places.push(...pieces(left, index, k, middle[k]!, layers.map));
+  }
+  return places;
+}
+
+/** Totals of the places of all regions. */
+export function gathered(byRegion: readonly (readonly HangingPlace[])[]): Hanging {
+  const sums = Float64Array.from(byRegion, (places) => places.reduce((sum, p) => sum + p.mm2, 0));
+  return { totalMm2: sums.reduce((a, b) => a + b, 0), byRegion: sums, places: byRegion.flat() };
+}
+
+/** Height of the table face in layer space; -Infinity for a region that does not stand on it. */
+function tableHeight(region: Region, map: LayerMap): number {
+  if (region.standsOn.length > 0) return -Infinity;
+  return toLayer(map, region.base.point)[2];
+}
+
+/** For each earlier region that comes near: its sections at the given heights. */
+function earlierRows(
+  regions: readonly Region[],
+  map: LayerMap,
+  heights: Float64Array,
+  rows: readonly Polygons[],
+  margin: number,
+): Polygons[][] {
+  const out: Polygons[][] = [];
+  for (const { mesh } of regions) {
+    const inLayers: Mesh = meshToLayer(map, mesh);
+    const near = onlyNear(sections(inLayers, heights), rows, margin);
+    if (near.section.points.length > 0) out.push(rowsOf(near));
+  }
+  return out;
+}
+
+function opened(p: Polygons, kernel: PolygonKernel): Polygons {
+  if (p.points.length === 0) return p;
+  const rules = { corners: 'round', arcTolerance: SLIVER / 10 } as const;
+  const kept = kernel.offset(p, -SLIVER, rules);
+  return kept.points.length === 0 ? kept : kernel.offset(kept, SLIVER, rules);
+}
+
+/** Connected pieces: an outer loop with the holes straight inside it. */
+function pieces(
+  p: Polygons,
+  region: number,
+  layer: number,
+  z: number,
+  map: LayerMap,
+): HangingPlace[] {
+  const { parent, depth } = nest(p);
+  const loops = new Map<number, number[]>();
+  depth.forEach((d, i) => d % 2 === 0 && loops.set(i, [i]));
+  depth.forEach((d, i) => d % 2 === 1 && loops.get(parent[i]!)!.push(i));
+  return [...loops.values()].map((of) => {
+    const mm2 = of.reduce((sum, i) => sum + (depth[i]! % 2 ? -1 : 1) * Math.abs(loopArea(p, i)), 0);
+    const [x, y] = insidePoint(of.map((i) => loopsOf(p, i, i + 1)));
+    return { region, layer, point: toPart(map, [x, y, z]), mm2 };
+  });
+}
