@@ -32,7 +32,7 @@
 import { type Vec3, angle, dot, pointAt } from '../base/vector.js';
 import type { Mesh } from '../mesh/mesh.js';
 import type { Region } from '../regions/region.js';
-import { type LayerMap, toLayer } from './map.js';
+import { type LayerMap, flatMap, toLayer } from './map.js';
 
 /** What lies under a region's base plane. Zeros on the table. */
 export interface Footing {
@@ -55,22 +55,28 @@ export function hollowDepth(thickness: number, p: number): number {
 /** Share of the staircase that is there when the plane spans this height along the layers' direction. */
 const stepped = (span: number, thickness: number): number => Math.min(1, span / thickness);
 
+/** A region below, and its greatest layer thickness between two heights along its own direction, mm. */
+export interface Lower {
+  readonly region: Region;
+  readonly thickness: (from: number, to: number) => number;
+}
+
 /**
- * @param below for each region of `region.standsOn` itself and its greatest layer thickness, mm
+ * @param below one for each region of `region.standsOn`
  * Mean over the regions below, weighted by the area of the cut that they share with this one.
  */
-export function footingOf(
-  region: Region,
-  below: readonly { readonly region: Region; readonly thickness: number }[],
-): Footing {
+export function footingOf(region: Region, below: readonly Lower[]): Footing {
   const cuts = new Set(baseTriangles(region).map((t) => region.cut[t]!));
   let area = 0;
   let hollow = 0;
   let ridge = 0;
-  for (const { region: lower, thickness } of below) {
-    const shared = trianglesOn(lower, region, cuts);
+  for (const { region: lower, thickness: thicknessIn } of below) {
+    const shared = trianglesOnPlane(lower, region, (cut) => cuts.has(cut), 1);
+    if (shared.length === 0) continue;
     const p = angle(lower.direction, region.base.normal);
-    const steps = stepped(spanAlong(lower.mesh, shared, lower.direction), thickness);
+    const [low, high] = spanAlong(lower.mesh, shared, flatMap(lower.direction));
+    const thickness = thicknessIn(low, high);
+    const steps = stepped(high - low, thickness);
     // Past a right angle the plane faces down for the lower layers; the triangles are the same.
     const lean = Math.min(p, Math.PI - p);
     const weight = areaOf(lower.mesh, shared);
@@ -84,10 +90,6 @@ export function footingOf(
 /** Triangles of the region that lie on its base plane and came from a cut. */
 export function baseTriangles(region: Region): number[] {
   return trianglesOnPlane(region, region, (cut) => cut >= 0, -1);
-}
-
-function trianglesOn(lower: Region, upper: Region, cuts: ReadonlySet<number>): number[] {
-  return trianglesOnPlane(lower, upper, (cut) => cuts.has(cut), 1);
 }
 
 /** Triangles on the upper region's base plane that face along (+1) or against (-1) its normal. */
@@ -125,17 +127,18 @@ function areaOf(mesh: Mesh, triangles: readonly number[]): number {
 const cornersOf = ({ vertices, triangles }: Mesh, t: number): Vec3[] =>
   [0, 1, 2].map((i) => pointAt(vertices, triangles[3 * t + i]!));
 
-function spanAlong(mesh: Mesh, triangles: readonly number[], direction: Vec3): number {
+/** Least and greatest height of the triangles in layer space. */
+function spanAlong(mesh: Mesh, triangles: readonly number[], map: LayerMap): [number, number] {
   let low = Infinity;
   let high = -Infinity;
   for (const t of triangles) {
     for (const c of cornersOf(mesh, t)) {
-      const z = dot(c, direction);
+      const z = toLayer(map, c)[2];
       low = Math.min(low, z);
       high = Math.max(high, z);
     }
   }
-  return high > low ? high - low : 0;
+  return [low, high];
 }
 
 /** The base of a region as its own layers meet it. */

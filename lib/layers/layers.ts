@@ -17,7 +17,14 @@ import type { PolygonKernel } from '../kernel/polygon.js';
 import type { Mesh } from '../mesh/mesh.js';
 import type { Region } from '../regions/region.js';
 import { mended } from './crossing.js';
-import { type Footing, baseOf, flatFooting, footingOf, hollowDepth } from './interface.js';
+import {
+  type Footing,
+  type Lower,
+  baseOf,
+  flatFooting,
+  footingOf,
+  hollowDepth,
+} from './interface.js';
 import { type LayerMap, flatMap, meshToLayer } from './map.js';
 import { joined, onlyNear, rowsOf } from './near.js';
 import { LEAST_SHARE, type LayerRules, MOST_SHARE, checkThickness } from './rules.js';
@@ -120,13 +127,22 @@ export function footing(
 ): Footing {
   const region = regions[index]!;
   if (region.standsOn.length === 0) return flatFooting;
-  const below = region.standsOn.map((i) => {
+  const below = region.standsOn.map((i): Lower => {
     const lower = regions[i]!;
     const mesh = meshToLayer(flatMap(lower.direction), lower.mesh);
     const stack = stackOf(lower, mesh, rules, { nozzleDiameter, footing: flatFooting });
-    return { region: lower, thickness: stack.thickness.reduce((a, b) => Math.max(a, b), 0) };
+    return { region: lower, thickness: (from, to) => thickestIn(stack, from, to) };
   });
   return footingOf(region, below);
+}
+
+/** The greatest thickness of the layers between two heights. */
+function thickestIn({ top, thickness }: Stack, from: number, to: number): number {
+  let most = 0;
+  for (let k = 0; k < top.length; k++) {
+    if (top[k]! >= from && top[k]! - thickness[k]! <= to) most = Math.max(most, thickness[k]!);
+  }
+  return most;
 }
 
 /** Middles of the layers, where the sections are taken, layer-space mm. */

@@ -37,7 +37,7 @@ export const layerRules = z.strictObject({
         .max(1)
         .default(0.2)
         .describe(
-          'by how much of its thickness a layer may differ from its neighbour, 0.02 to 1, when thinning',
+          'by how much of its thickness a layer may differ from its neighbour when thinning, 0.02 to 1; the first layer apart',
         ),
     })
     .prefault({}),
