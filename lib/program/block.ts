@@ -26,6 +26,8 @@ export class Block {
   /** G codes in tenths and M codes, in the order in which they stand. */
   readonly g: number[] = [];
   readonly m: number[] = [];
+  readonly gColumn: number[] = [];
+  readonly mColumn: number[] = [];
   /** Parameter settings, which take effect after the whole block is read. */
   readonly settings: { index: number; value: number }[] = [];
   /** True if the block starts with "/". */
@@ -37,8 +39,8 @@ export class Block {
 
   clear(): void {
     this.seen = 0;
-    if (this.g.length) this.g.length = 0;
-    if (this.m.length) this.m.length = 0;
+    if (this.g.length) this.g.length = this.gColumn.length = 0;
+    if (this.m.length) this.m.length = this.mColumn.length = 0;
     if (this.settings.length) this.settings.length = 0;
     this.deleted = false;
   }
@@ -53,7 +55,8 @@ export class BlockReader implements Cursor {
   end = 0;
   line = 0;
   readonly exponentIfInteger: boolean;
-  #begin = 0;
+  /** Where the line begins in the text. */
+  lineBegin = 0;
   readonly #letters: number;
 
   constructor(letters: string, filament: string | undefined, parameters: Float64Array) {
@@ -63,7 +66,7 @@ export class BlockReader implements Cursor {
   }
 
   fault(what: string, message: string, at = this.at): never {
-    const place = { line: this.line, column: at - this.#begin + 1 };
+    const place = { line: this.line, column: at - this.lineBegin + 1 };
     throw new Fault(
       `program/${what}`,
       `line ${place.line}, column ${place.column}: ${message}`,
@@ -74,13 +77,18 @@ export class BlockReader implements Cursor {
   /** A Fault at the word of a letter, or at the line's begin if it is not there. */
   faultAt(index: number, what: string, message: string): never {
     const column = index >= 0 && this.block.has(index) ? this.block.column[index]! : 0;
-    return this.fault(what, message, this.#begin + column);
+    return this.faultIn(column, what, message);
+  }
+
+  /** A Fault at a column of the line, from zero. */
+  faultIn(column: number, what: string, message: string): never {
+    return this.fault(what, message, this.lineBegin + column);
   }
 
   /** Reads text[from, to) into `block`. */
   read(text: string, from: number, to: number, line: number): void {
     this.text = text;
-    this.#begin = from;
+    this.lineBegin = from;
     this.at = from;
     this.end = to;
     this.line = line;
@@ -130,25 +138,27 @@ export class BlockReader implements Cursor {
         this.fault('unknown-code', `G${value} is no code`, start);
       }
       block.g.push(tenths);
+      block.gColumn.push(start - this.lineBegin);
     } else if (index === M) {
       if (!Number.isInteger(value) || value < 0) {
         this.fault('unknown-code', `M${value} is no code`, start);
       }
       block.m.push(value);
+      block.mColumn.push(start - this.lineBegin);
     } else {
       if (block.has(index)) {
         this.fault('repeated-word', `a second ${letterOf(index)} in one block`, start);
       }
       block.seen |= 1 << index;
       block.value[index] = value;
-      block.column[index] = start - this.#begin;
+      block.column[index] = start - this.lineBegin;
     }
   }
 
   #unknown(index: number, start: number): never {
     const letter = letterOf(index);
     const before = this.text.charCodeAt(start - 1);
-    if (letter === 'E' && start > this.#begin && (isDigit(before) || before === 46)) {
+    if (letter === 'E' && start > this.lineBegin && (isDigit(before) || before === 46)) {
       this.fault(
         'exponent',
         `"${this.text.slice(start, start + 4).trim()}" after a number: RS-274 numbers have no exponent`,
@@ -177,7 +187,11 @@ export class BlockReader implements Cursor {
     this.skip();
     const index = readReal(this);
     if (!Number.isInteger(index) || index < 1 || index >= this.parameters.length) {
-      this.fault('bad-parameter', `#${index} is not among 1 to ${this.parameters.length - 1}`, start);
+      this.fault(
+        'bad-parameter',
+        `#${index} is not among 1 to ${this.parameters.length - 1}`,
+        start,
+      );
     }
     this.skip();
     if (this.at >= this.end || this.text[this.at] !== '=') {

@@ -40,6 +40,8 @@ export interface ReadOptions {
    * tip over the part: joint values in mm and rad.
    */
   readonly tip?: (from: ArrayLike<number>, to: ArrayLike<number>) => number;
+  /** Whether a motion code may stand without axis words, to set the mode or for a full circle; no if left out. */
+  readonly bareMotion?: boolean;
   /** Takes the Fault of each bad line, which is then passed over; without it the first is thrown. */
   readonly onFault?: (fault: Fault) => void;
 }
@@ -60,6 +62,7 @@ export function readOptions(machine: Machine): ReadOptions {
     start: joints.map(() => NaN),
     filament: dialect.filament,
     own: ownText(machine),
+    bareMotion: true,
     ...(byTip ? { tip: (from, to) => tipLength(machine, from, to) } : {}),
   };
 }

@@ -245,7 +245,9 @@ export class Speller {
     const tip = tipLength(this.#machine, from, to);
     if (tip >= STILL_TIP) return tip;
     return Math.hypot(
-      ...this.#rotary.map((r, i) => (r ? (this.#next[i]! - this.#written[i]!) / this.#power[i]! : 0)),
+      ...this.#rotary.map((r, i) =>
+        r ? (this.#next[i]! - this.#written[i]!) / this.#power[i]! : 0,
+      ),
     );
   }
 

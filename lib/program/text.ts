@@ -82,7 +82,10 @@ const decimal = (value: number): string => String(Number(value.toFixed(3)));
 
 /** True if the line holds the words M2 or M30 outside comments. */
 export function endsProgram(line: string): boolean {
-  const words = line.replace(/\([^)]*\)/g, ' ').replace(/;.*/, '').replace(/\s+/g, '');
+  const words = line
+    .replace(/\([^)]*\)/g, ' ')
+    .replace(/;.*/, '')
+    .replace(/\s+/g, '');
   return /M0*(2|30)(?![0-9.])/i.test(words);
 }
 

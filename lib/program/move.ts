@@ -1,0 +1,355 @@
+/**
+ * Where the machine stands and how it gets to the next place: words of a block become joint values,
+ * time and filament. Positions are kept as machine positions in mm and degrees, so that a change of
+ * units or offsets never moves anything.
+ */
+import { type Arc, RADIUS_SLACK, centreArc, pieceCount, pointOn, radiusArc } from './arc.js';
+import { type BlockReader, indexOf } from './block.js';
+import { Offsets } from './offsets.js';
+import type { ReadOptions } from './options.js';
+import { Group, LEAST_RATE, RateLength, groupOf } from './rate.js';
+import { BlockFlag, type Recorder } from './recorder.js';
+import { STILL_TIP } from './tip.js';
+import { DEG } from '../base/vector.js';
+
+const INCH = 25.4;
+const ARC_ERROR = 0.001;
+const R = indexOf('R');
+const P = indexOf('P');
+
+/** First and second axis, height, and the words of the centre, of each plane (right-handed). */
+const PLANES = {
+  170: { letters: ['X', 'Y', 'Z'], centre: ['I', 'J'], other: 'K' },
+  180: { letters: ['Z', 'X', 'Y'], centre: ['K', 'I'], other: 'J' },
+  190: { letters: ['Y', 'Z', 'X'], centre: ['J', 'K'], other: 'I' },
+} as const;
+
+export class Mover {
+  unitsStated = false;
+  readonly #options: ReadOptions;
+  readonly #reader: BlockReader;
+  readonly #out: Recorder;
+  readonly #offsets: Offsets;
+  /** Letter index of each axis, its group for F, and whether it is linear. */
+  readonly #index: readonly number[];
+  readonly #groups: readonly Group[];
+  readonly #linear: readonly boolean[];
+  readonly #filament: number;
+  readonly #filamentGroup: Group;
+  readonly #position: Float64Array;
+  readonly #target: Float64Array;
+  readonly #rate = new RateLength();
+  #counter = 0;
+  #unit = 1;
+  #absolute = true;
+  #inverse = false;
+  #feed = 0;
+  #feedHere = false;
+  #plane: keyof typeof PLANES = 170;
+
+  constructor(options: ReadOptions, reader: BlockReader, out: Recorder) {
+    const { axes, start, filament } = options;
+    this.#options = options;
+    this.#reader = reader;
+    this.#out = out;
+    this.#offsets = new Offsets(axes, reader.parameters);
+    this.#index = axes.map((a) => indexOf(a.letter));
+    this.#groups = axes.map((a) => groupOf(a.letter));
+    this.#linear = axes.map((a) => a.kind === 'linear');
+    this.#filament = filament ? indexOf(filament.letter) : -1;
+    this.#filamentGroup = filament ? groupOf(filament.letter) : Group.none;
+    this.#position = Float64Array.from(axes, (a, i) => {
+      const value = start ? start[i]! : 0;
+      return a.kind === 'rotary' ? value / DEG : value;
+    });
+    this.#target = this.#position.slice();
+  }
+
+  forget(): void {
+    this.#position.fill(NaN);
+  }
+
+  /** G93 or G94; F must be given again after the change to G94. */
+  setFeedMode(inverse: boolean): void {
+    if (inverse !== this.#inverse) this.#feed = 0;
+    this.#inverse = inverse;
+  }
+
+  setFeed(feed: number | undefined): void {
+    this.#feedHere = feed !== undefined;
+    if (feed !== undefined) this.#feed = feed;
+  }
+
+  setPlane(plane: keyof typeof PLANES): void {
+    this.#plane = plane;
+  }
+
+  setUnit(inches: boolean): void {
+    this.#unit = inches ? INCH : 1;
+    this.unitsStated = true;
+  }
+
+  setAbsolute(absolute: boolean): void {
+    this.#absolute = absolute;
+  }
+
+  selectSystem(system: number): void {
+    this.#offsets.select(system, this.#unit);
+  }
+
+  dwell(seconds: number): void {
+    this.#out.add(this.#position, seconds, 0, this.#reader.line, BlockFlag.dwell);
+  }
+
+  /** G10 L2, G28, G30, G92 to G92.3; other codes of the group do nothing here. */
+  nonModal(code: number): void {
+    const { block } = this.#reader;
+    if (code === 100) {
+      this.#index.forEach((index, axis) => {
+        if (!block.has(index)) return;
+        this.#offsets.setOrigin(block.value[P]!, axis, block.value[index]!, this.#unit);
+      });
+    } else if (code === 920) this.#setShift();
+    else if (code === 921 || code === 922) this.#offsets.clearShift(code === 921);
+    else if (code === 923) this.#offsets.restoreShift(this.#unit);
+    else if (code === 280 || code === 300) this.#goHome(code);
+  }
+
+  /** @param motion group 1 code in tenths. @param machineFrame G53 stands in the block */
+  move(motion: number, machineFrame: boolean): void {
+    this.#aim(machineFrame);
+    if (motion !== 0) this.#checkFeed(motion);
+    if (motion === 0) this.#rapid(this.#meter());
+    else if (motion === 10) this.#straight(this.#meter());
+    else this.#sweep(motion === 20);
+  }
+
+  #setShift(): void {
+    const { block } = this.#reader;
+    this.#index.forEach((index, axis) => {
+      if (!block.has(index)) return;
+      const value = block.value[index]! * this.#unitOf(axis);
+      // Where the place is not known, G92 makes it known.
+      if (Number.isNaN(this.#position[axis]!)) {
+        this.#position[axis] = value + this.#offsets.origin[axis]! + this.#offsets.shift[axis]!;
+      } else this.#offsets.setShift(axis, this.#position[axis]!, value, this.#unit);
+    });
+    if (this.#filament >= 0 && block.has(this.#filament)) {
+      this.#counter = block.value[this.#filament]! * this.#unit;
+    }
+  }
+
+  /** By way of the place that the axis words name, if there are any, with every axis. */
+  #goHome(code: 280 | 300): void {
+    const { block } = this.#reader;
+    if (this.#index.some((index) => block.has(index))) {
+      this.#aim(false);
+      this.#rapid(0);
+    }
+    for (let i = 0; i < this.#target.length; i++) {
+      this.#target[i] = this.#offsets.home(code, i, this.#unit);
+    }
+    this.#rapid(0);
+  }
+
+  #unitOf(axis: number): number {
+    return this.#linear[axis] ? this.#unit : 1;
+  }
+
+  /** Filament that the block meters, mm; sums are kept apart from G90 and G91. */
+  #meter(): number {
+    const { block } = this.#reader;
+    if (this.#filament < 0 || !block.has(this.#filament)) return 0;
+    const value = block.value[this.#filament]! * this.#unit;
+    const by = this.#options.filament!.mode === 'absolute' ? value - this.#counter : value;
+    this.#counter += by;
+    return by;
+  }
+
+  /** The machine position at the block's end. */
+  #aim(machineFrame: boolean): void {
+    const { seen, value, column } = this.#reader.block;
+    const { origin, shift } = this.#offsets;
+    for (let i = 0; i < this.#target.length; i++) {
+      const index = this.#index[i]!;
+      const here = this.#position[i]!;
+      if (!(seen & (1 << index))) {
+        this.#target[i] = here;
+        continue;
+      }
+      const by = value[index]! * this.#unitOf(i);
+      if (machineFrame) this.#target[i] = by;
+      else if (this.#absolute) this.#target[i] = by + origin[i]! + shift[i]!;
+      else this.#target[i] = here + by;
+      if (Number.isNaN(this.#target[i]!)) this.#unknownPlace(column[index]!);
+    }
+  }
+
+  #unknownPlace(column: number): never {
+    return this.#reader.fault(
+      'place-unknown',
+      'the block depends on where the machine stands, which no block before has said',
+      this.#reader.lineBegin + column,
+    );
+  }
+
+  #rapid(filament: number): void {
+    let seconds = 0;
+    let unknown = 0;
+    for (let i = 0; i < this.#target.length; i++) {
+      const by = Math.abs(this.#target[i]! - this.#position[i]!);
+      if (by > 0) seconds = Math.max(seconds, by / this.#options.axes[i]!.speed);
+      else if (Number.isNaN(by)) unknown = BlockFlag.fromUnknown;
+    }
+    this.#arrive(seconds, filament, BlockFlag.rapid | unknown);
+  }
+
+  #checkFeed(motion: number): void {
+    const name = `G${motion / 10}`;
+    if (this.#inverse && !this.#feedHere) {
+      this.#reader.faultAt(-1, 'feed-missing', `${name} in G93 needs F in its block`);
+    }
+    if (!(this.#feed > 0)) {
+      const what = this.#feedHere ? 'feed-zero' : 'feed-missing';
+      this.#reader.faultAt(-1, what, `${name} with a feed of 0`);
+    }
+  }
+
+  #straight(filament: number): void {
+    this.#rate.clear();
+    let turns = false;
+    let known = true;
+    const { seen } = this.#reader.block;
+    for (let i = 0; i < this.#target.length; i++) {
+      if (!(seen & (1 << this.#index[i]!))) continue;
+      const by = this.#target[i]! - this.#position[i]!;
+      if (by === 0) continue;
+      if (Number.isNaN(by)) known = false;
+      this.#rate.add(this.#groups[i]!, by);
+      if (!this.#linear[i]) turns = true;
+    }
+    if (filament !== 0) this.#rate.add(this.#filamentGroup, filament);
+    const counts = this.#rate.group();
+    // Degrees stay degrees whatever the unit of length.
+    const unit = counts === Group.abc ? 1 : this.#unit;
+    let length = this.#rate.length() / unit;
+    if (turns && known && this.#options.tip && !this.#inverse) length = this.#tipLength(length);
+    this.#arriveByFeed(known ? length : NaN, filament, 0);
+  }
+
+  #tipLength(otherwise: number): number {
+    const joints = (from: Float64Array): Float64Array =>
+      from.map((v, i) => (this.#linear[i] ? v : v * DEG));
+    const tip = this.#options.tip!(joints(this.#position), joints(this.#target));
+    if (tip >= STILL_TIP) return tip / this.#unit;
+    const turns = this.#target.map((v, i) => (this.#linear[i] ? 0 : v - this.#position[i]!));
+    return turns.some((t) => t !== 0) ? Math.hypot(...turns) : otherwise;
+  }
+
+  /** @param length in units, or NaN if the begin is not known */
+  #arriveByFeed(length: number, filament: number, flags: number): void {
+    let bits = flags;
+    let seconds: number;
+    if (Number.isNaN(length)) {
+      bits |= BlockFlag.fromUnknown;
+      seconds = this.#inverse ? 60 / this.#feed : 0;
+    } else if (this.#inverse) {
+      const rate = length * this.#feed;
+      if (length > 0 && rate < LEAST_RATE) {
+        bits |= BlockFlag.raised;
+        this.#out.raised.push({ block: this.#out.blocks, askedSeconds: 60 / this.#feed });
+      }
+      seconds = (length / Math.max(LEAST_RATE, rate)) * 60;
+    } else seconds = (length / this.#feed) * 60;
+    if (this.#inverse) bits |= BlockFlag.inverseTime;
+    this.#arrive(seconds, filament, bits);
+  }
+
+  #arrive(seconds: number, filament: number, flags: number): void {
+    this.#position.set(this.#target);
+    this.#out.add(this.#position, seconds, filament, this.#reader.line, flags);
+  }
+
+  /** G2 and G3: straight pieces within the arc error, other axes and filament running evenly. */
+  #sweep(clockwise: boolean): void {
+    const { letters } = PLANES[this.#plane];
+    const [a, b, h] = letters.map((l) => this.#axis(l)) as [number, number, number];
+    const from = this.#position.slice();
+    const to = this.#target.slice();
+    if (from.some((v, i) => Number.isNaN(v) && [a, b, h].includes(i))) this.#unknownPlace(0);
+    const arc = this.#arc([from[a]!, from[b]!], [to[a]!, to[b]!], clockwise);
+    const filament = this.#meter();
+    const inPlane = (Math.abs(arc.sweep) * (arc.radiusFrom + arc.radiusTo)) / 2;
+    const length = Math.hypot(inPlane, to[h]! - from[h]!);
+    const pieces = pieceCount(arc, this.#options.arcError ?? ARC_ERROR);
+    const before = this.#out.blocks;
+    for (let k = 1; k <= pieces; k++) {
+      const share = k / pieces;
+      for (let i = 0; i < to.length; i++) {
+        this.#target[i] = k === pieces ? to[i]! : from[i]! + (to[i]! - from[i]!) * share;
+      }
+      if (k < pieces) [this.#target[a], this.#target[b]] = pointOn(arc, share);
+      this.#pieceByFeed(length, pieces, filament / pieces, before);
+    }
+  }
+
+  /** One of `pieces` equal parts of a move of `length` mm: F measures the whole. */
+  #pieceByFeed(length: number, pieces: number, filament: number, first: number): void {
+    const units = length / this.#unit;
+    let flags: number = BlockFlag.arc;
+    let seconds = (units / this.#feed) * 60;
+    if (this.#inverse) {
+      const rate = units * this.#feed;
+      flags |= BlockFlag.inverseTime;
+      if (rate < LEAST_RATE) {
+        flags |= BlockFlag.raised;
+        if (this.#out.blocks === first) {
+          this.#out.raised.push({ block: first, askedSeconds: 60 / this.#feed });
+        }
+      }
+      seconds = (units / Math.max(LEAST_RATE, rate)) * 60;
+    }
+    this.#arrive(seconds / pieces, filament, flags);
+  }
+
+  #axis(letter: string): number {
+    const axis = this.#options.axes.findIndex((x) => x.letter === letter);
+    if (axis < 0) this.#reader.faultAt(-1, 'no-such-axis', `an arc needs the axis ${letter}`);
+    return axis;
+  }
+
+  #arc(from: [number, number], to: [number, number], clockwise: boolean): Arc {
+    const { block } = this.#reader;
+    const plane = PLANES[this.#plane];
+    const words = plane.centre.map(indexOf);
+    const other = indexOf(plane.other);
+    if (block.has(other)) {
+      this.#reader.faultAt(other, 'arc', `${plane.other} does not lie in the plane of the arc`);
+    }
+    const byCentre = words.some((w) => block.has(w));
+    if (byCentre === block.has(R)) {
+      const what = byCentre ? 'a centre and a radius' : 'neither centre nor radius';
+      this.#reader.faultAt(R, 'arc', `an arc with ${what}`);
+    }
+    if (!byCentre) {
+      const radius = block.value[R]! * this.#unit;
+      const arc = radiusArc(from, to, radius, clockwise);
+      if (!arc) {
+        const apart = Math.hypot(to[0] - from[0], to[1] - from[1]);
+        this.#reader.faultAt(R, 'arc', `radius ${radius} mm for points ${apart} mm apart`);
+      }
+      return arc!;
+    }
+    const [i, j] = words.map((w) => (block.has(w) ? block.value[w]! * this.#unit : 0));
+    const arc = centreArc(from, to, [from[0] + i!, from[1] + j!], clockwise);
+    const off = Math.abs(arc.radiusFrom - arc.radiusTo);
+    if (off > RADIUS_SLACK || arc.radiusFrom === 0) {
+      this.#reader.faultAt(
+        words[0]!,
+        'arc',
+        `radius ${arc.radiusFrom} mm at the begin and ${arc.radiusTo} mm at the end, the limit of their difference is ${RADIUS_SLACK} mm`,
+      );
+    }
+    return arc;
+  }
+}
