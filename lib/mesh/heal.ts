@@ -1,16 +1,15 @@
 /**
- * Loose facets become a closed, oriented mesh. What can be put right without guessing is put right and
- * each deed is a finding; the rest is refused with the place. The order matters: weld, drop facets that
- * bound nothing, join cracks, take touching solids apart, fill small holes, turn what is inside out.
+ * Loose facets become a closed mesh, each shell oriented in itself. What can be put right without
+ * guessing is put right and each deed is a finding; the rest is refused with the place. The order
+ * matters: weld, drop facets that bound nothing, join cracks, take touching solids apart, fill small
+ * holes.
  */
 import { Fault, type Finding, type Place } from '../base/fault.js';
 import { pointAt } from '../base/vector.js';
 import { meshFrom } from './build.js';
 import { type BadEdges, badEdges } from './edges.js';
 import { fillHoles } from './fill.js';
-import { massOf } from './measure.js';
 import type { Mesh } from './mesh.js';
-import { turnOutwards } from './orient.js';
 import { pairCrowded } from './pair.js';
 import { dropRepeated } from './repeated.js';
 import { diagonal } from './shells.js';
@@ -22,7 +21,7 @@ const FARTHEST = 1e6;
 const CRACK = 1e-5;
 
 export interface Healed {
-  /** Closed and oriented: no twin is -1, no shell outside another one has a negative volume. */
+  /** No twin is -1. A shell may still face inwards. */
   readonly mesh: Mesh;
   readonly findings: Finding[];
 }
@@ -30,8 +29,7 @@ export interface Healed {
 /**
  * @param allow false refuses everything that would need a change beyond welding equal vertices
  * @throws Fault `mesh/no-facets`, `mesh/too-far`, `mesh/open-edges`, `mesh/flipped-facet`,
- *   `mesh/crowded-edge`, `mesh/no-volume`; with `allow` false also `mesh/repeated-facets`,
- *   `mesh/inside-out`
+ *   `mesh/crowded-edge`; with `allow` false also `mesh/repeated-facets`
  */
 export function heal(facets: Facets, allow: boolean): Healed {
   const findings: Finding[] = [];
@@ -64,30 +62,16 @@ export function heal(facets: Facets, allow: boolean): Healed {
     mesh = filled.mesh;
   }
   if (mesh.triangles.length === 0) throw new Fault('mesh/no-facets', 'the part has no facets');
-  const turned = turnOutwards(mesh);
-  if (turned.finding && !allow)
-    throw new Fault('mesh/inside-out', turned.finding.message, turned.finding.at);
-  if (turned.finding) findings.push(turned.finding);
-  checkVolume(turned.mesh);
-  return { mesh: turned.mesh, findings };
+  return { mesh, findings };
 }
 
-function checkReach(vertices: Float64Array): void {
+/** @throws Fault `mesh/too-far`, for NaN too */
+export function checkReach(vertices: Float64Array): void {
   const i = vertices.findIndex((x) => !(Math.abs(x) <= FARTHEST));
   if (i < 0) return;
   throw new Fault(
     'mesh/too-far',
     `a coordinate of ${vertices[i]!.toPrecision(4)} mm; the limit is ${FARTHEST} mm from the origin`,
-  );
-}
-
-function checkVolume(mesh: Mesh): void {
-  const { volume } = massOf(mesh);
-  const least = 1e-12 * diagonal(mesh) ** 3;
-  if (volume > least) return;
-  throw new Fault(
-    'mesh/no-volume',
-    `the part encloses ${volume.toPrecision(3)} mm3; it must enclose more than ${least.toPrecision(3)} mm3`,
   );
 }
 

@@ -1,13 +1,12 @@
-/** Shells that are inside out are turned, so that every outermost shell encloses a positive volume. */
-import type { Finding } from '../base/fault.js';
-import { pointAt } from '../base/vector.js';
-import { massOf } from './measure.js';
+/** Which way facets face: turning them over, and which shells lie within which. */
+import type { Vec3 } from '../base/vector.js';
 import { treeOf } from './bvh.js';
+import { areaNormals } from './measure.js';
 import type { Mesh } from './mesh.js';
 import { windings } from './query.js';
-import { type Shells, shellsOf, splitShells } from './shells.js';
+import type { Shells } from './shells.js';
 
-/** The mesh with all facets, or those of the chosen shells, turned over. Twins follow. */
+/** The mesh with all facets, or the chosen ones, turned over. Twins follow. Choose whole shells. */
 export function turnedOver(mesh: Mesh, turn: (triangle: number) => boolean = () => true): Mesh {
   const triangles = mesh.triangles.slice();
   const twins = mesh.twins.slice();
@@ -27,52 +26,32 @@ export function turnedOver(mesh: Mesh, turn: (triangle: number) => boolean = () 
 }
 
 /**
- * Turns shells that are inside out: a shell with negative volume that lies in no material is no cavity.
- * What lies within a turned shell is turned with it. Shells that cross count as not within each other.
+ * For each shell the shells that it lies in, found by one ray from the middle of its largest facet.
+ * Says nothing sure about shells that cross.
  */
-export function turnOutwards(mesh: Mesh): { mesh: Mesh; finding?: Finding } {
-  const shells = shellsOf(mesh);
-  const signs = splitShells(mesh, shells).map((s) => Math.sign(massOf(s).volume));
-  if (!signs.includes(-1)) return { mesh };
-  const around = shells.count === 1 ? [[]] : enclosing(mesh, shells);
-  const turned = signs.map(() => false);
-  const outsideIn = signs.map((_, s) => s).sort((a, b) => around[a]!.length - around[b]!.length);
-  for (const s of outsideIn) {
-    const material = around[s]!.reduce((sum, o) => sum + signs[o]!, 0);
-    if (signs[s] !== -1 || material > 0) continue;
-    signs.forEach((_, o) => {
-      if (o !== s && !around[o]!.includes(s)) return;
-      signs[o] = -signs[o]!;
-      turned[o] = !turned[o];
-    });
-  }
-  const count = turned.filter(Boolean).length;
-  if (count === 0) return { mesh };
-  const first = shells.of.findIndex((s) => turned[s]);
-  return {
-    mesh: turnedOver(mesh, (t) => turned[shells.of[t]!]!),
-    finding: {
-      code: 'mesh/inside-out',
-      severity: 'warning',
-      message: `${count} of ${shells.count} shells faced inwards and were turned`,
-      at: { point: pointAt(mesh.vertices, mesh.triangles[3 * first]!), frame: 'part' },
-    },
-  };
-}
-
-/** For each shell the shells that it lies in, found by one ray from one of its points. */
 export function enclosing(mesh: Mesh, shells: Shells): number[][] {
   const tree = treeOf(mesh);
-  const firsts = new Int32Array(shells.count).fill(-1);
-  shells.of.forEach((s, t) => {
-    if (firsts[s]! < 0) firsts[s] = t;
-  });
-  return Array.from(firsts, (t, s) => {
-    const counts = windings(
-      tree,
-      pointAt(mesh.vertices, mesh.triangles[3 * t]!),
-      (u) => shells.of[u]!,
-    );
+  return largestFacets(mesh, shells).map((t, s) => {
+    const counts = windings(tree, middleOf(mesh, t), (u) => shells.of[u]!);
     return [...counts].filter(([o, n]) => o !== s && n !== 0).map(([o]) => o);
   });
+}
+
+function largestFacets(mesh: Mesh, shells: Shells): number[] {
+  const normals = areaNormals(mesh);
+  const best = new Float64Array(shells.count).fill(-1);
+  const out: number[] = new Array<number>(shells.count).fill(0);
+  shells.of.forEach((s, t) => {
+    const area = Math.hypot(normals[3 * t]!, normals[3 * t + 1]!, normals[3 * t + 2]!);
+    if (area <= best[s]!) return;
+    best[s] = area;
+    out[s] = t;
+  });
+  return out;
+}
+
+function middleOf({ vertices: v, triangles: t }: Mesh, facet: number): Vec3 {
+  const at = (c: number): number =>
+    (v[3 * t[3 * facet]! + c]! + v[3 * t[3 * facet + 1]! + c]! + v[3 * t[3 * facet + 2]! + c]!) / 3;
+  return [at(0), at(1), at(2)];
 }

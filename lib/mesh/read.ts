@@ -4,19 +4,25 @@
  */
 import { Fault, type Finding } from '../base/fault.js';
 import type { SolidKernel } from '../kernel/solid.js';
-import { heal } from './heal.js';
+import { checkReach, heal } from './heal.js';
+import { massOf } from './measure.js';
 import type { Mesh } from './mesh.js';
+import { looksLikeObj, readObj } from './obj.js';
+import { settleShells } from './settle.js';
+import { diagonal, joined } from './shells.js';
 import { isBinaryStl, readAsciiStl, readBinaryStl } from './stl.js';
+import { readThreeMf } from './threemf.js';
 import type { Facets } from './weld.js';
+import { isZip } from './zip.js';
 
-/** Names and sizes of 3MF core 1.4, section 3.4; millimetres a unit. */
+/** Millimetres a unit; the units of 3MF core 1.4, section 3.4. */
 export const UNITS = {
   micron: 0.001,
-  millimeter: 1,
-  centimeter: 10,
+  millimetre: 1,
+  centimetre: 10,
   inch: 25.4,
   foot: 304.8,
-  meter: 1000,
+  metre: 1000,
 } as const;
 export type Unit = keyof typeof UNITS;
 
@@ -54,11 +60,62 @@ export function readPart(
   }
 }
 
-function read(bytes: Uint8Array, _kernel: SolidKernel, options: ReadOptions): ReadPart {
+function read(bytes: Uint8Array, kernel: SolidKernel, options: ReadOptions): ReadPart {
   const format = formatOf(bytes);
-  const file = format === 'stl-binary' ? readBinaryStl(bytes) : readAsciiStl(bytes);
-  const healed = heal(inMillimetres(file, options.unit ?? 'millimeter'), options.heal ?? true);
-  return { mesh: healed.mesh, healed: [...file.findings, ...healed.findings], format };
+  const { mesh, findings } =
+    format === '3mf'
+      ? readSolids(bytes, options.unit)
+      : readFacets(bytes, format, options.unit ?? 'millimetre', options.heal ?? true);
+  const settled = settleShells(mesh, kernel, format === '3mf' ? 'void' : 'turn');
+  const odd = settled.findings.find((f) => f.code === 'mesh/inside-out');
+  if (odd && options.heal === false) throw new Fault(odd.code, odd.message, odd.at);
+  checkVolume(settled.mesh);
+  return { mesh: settled.mesh, healed: [...findings, ...settled.findings], format };
+}
+
+function readSolids(bytes: Uint8Array, unit: Unit | undefined): Read {
+  if (unit !== undefined) {
+    throw new Fault('mesh/unit', `a 3MF file states its unit; leave out the unit "${unit}"`);
+  }
+  const { meshes, findings } = readThreeMf(bytes);
+  const mesh = joined(meshes);
+  checkReach(mesh.vertices);
+  return { mesh, findings };
+}
+
+interface Read {
+  readonly mesh: Mesh;
+  readonly findings: Finding[];
+}
+
+function readFacets(
+  bytes: Uint8Array,
+  format: Exclude<PartFormat, '3mf'>,
+  unit: Unit,
+  allow: boolean,
+): Read {
+  const file = readers[format](bytes);
+  const { mesh, findings } = heal(inMillimetres(file, unit), allow);
+  return { mesh, findings: [...file.findings, ...findings] };
+}
+
+const readers = {
+  'stl-binary': readBinaryStl,
+  'stl-ascii': readAsciiStl,
+  obj: (bytes: Uint8Array): Facets & { findings: Finding[] } => ({
+    ...readObj(bytes),
+    findings: [],
+  }),
+};
+
+function checkVolume(mesh: Mesh): void {
+  const { volume } = massOf(mesh);
+  const least = 1e-12 * diagonal(mesh) ** 3;
+  if (volume > least) return;
+  throw new Fault(
+    'mesh/no-volume',
+    `the part encloses ${volume.toPrecision(3)} mm3; it must enclose more than ${least.toPrecision(3)} mm3`,
+  );
 }
 
 function inMillimetres(facets: Facets, unit: Unit): Facets {
@@ -67,11 +124,25 @@ function inMillimetres(facets: Facets, unit: Unit): Facets {
   return { vertices: facets.vertices.map((x) => x * factor), triangles: facets.triangles };
 }
 
-/** @throws Fault `mesh/empty-file`, `mesh/unknown-format` */
+/**
+ * By content alone. A binary STL file is known by its size, whatever its header says; a file that is
+ * nothing else and not text is taken for a binary STL file that is cut short.
+ * @throws Fault `mesh/empty-file`, `mesh/unknown-format`
+ */
 function formatOf(bytes: Uint8Array): PartFormat {
   if (bytes.length === 0) throw new Fault('mesh/empty-file', 'the file has 0 bytes');
+  if (isZip(bytes)) return '3mf';
   if (isBinaryStl(bytes)) return 'stl-binary';
-  const start = new TextDecoder('latin1').decode(bytes.subarray(0, 1024)).trimStart();
-  if (/^solid\b/i.test(start) && !start.includes('\0')) return 'stl-ascii';
-  return 'stl-binary';
+  const start = bytes.subarray(0, 1024);
+  if (start.includes(0)) {
+    if (bytes.length >= 84) return 'stl-binary';
+  } else {
+    if (/^(\u00ef\u00bb\u00bf)?\s*solid\b/i.test(new TextDecoder('latin1').decode(start)))
+      return 'stl-ascii';
+    if (looksLikeObj(bytes)) return 'obj';
+  }
+  throw new Fault(
+    'mesh/unknown-format',
+    `the ${bytes.length} bytes are none of binary STL, ASCII STL, OBJ, 3MF`,
+  );
 }

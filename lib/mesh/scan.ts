@@ -7,6 +7,7 @@ import { Fault, type Place } from '../base/fault.js';
 
 const LF = 10;
 const DOT = 46;
+const BACKSLASH = 92;
 const PLUS = 43;
 const MINUS = 45;
 
@@ -23,8 +24,12 @@ export class Scanner {
   line = 1;
   #lineStart = 0;
 
-  constructor(bytes: Uint8Array) {
+  readonly #joins: boolean;
+
+  /** @param joins whether a backslash at a line's end joins it with the next */
+  constructor(bytes: Uint8Array, joins = false) {
     this.bytes = bytes;
+    this.#joins = joins;
     if (bytes[0] === 0xef && bytes[1] === 0xbb && bytes[2] === 0xbf) this.at = 3;
   }
 
@@ -40,10 +45,21 @@ export class Scanner {
       if (c === LF && lines) {
         this.line++;
         this.#lineStart = this.at + 1;
-      } else if (!isSpace(c)) return c;
+      } else if (c === BACKSLASH && this.#joinsHere()) continue;
+      else if (!isSpace(c)) return c;
       this.at++;
     }
     return -1;
+  }
+
+  /** Passes a backslash with the line end behind it. */
+  #joinsHere(): boolean {
+    const end = this.bytes[this.at + 1] === 13 ? this.at + 2 : this.at + 1;
+    if (!this.#joins || this.bytes[end] !== LF) return false;
+    this.at = end + 1;
+    this.line++;
+    this.#lineStart = this.at;
+    return true;
   }
 
   /** To the start of the next line. */
@@ -124,7 +140,7 @@ export class Scanner {
       power += down ? -exponent : exponent;
       i = k;
     }
-    if (i < bytes.length && bytes[i] !== LF && !isSpace(bytes[i]!)) return NaN;
+    if (i < bytes.length && !this.#ends(bytes[i]!)) return NaN;
     this.at = i;
     if (significant > 15 || power > 22 || power < -22) return Number(latin(bytes, from, i));
     const value = power < 0 ? mantissa / TEN[-power]! : mantissa * TEN[power]!;
@@ -141,7 +157,11 @@ export class Scanner {
 
   #passWord(): void {
     const { bytes } = this;
-    while (this.at < bytes.length && bytes[this.at] !== LF && !isSpace(bytes[this.at]!)) this.at++;
+    while (this.at < bytes.length && !this.#ends(bytes[this.at]!)) this.at++;
+  }
+
+  #ends(c: number): boolean {
+    return c === LF || isSpace(c) || (this.#joins && c === BACKSLASH);
   }
 }
 
