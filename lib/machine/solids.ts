@@ -1,0 +1,127 @@
+/**
+ * Distances to the simple solids of a machine: the head as it is drawn (stack turned about its axis,
+ * boxes as boxes) and the obstacles. A point comes in, the distance to the solid goes out, 0 inside.
+ * Millimetres; the head frame has its origin in the nozzle tip and +Z up the head.
+ */
+import { type Vec3, along, cross, dot, length, square, sub, unit } from '../base/vector.js';
+import type { Machine, Solid } from './machine.js';
+
+/** Distance from a point of the head frame to the head. */
+export function headDistance(machine: Machine, p: Vec3): number {
+  let least = stackDistance(machine.stack, p[2], Math.hypot(p[0], p[1]));
+  for (const box of machine.headBoxes) least = Math.min(least, boxDistance(box, p));
+  return least;
+}
+
+/** Distance from height s and radius r to the turned outline: flat end, flanks, flat top. */
+function stackDistance(stack: Machine['stack'], s: number, r: number): number {
+  const bottom = stack[0]!;
+  const top = stack.at(-1)!;
+  let least = Math.min(
+    segmentDistance(s, r, bottom.above, 0, bottom.above, bottom.radius),
+    segmentDistance(s, r, top.above, 0, top.above, top.radius),
+  );
+  for (let i = 0; i + 1 < stack.length; i++) {
+    const a = stack[i]!;
+    const b = stack[i + 1]!;
+    if (a.above < b.above && s >= a.above && s <= b.above) {
+      const share = (s - a.above) / (b.above - a.above);
+      if (r <= a.radius + share * (b.radius - a.radius)) return 0;
+    }
+    least = Math.min(least, segmentDistance(s, r, a.above, a.radius, b.above, b.radius));
+  }
+  return least;
+}
+
+function segmentDistance(
+  x: number,
+  y: number,
+  x0: number,
+  y0: number,
+  x1: number,
+  y1: number,
+): number {
+  const dx = x1 - x0;
+  const dy = y1 - y0;
+  const size = dx * dx + dy * dy;
+  const t = size > 0 ? Math.min(1, Math.max(0, ((x - x0) * dx + (y - y0) * dy) / size)) : 0;
+  return Math.hypot(x - x0 - t * dx, y - y0 - t * dy);
+}
+
+function boxDistance(box: { readonly from: Vec3; readonly to: Vec3 }, p: Vec3): number {
+  let sum = 0;
+  for (let c = 0; c < 3; c++) {
+    const out = Math.max(box.from[c]! - p[c]!, 0, p[c]! - box.to[c]!);
+    sum += out * out;
+  }
+  return Math.sqrt(sum);
+}
+
+/** Distance from a point to an obstacle, both in machine coordinates with all joints at zero. */
+export function solidDistance(solid: Solid, p: Vec3): number {
+  if (solid.shape === 'box') return boxDistance(solid, p);
+  const axis = sub(solid.to, solid.from);
+  const height = length(axis);
+  const s = dot(sub(p, solid.from), axis) / height;
+  const r = length(sub(p, along(solid.from, axis, s / height)));
+  return Math.hypot(Math.max(-s, 0, s - height), Math.max(0, r - solid.radius));
+}
+
+/** A ball around a solid. */
+export function ballAround(solid: Solid): { readonly centre: Vec3; readonly radius: number } {
+  const half = sub(solid.to, solid.from);
+  const radius = length(half) / 2;
+  return {
+    centre: along(solid.from, half, 0.5),
+    radius: solid.shape === 'box' ? radius : Math.hypot(radius, solid.radius),
+  };
+}
+
+/** Points on the surface of a solid, none farther than `spacing` from its neighbours. */
+export function surfacePoints(solid: Solid, spacing: number): Vec3[] {
+  return solid.shape === 'box' ? boxPoints(solid, spacing) : cylinderPoints(solid, spacing);
+}
+
+function boxPoints(box: { readonly from: Vec3; readonly to: Vec3 }, spacing: number): Vec3[] {
+  const out: Vec3[] = [];
+  const steps = [0, 1, 2].map((c) => Math.max(1, Math.ceil((box.to[c]! - box.from[c]!) / spacing)));
+  for (let i = 0; i <= steps[0]!; i++) {
+    for (let j = 0; j <= steps[1]!; j++) {
+      for (let k = 0; k <= steps[2]!; k++) {
+        const at = [i, j, k];
+        if (!at.some((n, c) => n === 0 || n === steps[c])) continue;
+        out.push(
+          [0, 1, 2].map(
+            (c) => box.from[c]! + ((box.to[c]! - box.from[c]!) * at[c]!) / steps[c]!,
+          ) as unknown as Vec3,
+        );
+      }
+    }
+  }
+  return out;
+}
+
+function cylinderPoints(
+  solid: { readonly from: Vec3; readonly to: Vec3; readonly radius: number },
+  spacing: number,
+): Vec3[] {
+  const axis = sub(solid.to, solid.from);
+  const u = square(axis);
+  const v = unit(cross(axis, u));
+  const rings = Math.max(1, Math.ceil(length(axis) / spacing));
+  const round = Math.max(6, Math.ceil((2 * Math.PI * solid.radius) / spacing));
+  const shells = Math.max(1, Math.ceil(solid.radius / spacing));
+  const out: Vec3[] = [];
+  for (let i = 0; i <= rings; i++) {
+    const centre = along(solid.from, axis, i / rings);
+    // Only the two ends are closed by discs.
+    for (let k = i === 0 || i === rings ? 0 : shells; k <= shells; k++) {
+      const r = (solid.radius * k) / shells;
+      for (let j = 0; j < (k === 0 ? 1 : round); j++) {
+        const a = (2 * Math.PI * j) / round;
+        out.push(along(along(centre, u, r * Math.cos(a)), v, r * Math.sin(a)));
+      }
+    }
+  }
+  return out;
+}

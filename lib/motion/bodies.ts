@@ -1,0 +1,74 @@
+/**
+ * What the head must not touch while it changes regions: the table, exactly, and the regions printed
+ * so far, as boxes that hold their surface; part frame, mm.
+ */
+import { type Vec3, along, dot, length, sub } from '../base/vector.js';
+import type { Machine } from '../machine/machine.js';
+import type { Boxes } from '../order/boxes.js';
+
+/** Table and printed regions together. */
+export interface Bodies {
+  readonly machine: Machine;
+  readonly printed: readonly Boxes[];
+  /** A ball around each of the printed regions, part frame. */
+  readonly balls: readonly { readonly centre: Vec3; readonly radius: number }[];
+  /** Greatest distance of anything from the part origin, mm. */
+  readonly radius: number;
+}
+
+export function bodiesOf(machine: Machine, printed: readonly Boxes[]): Bodies {
+  const { face, tableThickness } = machine;
+  const rim = face.shape === 'disc' ? face.radius : Math.hypot(...face.size) / 2;
+  const balls = printed.map(ballOf);
+  const radius = balls.reduce(
+    (most, ball) => Math.max(most, Math.hypot(...ball.centre) + ball.radius),
+    Math.hypot(rim, tableThickness),
+  );
+  return { machine, printed, balls, radius };
+}
+
+function ballOf(boxes: Boxes): { centre: Vec3; radius: number } {
+  const low: [number, number, number] = [Infinity, Infinity, Infinity];
+  const high: [number, number, number] = [-Infinity, -Infinity, -Infinity];
+  for (let i = 0; i < boxes.length; i += 6) {
+    for (let c = 0; c < 3; c++) {
+      low[c] = Math.min(low[c]!, boxes[i + c]!);
+      high[c] = Math.max(high[c]!, boxes[i + 3 + c]!);
+    }
+  }
+  const across = sub(high, low);
+  return { centre: along(low, across, 0.5), radius: length(across) / 2 };
+}
+
+/** How far table and printed regions reach along the unit direction d of the part frame, mm. */
+export function extent(bodies: Bodies, d: Vec3): number {
+  let most = tableExtent(bodies.machine, d);
+  const [dx, dy, dz] = d;
+  // The corner of a box that lies farthest along d is the same one for every box.
+  const x = dx > 0 ? 3 : 0;
+  const y = dy > 0 ? 4 : 1;
+  const z = dz > 0 ? 5 : 2;
+  for (const boxes of bodies.printed) {
+    for (let i = 0; i < boxes.length; i += 6) {
+      const reach = dx * boxes[i + x]! + dy * boxes[i + y]! + dz * boxes[i + z]!;
+      if (reach > most) most = reach;
+    }
+  }
+  return most;
+}
+
+function tableExtent(machine: Machine, d: Vec3): number {
+  const { face } = machine;
+  const across =
+    face.shape === 'disc'
+      ? face.radius * Math.hypot(d[0], d[1])
+      : (Math.abs(d[0]) * face.size[0] + Math.abs(d[1]) * face.size[1]) / 2;
+  return across + Math.max(0, -d[2] * machine.tableThickness);
+}
+
+/**
+ * How far the plane through the nozzle tip square to the head stands clear of everything, mm. The
+ * whole head is on the far side of that plane, so a positive value keeps all of it clear.
+ */
+export const clearOf = (bodies: Bodies, tip: Vec3, d: Vec3): number =>
+  dot(d, tip) - extent(bodies, d);

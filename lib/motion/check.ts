@@ -1,0 +1,89 @@
+/**
+ * The blocks of the runs against what the machine allows: every joint value against its travel, and
+ * head, table and part against the simple solids at the extreme poses of every layer. Each trouble is
+ * told once for a region, at its worst.
+ */
+import type { Blocks } from './blocks.js';
+import { touching } from './obstacles.js';
+import type { Scene } from './transfer.js';
+import { type Complaints, spell } from './travel.js';
+import { type Violation, limitOf } from '../machine/inverse.js';
+
+/** Blocks from .. to (exclusive) lie in one run; the scene is the one at its end. */
+export interface Span {
+  readonly from: number;
+  readonly to: number;
+  readonly scene: Scene;
+}
+
+/** @throws Fault `motion/travel` or `motion/obstacle` if the job is to be refused */
+export function checkSpans(blocks: Blocks, spans: readonly Span[], complaints: Complaints): void {
+  for (const span of spans) {
+    checkTravel(blocks, span, complaints);
+    if (span.scene.obstacles.guards.length) checkObstacles(blocks, span, complaints);
+  }
+}
+
+function checkTravel(blocks: Blocks, { from, to, scene }: Span, complaints: Complaints): void {
+  const { joints: values, jointCount: n } = blocks;
+  scene.machine.joints.forEach((joint, j) => {
+    let worst: (Violation & { readonly block: number }) | undefined;
+    let count = 0;
+    for (let b = from; b < to; b++) {
+      const value = values[b * n + j]!;
+      if (value >= joint.least && value <= joint.most) continue;
+      const limit = limitOf(joint, value);
+      if (limit === undefined) continue;
+      count++;
+      if (!worst || Math.abs(value - limit) > Math.abs(worst.value - worst.limit)) {
+        worst = { joint: j, value, limit, block: b };
+      }
+    }
+    if (!worst) return;
+    const region = blocks.region[worst.block]!;
+    const layer = blocks.layer[worst.block]!;
+    complaints.error(
+      'motion/travel',
+      `in region ${region}, layer ${layer}, ${spell(scene.machine, worst)} (${count} blocks of the region are outside)`,
+      { region, layer },
+    );
+  });
+}
+
+function checkObstacles(blocks: Blocks, span: Span, complaints: Complaints): void {
+  const { scene } = span;
+  for (const block of extremes(blocks, span)) {
+    const n = blocks.jointCount;
+    const joints = blocks.joints.subarray(block * n, block * n + n);
+    const touch = touching(scene.obstacles, scene.bodies, joints);
+    if (!touch) continue;
+    const region = blocks.region[block]!;
+    const layer = blocks.layer[block]!;
+    complaints.error('motion/obstacle', `in region ${region}, layer ${layer}, ${touch}`, {
+      region,
+      layer,
+    });
+    return;
+  }
+}
+
+/** For each layer the blocks at which some joint is farthest out either way. */
+function extremes(blocks: Blocks, { from, to }: Span): number[] {
+  const { joints, jointCount: n, layer } = blocks;
+  const out: number[] = [];
+  for (let a = from; a < to;) {
+    let b = a;
+    const least = new Array<number>(n).fill(a);
+    const most = new Array<number>(n).fill(a);
+    for (; b < to && layer[b] === layer[a]; b++) {
+      for (let j = 0; j < n; j++) {
+        const value = joints[b * n + j]!;
+        if (value < joints[least[j]! * n + j]!) least[j] = b;
+        if (value > joints[most[j]! * n + j]!) most[j] = b;
+      }
+    }
+    out.push(...new Set([...least, ...most]));
+    a = b;
+  }
+  return out;
+}

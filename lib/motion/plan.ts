@@ -1,0 +1,232 @@
+/**
+ * The motion of the whole job: regions, their layer maps and paths, and the order of runs come in;
+ * every block as joint values, with the filament it meters and the time it takes, goes out. Rotary
+ * joints stand still inside a region whose map is a rigid turn; between runs the head leaves, turns
+ * and comes back clear of everything; every joint value is inside its travel, or the job is refused
+ * (or the finding says where); flow follows the length of the tip's path, not the joints.
+ */
+import { applyPoints } from '../base/frame.js';
+import { Fault, type Finding } from '../base/fault.js';
+import type { Vec3 } from '../base/vector.js';
+import { type Watch, step } from '../base/watch.js';
+import type { Layers } from '../layers/layers.js';
+import type { Machine } from '../machine/machine.js';
+import type { Material } from '../machine/material.js';
+import { type Boxes, boxesOf } from '../order/boxes.js';
+import type { Run, Sequence } from '../order/order.js';
+import { skylineOf } from '../order/skyline.js';
+import type { Paths } from '../paths/paths.js';
+import type { Region } from '../regions/region.js';
+import { BlockList, NO_PATH, type Tag } from './blocks.js';
+import { bodiesOf } from './bodies.js';
+import { Feeder, type Mover, layRun, moverFor } from './lay.js';
+import { type Motion, MoveKind } from './motion.js';
+import { type Obstacles, obstaclesOf } from './obstacles.js';
+import { type Span, checkSpans } from './check.js';
+import { setPace } from './feed.js';
+import { tipLength } from './follow.js';
+import type { MotionRules } from './rules.js';
+import { type Stance, chooseStances } from './stance.js';
+import { type Scene, type Transfer, planRetreat, planTransfer } from './transfer.js';
+import { Complaints } from './travel.js';
+
+export interface MotionInput {
+  readonly machine: Machine;
+  readonly material: Material;
+  readonly regions: readonly Region[];
+  /** Of each region. */
+  readonly layersOf: readonly Pick<Layers, 'map' | 'top'>[];
+  /** Of each region. */
+  readonly pathsOf: readonly Paths[];
+  readonly sequence: Sequence;
+  readonly rules: MotionRules;
+}
+
+export interface PlannedMotion {
+  readonly motion: Motion;
+  readonly findings: readonly Finding[];
+}
+
+/** A run with its paths and how the joints stand in it. */
+interface StancedRun extends Run {
+  readonly pathFrom: number;
+  readonly pathTo: number;
+  readonly stance: Stance;
+}
+
+/**
+ * @throws Fault `motion/unreachable`, `motion/travel` or `motion/transfer`, naming joint, value and
+ *   limit, region and layer
+ */
+export function planMotion(input: MotionInput, watch?: Watch): PlannedMotion {
+  const complaints = new Complaints(input.rules.outOfTravel);
+  const runs = stanceRuns(input);
+  const blocks = new BlockList(input.machine.ready);
+  const feeder = new Feeder(blocks, input.material.retract);
+  const obstacles = obstaclesOf(input.machine);
+  const boxes = new Map<number, Boxes>();
+  const printed = (): Boxes[] => [...boxes.values()];
+  const spans: Span[] = [];
+  runs.forEach((run, i) => {
+    step(watch, 'motion', i, runs.length);
+    const scene = sceneOf(input.machine, obstacles, printed());
+    const mover = moverOf(input, blocks, run);
+    toRun(input, scene, run, mover, blocks, feeder, complaints);
+    const skyline = skylineOf(
+      input.machine,
+      input.layersOf[run.region]!.map.layerFromPart,
+      printed(),
+    );
+    const firstBlock = blocks.count;
+    layRun(runInput(input, run, skyline), mover, feeder);
+    feeder.draw(run.region, run.lastLayer);
+    if (!boxes.has(run.region)) boxes.set(run.region, boxesOf(input.regions[run.region]!.mesh));
+    const around = sceneOf(input.machine, obstacles, printed());
+    spans.push({ from: firstBlock, to: blocks.count, scene: around });
+  });
+  const last = runs.at(-1);
+  if (last) {
+    const scene = sceneOf(input.machine, obstacles, printed());
+    push(input, planRetreat(scene, blocks.now.slice()), blocks, last, last.lastLayer, complaints);
+  }
+  step(watch, 'motion', runs.length, runs.length);
+  const made = blocks.take();
+  checkSpans(made, spans, complaints);
+  const motion = setPace(input.machine, input.material, made, input.rules, complaints);
+  return { motion, findings: complaints.findings };
+}
+
+const sceneOf = (machine: Machine, obstacles: Obstacles, printed: Boxes[]): Scene => ({
+  machine,
+  obstacles,
+  bodies: bodiesOf(machine, printed),
+});
+
+function stanceRuns(input: MotionInput): StancedRun[] {
+  const { machine, regions, layersOf, pathsOf } = input;
+  const spans = input.sequence.runs.flatMap((run) => {
+    const paths = pathsOf[run.region]!;
+    const pathFrom = firstAtLeast(paths.layer, run.firstLayer);
+    const pathTo = firstAtLeast(paths.layer, run.lastLayer + 1);
+    return pathFrom < pathTo ? [{ ...run, pathFrom, pathTo }] : [];
+  });
+  const stances = chooseStances(
+    machine,
+    spans.map((run) => ({
+      direction: regions[run.region]!.direction,
+      points: partPoints(pathsOf[run.region]!, run, layersOf[run.region]!.map.partFromLayer),
+    })),
+    machine.ready,
+  );
+  return spans.map((run, i) => {
+    const stance = stances[i];
+    if (!stance) throw unreachable(machine, run.region, regions[run.region]!.direction);
+    return { ...run, stance };
+  });
+}
+
+function partPoints(
+  paths: Paths,
+  span: { pathFrom: number; pathTo: number },
+  partFromLayer: Float64Array,
+): Float64Array {
+  const from = 3 * paths.start[span.pathFrom]!;
+  const to = 3 * paths.start[span.pathTo]!;
+  return applyPoints(partFromLayer, paths.points.subarray(from, to));
+}
+
+function unreachable(machine: Machine, region: number, d: Vec3): Fault {
+  const letters = machine.joints.filter((j) => j.kind === 'rotary').map((j) => j.letter);
+  return new Fault(
+    'motion/unreachable',
+    `region ${region} builds along ${d.map((x) => x.toFixed(4)).join(' ')}, where the joints ${letters.join(' and ')} cannot point within their travel`,
+    { region },
+  );
+}
+
+/** First index of a rising array whose value is at least `value`. */
+function firstAtLeast(values: Uint32Array, value: number): number {
+  let low = 0;
+  let high = values.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (values[middle]! < value) low = middle + 1;
+    else high = middle;
+  }
+  return low;
+}
+
+const moverOf = (input: MotionInput, blocks: BlockList, run: StancedRun): Mover =>
+  moverFor(
+    input.machine,
+    blocks,
+    input.layersOf[run.region]!.map,
+    run.stance.map,
+    input.rules.chordError,
+  );
+
+function runInput(
+  input: MotionInput,
+  run: StancedRun,
+  skyline: ReturnType<typeof skylineOf>,
+): Parameters<typeof layRun>[0] {
+  const onTable = input.regions[run.region]!.standsOn.length === 0;
+  return {
+    region: run.region,
+    paths: input.pathsOf[run.region]!,
+    from: run.pathFrom,
+    to: run.pathTo,
+    rules: input.rules,
+    filamentDiameter: input.machine.filamentDiameter,
+    speedLimit: (layer) => (onTable && layer === 0 ? input.material.first.speed : Infinity),
+    skyline,
+  };
+}
+
+/** From where the tip is to the first point of a run. */
+function toRun(
+  input: MotionInput,
+  scene: Scene,
+  run: StancedRun,
+  mover: Mover,
+  blocks: BlockList,
+  feeder: Feeder,
+  complaints: Complaints,
+): void {
+  const paths = input.pathsOf[run.region]!;
+  const at = 3 * paths.start[run.pathFrom]!;
+  const p = paths.points;
+  const end = mover.jointsAt([p[at]!, p[at + 1]!, p[at + 2]!]);
+  feeder.draw(run.region, run.firstLayer);
+  const transfer = planTransfer(scene, blocks.now.slice(), end, input.rules.chordError);
+  push(input, transfer, blocks, run, run.firstLayer, complaints);
+}
+
+function push(
+  input: MotionInput,
+  transfer: Transfer,
+  blocks: BlockList,
+  run: Run,
+  layer: number,
+  complaints: Complaints,
+): void {
+  const { region } = run;
+  if (transfer.problem) {
+    complaints.error(
+      'motion/transfer',
+      `the way ${run.firstLayer === layer ? 'to' : 'from'} region ${region} is not free: ${transfer.problem}`,
+      { region, layer },
+    );
+  }
+  const tag: Tag = {
+    kind: MoveKind.transfer,
+    region,
+    layer,
+    pathKind: NO_PATH,
+    speed: input.rules.speed.transfer,
+  };
+  for (const knot of transfer.knots) {
+    const moves = knot.some((v, j) => Math.abs(v - blocks.now[j]!) > 1e-12);
+    if (moves) blocks.push(knot, tipLength(input.machine, blocks.now, knot), 0, 0, tag);
+  }
+}

@@ -1,0 +1,156 @@
+/**
+ * How the rotary joints stand in each run: the runs in printing order come in, for each of them the
+ * rotary values and the affine map from layer space to the joints go out. Of the inverse's solutions
+ * those are taken that keep every point of the run inside the travel of every joint and that together
+ * need the least time for turning (shortest path through the solutions of all runs). A windable axis
+ * takes the winding nearest to where it stands, so a cable unwinds in the transfer in which its limit
+ * would be passed. At tilt 0 the free joint keeps its value, unless the run does not fit so.
+ */
+import { DEG, type Vec3 } from '../base/vector.js';
+import type { Violation } from '../machine/inverse.js';
+import { limitOf, rotaryPair, solveRotaries } from '../machine/inverse.js';
+import { type LinearMap, linearMap } from '../machine/linear.js';
+import type { Machine } from '../machine/machine.js';
+
+/** The points of a run as far as travel is concerned. */
+export interface RunPoints {
+  /** Unit build direction, part frame. */
+  readonly direction: Vec3;
+  /** Packed x y z, part frame, mm: every place the tip goes to, or corners of boxes around them. */
+  readonly points: Float64Array;
+}
+
+export interface Stance {
+  readonly map: LinearMap;
+  /** Empty if every point of the run is inside of all travel. */
+  readonly violations: readonly Violation[];
+}
+
+interface State extends Stance {
+  readonly cost: number;
+  readonly before: State | undefined;
+}
+
+/** Steps in which the free joint is tried at the pole, rad. */
+const FREE_STEP = 15 * DEG;
+/** A stance that breaks a travel is worse than any turning, s. */
+const BROKEN = 1e6;
+
+/**
+ * @param from joint values before the first run
+ * @returns a stance a run, or undefined for runs whose direction no solution reaches
+ */
+export function chooseStances(
+  machine: Machine,
+  runs: readonly RunPoints[],
+  from: Float64Array,
+): (Stance | undefined)[] {
+  const chosen: (Stance | undefined)[] = [];
+  let states: State[] = [];
+  const first = { joints: from, cost: 0, state: undefined as State | undefined };
+  const columns = runs.map((run) => {
+    const starts = states.length
+      ? states.map((s) => ({ joints: s.map.rotaries, cost: s.cost, state: s }))
+      : [first];
+    const next: State[] = [];
+    for (const start of starts) {
+      for (const stance of stancesFor(machine, run, start.joints)) {
+        const cost =
+          start.cost +
+          turnSeconds(machine, start.joints, stance.map.rotaries) +
+          (stance.violations.length ? BROKEN : 0);
+        addBest(next, { ...stance, cost, before: start.state });
+      }
+    }
+    if (next.length) states = next;
+    return next.length > 0;
+  });
+  let state = states.reduce<State | undefined>(
+    (a, b) => (a && a.cost <= b.cost ? a : b),
+    undefined,
+  );
+  for (let i = runs.length - 1; i >= 0; i--) {
+    chosen[i] = columns[i] ? state : undefined;
+    if (columns[i]) state = state?.before;
+  }
+  return chosen;
+}
+
+/** Keeps one state for each pair of rotary values. */
+function addBest(states: State[], state: State): void {
+  const same = states.findIndex((s) =>
+    s.map.rotaries.every((v, j) => Math.abs(v - state.map.rotaries[j]!) < 1e-9),
+  );
+  if (same < 0) states.push(state);
+  else if (state.cost < states[same]!.cost) states[same] = state;
+}
+
+/** Time for which the slower of the two rotary joints turns at full speed, s. */
+export function turnSeconds(machine: Machine, a: Float64Array, b: Float64Array): number {
+  return machine.joints.reduce(
+    (most, j, i) =>
+      j.kind === 'rotary' ? Math.max(most, Math.abs(b[i]! - a[i]!) / j.speed) : most,
+    0,
+  );
+}
+
+function stancesFor(machine: Machine, run: RunPoints, near: Float64Array): Stance[] {
+  const out: Stance[] = [];
+  for (const solution of solveRotaries(machine, run.direction, near)) {
+    const stance = fit(machine, run, solution.joints, solution.violations);
+    if (!stance) continue;
+    out.push(stance);
+    if (solution.pole && stance.violations.length) out.push(...turnedStances(machine, run, stance));
+  }
+  const fitting = out.filter((s) => s.violations.length === 0);
+  return fitting.length ? fitting : out;
+}
+
+/** At the pole any value of the free joint will do: those tried from near to far that fit. */
+function turnedStances(machine: Machine, run: RunPoints, stance: Stance): Stance[] {
+  const free = rotaryPair(machine).first;
+  for (let k = 1; k * FREE_STEP <= Math.PI + 1e-9; k++) {
+    const both = [k, -k].flatMap((n) => {
+      const joints = stance.map.rotaries.slice();
+      joints[free]! += n * FREE_STEP;
+      const limit = limitOf(machine.joints[free]!, joints[free]!);
+      const turned = limit === undefined ? fit(machine, run, joints, []) : undefined;
+      return turned && turned.violations.length === 0 ? [turned] : [];
+    });
+    if (both.length) return both;
+  }
+  return [];
+}
+
+function fit(
+  machine: Machine,
+  run: RunPoints,
+  rotaries: Float64Array,
+  known: readonly Violation[],
+): Stance | undefined {
+  const map = linearMap(machine, rotaries);
+  return map && { map, violations: [...known, ...linearViolations(machine, map, run.points)] };
+}
+
+/** The farthest value of each linear joint over the points that is outside of its travel. */
+function linearViolations(machine: Machine, map: LinearMap, points: Float64Array): Violation[] {
+  const m = map.matrix;
+  return map.linear.flatMap((joint, k): Violation[] => {
+    let least = Infinity;
+    let most = -Infinity;
+    for (let i = 0; i < points.length; i += 3) {
+      const value =
+        m[4 * k]! * points[i]! +
+        m[4 * k + 1]! * points[i + 1]! +
+        m[4 * k + 2]! * points[i + 2]! +
+        m[4 * k + 3]!;
+      if (value < least) least = value;
+      if (value > most) most = value;
+    }
+    if (least > most) return [];
+    return [least, most].flatMap((value) => {
+      const limit = limitOf(machine.joints[joint]!, value);
+      return limit === undefined ? [] : [{ joint, value, limit }];
+    });
+  });
+}

@@ -1,0 +1,41 @@
+/** Travel of the joints: joint values come in, what leaves its travel goes out in words. */
+import { Fault, type Finding } from '../base/fault.js';
+import { DEG } from '../base/vector.js';
+import { type Violation, limitOf } from '../machine/inverse.js';
+import type { Machine } from '../machine/machine.js';
+
+/** Every joint that leaves its travel. */
+export function violationsOf(machine: Machine, joints: ArrayLike<number>): Violation[] {
+  return machine.joints.flatMap((joint, i) => {
+    const limit = limitOf(joint, joints[i]!);
+    return limit === undefined ? [] : [{ joint: i, value: joints[i]!, limit }];
+  });
+}
+
+/** "joint Z would have to stand at 310.2 mm, its limit is 250 mm" */
+export function spell(machine: Machine, v: Violation): string {
+  const joint = machine.joints[v.joint]!;
+  const [size, unit] = joint.kind === 'rotary' ? [DEG, 'deg'] : [1, 'mm'];
+  const show = (x: number): string => Number((x / size).toFixed(3)).toString();
+  return `joint ${joint.letter} would have to stand at ${show(v.value)} ${unit}, its limit is ${show(v.limit)} ${unit}`;
+}
+
+/** Collects what may end the job or be reported, by the job's choice. */
+export class Complaints {
+  readonly findings: Finding[] = [];
+  readonly #refuse: boolean;
+
+  constructor(outOfTravel: 'refuse' | 'report') {
+    this.#refuse = outOfTravel === 'refuse';
+  }
+
+  /** @throws Fault with the same code and place, if the job is to be refused */
+  error(code: string, message: string, at: NonNullable<Finding['at']>): void {
+    if (this.#refuse) throw new Fault(code, message, at);
+    this.findings.push({ code, severity: 'error', message, at });
+  }
+
+  warn(code: string, message: string, at?: Finding['at']): void {
+    this.findings.push({ code, severity: 'warning', message, ...(at && { at }) });
+  }
+}

@@ -1,0 +1,142 @@
+/**
+ * The order in which regions are printed: regions and their paths come in, runs go out. A region
+ * never comes before one that it stands on, nor, where that can be avoided, after one that would
+ * stand in the head's way (precede.ts). Among the orders that are left the one with the least turning
+ * and running between regions is taken: a search that keeps the best WIDTH beginnings of each length,
+ * which for up to about eight free regions is all of them.
+ */
+import { Fault, type Finding } from '../base/fault.js';
+import { type Vec3, length, sub } from '../base/vector.js';
+import { solveRotaries } from '../machine/inverse.js';
+import type { Machine } from '../machine/machine.js';
+import type { Paths } from '../paths/paths.js';
+import type { Region } from '../regions/region.js';
+import { precedence } from './precede.js';
+
+/** Layers firstLayer .. lastLayer (both included) of one region, printed without leaving it. */
+export interface Run {
+  readonly region: number;
+  readonly firstLayer: number;
+  readonly lastLayer: number;
+}
+
+export interface Sequence {
+  readonly runs: readonly Run[];
+  readonly findings: readonly Finding[];
+}
+
+/** Beginnings kept of each length. */
+const WIDTH = 400;
+
+/**
+ * @throws Fault `order/cycle` if regions stand on one another in a circle
+ */
+export function orderRuns(
+  machine: Machine,
+  regions: readonly Region[],
+  pathsOf: readonly Paths[],
+): Sequence {
+  const { before, findings } = precedence(machine, regions);
+  const order = quickest(machine, regions, before);
+  const runs = order.flatMap((region): Run[] => {
+    const layers = pathsOf[region]!.layer;
+    if (layers.length > 0) {
+      return [{ region, firstLayer: layers[0]!, lastLayer: layers.at(-1)! }];
+    }
+    findings.push({
+      code: 'order/nothing-to-lay',
+      severity: 'warning',
+      message: `region ${region} of ${regions[region]!.volume.toFixed(2)} mm3 has no paths`,
+      at: { region },
+    });
+    return [];
+  });
+  return { runs, findings };
+}
+
+interface Beginning {
+  readonly order: readonly number[];
+  readonly done: readonly boolean[];
+  /** Joint values at the end; only the rotary ones count. */
+  readonly joints: ArrayLike<number>;
+  readonly cost: number;
+}
+
+/** @param before for each region those that must come before it */
+function quickest(
+  machine: Machine,
+  regions: readonly Region[],
+  before: readonly (readonly number[])[],
+): readonly number[] {
+  let beginnings: Beginning[] = [
+    { order: [], done: regions.map(() => false), joints: machine.ready, cost: 0 },
+  ];
+  for (let n = 0; n < regions.length; n++) {
+    const best = new Map<string, Beginning>();
+    for (const beginning of beginnings) {
+      for (let r = 0; r < regions.length; r++) {
+        if (beginning.done[r] || before[r]!.some((b) => !beginning.done[b])) continue;
+        for (const next of extended(machine, regions, beginning, r)) {
+          const key = keyOf(next, r);
+          const known = best.get(key);
+          if (!known || next.cost < known.cost) best.set(key, next);
+        }
+      }
+    }
+    // Stable: of equal costs the order as given wins.
+    beginnings = [...best.values()].sort((a, b) => a.cost - b.cost).slice(0, WIDTH);
+    if (beginnings.length === 0) throw cycle(before);
+  }
+  return beginnings[0]!.order;
+}
+
+const keyOf = (b: Beginning, last: number): string =>
+  `${b.done.map(Number).join('')} ${last} ${Array.from(b.joints, (v) => v.toFixed(6)).join(' ')}`;
+
+function extended(
+  machine: Machine,
+  regions: readonly Region[],
+  beginning: Beginning,
+  r: number,
+): Beginning[] {
+  const region = regions[r]!;
+  const last = beginning.order.at(-1);
+  const from: Vec3 = last === undefined ? [0, 0, 0] : regions[last]!.base.point;
+  const away = length(sub(region.base.point, from)) / slowestRun(machine);
+  const done = beginning.done.map((d, i) => d || i === r);
+  const order = [...beginning.order, r];
+  const solutions = solveRotaries(machine, region.direction, beginning.joints);
+  const inside = solutions.filter((s) => s.violations.length === 0);
+  const usable = inside.length ? inside : solutions;
+  // A direction out of reach is the motion stage's fault to tell; it costs no turning here.
+  if (usable.length === 0) {
+    return [{ order, done, joints: beginning.joints, cost: beginning.cost + away }];
+  }
+  return usable.map(({ joints }) => ({
+    order,
+    done,
+    joints,
+    cost: beginning.cost + away + turning(machine, beginning.joints, joints),
+  }));
+}
+
+const slowestRun = (machine: Machine): number =>
+  machine.joints.reduce((v, j) => (j.kind === 'linear' ? Math.min(v, j.speed) : v), Infinity);
+
+/** Time in which the slower of the two rotary joints turns at its full speed, s. */
+function turning(machine: Machine, a: ArrayLike<number>, b: ArrayLike<number>): number {
+  let most = 0;
+  machine.joints.forEach((j, i) => {
+    if (j.kind === 'rotary') most = Math.max(most, Math.abs(b[i]! - a[i]!) / j.speed);
+  });
+  return most;
+}
+
+function cycle(before: readonly (readonly number[])[]): Fault {
+  const stuck = before.flatMap((b, r) => (b.length ? [r] : []));
+  return new Fault(
+    'order/cycle',
+    `regions ${stuck.join(' ')} stand on one another in a circle, so none of them can come first`,
+    { region: stuck[0]! },
+  );
+}
