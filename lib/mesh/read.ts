@@ -12,19 +12,9 @@ import { settleShells } from './settle.js';
 import { diagonal, joined } from './shells.js';
 import { isBinaryStl, readAsciiStl, readBinaryStl } from './stl.js';
 import { readThreeMf } from './threemf.js';
+import { UNITS, type Unit } from './units.js';
 import type { Facets } from './weld.js';
 import { isZip } from './zip.js';
-
-/** Millimetres a unit; the units of 3MF core 1.4, section 3.4. */
-export const UNITS = {
-  micron: 0.001,
-  millimetre: 1,
-  centimetre: 10,
-  inch: 25.4,
-  foot: 304.8,
-  metre: 1000,
-} as const;
-export type Unit = keyof typeof UNITS;
 
 export type PartFormat = 'stl-binary' | 'stl-ascii' | 'obj' | '3mf';
 

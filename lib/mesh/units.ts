@@ -1,0 +1,37 @@
+/** Units of length that part files use, and a guess when a part's size says that its unit is wrong. */
+import type { Finding } from '../base/fault.js';
+import type { Vec3 } from '../base/vector.js';
+
+/** Millimetres a unit; the units of 3MF core 1.4, section 3.4. */
+export const UNITS = {
+  micron: 0.001,
+  millimetre: 1,
+  centimetre: 10,
+  inch: 25.4,
+  foot: 304.8,
+  metre: 1000,
+} as const;
+export type Unit = keyof typeof UNITS;
+
+/** Largest extents outside these, mm, are doubted (common practice for desk-sized machines, no source). */
+const SMALL = 1.5;
+const LARGE = 1000;
+/** What a guess should lead to, mm. */
+const LIKELY = [10, 500] as const;
+
+/** @param size extent along x, y, z as read, mm */
+export function doubtfulUnit(size: Vec3): Finding | undefined {
+  const extent = Math.max(...size);
+  if (!(extent > 0) || (extent >= SMALL && extent <= LARGE)) return undefined;
+  const limit = extent < SMALL ? `less than ${SMALL} mm` : `more than ${LARGE} mm`;
+  const guesses = Object.entries(UNITS)
+    .map(([name, mm]) => ({ name, extent: extent * mm }))
+    .filter((g) => g.extent >= LIKELY[0] && g.extent <= LIKELY[1])
+    .map((g) => `${Number(g.extent.toPrecision(3))} mm if its unit is the ${g.name}`);
+  const guess = guesses.length > 0 ? `; it would measure ${guesses.join(', ')}` : '';
+  return {
+    code: 'mesh/unit-doubtful',
+    severity: 'warning',
+    message: `the part measures ${extent.toPrecision(3)} mm, ${limit}${guess}`,
+  };
+}
