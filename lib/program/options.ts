@@ -82,7 +82,7 @@ function ownText(machine: Machine): OwnText {
   const { start, end, fan, nozzleTemperature, tableTemperature } = machine.dialect;
   const templates = [...start, ...end, fan?.on, fan?.off, nozzleTemperature, tableTemperature];
   const lines = templates.filter((t): t is string => t !== undefined);
-  return { codes: new Set(lines.flatMap(codesIn)), lines: lines.flatMap(patternOf) };
+  return { codes: new Set(lines.flatMap(codesIn)), lines: linePatterns(lines) };
 }
 
 /** Codes of a line that the standard does not know. */
@@ -97,6 +97,9 @@ function codesIn(line: string): string[] {
     return known === undefined ? [letter! + number] : [];
   });
 }
+
+/** Patterns of lines of the machine file, whatever stands at their named places. */
+export const linePatterns = (lines: readonly string[]): RegExp[] => lines.flatMap(patternOf);
 
 /** A line with its named places open; a line of little but places would match anything. */
 function patternOf(line: string): RegExp[] {

@@ -1,0 +1,72 @@
+/**
+ * The tip's path over the part during one block, all joints running evenly: its length and its
+ * lowest point over the table face. Only forward kinematics; cut finer where a rotary axis turns.
+ */
+import type { Vec3 } from '../base/vector.js';
+import { forwardInto } from '../machine/forward.js';
+import type { Machine } from '../machine/machine.js';
+
+/** Greatest turn between two looks, rad: chords are short of the arc by less than 2e-5 of it. */
+const STEP = Math.PI / 180;
+
+export class TipPath {
+  /** mm */
+  length = 0;
+  /** Lowest height of the tip over the table face, mm; infinite if it was never over the face. */
+  lowest = Infinity;
+  lowestAt: Vec3 = [0, 0, 0];
+  /** Tip at the end, part frame, mm. */
+  tip: Vec3 = [NaN, NaN, NaN];
+  readonly #machine: Machine;
+  readonly #joints: Float64Array;
+  readonly #pose = new Float64Array(6);
+  readonly #rotary: readonly number[];
+
+  constructor(machine: Machine) {
+    this.#machine = machine;
+    this.#joints = new Float64Array(machine.joints.length);
+    this.#rotary = machine.joints.flatMap((j, i) => (j.kind === 'rotary' ? [i] : []));
+  }
+
+  /** Stands at joints[at ..] without having moved. */
+  stand(joints: ArrayLike<number>, at: number): void {
+    this.length = 0;
+    this.lowest = Infinity;
+    forwardInto(this.#machine, joints, at, this.#pose);
+    this.#look();
+  }
+
+  /** Runs from where it stands, joints[from ..], to joints[to ..] of the same array. */
+  run(joints: ArrayLike<number>, from: number, to: number): void {
+    this.length = 0;
+    this.lowest = Infinity;
+    let turn = 0;
+    for (const i of this.#rotary)
+      turn = Math.max(turn, Math.abs(joints[to + i]! - joints[from + i]!));
+    const pieces = Math.max(1, Math.ceil(turn / STEP));
+    for (let k = 1; k <= pieces; k++) {
+      const share = k / pieces;
+      for (let i = 0; i < this.#joints.length; i++) {
+        this.#joints[i] = joints[from + i]! + (joints[to + i]! - joints[from + i]!) * share;
+      }
+      const [x, y, z] = this.tip;
+      forwardInto(this.#machine, this.#joints, 0, this.#pose);
+      this.length += Math.hypot(this.#pose[0]! - x, this.#pose[1]! - y, this.#pose[2]! - z);
+      this.#look();
+    }
+  }
+
+  #look(): void {
+    this.tip = [this.#pose[0]!, this.#pose[1]!, this.#pose[2]!];
+    if (this.tip[2] >= this.lowest || !this.#overFace()) return;
+    this.lowest = this.tip[2];
+    this.lowestAt = this.tip;
+  }
+
+  #overFace(): boolean {
+    const { face } = this.#machine;
+    const [x, y] = this.tip;
+    if (face.shape === 'disc') return x * x + y * y <= face.radius * face.radius;
+    return Math.abs(x) <= face.size[0] / 2 && Math.abs(y) <= face.size[1] / 2;
+  }
+}

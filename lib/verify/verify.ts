@@ -1,0 +1,120 @@
+/**
+ * The check: a program's text and the machine come in; what the machine would do, and everything
+ * that is wrong with it, comes out. It reads the text with the reader and runs the machine forward;
+ * it shares nothing with the planning of what it checks.
+ *
+ * Room left for rounding: a written position is off by up to half its last decimal, so a block's
+ * speed by one decimal over its time; that much more than a limit is no finding.
+ */
+import type { Finding } from '../base/fault.js';
+import { type Watch, step } from '../base/watch.js';
+import type { Machine } from '../machine/machine.js';
+import type { Material } from '../machine/material.js';
+import { linePatterns, readOptions } from '../program/options.js';
+import { type Program, readProgram } from '../program/read.js';
+import { prologueEnd } from './prologue.js';
+import { Tally } from './tally.js';
+import { type JointFigures, Walk } from './walk.js';
+
+/** What is known from elsewhere and compared with the program; what is left out is not compared. */
+export interface Facts {
+  /** Material that is to be laid, mm3. */
+  readonly plannedVolumeMm3?: number;
+  /** Range that the nozzle can keep, mm3/s. */
+  readonly flow?: Material['flow'];
+}
+
+/** What the program does. All of it survives JSON. */
+export interface Check {
+  readonly lines: number;
+  /** Blocks that move, meter or wait. */
+  readonly blocks: number;
+  /** Time at the stated feeds, rapid moves at the joints' full speed; no acceleration counted. */
+  readonly seconds: number;
+  /** Filament that leaves the nozzle: what is drawn back and primed again counts once. */
+  readonly filamentMm: number;
+  readonly volumeMm3: number;
+  /** Laid over planned, if a planned volume was given. */
+  readonly volumeShare?: number;
+  /** Length of the tip's path over the part while it lays material, mm. */
+  readonly depositMm: number;
+  /** Least and greatest flow while material is laid, mm3/s; left out if none is. */
+  readonly flow?: { readonly least: number; readonly most: number };
+  /** Lowest height of the tip over the table face, mm; left out if it never is over it. */
+  readonly lowestTipMm?: number;
+  readonly joints: readonly JointFigures[];
+  /** How many findings of each code; `findings` tells the first places of each. */
+  readonly counts: Readonly<Record<string, number>>;
+  readonly findings: readonly Finding[];
+}
+
+/** Share by which the laid volume may differ from the planned one. */
+const VOLUME_SHARE = 0.01;
+
+/** @param text the program, whole or in pieces that end where lines end */
+export function verify(
+  text: string | readonly string[],
+  machine: Machine,
+  facts: Facts,
+  watch?: Watch,
+): Check {
+  const tally = new Tally();
+  const program = readProgram(
+    text,
+    { ...readOptions(machine), onFault: (fault) => tally.addFault(fault) },
+    watch,
+  );
+  const own = prologueEnd(text, linePatterns(machine.dialect.start));
+  const walk = new Walk(machine, program, facts.flow, own, tally);
+  const blocks = program.seconds.length;
+  for (let b = 0; b < blocks; b++) {
+    if (b % 100_000 === 0) step(watch, 'check', b, blocks);
+    walk.block(b);
+  }
+  step(watch, 'check', blocks, blocks);
+  tellWhole(program, tally);
+  const volumeShare = compareVolume(walk.volume, facts.plannedVolumeMm3, tally);
+  return {
+    lines: program.lines,
+    blocks,
+    seconds: program.seconds.reduce((a, b) => a + b, 0),
+    filamentMm: walk.filament,
+    volumeMm3: walk.volume,
+    ...(volumeShare === undefined ? {} : { volumeShare }),
+    depositMm: walk.depositLength,
+    ...(walk.flow ? { flow: walk.flow } : {}),
+    ...(Number.isFinite(walk.lowestTip) ? { lowestTipMm: walk.lowestTip } : {}),
+    joints: walk.joints(),
+    counts: tally.counts(),
+    findings: tally.findings(),
+  };
+}
+
+/** What concerns the program as a whole. */
+function tellWhole(program: Program, tally: Tally): void {
+  if (program.seconds.length === 0) {
+    const message = `${program.lines} lines, and none of them moves anything`;
+    tally.add('verify/nothing-moves', 'error', 0, () => ({ message, at: {} }));
+  } else if (!program.unitsStated) {
+    const message = 'neither G20 nor G21 stands before the first move; read as millimetres';
+    tally.add('verify/units-not-stated', 'warning', 0, () => ({
+      message,
+      at: { line: program.line[0]! },
+    }));
+  }
+}
+
+function compareVolume(
+  volume: number,
+  planned: number | undefined,
+  tally: Tally,
+): number | undefined {
+  if (planned === undefined || !(planned > 0)) return undefined;
+  const share = volume / planned;
+  if (Math.abs(share - 1) > VOLUME_SHARE) {
+    const off = `${((share - 1) * 100).toFixed(2)}%`;
+    const message = `the filament lays ${volume.toFixed(1)} mm3, ${planned.toFixed(1)} mm3 are planned (${off}, the limit is ${VOLUME_SHARE * 100}%)`;
+    tally.add('verify/volume', 'error', Math.abs(share - 1), () => ({ message, at: {} }));
+  }
+  return share;
+}

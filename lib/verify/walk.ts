@@ -1,0 +1,262 @@
+/**
+ * Walks through the blocks of a program that was read and judges each: joint travel and speed, steps
+ * of speed from block to block, flow, the tip against the table face, feeds that an interpreter
+ * changes. Sums up what the whole of it does.
+ */
+import type { Place } from '../base/fault.js';
+import { DEG } from '../base/vector.js';
+import type { Joint, Machine } from '../machine/machine.js';
+import type { Material } from '../machine/material.js';
+import { BlockFlag, type Program } from '../program/read.js';
+import { TipPath } from './path.js';
+import type { Tally } from './tally.js';
+
+/** What a joint does in the whole program; mm and mm/s, or deg and deg/s. */
+export interface JointFigures {
+  readonly letter: string;
+  readonly least: number;
+  readonly most: number;
+  /** Greatest speed, rapid moves apart. */
+  readonly speed: number;
+  /** Greatest speed over the joint's limit. */
+  readonly speedShare: number;
+}
+
+/** Speed over the limit that is no finding, as a share: feeds are written with six digits. */
+const SPEED_ROOM = 1e-3;
+/** Depth under the table face that is no finding, mm. */
+const TABLE_ROOM = 1e-3;
+/** Below this length the tip stands while filament runs: a prime, no bead, mm. */
+const STANDING = 1e-3;
+
+export class Walk {
+  filament = 0;
+  depositLength = 0;
+  lowestTip = Infinity;
+  flow: { least: number; most: number } | undefined;
+  readonly #machine: Machine;
+  readonly #program: Program;
+  readonly #range: Material['flow'] | undefined;
+  readonly #ownEnd: number;
+  readonly #tally: Tally;
+  readonly #path: TipPath;
+  readonly #area: number;
+  /** Last decimal of a written position, mm or rad, and of the filament, mm. */
+  readonly #decimal: readonly number[];
+  readonly #filamentDecimal: number;
+  readonly #least: Float64Array;
+  readonly #most: Float64Array;
+  readonly #speed: Float64Array;
+  /** Speeds and time of the block before; time 0 if its end says nothing of the next one's begin. */
+  readonly #before: Float64Array;
+  #beforeTime = 0;
+  #known = false;
+  #raised = 0;
+  #metered = 0;
+  #mark = 0;
+
+  constructor(
+    machine: Machine,
+    program: Program,
+    range: Material['flow'] | undefined,
+    ownEnd: number,
+    tally: Tally,
+  ) {
+    const { joints, dialect } = machine;
+    const n = joints.length;
+    this.#machine = machine;
+    this.#program = program;
+    this.#range = range;
+    this.#ownEnd = ownEnd;
+    this.#tally = tally;
+    this.#path = new TipPath(machine);
+    this.#area = (Math.PI / 4) * machine.filamentDiameter ** 2;
+    this.#decimal = joints.map((j) => 10 ** -dialect.decimals[j.kind] * unitOf(j));
+    this.#filamentDecimal = 10 ** -dialect.decimals.filament;
+    this.#least = new Float64Array(n).fill(Infinity);
+    this.#most = new Float64Array(n).fill(-Infinity);
+    this.#speed = new Float64Array(n);
+    this.#before = new Float64Array(n);
+  }
+
+  get volume(): number {
+    return this.filament * this.#area;
+  }
+
+  joints(): JointFigures[] {
+    return this.#machine.joints.map((j, i) => {
+      const seen = this.#least[i]! <= this.#most[i]!;
+      const u = unitOf(j);
+      return {
+        letter: j.letter,
+        least: seen ? this.#least[i]! / u : 0,
+        most: seen ? this.#most[i]! / u : 0,
+        speed: this.#speed[i]! / u,
+        speedShare: this.#speed[i]! / j.speed,
+      };
+    });
+  }
+
+  /** Judges block b; blocks come in order. */
+  block(b: number): void {
+    const { joints, jointCount: n, seconds, flags } = this.#program;
+    const flag = flags[b]!;
+    const from = (b - 1) * n;
+    const to = b * n;
+    if (!this.#isKnown(to)) {
+      this.#known = false;
+      this.#beforeTime = 0;
+      return;
+    }
+    this.#checkTravel(b, to);
+    const starts = !this.#known || (flag & BlockFlag.fromUnknown) !== 0;
+    if (starts) this.#path.stand(joints, to);
+    else this.#path.run(joints, from, to);
+    this.#known = true;
+    this.#checkTable(b);
+    if (flag & BlockFlag.raised) this.#tellRaised(b);
+    if (flag & (BlockFlag.rapid | BlockFlag.dwell) || starts) this.#beforeTime = 0;
+    else this.#checkSpeed(b, from, to, seconds[b]!);
+    this.#meter(b);
+  }
+
+  #isKnown(at: number): boolean {
+    for (let i = 0; i < this.#program.jointCount; i++) {
+      if (Number.isNaN(this.#program.joints[at + i]!)) return false;
+    }
+    return true;
+  }
+
+  #checkTravel(b: number, to: number): void {
+    this.#machine.joints.forEach((joint, i) => {
+      const value = this.#program.joints[to + i]!;
+      this.#least[i] = Math.min(this.#least[i]!, value);
+      this.#most[i] = Math.max(this.#most[i]!, value);
+      const over = Math.max(joint.least - value, value - joint.most);
+      if (over <= this.#decimal[i]! / 2 + 1e-9) return;
+      const code = joint.endless ? 'verify/cable-turns' : 'verify/joint-travel';
+      const at = this.#place(b);
+      this.#tally.add(code, 'error', over, () => ({
+        message: `${joint.letter} at ${show(joint, value)}, its travel is ${show(joint, joint.least)} to ${show(joint, joint.most)}`,
+        at,
+      }));
+    });
+  }
+
+  #checkTable(b: number): void {
+    const { lowest, lowestAt } = this.#path;
+    this.lowestTip = Math.min(this.lowestTip, lowest);
+    if (lowest >= -TABLE_ROOM) return;
+    const at = this.#place(b);
+    this.#tally.add('verify/below-table', 'error', -lowest, () => ({
+      message: `the tip is ${(-lowest).toFixed(3)} mm under the table face`,
+      at: { ...at, point: lowestAt },
+    }));
+  }
+
+  #tellRaised(b: number): void {
+    const { raised, seconds } = this.#program;
+    while (raised[this.#raised]!.block < b) this.#raised++;
+    const asked = raised[this.#raised]!.askedSeconds;
+    const at = this.#place(b);
+    this.#tally.add('verify/feed-raised', 'error', asked, () => ({
+      message: `length times F is below 0.1, so the block lasts ${seconds[b]!.toFixed(3)} s and not the ${asked.toFixed(3)} s it asks for`,
+      at,
+    }));
+  }
+
+  /** Joint speeds, and how fast they would have to change to keep the feeds. */
+  #checkSpeed(b: number, from: number, to: number, time: number): void {
+    if (!(time > 0)) {
+      this.#beforeTime = 0;
+      return;
+    }
+    const { joints } = this.#program;
+    const together = (time + this.#beforeTime) / 2;
+    let hardest = -1;
+    let share = 1;
+    for (let i = 0; i < this.#speed.length; i++) {
+      const joint = this.#machine.joints[i]!;
+      const signed = (joints[to + i]! - joints[from + i]!) / time;
+      const speed = Math.abs(signed);
+      if (speed > this.#speed[i]!) this.#speed[i] = speed;
+      const room = this.#decimal[i]! / time;
+      if (speed > joint.speed * (1 + SPEED_ROOM) + room) this.#tellSpeed(b, joint, speed);
+      if (this.#beforeTime > 0) {
+        const rounding = room + this.#decimal[i]! / this.#beforeTime;
+        const change = Math.abs(signed - this.#before[i]!) - rounding;
+        const over = change / together / joint.acceleration;
+        if (over > share) {
+          share = over;
+          hardest = i;
+        }
+      }
+      this.#before[i] = signed;
+    }
+    this.#beforeTime = time;
+    if (hardest >= 0) this.#tellAcceleration(b, this.#machine.joints[hardest]!, share);
+  }
+
+  #tellSpeed(b: number, joint: Joint, speed: number): void {
+    const at = this.#place(b);
+    this.#tally.add('verify/joint-speed', 'error', speed / joint.speed, () => ({
+      message: `${joint.letter} at ${show(joint, speed)}/s, its limit is ${show(joint, joint.speed)}/s`,
+      at,
+    }));
+  }
+
+  /** No fault of the program as such: the controller slows down there, and the block takes longer. */
+  #tellAcceleration(b: number, joint: Joint, share: number): void {
+    const at = this.#place(b);
+    this.#tally.add('verify/feed-not-kept', 'note', share, () => ({
+      message: `to keep the feed ${joint.letter} would need ${share.toFixed(1)} times its acceleration of ${show(joint, joint.acceleration)}/s2, so the controller slows down here`,
+      at,
+    }));
+  }
+
+  /** Filament: what leaves the nozzle is what goes beyond the furthest feed so far. */
+  #meter(b: number): void {
+    const { filament, seconds, line } = this.#program;
+    const fed = filament[b]!;
+    this.#metered += fed;
+    const laid = this.#metered - this.#mark;
+    if (laid > 0) this.#mark = this.#metered;
+    if (line[b]! <= this.#ownEnd) return;
+    if (laid > 0) this.filament += laid;
+    const time = seconds[b]!;
+    if (!(fed > 0 && time > 0 && this.#path.length > STANDING)) return;
+    this.depositLength += this.#path.length;
+    this.#checkFlow(b, (fed * this.#area) / time, (this.#filamentDecimal * this.#area) / time);
+  }
+
+  #checkFlow(b: number, flow: number, room: number): void {
+    this.flow = {
+      least: Math.min(this.flow?.least ?? Infinity, flow),
+      most: Math.max(this.flow?.most ?? 0, flow),
+    };
+    const range = this.#range;
+    if (!range) return;
+    const high = flow - room > range.most * (1 + SPEED_ROOM);
+    const low = flow + room < range.least * (1 - SPEED_ROOM);
+    if (!high && !low) return;
+    const code = high ? 'verify/flow-high' : 'verify/flow-low';
+    const size = high ? flow / range.most : range.least / flow;
+    const at = this.#place(b);
+    this.#tally.add(code, high ? 'error' : 'warning', size, () => ({
+      message: `${flow.toFixed(3)} mm3/s, the range is ${range.least} to ${range.most} mm3/s`,
+      at,
+    }));
+  }
+
+  /** The line of block b, which is being judged, and where the tip stands at its end. */
+  #place(b: number): Place {
+    return { line: this.#program.line[b]!, point: this.#path.tip, frame: 'part' };
+  }
+}
+
+const unitOf = (joint: Joint): number => (joint.kind === 'rotary' ? DEG : 1);
+
+function show(joint: Joint, value: number): string {
+  const shown = Number((value / unitOf(joint)).toFixed(3));
+  return `${shown} ${joint.kind === 'rotary' ? 'deg' : 'mm'}`;
+}
