@@ -1,0 +1,68 @@
+/** What every step of planning a layer needs to know about its beads and its piece numbers. */
+import type { Polygons } from '../base/polygons.js';
+import type { PolygonKernel } from '../kernel/polygon.js';
+import { beadSpacing } from './bead.js';
+import { type EdgeGrid, gridOf, hitLeft } from './grid.js';
+import { piecesOf } from './pieces.js';
+import type { PathRules } from './rules.js';
+import type { StartRule } from './starts.js';
+
+/** Loops are simplified by this much before anything is planned on them, mm. */
+export const TOLERANCE = 0.005;
+
+/** Bead sizes of one layer, mm. */
+export interface Sizes {
+  readonly width: number;
+  readonly height: number;
+  /** Distance of neighbouring beads that leaves no gap; each bead's cell is as wide. */
+  readonly spacing: number;
+  /**
+   * Width of a bead beyond its cell: h (1 - pi / 4), what the round edges lack. The outermost cell
+   * begins half of it inside the section, so that the bead itself touches the section's edge.
+   */
+  readonly edge: number;
+  /** Narrowest single bead. */
+  readonly least: number;
+}
+
+export function sizesOf(rules: PathRules, nozzleDiameter: number, height: number): Sizes {
+  const asked = rules.bead === 'auto' ? 1.125 * nozzleDiameter : rules.bead;
+  // A bead can not be narrower than high: it would not be pressed on the layer below.
+  const width = Math.max(asked, height);
+  const spacing = beadSpacing(width, height);
+  const least = rules.thin.least === 'auto' ? 0.75 * nozzleDiameter : rules.thin.least;
+  return { width, height, spacing, edge: width - spacing, least };
+}
+
+/** One layer while it is being planned. */
+export interface Section {
+  readonly layer: number;
+  /** Simplified section. */
+  readonly loops: Polygons;
+  readonly grid: EdgeGrid;
+  /** The connected piece of each loop. */
+  readonly piece: Int32Array;
+  readonly sizes: Sizes;
+  readonly start: StartRule;
+  readonly rules: PathRules;
+  readonly kernel: PolygonKernel;
+}
+
+export function sectionOf(
+  layer: number,
+  loops: Polygons,
+  sizes: Sizes,
+  start: StartRule,
+  rules: PathRules,
+  kernel: PolygonKernel,
+): Section {
+  const grid = gridOf(loops);
+  const piece = piecesOf(loops, grid);
+  return { layer, loops, grid, piece, sizes, start, rules, kernel };
+}
+
+/** The connected piece in which a point lies. */
+export function pieceAt(section: Section, x: number, y: number): number {
+  const loop = hitLeft(section.grid, x, y);
+  return loop < 0 ? 0 : section.piece[loop]!;
+}

@@ -1,0 +1,102 @@
+/**
+ * The beads of a layer go in; the same beads in laying order come out, open ones turned round where
+ * that is nearer. Piece by piece, inside a piece rank by rank, inside a rank always the nearest next.
+ * The first bead is the one that starts nearest to the layer's own corner, never to where another
+ * layer ended: layers may be planned apart from each other.
+ */
+import { type Bead, reversed } from './layer-bead.js';
+import { boxOf } from './loops.js';
+import { type Nearest, nearestOf } from './nearest.js';
+
+export function sequence(beads: readonly Bead[]): Bead[] {
+  if (beads.length === 0) return [];
+  const groups = groupsOf(beads);
+  const entries = doorsOf(groups.map((ranks) => ranks[0]!));
+  const out: Bead[] = [];
+  let [x, y] = cornerOf(beads);
+  for (let left = groups.length; left > 0; left--) {
+    const piece = entries.owner(entries.tree.find(x, y));
+    entries.take(piece);
+    for (const rank of groups[piece]!) [x, y] = layNearest(rank, x, y, out);
+  }
+  return out;
+}
+
+/** Beads by piece, then by rank. */
+function groupsOf(beads: readonly Bead[]): Bead[][][] {
+  const pieces = new Map<number, Map<number, Bead[]>>();
+  for (const b of beads) {
+    let ranks = pieces.get(b.piece);
+    if (!ranks) pieces.set(b.piece, (ranks = new Map()));
+    const rank = ranks.get(b.rank);
+    if (rank) rank.push(b);
+    else ranks.set(b.rank, [b]);
+  }
+  const byKey = <T>(map: Map<number, T>): T[] =>
+    [...map.entries()].sort(([a], [b]) => a - b).map(([, v]) => v);
+  return byKey(pieces).map(byKey);
+}
+
+function layNearest(beads: readonly Bead[], x: number, y: number, out: Bead[]): [number, number] {
+  const doors = doorsOf(beads.map((b) => [b]));
+  for (let left = beads.length; left > 0; left--) {
+    const door = doors.tree.find(x, y);
+    const i = doors.owner(door);
+    doors.take(i);
+    const b = doors.atEnd(door) ? reversed(beads[i]!) : beads[i]!;
+    out.push(b);
+    const end = b.closed ? 0 : b.xy.length - 2;
+    x = b.xy[end]!;
+    y = b.xy[end + 1]!;
+  }
+  return [x, y];
+}
+
+interface Doors {
+  readonly tree: Nearest;
+  owner(door: number): number;
+  atEnd(door: number): boolean;
+  /** Closes all doors of an owner. */
+  take(owner: number): void;
+}
+
+/** The points at which the beads of each owner can be begun: the start, and the end if open. */
+function doorsOf(owners: readonly (readonly Bead[])[]): Doors {
+  const x: number[] = [];
+  const y: number[] = [];
+  const owner: number[] = [];
+  const end: boolean[] = [];
+  const first: number[] = [];
+  owners.forEach((beads, i) => {
+    first.push(x.length);
+    for (const b of beads) {
+      for (const at of b.closed ? [0] : [0, b.xy.length - 2]) {
+        x.push(b.xy[at]!);
+        y.push(b.xy[at + 1]!);
+        owner.push(i);
+        end.push(at > 0);
+      }
+    }
+  });
+  first.push(x.length);
+  const tree = nearestOf(Float64Array.from(x), Float64Array.from(y));
+  return {
+    tree,
+    owner: (door) => owner[door]!,
+    atEnd: (door) => end[door]!,
+    take(i) {
+      for (let door = first[i]!; door < first[i + 1]!; door++) tree.take(door);
+    },
+  };
+}
+
+function cornerOf(beads: readonly Bead[]): [number, number] {
+  let x = Infinity;
+  let y = Infinity;
+  for (const b of beads) {
+    const box = boxOf(b.xy);
+    x = Math.min(x, box[0]);
+    y = Math.min(y, box[1]);
+  }
+  return [x, y];
+}

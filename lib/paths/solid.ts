@@ -1,0 +1,75 @@
+/**
+ * An area goes in; beads that fill it without gaps come out. Lines run to and fro, joined by turns
+ * along the edge; they are spread evenly between the ends of each piece, and the flow of each piece
+ * is set so that what is laid is the piece's area times the height.
+ */
+import { type Polygons, area } from '../base/polygons.js';
+import { gridOf } from './grid.js';
+import type { Bead } from './layer-bead.js';
+import { isEmpty, lineLength, perimeter } from './loops.js';
+import { type PathKind } from './paths.js';
+import { piecesOf, splitPieces } from './pieces.js';
+import { scan } from './scan.js';
+import { type Section, pieceAt } from './section.js';
+import { joinedLines } from './turns.js';
+
+/** Lines keep this far from the ends of their piece, where an edge may lie along them, mm. */
+const CLEAR = 1e-3;
+/** Flow that evens out rounding of the line count and small corners; more would be a wrong path. */
+const FLOW = { least: 0.7, most: 1.3 };
+
+/** @param p the cells' area: its edge is the edge of the neighbouring beads' cells */
+export function solidBeads(
+  section: Section,
+  p: Polygons,
+  kind: PathKind,
+  angle: number,
+  rank: number,
+): Bead[] {
+  if (isEmpty(p)) return [];
+  const { sizes, rules, kernel } = section;
+  const inset = Math.max(0, sizes.spacing / 2 - rules.overlap * sizes.width);
+  const centre = inset > 0 ? kernel.offset(p, -inset, { corners: 'round' }) : p;
+  if (isEmpty(centre)) return [];
+  const beads: Bead[] = [];
+  for (const piece of splitPieces(centre, piecesOf(centre, gridOf(centre)))) {
+    const { lines, pitch } = linesOf(piece, angle, sizes.spacing);
+    const laid = lines.reduce((sum, xy) => sum + lineLength(xy), 0) * pitch;
+    if (laid <= 0) continue;
+    const wanted = area(piece) + perimeter(piece) * inset + Math.PI * inset * inset;
+    const flow = Math.min(FLOW.most, Math.max(FLOW.least, wanted / laid));
+    for (const xy of lines) {
+      beads.push({
+        kind,
+        xy,
+        closed: false,
+        width: pitch + sizes.edge,
+        flow,
+        piece: pieceAt(section, xy[0]!, xy[1]!),
+        rank,
+      });
+    }
+  }
+  return beads;
+}
+
+function linesOf(
+  piece: Polygons,
+  angle: number,
+  spacing: number,
+): { lines: Float64Array[]; pitch: number } {
+  const cos = Math.cos(angle);
+  const sin = Math.sin(angle);
+  let low = Infinity;
+  let high = -Infinity;
+  for (let i = 0; i < piece.points.length; i += 2) {
+    const v = piece.points[i + 1]! * cos - piece.points[i]! * sin;
+    if (v < low) low = v;
+    if (v > high) high = v;
+  }
+  const gaps = Math.round((high - low) / spacing);
+  const pitch = gaps > 0 ? (high - low - 2 * CLEAR) / gaps : spacing;
+  const base = gaps > 0 ? low + CLEAR : (low + high) / 2;
+  const lines = joinedLines(piece, scan(piece, angle, pitch, base));
+  return { lines: lines.filter((xy) => lineLength(xy) > spacing / 4), pitch };
+}
