@@ -11,7 +11,6 @@
  */
 import type { Machine } from '../machine/machine.js';
 import type { Blocks } from './blocks.js';
-import { MoveKind } from './motion.js';
 import { cornerRadius, trapezoid } from './profile.js';
 
 /** How many mm of path a radian counts as. */
@@ -179,5 +178,3 @@ function entrySpeeds(shape: PathShape, cruise: Float64Array): Float64Array {
   }
   return v;
 }
-
-export const lays = (blocks: Blocks, b: number): boolean => blocks.kind[b] === MoveKind.deposit;
