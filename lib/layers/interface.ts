@@ -33,6 +33,7 @@ import { type Vec3, angle, dot, pointAt } from '../base/vector.js';
 import type { Mesh } from '../mesh/mesh.js';
 import type { Region } from '../regions/region.js';
 import { type LayerMap, flatMap, toLayer } from './map.js';
+import type { Stack } from './stack.js';
 
 /** What lies under a region's base plane. Zeros on the table. */
 export interface Footing {
@@ -164,6 +165,34 @@ export function baseOf(region: Region, map: LayerMap): Base {
     span: shapes.length ? high - low : 0,
     areaBelow: (height) => shapes.reduce((sum, s) => sum + s.area * shareBelow(s.z, height), 0),
   };
+}
+
+/**
+ * The flow factor of each layer; all 1 on the table.
+ * @param areas of the layers' sections, mm2
+ */
+export function flowFactors(
+  region: Region,
+  map: LayerMap,
+  { top, thickness }: Stack,
+  areas: readonly number[],
+  under: Footing,
+  mostFlow: number,
+): Float64Array {
+  const out = new Float64Array(top.length).fill(1);
+  if (region.standsOn.length === 0) return out;
+  const base = baseOf(region, map);
+  const q = angle(region.base.normal, region.direction);
+  for (let k = 0; k < out.length; k++) {
+    const t = thickness[k]!;
+    const bottom = top[k]! - t;
+    // A base square to the direction lies at the bottom of the stack but for rounding.
+    if ((k > 0 && bottom >= base.top) || !(areas[k]! > 0)) continue;
+    const touched = base.areaBelow(top[k]!) - (k > 0 ? base.areaBelow(bottom) : 0);
+    const own = stepped(base.span, t) * hollowDepth(t, Math.min(q, Math.PI - q));
+    out[k] = Math.min(mostFlow, 1 + ((under.hollow + own) * touched) / (areas[k]! * t));
+  }
+  return out;
 }
 
 /** Share of a triangle with corners at these rising heights that lies below a height. */

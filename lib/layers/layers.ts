@@ -23,7 +23,7 @@ import {
   baseOf,
   flatFooting,
   footingOf,
-  hollowDepth,
+  flowFactors,
 } from './interface.js';
 import { type LayerMap, flatMap, meshToLayer } from './map.js';
 import { joined, onlyNear, rowsOf } from './near.js';
@@ -103,7 +103,14 @@ export function layOut(
     map,
     top: stack.top,
     thickness: stack.thickness,
-    flowFactor: flowFactors(region, map, stack, own, rules, limits.footing ?? flatFooting),
+    flowFactor: flowFactors(
+      region,
+      map,
+      stack,
+      rowsOf(own).map(area),
+      limits.footing ?? flatFooting,
+      rules.interface.mostFlow,
+    ),
     section: own.section,
     layerStart: own.layerStart,
     around: around.section,
@@ -232,32 +239,4 @@ function span({ vertices }: Mesh): [number, number] {
     if (vertices[i]! > high) high = vertices[i]!;
   }
   return [low, high];
-}
-
-function flowFactors(
-  region: Region,
-  map: LayerMap,
-  stack: Stack,
-  own: Sections,
-  rules: LayerRules,
-  under: Footing,
-): Float64Array {
-  const out = new Float64Array(stack.top.length).fill(1);
-  if (region.standsOn.length === 0) return out;
-  const base = baseOf(region, map);
-  const [nx, ny, nz] = region.base.normal;
-  const [dx, dy, dz] = region.direction;
-  const q = Math.acos(Math.min(1, Math.max(-1, nx * dx + ny * dy + nz * dz)));
-  const layerAreas = rowsOf(own).map(area);
-  for (let k = 0; k < out.length; k++) {
-    const t = stack.thickness[k]!;
-    const bottom = stack.top[k]! - t;
-    if (bottom >= base.top || !(layerAreas[k]! > 0)) continue;
-    const steps = Math.min(1, base.span / t);
-    const hollow = under.hollow + steps * hollowDepth(t, Math.min(q, Math.PI - q));
-    // The lowest point of the base is the bottom of the stack but for rounding.
-    const touched = base.areaBelow(stack.top[k]!) - (k > 0 ? base.areaBelow(bottom) : 0);
-    out[k] = Math.min(rules.interface.mostFlow, 1 + (hollow * touched) / (layerAreas[k]! * t));
-  }
-  return out;
 }

@@ -46,7 +46,7 @@ export function stackUp(
     );
   }
   if (height <= first * (1 + SLACK)) return tops(bottom, end, []);
-  if (height - first < thin) {
+  if (height - first < thin * (1 - SLACK)) {
     return tops(bottom, end, height / 2 < thin ? [] : [bottom + height / 2]);
   }
   return tops(bottom, end, [bottom + first, ...shared(bottom + first, end, allowed, thin, most)]);
@@ -61,7 +61,7 @@ function shared(from: number, to: number, allowed: Allowed, thin: number, most: 
     Array.from({ length: count - 1 }, (_, k) => scale.height(low + (whole * (k + 1)) / count));
   const count = Math.max(1, Math.ceil(whole - SLACK));
   const ends = split(count);
-  if (count === 1 || Math.min(...gaps(from, ends, to)) >= thin) return ends;
+  if (count === 1 || Math.min(...gaps(from, ends, to)) >= thin * (1 - SLACK)) return ends;
   const fewer = split(count - 1);
   return Math.max(...gaps(from, fewer, to)) <= most ? fewer : ends;
 }
