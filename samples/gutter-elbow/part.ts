@@ -1,0 +1,42 @@
+/**
+ * A gutter elbow: a downpipe bend of 90 deg with a wall of 2.5 mm, a straight socket on a flange at
+ * the foot and a short straight end that runs level.
+ */
+import { compose, shift, turn } from '../../lib/base/frame.js';
+import type { SolidKernel } from '../../lib/kernel/solid.js';
+import { moved } from '../../lib/mesh/build.js';
+import type { Mesh } from '../../lib/mesh/mesh.js';
+import { cylinder, lathe, pipeBend } from '../solids.js';
+
+const SIDES = 72;
+const OUTER = 16;
+const INNER = 13.5;
+/** Radius of the bend, and where it begins, mm. */
+const BEND = 30;
+const FOOT = 14;
+const END = 12;
+
+export function build(kernel: SolidKernel): Mesh {
+  const quarter = Math.PI / 2;
+  const level = compose(shift([BEND, 0, FOOT + BEND]), turn([0, 1, 0], quarter));
+  const bend = (radius: number): Mesh =>
+    moved(pipeBend(BEND, [radius], quarter, 36, SIDES), shift([0, 0, FOOT]));
+  const foot = lathe(
+    [
+      [0, 0],
+      [23, 0],
+      [23, 4],
+      [OUTER, 8],
+      [OUTER, FOOT],
+      [0, FOOT],
+    ],
+    SIDES,
+  );
+  const outside = kernel.unite([foot, bend(OUTER), moved(cylinder(OUTER, 0, END, SIDES), level)]);
+  const inside = kernel.unite([
+    cylinder(INNER, -1, FOOT, SIDES),
+    bend(INNER),
+    moved(cylinder(INNER, 0, END + 1, SIDES), level),
+  ]);
+  return kernel.difference(outside, inside);
+}

@@ -1,0 +1,66 @@
+/**
+ * A hose manifold: water comes in through the foot and leaves through three outlets that lean 60 deg
+ * from upright; a plug closes the hole at the top. The body narrows upwards so that a plane square to
+ * an outlet can take it off just outside of the body.
+ */
+import type { SolidKernel } from '../../lib/kernel/solid.js';
+import type { Mesh } from '../../lib/mesh/mesh.js';
+import { cylinder, lathe, leaning } from '../solids.js';
+
+const SIDES = 72;
+const LEAN = 60;
+/** Height at which the axes of the outlets meet, mm. */
+const MIDDLE = 30;
+const AZIMUTHS = [0, 120, 240];
+
+export function build(kernel: SolidKernel): Mesh {
+  const body = lathe(
+    [
+      [0, 0],
+      [27, 0],
+      [27, 4],
+      [20, 4],
+      [20, 32],
+      [8, 47],
+      [0, 47],
+    ],
+    SIDES,
+  );
+  const cavity = lathe(
+    [
+      [0, -1],
+      [8, -1],
+      [8, 4],
+      [17, 4],
+      [17, 32],
+      [5, 47],
+      [5, 48],
+      [0, 48],
+    ],
+    SIDES,
+  );
+  // The collar near the end holds the hose.
+  const outlet = lathe(
+    [
+      [0, 0],
+      [8, 0],
+      [8, 38],
+      [9, 41],
+      [9, 42],
+      [7.5, 46],
+      [0, 46],
+    ],
+    SIDES,
+  );
+  const screws = [60, 240].map((azimuth) => {
+    const a = (azimuth * Math.PI) / 180;
+    const hole = cylinder(1.8, -1, 5, 24);
+    const vertices = hole.vertices.map(
+      (x, i) => x + [23.5 * Math.cos(a), 23.5 * Math.sin(a), 0][i % 3]!,
+    );
+    return { ...hole, vertices };
+  });
+  const bores = AZIMUTHS.map((a) => leaning(cylinder(5.5, 5, 47, SIDES), LEAN, a, MIDDLE));
+  const outside = kernel.unite([body, ...AZIMUTHS.map((a) => leaning(outlet, LEAN, a, MIDDLE))]);
+  return kernel.difference(outside, kernel.unite([cavity, ...bores, ...screws]));
+}

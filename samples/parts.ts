@@ -1,0 +1,18 @@
+/** The parts of the irrigation workshop by name. A mesh from here stands on z = 0, millimetres. */
+import type { SolidKernel } from '../lib/kernel/solid.js';
+import type { Mesh } from '../lib/mesh/mesh.js';
+import { build as gutterElbow } from './gutter-elbow/part.js';
+import { build as hoseManifold } from './hose-manifold/part.js';
+import { build as sprinklerCap } from './sprinkler-cap/part.js';
+import { build as trellisNode } from './trellis-node/part.js';
+
+export const parts = {
+  'hose-manifold': hoseManifold,
+  'sprinkler-cap': sprinklerCap,
+  'gutter-elbow': gutterElbow,
+  'trellis-node': trellisNode,
+} satisfies Record<string, (kernel: SolidKernel) => Mesh>;
+
+export type PartName = keyof typeof parts;
+
+export const partNames = Object.keys(parts) as PartName[];
