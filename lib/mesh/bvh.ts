@@ -55,7 +55,8 @@ interface Build {
   count: number;
 }
 
-function facetBoxes({ vertices: v, triangles: t }: Mesh): Float64Array {
+/** Least x, y, z and most x, y, z of each facet, mm. */
+export function facetBoxes({ vertices: v, triangles: t }: Mesh): Float64Array {
   const out = new Float64Array(2 * t.length);
   for (let f = 0, o = 0; f < t.length; f += 3, o += 6) {
     for (let c = 0; c < 3; c++) {

@@ -1,16 +1,24 @@
 /**
  * Pairs of facets of one mesh that cross, found by walking its tree of boxes against itself. Two facets
- * cross when an edge of one passes through the inside of the other; facets that only touch, within the
- * rounding of float64, do not. Facets in one plane that overlap are told apart from those that cross.
+ * cross when an edge of one passes through the inside of the other, by more than a stated depth; facets
+ * that only touch do not. Facets in one plane that share area are told apart from those that cross.
+ * Time grows with the facets and with what is found.
  */
-import type { Tree } from './bvh.js';
-import type { Mesh } from './mesh.js';
+import { type Tree, facetBoxes } from './bvh.js';
+import { type Mesh } from './mesh.js';
+import { diagonal } from './shells.js';
 
 export type Contact = 'cross' | 'overlap';
 
 /**
- * Calls `visit` for each pair of facets that cross or lie on each other in one plane, in a fixed order.
- * @param wanted tells which pairs to look at; all when absent
+ * Facets that reach through each other by less than this share of the diagonal only touch: twice the
+ * rounding of float32, in which most files hold their coordinates.
+ */
+const DEPTH = 1.2e-7;
+
+/**
+ * Calls `visit` for each pair of facets that cross or share area in one plane, in a fixed order.
+ * @param wanted tells which pairs to look at
  * @param visit returns false to end the walk
  */
 export function eachContact(
@@ -20,73 +28,92 @@ export function eachContact(
 ): void {
   const { leaf, link, order, boxes, mesh } = tree;
   if (leaf.length === 0) return;
-  const stack: number[] = [0, 0];
-  const measure = new Measure(mesh);
-  while (stack.length > 0) {
-    const b = stack.pop()!;
-    const a = stack.pop()!;
-    if (a !== b && !boxesMeet(boxes, a, b)) continue;
+  const limits = facetBoxes(mesh);
+  const pair = new Pair(mesh, DEPTH * diagonal(mesh));
+  let stack = new Uint32Array(1024);
+  let top = 2;
+  while (top > 0) {
+    if (top + 6 > stack.length) stack = grown(stack);
+    const b = stack[--top]!;
+    const a = stack[--top]!;
+    if (a !== b && !meet(boxes, a, b)) continue;
     if (leaf[a]! > 0 && leaf[b]! > 0) {
       for (let i = link[a]!; i < link[a]! + leaf[a]!; i++) {
         for (let k = a === b ? i + 1 : link[b]!; k < link[b]! + leaf[b]!; k++) {
-          if (!wanted(order[i]!, order[k]!)) continue;
-          const contact = measure.contact(order[i]!, order[k]!);
-          if (contact && !visit(order[i]!, order[k]!, contact)) return;
+          const s = order[i]!;
+          const t = order[k]!;
+          if (!meet(limits, s, t) || !wanted(s, t)) continue;
+          const contact = pair.contact(s, t);
+          if (contact && !visit(s, t, contact)) return;
         }
       }
     } else if (a === b) {
-      stack.push(a + 1, a + 1, link[a]!, link[a]!, a + 1, link[a]!);
-    } else if (leaf[a]! > 0 || (leaf[b]! === 0 && size(boxes, b) > size(boxes, a))) {
-      stack.push(a, b + 1, a, link[b]!);
+      const right = link[a]!;
+      stack[top++] = a + 1;
+      stack[top++] = a + 1;
+      stack[top++] = right;
+      stack[top++] = right;
+      stack[top++] = a + 1;
+      stack[top++] = right;
     } else {
-      stack.push(a + 1, b, link[a]!, b);
+      const splitB = leaf[a]! > 0 || (leaf[b]! === 0 && girth(boxes, b) > girth(boxes, a));
+      const whole = splitB ? a : b;
+      const split = splitB ? b : a;
+      stack[top++] = whole;
+      stack[top++] = split + 1;
+      stack[top++] = whole;
+      stack[top++] = link[split]!;
     }
   }
 }
 
-function boxesMeet(boxes: Float64Array, a: number, b: number): boolean {
-  for (let c = 0; c < 3; c++) {
-    if (boxes[6 * a + c]! > boxes[6 * b + 3 + c]!) return false;
-    if (boxes[6 * b + c]! > boxes[6 * a + 3 + c]!) return false;
-  }
-  return true;
+function grown(stack: Uint32Array): Uint32Array<ArrayBuffer> {
+  const next = new Uint32Array(2 * stack.length);
+  next.set(stack);
+  return next;
 }
 
-const size = (boxes: Float64Array, n: number): number =>
-  boxes[6 * n + 3]! -
-  boxes[6 * n]! +
-  boxes[6 * n + 4]! -
-  boxes[6 * n + 1]! +
-  boxes[6 * n + 5]! -
-  boxes[6 * n + 2]!;
+function meet(boxes: Float64Array, a: number, b: number): boolean {
+  const i = 6 * a;
+  const k = 6 * b;
+  return (
+    boxes[i]! <= boxes[k + 3]! &&
+    boxes[k]! <= boxes[i + 3]! &&
+    boxes[i + 1]! <= boxes[k + 4]! &&
+    boxes[k + 1]! <= boxes[i + 4]! &&
+    boxes[i + 2]! <= boxes[k + 5]! &&
+    boxes[k + 2]! <= boxes[i + 5]!
+  );
+}
+
+const girth = (b: Float64Array, n: number): number =>
+  b[6 * n + 3]! - b[6 * n]! + b[6 * n + 4]! - b[6 * n + 1]! + b[6 * n + 5]! - b[6 * n + 2]!;
 
 /** The test for one pair; keeps the six corners at hand so that none is allocated. */
-class Measure {
-  readonly #mesh: Mesh;
-  readonly #p = new Float64Array(18);
-  readonly #sides = new Float64Array(6);
+class Pair {
+  readonly mesh: Mesh;
+  readonly depth: number;
+  /** Corners of the first facet, then of the second. */
+  readonly p = new Float64Array(18);
+  /** On which side of the other facet's plane each corner lies: -1, 0 (within depth), 1. */
+  readonly side = new Int8Array(6);
 
-  constructor(mesh: Mesh) {
-    this.#mesh = mesh;
+  constructor(mesh: Mesh, depth: number) {
+    this.mesh = mesh;
+    this.depth = depth;
   }
 
   contact(s: number, t: number): Contact | undefined {
-    const { vertices, triangles } = this.#mesh;
-    const p = this.#p;
-    for (let i = 0; i < 3; i++) {
-      const a = 3 * triangles[3 * s + i]!;
-      const b = 3 * triangles[3 * t + i]!;
-      for (let c = 0; c < 3; c++) {
-        p[3 * i + c] = vertices[a + c]!;
-        p[9 + 3 * i + c] = vertices[b + c]!;
-      }
-    }
-    const side = this.#sides;
-    for (let i = 0; i < 3; i++) side[i] = orient(p, 3, 4, 5, i);
+    const { p, side } = this;
+    this.load(s, 0);
+    this.load(t, 9);
+    this.takeSides(9, 0);
     if (oneSided(side, 0)) return undefined;
-    for (let i = 3; i < 6; i++) side[i] = orient(p, 0, 1, 2, i);
+    this.takeSides(0, 3);
     if (oneSided(side, 3)) return undefined;
-    if (flat(side, 0) && flat(side, 3)) return overlaps(p) ? 'overlap' : undefined;
+    if (flat(side, 0) || flat(side, 3)) {
+      return flat(side, 0) && flat(side, 3) && overlaps(p) ? 'overlap' : undefined;
+    }
     for (let i = 0; i < 3; i++) {
       const k = (i + 1) % 3;
       if (side[i]! * side[k]! < 0 && pierces(p, i, k, 3)) return 'cross';
@@ -94,16 +121,47 @@ class Measure {
     }
     return undefined;
   }
+
+  load(facet: number, at: number): void {
+    const { vertices, triangles } = this.mesh;
+    for (let i = 0; i < 3; i++) {
+      const v = 3 * triangles[3 * facet + i]!;
+      this.p[at + 3 * i] = vertices[v]!;
+      this.p[at + 3 * i + 1] = vertices[v + 1]!;
+      this.p[at + 3 * i + 2] = vertices[v + 2]!;
+    }
+  }
+
+  /** Sides of the corners from `first` on, against the plane of the facet whose corners begin at `f`. */
+  takeSides(f: number, first: number): void {
+    const { p, side } = this;
+    const ux = p[f + 3]! - p[f]!;
+    const uy = p[f + 4]! - p[f + 1]!;
+    const uz = p[f + 5]! - p[f + 2]!;
+    const wx = p[f + 6]! - p[f]!;
+    const wy = p[f + 7]! - p[f + 1]!;
+    const wz = p[f + 8]! - p[f + 2]!;
+    const nx = uy * wz - uz * wy;
+    const ny = uz * wx - ux * wz;
+    const nz = ux * wy - uy * wx;
+    const limit = this.depth * Math.sqrt(nx * nx + ny * ny + nz * nz);
+    for (let i = first; i < first + 3; i++) {
+      const d =
+        nx * (p[3 * i]! - p[f]!) +
+        ny * (p[3 * i + 1]! - p[f + 1]!) +
+        nz * (p[3 * i + 2]! - p[f + 2]!);
+      side[i] = d > limit ? 1 : d < -limit ? -1 : 0;
+    }
+  }
 }
 
+const flat = (s: Int8Array, o: number): boolean => s[o] === 0 && s[o + 1] === 0 && s[o + 2] === 0;
+
 /** All on one side of the other's plane, touching it at most, and not all within it. */
-const oneSided = (s: Float64Array, o: number): boolean =>
+const oneSided = (s: Int8Array, o: number): boolean =>
   !flat(s, o) &&
   ((s[o]! >= 0 && s[o + 1]! >= 0 && s[o + 2]! >= 0) ||
     (s[o]! <= 0 && s[o + 1]! <= 0 && s[o + 2]! <= 0));
-
-const flat = (s: Float64Array, o: number): boolean =>
-  s[o] === 0 && s[o + 1] === 0 && s[o + 2] === 0;
 
 /** Whether the segment u v, which passes the plane of triangle t, t+1, t+2, passes its inside. */
 function pierces(p: Float64Array, u: number, v: number, t: number): boolean {

@@ -10,6 +10,7 @@ import { earTriangles } from './ears.js';
 import { rims } from './edges.js';
 import { surfaceArea } from './measure.js';
 import type { Mesh } from './mesh.js';
+import { percent } from './percent.js';
 
 /** What counts as a hole that is safe to fill. */
 export const FILL = {
@@ -102,7 +103,6 @@ function holeOf({ vertices }: Mesh, rim: Uint32Array): Hole {
   return { rim, middle, normal, area: length(twice) / 2, bulge };
 }
 
-const percent = (share: number): string => `${(100 * share).toPrecision(2)} %`;
 const mm = (x: number): string => x.toPrecision(3);
 
 function tooRisky(hole: Hole, surface: number): string | undefined {

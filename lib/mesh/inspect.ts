@@ -11,6 +11,7 @@ import { eachContact } from './crossing.js';
 import { badEdges, splitFans } from './edges.js';
 import { bounds, massOf, surfaceArea } from './measure.js';
 import type { Mesh } from './mesh.js';
+import { percent } from './percent.js';
 import { shellsOf, splitShells } from './shells.js';
 import { type Thin, thinPlaces } from './thin.js';
 import { doubtfulUnit } from './units.js';
@@ -186,11 +187,11 @@ function findingsOf(
     );
   }
   if (thin.hits > 0) {
-    const share = ((100 * thin.hits) / thin.samples).toPrecision(2);
+    const share = percent(thin.hits / thin.samples);
     add(
       'mesh/thin',
       'warning',
-      `${share} % of the surface, by ${thin.samples} sampled rays, has material thinner than ${thin.below} mm behind it; the thinnest found is ${thin.least!.toPrecision(3)} mm (an estimate)`,
+      `${share} of the surface, by ${thin.samples} sampled rays, has material thinner than ${thin.below} mm behind it; the thinnest found is ${thin.least!.toPrecision(3)} mm (an estimate)`,
       thin.at,
     );
   }

@@ -137,7 +137,7 @@ export function walkRay(
   let top = 0;
   let limit = to;
   const push = (node: number, enter: number): void => {
-    if (enter > limit) return;
+    if (!(enter <= limit)) return;
     stack[top] = node;
     enters[top++] = enter;
   };
@@ -163,7 +163,7 @@ export function walkRay(
   }
 }
 
-/** Where the ray enters a node's box; Infinity when it misses it between `from` and `to`. */
+/** Where the ray enters a node's box; NaN when it misses it between `from` and `to`. */
 function enterBox(
   boxes: Float64Array,
   node: number,
@@ -175,19 +175,20 @@ function enterBox(
   let enter = from;
   let leave = to;
   for (let c = 0; c < 3; c++) {
-    const a = (boxes[6 * node + c]! - origin[c]!) * inverse[c]!;
-    const b = (boxes[6 * node + 3 + c]! - origin[c]!) * inverse[c]!;
-    // A ray within a box's face gives NaN; the comparisons then leave the interval as it is.
-    if (a < b) {
-      if (a > enter) enter = a;
-      if (b < leave) leave = b;
-    } else {
-      if (b > enter) enter = b;
-      if (a < leave) leave = a;
+    const low = boxes[6 * node + c]! - origin[c]!;
+    const high = boxes[6 * node + 3 + c]! - origin[c]!;
+    const k = inverse[c]!;
+    if (k === Infinity || k === -Infinity) {
+      if (low > 0 || high < 0) return NaN;
+      continue;
     }
+    const a = k < 0 ? high * k : low * k;
+    const b = k < 0 ? low * k : high * k;
+    if (a > enter) enter = a;
+    if (b < leave) leave = b;
   }
   // Rounding must not lose a facet that lies in the face of its box.
-  return enter <= leave * (1 + 4e-16) + 1e-300 ? enter : Infinity;
+  return enter <= leave * (1 + 4e-16) + 1e-300 ? enter : NaN;
 }
 
 /** Moeller and Trumbore, Fast, Minimum Storage Ray/Triangle Intersection (1997). */

@@ -1,10 +1,11 @@
 /**
- * Where material is thin, by samples: from points spread evenly over the surface a ray goes straight in,
- * and the way to where it comes out is the thickness there. An estimate: a thin place between samples is
- * missed, and near a sharp edge the ray is short although nothing is weak.
+ * Where walls are thin, by samples: from points spread evenly over the surface a ray goes straight in,
+ * and the way to where it comes out is the thickness there, if it comes out through a face that lies
+ * about parallel (the ray through a wedge near its sharp edge is short although there is no wall). An
+ * estimate: a thin place between samples is missed.
  */
-import { type Vec3, pointAt, scale } from '../base/vector.js';
-import { type Tree } from './bvh.js';
+import { type Vec3, dot, length, pointAt, scale } from '../base/vector.js';
+import type { Tree } from './bvh.js';
 import { areaNormals } from './measure.js';
 import { firstHit } from './query.js';
 
@@ -19,6 +20,9 @@ export interface Thin {
   readonly least: number | undefined;
   readonly at: Vec3 | undefined;
 }
+
+/** Greatest angle between the two faces of a wall: 30 degrees, as the cosine. */
+const PARALLEL = Math.cos(Math.PI / 6);
 
 /** Sends `samples` rays; the same mesh gives the same rays. */
 export function thinPlaces(tree: Tree, below: number, samples: number): Thin {
@@ -39,8 +43,9 @@ export function thinPlaces(tree: Tree, below: number, samples: number): Thin {
     // One sample each time another share of the whole area has been passed.
     for (; sent < samples && passed + area > ((sent + 0.5) / samples) * total; sent++) {
       const origin = spread(tree, t, sent);
-      const hit = firstHit(tree, origin, scale(n, -1 / area), 1e-9 * Math.sqrt(total));
-      if (!hit || hit.side < 0) continue;
+      const inwards = scale(n, -1 / area);
+      const hit = firstHit(tree, origin, inwards, 1e-9 * Math.sqrt(total));
+      if (!hit || !parallel(normals, hit.triangle, inwards)) continue;
       if (hit.distance < below) hits++;
       if (least !== undefined && hit.distance >= least) continue;
       least = hit.distance;
@@ -49,6 +54,11 @@ export function thinPlaces(tree: Tree, below: number, samples: number): Thin {
     passed += area;
   }
   return { below, samples: sent, hits, least, at };
+}
+
+function parallel(normals: Float64Array, t: number, direction: Vec3): boolean {
+  const n: Vec3 = [normals[3 * t]!, normals[3 * t + 1]!, normals[3 * t + 2]!];
+  return dot(n, direction) >= PARALLEL * length(n);
 }
 
 /**
