@@ -1,0 +1,93 @@
+/**
+ * Which facets a build direction leaves hanging. A mesh is prepared once; each direction then costs
+ * one pass over its facets.
+ *
+ * Rule: with theta the steepest self-supporting angle from the build direction (45 deg is common
+ * practice, no source), a facet of outward unit normal n hangs if n.d < -sin(theta), strict. The
+ * facet rule alone is fooled: a cube balanced on its corner passes it. So a lowest place off the
+ * base, with material above it, hangs as well: the facets around it that face down (`minima.ts`).
+ */
+import type { Mesh } from '../base/mesh.js';
+import type { Vec3 } from '../base/vector.js';
+import { areaNormals } from '../mesh/measure.js';
+import { startsInAir } from './minima.js';
+
+export interface Prepared {
+  readonly mesh: Mesh;
+  /** Outward normal times area, packed xyz a triangle, mm2. */
+  readonly normals: Float64Array;
+  /** mm2 a triangle. */
+  readonly areas: Float64Array;
+}
+
+export function prepare(mesh: Mesh): Prepared {
+  const normals = areaNormals(mesh);
+  const areas = new Float64Array(normals.length / 3);
+  for (let t = 0; t < areas.length; t++) {
+    areas[t] = Math.hypot(normals[3 * t]!, normals[3 * t + 1]!, normals[3 * t + 2]!);
+  }
+  return { mesh, normals, areas };
+}
+
+/** A triangle that the base carries, one flag each. */
+export type Carried = Uint8Array;
+
+/** Facets whose vertices all lie within `tolerance` mm of the table face z = 0. */
+export function onTable(mesh: Mesh, tolerance: number): Carried {
+  const { vertices, triangles } = mesh;
+  const flags = new Uint8Array(triangles.length / 3);
+  for (let t = 0; t < flags.length; t++) {
+    flags[t] = 1;
+    for (let c = 0; c < 3; c++) {
+      if (vertices[3 * triangles[3 * t + c]! + 2]! > tolerance) flags[t] = 0;
+    }
+  }
+  return flags;
+}
+
+/** True for facet t if it hangs by the angle alone. A facet with no area never does. */
+export const leans = (p: Prepared, t: number, d: Vec3, sine: number): boolean =>
+  p.normals[3 * t]! * d[0] + p.normals[3 * t + 1]! * d[1] + p.normals[3 * t + 2]! * d[2] <
+  -sine * p.areas[t]! - FLAT * p.areas[t]!;
+
+/** Normals of flat faces carry rounding; a facet within this of the threshold is on it, not past it. */
+const FLAT = 1e-9;
+
+/** Area of the facets that hang by the angle alone, mm2; `carried` facets do not count. */
+export function leaningArea(p: Prepared, d: Vec3, theta: number, carried?: Carried): number {
+  const sine = Math.sin(theta);
+  let sum = 0;
+  for (let t = 0; t < p.areas.length; t++) {
+    if (carried?.[t]) continue;
+    if (leans(p, t, d, sine)) sum += p.areas[t]!;
+  }
+  return sum;
+}
+
+export interface Hanging {
+  /** Flag a triangle: 1 where it hangs. */
+  readonly facets: Uint8Array;
+  /** mm2 of these facets. */
+  readonly area: number;
+  /** A vertex of each lowest place that begins in the air. */
+  readonly islands: readonly number[];
+}
+
+/**
+ * What hangs by both rules.
+ * @param d unit build direction
+ * @param theta steepest self-supporting angle from d, rad
+ * @param carried facets that lie on the table or on an earlier region
+ */
+export function hanging(p: Prepared, d: Vec3, theta: number, carried: Carried): Hanging {
+  const facets = new Uint8Array(p.areas.length);
+  const sine = Math.sin(theta);
+  const { islands, around } = startsInAir(p, d, carried);
+  let area = 0;
+  for (let t = 0; t < facets.length; t++) {
+    if (carried[t] || !(around[t] || leans(p, t, d, sine))) continue;
+    facets[t] = 1;
+    area += p.areas[t]!;
+  }
+  return { facets, area, islands };
+}
