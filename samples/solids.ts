@@ -1,124 +1,178 @@
 /**
- * Round solids as closed meshes, counter-clockwise seen from outside: an outline turned about +Z,
- * and pipe bends. Float64 coordinates straight from sines and cosines, millimetres; every ring has
- * its corners on the true circle, so a solid of n sides is a little smaller than the round one
- * (its area factor is (n / 2 pi) sin(2 pi / n)).
+ * Closed solids by turning, extruding and bending an outline, in float64: every vertex lies on the
+ * surface that it stands for. Outlines come in, a closed mesh facing outwards goes out. Millimetres,
+ * radians.
  */
-import { type Frame, compose, shift, turn } from '../lib/base/frame.js';
-import { DEG } from '../lib/base/vector.js';
+import earcut from 'earcut';
+import { compose, shift, turn } from '../lib/base/frame.js';
+import { DEG, type Vec2, type Vec3 } from '../lib/base/vector.js';
 import { meshFrom, moved } from '../lib/mesh/build.js';
 import type { Mesh } from '../lib/mesh/mesh.js';
 
-/** Radius and height of a corner of an outline, mm. */
-export type Corner = readonly [radius: number, z: number];
+/** Cosine and sine of step k of n in a full turn; exact at the quarters. */
+export function step(k: number, n: number): Vec2 {
+  const quarter = (4 * k) / n;
+  if (Number.isInteger(quarter)) {
+    const i = ((quarter % 4) + 4) % 4;
+    return [[1, 0, -1, 0][i]!, [0, 1, 0, -1][i]!];
+  }
+  const a = (2 * Math.PI * k) / n;
+  return [Math.cos(a), Math.sin(a)];
+}
 
-/**
- * An outline turned about +Z. It runs with the material on its left: from the axis at the bottom,
- * outwards, up, and back to the axis at the top; or, if it does not touch the axis, once around a ring.
- * Only the first and the last corner may lie on the axis.
- */
-export function lathe(outline: readonly Corner[], sides: number): Mesh {
-  const vertices: number[] = [];
-  const rows = outline.map(([r, z]) => {
-    const first = vertices.length / 3;
-    if (r === 0) {
-      vertices.push(0, 0, z);
-      return { first, count: 1 };
-    }
-    for (let i = 0; i < sides; i++) {
-      const a = (2 * Math.PI * i) / sides;
-      vertices.push(r * Math.cos(a), r * Math.sin(a), z);
-    }
-    return { first, count: sides };
+/** Corners of a regular n-gon on a circle, counter-clockwise. */
+export const circle = (radius: number, n: number, centre: Vec2 = [0, 0]): Vec2[] =>
+  Array.from({ length: n }, (_, k) => {
+    const [c, s] = step(k, n);
+    return [centre[0] + radius * c, centre[1] + radius * s];
   });
-  const open = rows[0]!.count === 1 && rows.at(-1)!.count === 1;
-  const triangles: number[] = [];
-  const at = (row: { first: number; count: number }, i: number): number =>
-    row.first + (row.count === 1 ? 0 : i % sides);
-  for (let k = 0; k < rows.length - (open ? 1 : 0); k++) {
-    const low = rows[k]!;
-    const high = rows[(k + 1) % rows.length]!;
-    for (let i = 0; i < sides; i++) {
-      const [a, b, c, d] = [at(low, i), at(low, i + 1), at(high, i + 1), at(high, i)];
-      if (a !== b) triangles.push(a, b, c);
-      if (c !== d) triangles.push(a, c, d);
-    }
-  }
-  return meshFrom(Float64Array.from(vertices), Uint32Array.from(triangles));
-}
 
-/** Stands on z = `from` with its axis on +Z. */
-export const cylinder = (radius: number, from: number, to: number, sides: number): Mesh =>
-  lathe(
-    [
-      [0, from],
-      [radius, from],
-      [radius, to],
-      [0, to],
-    ],
-    sides,
-  );
+/** Vertices and triangles as they are gathered. */
+class Gathered {
+  readonly vertices: number[] = [];
+  readonly triangles: number[] = [];
+
+  vertex(x: number, y: number, z: number): number {
+    this.vertices.push(x, y, z);
+    return this.vertices.length / 3 - 1;
+  }
+
+  triangle(a: number, b: number, c: number): void {
+    if (a !== b && b !== c && c !== a) this.triangles.push(a, b, c);
+  }
+
+  mesh(): Mesh {
+    return meshFrom(Float64Array.from(this.vertices), Uint32Array.from(this.triangles));
+  }
+}
 
 /**
- * A bend of a pipe: the circle about the origin in the plane z = 0 is led around the line x = `bend`,
- * z = 0 (parallel to Y), from rising along +Z to running along +X after `arc` radians = pi / 2.
- * @param radii outer radius, and inner one if the pipe is hollow, mm
- * @param steps pieces along the bend; @param sides of the circle
+ * Turned about Z. Each outline is a loop of (radius, height), counter-clockwise in that half plane;
+ * points of radius 0 lie on the axis, and a side between two of them is not a surface. A cavity is
+ * an outline of its own that runs clockwise.
  */
-export function pipeBend(
-  bend: number,
-  radii: readonly [outer: number, inner?: number],
-  arc: number,
-  steps: number,
-  sides: number,
-): Mesh {
-  const vertices: number[] = [];
-  const ring = (radius: number, k: number): number => {
-    const first = vertices.length / 3;
-    const w = (arc * k) / steps;
-    for (let i = 0; i < sides; i++) {
-      const a = (2 * Math.PI * i) / sides;
-      const out = bend - radius * Math.cos(a);
-      vertices.push(bend - out * Math.cos(w), radius * Math.sin(a), out * Math.sin(w));
-    }
-    return first;
-  };
-  const triangles: number[] = [];
-  const band = (a: number, b: number): void => {
-    for (let i = 0; i < sides; i++) {
-      const j = (i + 1) % sides;
-      triangles.push(a + i, a + j, b + j, a + i, b + j, b + i);
-    }
-  };
-  const [outer, inner] = radii;
-  const outerRings = Array.from({ length: steps + 1 }, (_, k) => ring(outer, k));
-  for (let k = 0; k < steps; k++) band(outerRings[k]!, outerRings[k + 1]!);
-  if (inner !== undefined) {
-    const innerRings = Array.from({ length: steps + 1 }, (_, k) => ring(inner, k));
-    for (let k = 0; k < steps; k++) band(innerRings[k + 1]!, innerRings[k]!);
-    band(innerRings[0]!, outerRings[0]!);
-    band(outerRings[steps]!, innerRings[steps]!);
-  } else {
-    const centre = (k: number): number => {
-      const w = (arc * k) / steps;
-      vertices.push(bend - bend * Math.cos(w), 0, bend * Math.sin(w));
-      return vertices.length / 3 - 1;
-    };
-    const [start, end] = [centre(0), centre(steps)];
-    for (let i = 0; i < sides; i++) {
-      const j = (i + 1) % sides;
-      triangles.push(start, outerRings[0]! + j, outerRings[0]! + i);
-      triangles.push(end, outerRings[steps]! + i, outerRings[steps]! + j);
-    }
+export function revolved(outlines: readonly (readonly Vec2[])[], n: number): Mesh {
+  const out = new Gathered();
+  for (const outline of outlines) {
+    const rings = outline.map(([r, z]) => {
+      if (r === 0) return new Array<number>(n).fill(out.vertex(0, 0, z));
+      return circle(r, n).map(([x, y]) => out.vertex(x, y, z));
+    });
+    rings.forEach((ring, i) => {
+      const after = rings[(i + 1) % rings.length]!;
+      for (let k = 0; k < n; k++) {
+        const l = (k + 1) % n;
+        out.triangle(ring[k]!, ring[l]!, after[l]!);
+        out.triangle(ring[k]!, after[l]!, after[k]!);
+      }
+    });
   }
-  return meshFrom(Float64Array.from(vertices), Uint32Array.from(triangles));
+  return out.mesh();
 }
 
-/** Turns what stands along +Z so that it leans by `lean` degrees towards `azimuth` degrees, and lifts it. */
-export function leaning(mesh: Mesh, lean: number, azimuth: number, z: number): Mesh {
-  const frame: Frame = compose(
-    shift([0, 0, z]),
-    compose(turn([0, 0, 1], azimuth * DEG), turn([0, 1, 0], lean * DEG)),
-  );
-  return moved(mesh, frame);
+/**
+ * From z = 0 to `height` over a polygon: outer loops counter-clockwise, holes clockwise, first loop
+ * outer; no three neighbouring corners in a line.
+ */
+export function extruded(loops: readonly (readonly Vec2[])[], height: number): Mesh {
+  const out = new Gathered();
+  const points = loops.flat();
+  for (const z of [0, height]) for (const [x, y] of points) out.vertex(x, y, z);
+  const n = points.length;
+  let first = 0;
+  const holes: number[] = [];
+  for (const loop of loops) {
+    if (first > 0) holes.push(first);
+    loop.forEach((_, i) => {
+      const a = first + i;
+      const b = first + ((i + 1) % loop.length);
+      out.triangle(a, b, n + b);
+      out.triangle(a, n + b, n + a);
+    });
+    first += loop.length;
+  }
+  const flat = earcut(points.flat(), holes);
+  for (let i = 0; i < flat.length; i += 3) {
+    let [a, b, c] = [flat[i]!, flat[i + 1]!, flat[i + 2]!];
+    if (cornerArea(points[a]!, points[b]!, points[c]!) < 0) [b, c] = [c, b];
+    out.triangle(n + a, n + b, n + c);
+    out.triangle(a, c, b);
+  }
+  return out.mesh();
 }
+
+const cornerArea = (a: Vec2, b: Vec2, c: Vec2): number =>
+  (b[0] - a[0]) * (c[1] - a[1]) - (c[0] - a[0]) * (b[1] - a[1]);
+
+/**
+ * A pipe bent in the XZ plane: its axis leaves the origin along +Z, follows a circle of radius
+ * `bend` about (bend, 0, 0) and has turned towards +X by `sweep`. With `bore` 0 it is solid. Flat
+ * ends, square to the axis.
+ * @param around corners of the section
+ * @param pieces pieces along the bend
+ */
+export function bent(
+  bend: number,
+  radius: number,
+  bore: number,
+  sweep: number,
+  around: number,
+  pieces: number,
+): Mesh {
+  const out = new Gathered();
+  const full = (2 * Math.PI) / sweep;
+  const wall = (r: number): number[][] =>
+    Array.from({ length: pieces + 1 }, (_, k) => {
+      const [c, s] = step(k, pieces * full);
+      return circle(r, around).map(([u, v]) =>
+        out.vertex(bend - (bend + u) * c, -v, (bend + u) * s),
+      );
+    });
+  const outer = wall(radius);
+  const inner = bore > 0 ? wall(bore) : undefined;
+  for (const [rings, outwards] of [
+    [outer, true],
+    [inner, false],
+  ] as const) {
+    for (let k = 0; rings && k < pieces; k++) band(out, rings[k]!, rings[k + 1]!, outwards);
+  }
+  if (inner) {
+    band(out, inner[0]!, outer[0]!, true);
+    band(out, outer[pieces]!, inner[pieces]!, true);
+  } else {
+    const end: Vec3 = [
+      bend - bend * step(pieces, pieces * full)[0],
+      0,
+      bend * step(pieces, pieces * full)[1],
+    ];
+    band(out, new Array<number>(around).fill(out.vertex(0, 0, 0)), outer[0]!, true);
+    band(out, outer[pieces]!, new Array<number>(around).fill(out.vertex(...end)), true);
+  }
+  return out.mesh();
+}
+
+/** The strip between two rings of equal length; the first counter-clockwise seen from the second faces outwards. */
+function band(out: Gathered, ring: number[], after: number[], outwards: boolean): void {
+  ring.forEach((a, i) => {
+    const j = (i + 1) % ring.length;
+    const [b, c, d] = [ring[j]!, after[j]!, after[i]!];
+    if (outwards) {
+      out.triangle(a, b, c);
+      out.triangle(a, c, d);
+    } else {
+      out.triangle(a, c, b);
+      out.triangle(a, d, c);
+    }
+  });
+}
+
+/** A round rod about the Z axis. */
+export const rod = (radius: number, from: number, to: number, n: number): Mesh =>
+  moved(extruded([circle(radius, n)], to - from), shift([0, 0, from]));
+
+/** What stands along +Z, leaned by `lean` degrees towards `azimuth` degrees about its origin and lifted to z. */
+export const leaned = (mesh: Mesh, lean: number, azimuth: number, z: number): Mesh =>
+  moved(
+    mesh,
+    compose(shift([0, 0, z]), compose(turn([0, 0, 1], azimuth * DEG), turn([0, 1, 0], lean * DEG))),
+  );

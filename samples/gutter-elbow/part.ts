@@ -6,7 +6,7 @@ import { compose, shift, turn } from '../../lib/base/frame.js';
 import type { SolidKernel } from '../../lib/kernel/solid.js';
 import { moved } from '../../lib/mesh/build.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
-import { cylinder, lathe, pipeBend } from '../solids.js';
+import { bent, revolved, rod } from '../solids.js';
 
 const SIDES = 72;
 const OUTER = 16;
@@ -20,23 +20,25 @@ export function build(kernel: SolidKernel): Mesh {
   const quarter = Math.PI / 2;
   const level = compose(shift([BEND, 0, FOOT + BEND]), turn([0, 1, 0], quarter));
   const bend = (radius: number): Mesh =>
-    moved(pipeBend(BEND, [radius], quarter, 36, SIDES), shift([0, 0, FOOT]));
-  const foot = lathe(
+    moved(bent(BEND, radius, 0, quarter, SIDES, 36), shift([0, 0, FOOT]));
+  const foot = revolved(
     [
-      [0, 0],
-      [23, 0],
-      [23, 4],
-      [OUTER, 8],
-      [OUTER, FOOT],
-      [0, FOOT],
+      [
+        [0, 0],
+        [23, 0],
+        [23, 4],
+        [OUTER, 8],
+        [OUTER, FOOT],
+        [0, FOOT],
+      ],
     ],
     SIDES,
   );
-  const outside = kernel.unite([foot, bend(OUTER), moved(cylinder(OUTER, 0, END, SIDES), level)]);
+  const outside = kernel.unite([foot, bend(OUTER), moved(rod(OUTER, 0, END, SIDES), level)]);
   const inside = kernel.unite([
-    cylinder(INNER, -1, FOOT, SIDES),
+    rod(INNER, -1, FOOT, SIDES),
     bend(INNER),
-    moved(cylinder(INNER, 0, END + 1, SIDES), level),
+    moved(rod(INNER, 0, END + 1, SIDES), level),
   ]);
   return kernel.difference(outside, inside);
 }

@@ -3,9 +3,12 @@
  * from upright; a plug closes the hole at the top. The body narrows upwards so that a plane square to
  * an outlet can take it off just outside of the body.
  */
+import { shift } from '../../lib/base/frame.js';
+import { DEG } from '../../lib/base/vector.js';
 import type { SolidKernel } from '../../lib/kernel/solid.js';
+import { moved } from '../../lib/mesh/build.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
-import { cylinder, lathe, leaning } from '../solids.js';
+import { leaned, revolved, rod } from '../solids.js';
 
 const SIDES = 72;
 const LEAN = 60;
@@ -14,53 +17,57 @@ const MIDDLE = 30;
 const AZIMUTHS = [0, 120, 240];
 
 export function build(kernel: SolidKernel): Mesh {
-  const body = lathe(
+  const body = revolved(
     [
-      [0, 0],
-      [27, 0],
-      [27, 4],
-      [20, 4],
-      [20, 32],
-      [8, 47],
-      [0, 47],
+      [
+        [0, 0],
+        [27, 0],
+        [27, 4],
+        [20, 4],
+        [20, 32],
+        [8, 47],
+        [0, 47],
+      ],
     ],
     SIDES,
   );
-  const cavity = lathe(
+  const cavity = revolved(
     [
-      [0, -1],
-      [8, -1],
-      [8, 4],
-      [17, 4],
-      [17, 32],
-      [5, 47],
-      [5, 48],
-      [0, 48],
+      [
+        [0, -1],
+        [8, -1],
+        [8, 4],
+        [17, 4],
+        [17, 32],
+        [5, 47],
+        [5, 48],
+        [0, 48],
+      ],
     ],
     SIDES,
   );
   // The collar near the end holds the hose.
-  const outlet = lathe(
+  const outlet = revolved(
     [
-      [0, 0],
-      [8, 0],
-      [8, 38],
-      [9, 41],
-      [9, 42],
-      [7.5, 46],
-      [0, 46],
+      [
+        [0, 0],
+        [8, 0],
+        [8, 38],
+        [9, 41],
+        [9, 42],
+        [7.5, 46],
+        [0, 46],
+      ],
     ],
     SIDES,
   );
-  const screws = [60, 240].map((azimuth) => {
-    const a = (azimuth * Math.PI) / 180;
-    const hole = cylinder(1.8, -1, 5, 24);
-    const vertices = hole.vertices.map(
-      (x, i) => x + [23.5 * Math.cos(a), 23.5 * Math.sin(a), 0][i % 3]!,
-    );
-    return { ...hole, vertices };
-  });
-  const bores = AZIMUTHS.map((a) => leaning(cylinder(5.5, 5, 47, SIDES), LEAN, a, MIDDLE));
-  const outside = kernel.unite([body, ...AZIMUTHS.map((a) => leaning(outlet, LEAN, a, MIDDLE))]);
+  const screws = [60, 240].map((azimuth) =>
+    moved(
+      rod(1.8, -1, 5, 24),
+      shift([23.5 * Math.cos(azimuth * DEG), 23.5 * Math.sin(azimuth * DEG), 0]),
+    ),
+  );
+  const bores = AZIMUTHS.map((a) => leaned(rod(5.5, 5, 47, SIDES), LEAN, a, MIDDLE));
+  const outside = kernel.unite([body, ...AZIMUTHS.map((a) => leaned(outlet, LEAN, a, MIDDLE))]);
   return kernel.difference(outside, kernel.unite([cavity, ...bores, ...screws]));
 }

@@ -4,32 +4,36 @@
  */
 import type { SolidKernel } from '../../lib/kernel/solid.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
-import { lathe } from '../solids.js';
+import { revolved } from '../solids.js';
 
 const SIDES = 96;
 
 export function build(kernel: SolidKernel): Mesh {
-  const outside = lathe(
+  const outside = revolved(
     [
-      [0, 0],
-      [18, 0],
-      [18, 3],
-      [9, 7],
-      [9, 40],
-      [27, 40],
-      [27, 44],
-      [12, 53],
-      [0, 53],
+      [
+        [0, 0],
+        [18, 0],
+        [18, 3],
+        [9, 7],
+        [9, 40],
+        [27, 40],
+        [27, 44],
+        [12, 53],
+        [0, 53],
+      ],
     ],
     SIDES,
   );
   // Blind, its end a cone steep enough to close over itself.
-  const bore = lathe(
+  const bore = revolved(
     [
-      [0, -1],
-      [6.5, -1],
-      [6.5, 38],
-      [0, 47],
+      [
+        [0, -1],
+        [6.5, -1],
+        [6.5, 38],
+        [0, 47],
+      ],
     ],
     SIDES,
   );

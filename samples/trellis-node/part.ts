@@ -4,7 +4,7 @@
  */
 import type { SolidKernel } from '../../lib/kernel/solid.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
-import { cylinder, lathe, leaning } from '../solids.js';
+import { leaned, revolved, rod } from '../solids.js';
 
 const SIDES = 72;
 const LEAN = 60;
@@ -12,21 +12,23 @@ const MIDDLE = 24;
 const AZIMUTHS = [0, 90, 180, 270];
 
 export function build(kernel: SolidKernel): Mesh {
-  const trunk = lathe(
+  const trunk = revolved(
     [
-      [0, 0],
-      [19, 0],
-      [19, 3],
-      [11, 8],
-      [11, 38],
-      [0, 38],
+      [
+        [0, 0],
+        [19, 0],
+        [19, 3],
+        [11, 8],
+        [11, 38],
+        [0, 38],
+      ],
     ],
     SIDES,
   );
-  const branches = AZIMUTHS.map((a) => leaning(cylinder(7.5, 0, 42, SIDES), LEAN, a, MIDDLE));
-  const sockets = AZIMUTHS.map((a) => leaning(cylinder(5, 20, 43, SIDES), LEAN, a, MIDDLE));
+  const branches = AZIMUTHS.map((a) => leaned(rod(7.5, 0, 42, SIDES), LEAN, a, MIDDLE));
+  const sockets = AZIMUTHS.map((a) => leaned(rod(5, 20, 43, SIDES), LEAN, a, MIDDLE));
   return kernel.difference(
     kernel.unite([trunk, ...branches]),
-    kernel.unite([...sockets, cylinder(6, 31, 39, SIDES)]),
+    kernel.unite([...sockets, rod(6, 31, 39, SIDES)]),
   );
 }
