@@ -3,17 +3,57 @@
  * head, table and part against the simple solids at the extreme poses of every layer. Each trouble is
  * told once for a region, at its worst.
  */
+import type { Frame } from '../base/frame.js';
+import { firstAtLeast } from '../base/sorted.js';
+import { type Boxes, turnedBox } from '../order/boxes.js';
 import type { Blocks } from './blocks.js';
+import { bodiesOf } from './bodies.js';
 import { touching } from './obstacles.js';
 import type { Scene } from './transfer.js';
 import { type Complaints, spell } from './travel.js';
 import { type Violation, limitOf } from '../machine/inverse.js';
 
-/** Blocks from .. to (exclusive) lie in one run; the scene is the one at its end. */
+/** Blocks from .. to (exclusive) lie in one run. */
 export interface Span {
   readonly from: number;
   readonly to: number;
+  /** As it is when the run begins. */
   readonly scene: Scene;
+  readonly grown: Grown;
+}
+
+/** A region as it grows: boxes by their lowest height along the build direction. */
+export interface Grown {
+  /** Rising. */
+  readonly height: Float64Array;
+  readonly boxes: Boxes;
+  /** Top of each layer, mm of layer space. */
+  readonly top: Float64Array;
+}
+
+export function grownOf(boxes: Boxes, layerFromPart: Frame, top: Float64Array): Grown {
+  const count = boxes.length / 6;
+  const lowest = Array.from(
+    { length: count },
+    (_, i) => turnedBox(layerFromPart, boxes, 6 * i)[2]![0]!,
+  );
+  const order = [...lowest.keys()].sort((a, b) => lowest[a]! - lowest[b]!);
+  const sorted = new Float64Array(boxes.length);
+  order.forEach((i, at) => sorted.set(boxes.subarray(6 * i, 6 * i + 6), 6 * at));
+  return { height: Float64Array.from(order, (i) => lowest[i]!), boxes: sorted, top };
+}
+
+/** What stands once a layer is laid. */
+function sceneAt({ scene, grown }: Span, layer: number): Scene {
+  const count = firstAtLeast(grown.height, grown.top[layer]!);
+  const printed = [...scene.bodies.printed, grown.boxes.subarray(0, 6 * count)];
+  return {
+    ...scene,
+    bodies: bodiesOf(
+      scene.machine,
+      printed.filter((b) => b.length > 0),
+    ),
+  };
 }
 
 /** @throws Fault `motion/travel` or `motion/obstacle` if the job is to be refused */
@@ -51,26 +91,27 @@ function checkTravel(blocks: Blocks, { from, to, scene }: Span, complaints: Comp
 }
 
 function checkObstacles(blocks: Blocks, span: Span, complaints: Complaints): void {
-  const { scene } = span;
-  for (const block of extremes(blocks, span)) {
-    const n = blocks.jointCount;
-    const joints = blocks.joints.subarray(block * n, block * n + n);
-    const touch = touching(scene.obstacles, scene.bodies, joints);
-    if (!touch) continue;
-    const region = blocks.region[block]!;
-    const layer = blocks.layer[block]!;
-    complaints.error('motion/obstacle', `in region ${region}, layer ${layer}, ${touch}`, {
-      region,
-      layer,
-    });
-    return;
+  const n = blocks.jointCount;
+  for (const { layer, poses } of extremes(blocks, span)) {
+    const scene = sceneAt(span, layer);
+    for (const block of poses) {
+      const joints = blocks.joints.subarray(block * n, block * n + n);
+      const touch = touching(scene.obstacles, scene.bodies, joints);
+      if (!touch) continue;
+      const region = blocks.region[block]!;
+      complaints.error('motion/obstacle', `in region ${region}, layer ${layer}, ${touch}`, {
+        region,
+        layer,
+      });
+      return;
+    }
   }
 }
 
 /** For each layer the blocks at which some joint is farthest out either way. */
-function extremes(blocks: Blocks, { from, to }: Span): number[] {
+function extremes(blocks: Blocks, { from, to }: Span): { layer: number; poses: number[] }[] {
   const { joints, jointCount: n, layer } = blocks;
-  const out: number[] = [];
+  const out: { layer: number; poses: number[] }[] = [];
   for (let a = from; a < to;) {
     let b = a;
     const least = new Array<number>(n).fill(a);
@@ -82,7 +123,7 @@ function extremes(blocks: Blocks, { from, to }: Span): number[] {
         if (value > joints[most[j]! * n + j]!) most[j] = b;
       }
     }
-    out.push(...new Set([...least, ...most]));
+    out.push({ layer: layer[a]!, poses: [...new Set([...least, ...most])] });
     a = b;
   }
   return out;

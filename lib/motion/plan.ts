@@ -8,6 +8,7 @@
 import { applyPoints } from '../base/frame.js';
 import { Fault, type Finding } from '../base/fault.js';
 import type { Vec3 } from '../base/vector.js';
+import { firstAtLeast } from '../base/sorted.js';
 import { type Watch, step } from '../base/watch.js';
 import type { Layers } from '../layers/layers.js';
 import type { Machine } from '../machine/machine.js';
@@ -22,13 +23,13 @@ import { bodiesOf } from './bodies.js';
 import { Feeder, type Mover, layRun, moverFor } from './lay.js';
 import { type Motion, MoveKind } from './motion.js';
 import { type Obstacles, obstaclesOf } from './obstacles.js';
-import { type Span, checkSpans } from './check.js';
+import { type Span, checkSpans, grownOf } from './check.js';
 import { setPace } from './feed.js';
 import { tipLength } from './follow.js';
 import type { MotionRules } from './rules.js';
-import { type Stance, chooseStances } from './stance.js';
+import { type Stance, chooseStances, linearViolations } from './stance.js';
 import { type Scene, type Transfer, planRetreat, planTransfer } from './transfer.js';
-import { Complaints } from './travel.js';
+import { Complaints, spell } from './travel.js';
 
 export interface MotionInput {
   readonly machine: Machine;
@@ -61,6 +62,7 @@ interface StancedRun extends Run {
 export function planMotion(input: MotionInput, watch?: Watch): PlannedMotion {
   const complaints = new Complaints(input.rules.outOfTravel);
   const runs = stanceRuns(input);
+  if (input.rules.outOfTravel === 'refuse') runs.forEach((run) => refuseOutside(input, run));
   const blocks = new BlockList(input.machine.ready);
   const feeder = new Feeder(blocks, input.material.retract);
   const obstacles = obstaclesOf(input.machine);
@@ -80,9 +82,11 @@ export function planMotion(input: MotionInput, watch?: Watch): PlannedMotion {
     const firstBlock = blocks.count;
     layRun(runInput(input, run, skyline), mover, feeder);
     feeder.draw(run.region, run.lastLayer);
-    if (!boxes.has(run.region)) boxes.set(run.region, boxesOf(input.regions[run.region]!.mesh));
-    const around = sceneOf(input.machine, obstacles, printed());
-    spans.push({ from: firstBlock, to: blocks.count, scene: around });
+    const own = boxes.get(run.region) ?? boxesOf(input.regions[run.region]!.mesh);
+    const { map, top } = input.layersOf[run.region]!;
+    const grown = grownOf(own, map.layerFromPart, top);
+    spans.push({ from: firstBlock, to: blocks.count, scene, grown });
+    boxes.set(run.region, own);
   });
   const last = runs.at(-1);
   if (last) {
@@ -144,16 +148,26 @@ function unreachable(machine: Machine, region: number, d: Vec3): Fault {
   );
 }
 
-/** First index of a rising array whose value is at least `value`. */
-function firstAtLeast(values: Uint32Array, value: number): number {
-  let low = 0;
-  let high = values.length;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (values[middle]! < value) low = middle + 1;
-    else high = middle;
+/** @throws Fault `motion/travel` before any block is made, for the first layer that leaves a travel */
+function refuseOutside({ machine, pathsOf, layersOf }: MotionInput, run: StancedRun): void {
+  const { region, stance } = run;
+  const first = stance.violations[0];
+  if (!first) return;
+  const paths = pathsOf[region]!;
+  const at = (i: number): Float64Array =>
+    partPoints(paths, { pathFrom: i, pathTo: i + 1 }, layersOf[region]!.map.partFromLayer);
+  const leaves = (points: Float64Array): boolean =>
+    linearViolations(machine, stance.map, points).some((v) => v.joint === first.joint);
+  let i = run.pathFrom;
+  if (machine.joints[first.joint]!.kind === 'linear') {
+    while (i < run.pathTo - 1 && !leaves(at(i))) i++;
   }
-  return low;
+  const layer = paths.layer[i]!;
+  throw new Fault(
+    'motion/travel',
+    `in region ${region}, from layer ${layer} on, ${spell(machine, first)}`,
+    { region, layer },
+  );
 }
 
 const moverOf = (input: MotionInput, blocks: BlockList, run: StancedRun): Mover =>

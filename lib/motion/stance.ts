@@ -33,6 +33,8 @@ interface State extends Stance {
 
 /** Steps in which the free joint is tried at the pole, rad. */
 const FREE_STEP = 15 * DEG;
+/** Ways to stand that are carried on from run to run, the quickest ones. */
+const KEPT = 64;
 /** A stance that breaks a travel is worse than any turning, s. */
 const BROKEN = 1e6;
 
@@ -62,7 +64,7 @@ export function chooseStances(
         addBest(next, { ...stance, cost, before: start.state });
       }
     }
-    if (next.length) states = next;
+    if (next.length) states = next.sort((a, b) => a.cost - b.cost).slice(0, KEPT);
     return next.length > 0;
   });
   let state = states.reduce<State | undefined>(
@@ -133,7 +135,11 @@ function fit(
 }
 
 /** The farthest value of each linear joint over the points that is outside of its travel. */
-function linearViolations(machine: Machine, map: LinearMap, points: Float64Array): Violation[] {
+export function linearViolations(
+  machine: Machine,
+  map: LinearMap,
+  points: Float64Array,
+): Violation[] {
   const m = map.matrix;
   return map.linear.flatMap((joint, k): Violation[] => {
     let least = Infinity;
