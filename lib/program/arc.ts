@@ -20,7 +20,7 @@ export interface Arc {
 
 type Point = readonly [number, number];
 
-/** Undefined if start and end are not on one circle about the centre. */
+/** From start to end about the centre, whose distances from both the caller compares. */
 export function centreArc(from: Point, to: Point, centre: Point, clockwise: boolean): Arc {
   const a: Point = [from[0] - centre[0], from[1] - centre[1]];
   const b: Point = [to[0] - centre[0], to[1] - centre[1]];

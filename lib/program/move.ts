@@ -3,7 +3,8 @@
  * time and filament. Positions are kept as machine positions in mm and degrees, so that a change of
  * units or offsets never moves anything.
  */
-import { type Arc, RADIUS_SLACK, centreArc, pieceCount, pointOn, radiusArc } from './arc.js';
+import { pieceCount, pointOn } from './arc.js';
+import { type Plane, planeAxes, readArc } from './arc-words.js';
 import { type BlockReader, indexOf } from './block.js';
 import { Offsets } from './offsets.js';
 import type { ReadOptions } from './options.js';
@@ -14,15 +15,7 @@ import { DEG } from '../base/vector.js';
 
 const INCH = 25.4;
 const ARC_ERROR = 0.001;
-const R = indexOf('R');
 const P = indexOf('P');
-
-/** First and second axis, height, and the words of the centre, of each plane (right-handed). */
-const PLANES = {
-  170: { letters: ['X', 'Y', 'Z'], centre: ['I', 'J'], other: 'K' },
-  180: { letters: ['Z', 'X', 'Y'], centre: ['K', 'I'], other: 'J' },
-  190: { letters: ['Y', 'Z', 'X'], centre: ['J', 'K'], other: 'I' },
-} as const;
 
 export class Mover {
   unitsStated = false;
@@ -45,7 +38,7 @@ export class Mover {
   #inverse = false;
   #feed = 0;
   #feedHere = false;
-  #plane: keyof typeof PLANES = 170;
+  #plane: Plane = 170;
 
   constructor(options: ReadOptions, reader: BlockReader, out: Recorder) {
     const { axes, start, filament } = options;
@@ -80,7 +73,7 @@ export class Mover {
     if (feed !== undefined) this.#feed = feed;
   }
 
-  setPlane(plane: keyof typeof PLANES): void {
+  setPlane(plane: Plane): void {
     this.#plane = plane;
   }
 
@@ -272,12 +265,18 @@ export class Mover {
 
   /** G2 and G3: straight pieces within the arc error, other axes and filament running evenly. */
   #sweep(clockwise: boolean): void {
-    const { letters } = PLANES[this.#plane];
-    const [a, b, h] = letters.map((l) => this.#axis(l)) as [number, number, number];
+    const [a, b, h] = planeAxes(this.#reader, this.#plane, this.#options.axes);
     const from = this.#position.slice();
     const to = this.#target.slice();
     if (from.some((v, i) => Number.isNaN(v) && [a, b, h].includes(i))) this.#unknownPlace(0);
-    const arc = this.#arc([from[a]!, from[b]!], [to[a]!, to[b]!], clockwise);
+    const arc = readArc(
+      this.#reader,
+      this.#plane,
+      this.#unit,
+      [from[a]!, from[b]!],
+      [to[a]!, to[b]!],
+      clockwise,
+    );
     const filament = this.#meter();
     const inPlane = (Math.abs(arc.sweep) * (arc.radiusFrom + arc.radiusTo)) / 2;
     const length = Math.hypot(inPlane, to[h]! - from[h]!);
@@ -310,46 +309,5 @@ export class Mover {
       seconds = (units / Math.max(LEAST_RATE, rate)) * 60;
     }
     this.#arrive(seconds / pieces, filament, flags);
-  }
-
-  #axis(letter: string): number {
-    const axis = this.#options.axes.findIndex((x) => x.letter === letter);
-    if (axis < 0) this.#reader.faultAt(-1, 'no-such-axis', `an arc needs the axis ${letter}`);
-    return axis;
-  }
-
-  #arc(from: [number, number], to: [number, number], clockwise: boolean): Arc {
-    const { block } = this.#reader;
-    const plane = PLANES[this.#plane];
-    const words = plane.centre.map(indexOf);
-    const other = indexOf(plane.other);
-    if (block.has(other)) {
-      this.#reader.faultAt(other, 'arc', `${plane.other} does not lie in the plane of the arc`);
-    }
-    const byCentre = words.some((w) => block.has(w));
-    if (byCentre === block.has(R)) {
-      const what = byCentre ? 'a centre and a radius' : 'neither centre nor radius';
-      this.#reader.faultAt(R, 'arc', `an arc with ${what}`);
-    }
-    if (!byCentre) {
-      const radius = block.value[R]! * this.#unit;
-      const arc = radiusArc(from, to, radius, clockwise);
-      if (!arc) {
-        const apart = Math.hypot(to[0] - from[0], to[1] - from[1]);
-        this.#reader.faultAt(R, 'arc', `radius ${radius} mm for points ${apart} mm apart`);
-      }
-      return arc!;
-    }
-    const [i, j] = words.map((w) => (block.has(w) ? block.value[w]! * this.#unit : 0));
-    const arc = centreArc(from, to, [from[0] + i!, from[1] + j!], clockwise);
-    const off = Math.abs(arc.radiusFrom - arc.radiusTo);
-    if (off > RADIUS_SLACK || arc.radiusFrom === 0) {
-      this.#reader.faultAt(
-        words[0]!,
-        'arc',
-        `radius ${arc.radiusFrom} mm at the begin and ${arc.radiusTo} mm at the end, the limit of their difference is ${RADIUS_SLACK} mm`,
-      );
-    }
-    return arc;
   }
 }
