@@ -118,7 +118,10 @@ function kernelOn(library: ManifoldToplevel): SolidKernel {
         for (let i = 0; i < local.length; i += 3) {
           points.push([local[i]!, local[i + 1]!, local[i + 2]!]);
         }
-        return meshOf(keep(library.Manifold.hull(points)), [mesh], frame);
+        const hull = keep(library.Manifold.hull(points));
+        // Points in a plane give a hull of two sides on each other, with the volume of rounding.
+        const flat = !(hull.volume() > 1e-7 * extentOf(local) ** 3);
+        return meshOf(flat ? keep(make(library, nothing, frame)) : hull, [mesh], frame);
       }),
     simplify: (mesh, tolerance) =>
       withSolids([mesh], ([solid], frame, keep) =>
@@ -149,12 +152,26 @@ function localFrame(meshes: readonly Mesh[]): Local {
   return { middle };
 }
 
-function localVertices(mesh: Mesh, { middle }: Local): Float32Array {
-  return Float32Array.from(mesh.vertices, (x, i) => x - middle[i % 3]!);
+function localVertices({ vertices }: Mesh, { middle }: Local): Float32Array {
+  const out = new Float32Array(vertices.length);
+  for (let i = 0; i < out.length; i++) out[i] = vertices[i]! - middle[i % 3]!;
+  return out;
 }
 
+/** Greatest distance of a coordinate from the middle, doubled, mm. */
+function extentOf(local: Float32Array): number {
+  let most = 0;
+  for (const x of local) if (Math.abs(x) > most) most = Math.abs(x);
+  return 2 * most;
+}
+
+const nothing: Mesh = {
+  vertices: new Float64Array(0),
+  triangles: new Uint32Array(0),
+  twins: new Int32Array(0),
+};
+
 function make(library: ManifoldToplevel, mesh: Mesh, frame: Local): Manifold {
-  if (mesh.triangles.length === 0) return new library.Manifold(emptyMesh(library));
   try {
     return new library.Manifold(
       new library.Mesh({
@@ -168,14 +185,6 @@ function make(library: ManifoldToplevel, mesh: Mesh, frame: Local): Manifold {
     if (code === undefined || !(code in reasons)) throw error;
     throw new Fault('solid/not-closed', `the mesh bounds no solid: ${reasons[code]}`);
   }
-}
-
-function emptyMesh(library: ManifoldToplevel): InstanceType<ManifoldToplevel['Mesh']> {
-  return new library.Mesh({
-    numProp: 3,
-    vertProperties: new Float32Array(0),
-    triVerts: new Uint32Array(0),
-  });
 }
 
 /** Sum over the shells: the library's own figure counts several shells as one surface. */

@@ -61,7 +61,7 @@ export function heal(facets: Facets, allow: boolean): Healed {
     findings.push(...filled.findings);
     mesh = filled.mesh;
   }
-  if (mesh.triangles.length === 0) throw new Fault('mesh/no-facets', 'the part has no facets');
+  if (mesh.triangles.length === 0) throw new Fault('mesh/no-facets', 'the part has 0 facets; the least that bounds a solid is 4');
   return { mesh, findings };
 }
 
@@ -71,7 +71,7 @@ export function checkReach(vertices: Float64Array): void {
   if (i < 0) return;
   throw new Fault(
     'mesh/too-far',
-    `a coordinate of ${vertices[i]!.toPrecision(4)} mm; the limit is ${FARTHEST} mm from the origin`,
+    `a coordinate of ${Number(vertices[i]!.toPrecision(4))} mm; the limit is ${FARTHEST} mm from the origin`,
   );
 }
 
