@@ -35,7 +35,7 @@ export function headerLines(
     feedSentence(machine),
     'frames: machine coordinates, every joint zero as the machine file states; the part stands on the table face, its origin where the rotary axis meets the face',
     'no rapid moves: links and transfers run at a stated feed, so that all joints arrive together',
-    'CAUTION: the nozzle and the table are hot and burn; keep hands out while anything moves, a tilting cradle crushes fingers',
+    `CAUTION: nozzle ${material.nozzleTemperature} deg C and table ${material.tableTemperature} deg C burn; keep hands out while anything moves, a tilting cradle crushes fingers`,
     'CAUTION: the cradle can fall when power is cut: brake or balance it; heaters need a fuse, earth and a thermal cut-off of their own',
     'CAUTION: fumes and fine particles: ventilate; no unattended run without precautions against fire',
     'CAUTION: have an emergency stop in reach; this program is no safety function; assess the risks first',

@@ -159,9 +159,9 @@ export class Mover {
     return by;
   }
 
-  /** The machine position at the block's end. */
+  /** The machine position at the block's end; steps from a place that is not known stay unknown. */
   #aim(machineFrame: boolean): void {
-    const { seen, value, column } = this.#reader.block;
+    const { seen, value } = this.#reader.block;
     const { origin, shift } = this.#offsets;
     for (let i = 0; i < this.#target.length; i++) {
       const index = this.#index[i]!;
@@ -174,16 +174,7 @@ export class Mover {
       if (machineFrame) this.#target[i] = by;
       else if (this.#absolute) this.#target[i] = by + origin[i]! + shift[i]!;
       else this.#target[i] = here + by;
-      if (Number.isNaN(this.#target[i]!)) this.#unknownPlace(column[index]!);
     }
-  }
-
-  #unknownPlace(column: number): never {
-    return this.#reader.fault(
-      'place-unknown',
-      'the block depends on where the machine stands, which no block before has said',
-      this.#reader.lineBegin + column,
-    );
   }
 
   #rapid(filament: number): void {
@@ -268,7 +259,13 @@ export class Mover {
     const [a, b, h] = planeAxes(this.#reader, this.#plane, this.#options.axes);
     const from = this.#position.slice();
     const to = this.#target.slice();
-    if (from.some((v, i) => Number.isNaN(v) && [a, b, h].includes(i))) this.#unknownPlace(0);
+    if (Number.isNaN(from[a]! + from[b]! + from[h]! + to[a]! + to[b]! + to[h]!)) {
+      this.#reader.faultAt(
+        -1,
+        'place-unknown',
+        'an arc from where no block before has said that the machine stands',
+      );
+    }
     const arc = readArc(
       this.#reader,
       this.#plane,

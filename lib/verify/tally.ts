@@ -4,8 +4,8 @@
  */
 import type { Fault, Finding, Place, Severity } from '../base/fault.js';
 
-/** Places told of one code; what is beyond is counted. */
-export const PLACES_TOLD = 20;
+/** Places told of one code, by its severity; what is beyond is counted. */
+const TOLD: Readonly<Record<Severity, number>> = { error: 20, warning: 20, note: 3 };
 
 interface Said {
   readonly message: string;
@@ -34,7 +34,7 @@ export class Tally {
       this.#entries.set(code, entry);
     }
     entry.count++;
-    if (entry.told.length < PLACES_TOLD) entry.told.push(say());
+    if (entry.told.length < TOLD[severity]) entry.told.push(say());
     if (size > entry.worst) {
       entry.worst = size;
       entry.say = say;

@@ -104,6 +104,7 @@ export class Walk {
     const from = (b - 1) * n;
     const to = b * n;
     if (!this.#isKnown(to)) {
+      if (!(flag & BlockFlag.dwell)) this.#tellUnknown(b);
       this.#known = false;
       this.#beforeTime = 0;
       return;
@@ -115,6 +116,7 @@ export class Walk {
     this.#known = true;
     this.#checkTable(b);
     if (flag & BlockFlag.raised) this.#tellRaised(b);
+    if (flag & BlockFlag.rapid && !starts) this.#tellRapid(b, from, to);
     if (flag & (BlockFlag.rapid | BlockFlag.dwell) || starts) this.#beforeTime = 0;
     else this.#checkSpeed(b, from, to, seconds[b]!);
     this.#meter(b);
@@ -125,6 +127,25 @@ export class Walk {
       if (Number.isNaN(this.#program.joints[at + i]!)) return false;
     }
     return true;
+  }
+
+  /** Where the machine stands has not been said: nothing of the block can be judged. */
+  #tellUnknown(b: number): void {
+    const line = this.#program.line[b]!;
+    if (line <= this.#ownEnd) return;
+    const message = 'no block before says where every joint stands, so this one is not judged';
+    this.#tally.add('verify/place-unknown', 'warning', 0, () => ({ message, at: { line } }));
+  }
+
+  #tellRapid(b: number, from: number, to: number): void {
+    const { joints, jointCount, line } = this.#program;
+    if (line[b]! <= this.#ownEnd) return;
+    let moving = 0;
+    for (let i = 0; i < jointCount; i++) if (joints[from + i] !== joints[to + i]) moving++;
+    if (moving < 2) return;
+    const at = this.#place(b);
+    const message = `a rapid move of ${moving} joints: whether they arrive together, and so the way between, is the controller's matter`;
+    this.#tally.add('verify/rapid-way', 'note', moving, () => ({ message, at }));
   }
 
   #checkTravel(b: number, to: number): void {

@@ -292,14 +292,22 @@ describe('coordinates', () => {
     expectPlace(run('#5181=7\nG30', { X: 1 }), { X: 7 });
   });
 
-  it('a place that is not known is refused where it matters', () => {
+  it('a place that is not known stays so under G91 and is refused where an arc begins', () => {
     const start = new Float64Array(6).fill(NaN);
     const options = { ...standardOptions(), start };
-    expect(faultOf(`G91 G0 X1${END}`, options).code).toBe('program/place-unknown');
-    const p = readProgram(`G1 X1 Y2 Z3 A0 B0 C0 F60\nX2${END}`, options);
+    expect(faultOf(`G2 X1 Y1 I1 F1${END}`, options).code).toBe('program/place-unknown');
+    const p = readProgram(`G91 G0 Z5\nG90 G1 X1 Y2 Z3 A0 B0 C0 F60\nX2${END}`, options);
+    expect(place(p, 0).Z).toBeNaN();
     expect(p.flags[0]! & BlockFlag.fromUnknown).toBeTruthy();
-    expect(p.flags[1]! & BlockFlag.fromUnknown).toBe(0);
-    expect(p.seconds[1]).toBeCloseTo(1, 12);
+    expect(p.flags[1]! & BlockFlag.fromUnknown).toBeTruthy();
+    expect(p.flags[2]! & BlockFlag.fromUnknown).toBe(0);
+    expect(p.seconds[2]).toBeCloseTo(1, 12);
+  });
+
+  it('G92 at a place that is not known makes it known', () => {
+    const start = new Float64Array(6).fill(NaN);
+    const p = readProgram(`G92 X7\nG91 G0 X1${END}`, { ...standardOptions(), start });
+    expect(place(p).X).toBe(8);
   });
 });
 
@@ -413,5 +421,64 @@ describe('arcs', () => {
     const n = p.seconds.length;
     expect(place(p, 0).C).toBeCloseTo(90 / n, 9);
     expectPlace(p, { C: 90 });
+  });
+});
+
+describe('for a machine: a filament letter, codes of its own, a motion code without words', () => {
+  const own = { codes: new Set(['M104', 'G28.4']), lines: [/^heat up$/] };
+  const axes = standardOptions().axes;
+  const printer = (mode: 'absolute' | 'relative'): ReadOptions => ({
+    axes,
+    filament: { letter: 'E', mode },
+    own,
+    bareMotion: true,
+  });
+  const runs = (lines: string, mode: 'absolute' | 'relative' = 'relative') =>
+    readProgram(lines + END, printer(mode));
+
+  it('filament as steps, as a running sum, and set by G92', () => {
+    expect([...runs('G1 F60 X1 E2\nX2 E3').filament]).toEqual([2, 3]);
+    expect([...runs('G1 F60 X1 E2\nX2 E3', 'absolute').filament]).toEqual([2, 1]);
+    const p = runs('G92 E10\nG1 F60 X1 E12\nG92 E0\nX2 E1', 'absolute');
+    expect([...p.filament]).toEqual([2, 1]);
+    expectPlace(p, { X: 2 });
+  });
+
+  it('filament alone is timed by its own length', () => {
+    expect(runs('G1 E-2 F60').seconds[0]).toBeCloseTo(2, 12);
+  });
+
+  it('an exponent as a computer writes it is refused, a filament word is not', () => {
+    for (const word of ['X1e-7', 'X1E-7', 'X1e+21', 'X1.5e-7 Y2']) {
+      expect(faultOf(`G0 ${word}${END}`, printer('relative')).code).toBe('program/exponent');
+    }
+    for (const word of ['X1 E-7', 'X1E-7.0', 'X1E7', 'X1 e-7']) {
+      expect(runs(`G1 F60 ${word}`).filament[0]).toBe(Number(word.split(/E/i)[1]));
+    }
+  });
+
+  it('a code of its own takes the words of its block, unless a motion code stands there too', () => {
+    const p = runs('M104 S200 P3 X5 F9\nG1 X1 F60 M104\nheat up');
+    expect(p.own.map((o) => o.line)).toEqual([1, 2, 3]);
+    expect(p.seconds).toHaveLength(1);
+    expectPlace(p, { X: 1 });
+    expect(p.seconds[0]).toBeCloseTo(1, 12);
+  });
+
+  it('after a G code of its own the place is not known', () => {
+    const p = runs('G0 X1 Y1\nG28.4 X0\nG0 X3');
+    expect(place(p).X).toBe(3);
+    expect(place(p).Y).toBeNaN();
+  });
+
+  it('a motion code alone sets the mode; a full circle needs no axis word', () => {
+    expectPlace(runs('G1 F60\nX2'), { X: 2 });
+    const circle = runs('G2 I5 F60');
+    expect(circle.seconds.reduce((a, b) => a + b, 0)).toBeCloseTo(10 * Math.PI, 9);
+  });
+
+  it('codes that are neither of the standard nor its own stay refused', () => {
+    expect(faultOf(`M105${END}`, printer('relative')).code).toBe('program/unknown-code');
+    expect(faultOf(`heat down${END}`, printer('relative')).code).toMatch(/^program\//);
   });
 });

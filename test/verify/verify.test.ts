@@ -205,6 +205,19 @@ describe('planted faults', () => {
     expect(serious(c).map((f) => f.code)).toEqual(['verify/volume']);
     expect(c.volumeShare).toBeCloseTo(10 / 11, 4);
   });
+  it('places that are not stated', () => {
+    const changed = plant(/^G94 G1 X0 Y0 Z0\.2 A0 C0 F/, (l) => l.replace('C0 ', ''));
+    const c = check(changed[0]);
+    // The next block that says all places is the first of the first layer.
+    expect(c.counts['verify/place-unknown']).toBe(1);
+    expect(serious(c).map((f) => f.at?.line)).toEqual([changed[1]]);
+  });
+  it('a rapid move of several joints, as a note', () => {
+    const [changed, line] = plant(/^G93 C90/, (l) => `G0 X5 Y5\n${l.replace('G93', 'G93 G1')}`);
+    const found = check(changed).findings.find((f) => f.code === 'verify/rapid-way');
+    expect(found?.severity).toBe('note');
+    expect(found?.at?.line).toBe(line);
+  });
   it('units that are not stated', () => {
     const found = serious(check(text.replaceAll('G21 ', '').replaceAll('G21\n', '')));
     expect(found.map((f) => f.code)).toEqual(['verify/units-not-stated']);
@@ -246,7 +259,7 @@ describe('filament', () => {
 });
 
 describe('tally', () => {
-  it('tells the first twenty places, the count of all and the worst', () => {
+  it('tells the first places, the count of all and the worst', () => {
     const tally = new Tally();
     for (let i = 1; i <= 57; i++) {
       const size = i === 40 ? 99 : i;
