@@ -3,8 +3,10 @@
  * pure function of its input, so that serial and pooled results are the same bit for bit.
  */
 import { type PolygonKernel, loadPolygonKernel } from './kernel/polygon.js';
+import type { Footing } from './layers/interface.js';
 import { type Layers, layOut } from './layers/layers.js';
 import type { LayerRules } from './layers/rules.js';
+import { type HangingPlace, hangingOf } from './layers/unsupported.js';
 import type { Mesh } from './mesh/mesh.js';
 import { planPaths } from './paths/plan.js';
 import type { PlannedPaths } from './paths/plan.js';
@@ -17,6 +19,17 @@ export interface LayersTask {
   readonly part: Mesh;
   readonly rules: LayerRules;
   readonly nozzleDiameter: number;
+  readonly footing: Footing;
+}
+
+export interface HangingTask {
+  readonly kind: 'hanging';
+  /** In printing order. */
+  readonly regions: readonly Region[];
+  readonly index: number;
+  readonly layers: Layers;
+  /** Steepest self-supporting angle from the build direction, rad. */
+  readonly theta: number;
 }
 
 export interface PathsTask {
@@ -30,16 +43,22 @@ export interface PathsTask {
   readonly onTable: boolean;
 }
 
-export type SliceTask = LayersTask | PathsTask;
-export type TaskResult<T extends SliceTask> = T extends LayersTask ? Layers : PlannedPaths;
+export type SliceTask = LayersTask | HangingTask | PathsTask;
+export type TaskResult<T extends SliceTask> = T extends LayersTask
+  ? Layers
+  : T extends HangingTask
+    ? HangingPlace[]
+    : PlannedPaths;
 
 /** Runs one task somewhere and gives its result; rejects with a Fault or the signal's reason. */
 export type RunTask = <T extends SliceTask>(task: T, signal?: AbortSignal) => Promise<TaskResult<T>>;
 
-export function doTask(task: SliceTask, kernel: PolygonKernel): Layers | PlannedPaths {
+export function doTask(task: SliceTask, kernel: PolygonKernel): TaskResult<SliceTask> {
   switch (task.kind) {
     case 'layers':
       return layOut(task.region, task.part, task.rules, task, kernel);
+    case 'hanging':
+      return hangingOf(task.regions, task.index, task.layers, task.theta, kernel);
     case 'paths':
       return planPaths(task.layers, task.from, task.to, task.rules, task, kernel);
   }

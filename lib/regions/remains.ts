@@ -1,0 +1,82 @@
+/**
+ * What stays unsupported, said honestly: how much, where, and what stops it. A hanging facet is out
+ * of reach if no reachable direction would support it; it is at the foot if every direction that
+ * would support it brings the head into the table there; otherwise no cut was found that frees it
+ * with enough contact and room for the head.
+ */
+import type { Finding } from '../base/fault.js';
+import { type Vec3, pointAt } from '../base/vector.js';
+import { type Prepared, leans, prepare } from '../overhang/overhang.js';
+import { evenDirections } from './directions.js';
+import type { SearchLimits } from './limits.js';
+import type { Region } from './region.js';
+
+type Reason = 'reach' | 'foot' | 'cut';
+
+const words: Record<Reason, string> = {
+  reach: 'no direction that the machine reaches would support it',
+  foot: 'every direction that would support it brings the head into the table there',
+  cut: 'no cut was found that frees it with enough contact and room for the head',
+};
+
+/** Less than this is not reported, mm2. */
+const LEAST = 0.01;
+
+/** @param flags for each region which triangles hang */
+export function whatStays(
+  regions: readonly Region[],
+  flags: readonly Uint8Array[],
+  limits: SearchLimits,
+  theta: number,
+): Finding[] {
+  const sine = Math.sin(theta);
+  const directions = evenDirections(200)
+    .filter((d) => limits.canReach(d))
+    .map((d) => ({ d, floor: limits.leastTipHeight(Math.acos(d[2])) }));
+  return regions.flatMap((region, i) => {
+    const p = prepare(region.mesh);
+    const sums = new Map<Reason, { area: number; worst: number }>();
+    flags[i]!.forEach((flag, t) => {
+      if (!flag) return;
+      const reason = reasonOf(p, t, directions, sine);
+      const sum = sums.get(reason) ?? { area: 0, worst: t };
+      sum.area += p.areas[t]!;
+      if (p.areas[t]! > p.areas[sum.worst]!) sum.worst = t;
+      sums.set(reason, sum);
+    });
+    return [...sums]
+      .filter(([, { area }]) => area > LEAST)
+      .map(([reason, { area, worst }]): Finding => ({
+        code: `regions/unsupported-${reason}`,
+        severity: 'warning',
+        message: `${area.toFixed(2)} mm2 of region ${i + 1} hangs unsupported, the largest piece near ${middle(
+          p,
+          worst,
+        )
+          .map((x) => x.toFixed(1))
+          .join(', ')} mm: ${words[reason]}`,
+        at: { region: i, point: middle(p, worst), frame: 'part' },
+      }));
+  });
+}
+
+function reasonOf(
+  p: Prepared,
+  t: number,
+  directions: readonly { d: Vec3; floor: number }[],
+  sine: number,
+): Reason {
+  const holding = directions.filter(({ d }) => !leans(p, t, d, sine));
+  if (holding.length === 0) return 'reach';
+  const top = Math.max(
+    ...[0, 1, 2].map((c) => p.mesh.vertices[3 * p.mesh.triangles[3 * t + c]! + 2]!),
+  );
+  return holding.every(({ floor }) => top <= floor) ? 'foot' : 'cut';
+}
+
+function middle(p: Prepared, t: number): Vec3 {
+  const [a, b, c] = [0, 1, 2].map((i) =>
+    pointAt(p.mesh.vertices, p.mesh.triangles[3 * t + i]!),
+  ) as [Vec3, Vec3, Vec3];
+  return [(a[0] + b[0] + c[0]) / 3, (a[1] + b[1] + c[1]) / 3, (a[2] + b[2] + c[2]) / 3];
+}
