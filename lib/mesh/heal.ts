@@ -61,7 +61,8 @@ export function heal(facets: Facets, allow: boolean): Healed {
     findings.push(...filled.findings);
     mesh = filled.mesh;
   }
-  if (mesh.triangles.length === 0) throw new Fault('mesh/no-facets', 'the part has 0 facets; the least that bounds a solid is 4');
+  if (mesh.triangles.length === 0)
+    throw new Fault('mesh/no-facets', 'the part has 0 facets; the least that bounds a solid is 4');
   return { mesh, findings };
 }
 
