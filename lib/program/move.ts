@@ -38,6 +38,7 @@ export class Mover {
   #inverse = false;
   #feed = 0;
   #feedHere = false;
+  #bits = 0;
   #plane: Plane = 170;
 
   constructor(options: ReadOptions, reader: BlockReader, out: Recorder) {
@@ -218,7 +219,8 @@ export class Mover {
     const unit = counts === Group.abc ? 1 : this.#unit;
     let length = this.#rate.length() / unit;
     if (turns && known && this.#options.tip && !this.#inverse) length = this.#tipLength(length);
-    this.#arriveByFeed(known ? length : NaN, filament, 0);
+    const seconds = this.#timeOf(known ? length : NaN);
+    this.#arrive(seconds, filament, this.#bits);
   }
 
   #tipLength(otherwise: number): number {
@@ -230,23 +232,28 @@ export class Mover {
     return turns.some((t) => t !== 0) ? Math.hypot(...turns) : otherwise;
   }
 
-  /** @param length in units, or NaN if the begin is not known */
-  #arriveByFeed(length: number, filament: number, flags: number): void {
-    let bits = flags;
-    let seconds: number;
+  /**
+   * Time of a move by the feed in force; flags go into `#bits`.
+   * @param length in units, or NaN if the begin is not known
+   */
+  #timeOf(length: number): number {
+    this.#bits = this.#inverse ? BlockFlag.inverseTime : 0;
     if (Number.isNaN(length)) {
-      bits |= BlockFlag.fromUnknown;
-      seconds = this.#inverse ? 60 / this.#feed : 0;
-    } else if (this.#inverse) {
-      const rate = length * this.#feed;
-      if (length > 0 && rate < LEAST_RATE) {
-        bits |= BlockFlag.raised;
-        this.#out.raised.push({ block: this.#out.blocks, askedSeconds: 60 / this.#feed });
-      }
-      seconds = (length / Math.max(LEAST_RATE, rate)) * 60;
-    } else seconds = (length / this.#feed) * 60;
-    if (this.#inverse) bits |= BlockFlag.inverseTime;
-    this.#arrive(seconds, filament, bits);
+      this.#bits |= BlockFlag.fromUnknown;
+      return this.#inverse ? 60 / this.#feed : 0;
+    }
+    if (!this.#inverse) return (length / this.#feed) * 60;
+    const rate = length * this.#feed;
+    const seconds = (length / Math.max(LEAST_RATE, rate)) * 60;
+    if (length > 0 && rate < LEAST_RATE) {
+      this.#bits |= BlockFlag.raised;
+      this.#out.raised.push({
+        block: this.#out.blocks,
+        askedSeconds: 60 / this.#feed,
+        lastsSeconds: seconds,
+      });
+    }
+    return seconds;
   }
 
   #arrive(seconds: number, filament: number, flags: number): void {
@@ -278,33 +285,15 @@ export class Mover {
     const inPlane = (Math.abs(arc.sweep) * (arc.radiusFrom + arc.radiusTo)) / 2;
     const length = Math.hypot(inPlane, to[h]! - from[h]!);
     const pieces = pieceCount(arc, this.#options.arcError ?? ARC_ERROR);
-    const before = this.#out.blocks;
+    const seconds = this.#timeOf(length / this.#unit) / pieces;
+    const flags = this.#bits | BlockFlag.arc;
     for (let k = 1; k <= pieces; k++) {
       const share = k / pieces;
       for (let i = 0; i < to.length; i++) {
         this.#target[i] = k === pieces ? to[i]! : from[i]! + (to[i]! - from[i]!) * share;
       }
       if (k < pieces) [this.#target[a], this.#target[b]] = pointOn(arc, share);
-      this.#pieceByFeed(length, pieces, filament / pieces, before);
+      this.#arrive(seconds, filament / pieces, flags);
     }
-  }
-
-  /** One of `pieces` equal parts of a move of `length` mm: F measures the whole. */
-  #pieceByFeed(length: number, pieces: number, filament: number, first: number): void {
-    const units = length / this.#unit;
-    let flags: number = BlockFlag.arc;
-    let seconds = (units / this.#feed) * 60;
-    if (this.#inverse) {
-      const rate = units * this.#feed;
-      flags |= BlockFlag.inverseTime;
-      if (rate < LEAST_RATE) {
-        flags |= BlockFlag.raised;
-        if (this.#out.blocks === first) {
-          this.#out.raised.push({ block: first, askedSeconds: 60 / this.#feed });
-        }
-      }
-      seconds = (units / Math.max(LEAST_RATE, rate)) * 60;
-    }
-    this.#arrive(seconds / pieces, filament, flags);
   }
 }

@@ -21,6 +21,13 @@ export const BlockFlag = {
   fromUnknown: 32,
 } as const;
 
+/** An inverse-time move that the least rate makes shorter than asked, s. */
+export interface Raised {
+  readonly block: number;
+  readonly askedSeconds: number;
+  readonly lastsSeconds: number;
+}
+
 export interface Program {
   readonly jointCount: number;
   /** Joint values before the first block, mm and rad; NaN where not known. */
@@ -34,8 +41,8 @@ export interface Program {
   readonly line: Uint32Array;
   /** Bits of `BlockFlag`. */
   readonly flags: Uint8Array;
-  /** Blocks whose inverse time could not be kept, with the time asked for, s. */
-  readonly raised: readonly { readonly block: number; readonly askedSeconds: number }[];
+  /** Moves whose inverse time is not kept, by their first block (an arc has several). */
+  readonly raised: readonly Raised[];
   /** Lines that are the machine's own. */
   readonly own: readonly { readonly line: number; readonly text: string }[];
   readonly end: 'M2' | 'M30' | '%' | 'none';
@@ -46,7 +53,7 @@ export interface Program {
 }
 
 export class Recorder {
-  readonly raised: { block: number; askedSeconds: number }[] = [];
+  readonly raised: Raised[] = [];
   readonly own: { line: number; text: string }[] = [];
   readonly #from: Float64Array;
   readonly #scale: readonly number[];

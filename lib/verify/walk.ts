@@ -176,12 +176,15 @@ export class Walk {
   }
 
   #tellRaised(b: number): void {
-    const { raised, seconds } = this.#program;
-    while (raised[this.#raised]!.block < b) this.#raised++;
-    const asked = raised[this.#raised]!.askedSeconds;
+    const { raised } = this.#program;
+    while (this.#raised < raised.length && raised[this.#raised]!.block < b) this.#raised++;
+    const move = raised[this.#raised];
+    // The other pieces of an arc.
+    if (move?.block !== b) return;
     const at = this.#place(b);
-    this.#tally.add('verify/feed-raised', 'error', asked, () => ({
-      message: `length times F is below 0.1, so the block lasts ${seconds[b]!.toFixed(3)} s and not the ${asked.toFixed(3)} s it asks for`,
+    const [lasts, asked] = [move.lastsSeconds, move.askedSeconds].map((t) => t.toFixed(3));
+    this.#tally.add('verify/feed-raised', 'error', move.askedSeconds, () => ({
+      message: `length times F is below 0.1, so the block lasts ${lasts} s and not the ${asked} s it asks for`,
       at,
     }));
   }

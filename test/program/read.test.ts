@@ -326,7 +326,9 @@ describe('feed', () => {
     const p = run('G93 G1 X0.001 C90 F2');
     expect(p.seconds[0]).toBeCloseTo(0.6, 9);
     expect(p.flags[0]! & BlockFlag.raised).toBeTruthy();
-    expect(p.raised).toEqual([{ block: 0, askedSeconds: 30 }]);
+    expect(p.raised).toHaveLength(1);
+    expect(p.raised[0]!.askedSeconds).toBe(30);
+    expect(p.raised[0]!.lastsSeconds).toBeCloseTo(0.6, 9);
   });
   it('F2 in G93 is half a minute (definition of G93)', () => {
     expect(run('G93 G1 X1000 F2').seconds[0]).toBeCloseTo(30, 9);

@@ -138,6 +138,14 @@ describe('planted faults', () => {
     expect(f.message).toContain('0.600 s');
     expect(f.message).toContain('30.000 s');
   });
+  it('a raised feed in an arc, once for all its pieces', () => {
+    // Half a turn of radius 2 mm at F0.01: 6.283 mm times 0.01 is below 0.1.
+    const f = expectOne(
+      plant(/^G93 C90/, () => 'G93 G3 X-4 I-2 F0.01\nG93 G1 C90 F30'),
+      'verify/feed-raised',
+    );
+    expect(f.message).toContain('6000.000 s');
+  });
   it('a missing end', () => {
     const found = serious(check(text.replace(/M2\n$/, '')));
     expect(found.map((f) => f.code)).toEqual(['program/no-end']);
