@@ -221,6 +221,7 @@ function regionsOf(plan: Plan): Region[] {
   const bottom: Region = {
     mesh,
     cut: tagged.cut,
+    baseCut: -1,
     direction: [0, 0, 1],
     base: { point: [0, 0, 0], normal: [0, 0, 1] },
     standsOn: [],
@@ -235,6 +236,7 @@ function regionsOf(plan: Plan): Region[] {
     regions.push({
       mesh: piece.mesh,
       cut: piece.cut,
+      baseCut: id,
       direction: move.direction,
       base: { point: scale(move.normal, move.offset), normal: move.normal },
       standsOn: under,
@@ -254,26 +256,8 @@ function tableContact(mesh: Mesh): number {
 /** Flags of what hangs in a region along its own direction. */
 function hangingOf(region: Region, theta: number): Uint8Array {
   const carried =
-    region.standsOn.length === 0
+    region.baseCut < 0
       ? onTable(region.mesh, ON_TABLE)
-      : Uint8Array.from(region.cut, (c) => (c === baseCut(region) ? 1 : 0));
+      : Uint8Array.from(region.cut, (c) => (c === region.baseCut ? 1 : 0));
   return hanging(prepare(region.mesh), region.direction, theta, carried).facets;
-}
-
-/** The cut on which a region stands: of those on its skin the one whose faces look against its base. */
-function baseCut(region: Region): number {
-  const { normals } = prepare(region.mesh);
-  const n = region.base.normal;
-  const t = region.cut.findIndex(
-    (c, i) =>
-      c >= 0 &&
-      Math.abs(dot(n, region.base.point) - heightOf(region.mesh, i, n)) < 1e-3 &&
-      normals[3 * i]! * n[0] + normals[3 * i + 1]! * n[1] + normals[3 * i + 2]! * n[2] < 0,
-  );
-  return t < 0 ? -1 : region.cut[t]!;
-}
-
-function heightOf(mesh: Mesh, t: number, n: Vec3): number {
-  const v = 3 * mesh.triangles[3 * t]!;
-  return mesh.vertices[v]! * n[0] + mesh.vertices[v + 1]! * n[1] + mesh.vertices[v + 2]! * n[2];
 }

@@ -14,6 +14,8 @@ export interface Region {
    * The same cut number stands on both sides of an interface.
    */
   readonly cut: Int32Array;
+  /** The cut on which it stands, -1 for the table. */
+  readonly baseCut: number;
   /** Unit build direction. */
   readonly direction: Vec3;
   /** Base plane: the table face, or the cut on which the region stands (normal into the region). */
