@@ -93,8 +93,8 @@ export function extruded(loops: readonly (readonly Vec2[])[], height: number): M
   }
   const flat = earcut(points.flat(), holes);
   for (let i = 0; i < flat.length; i += 3) {
-    let [a, b, c] = [flat[i]!, flat[i + 1]!, flat[i + 2]!];
-    if (cornerArea(points[a]!, points[b]!, points[c]!) < 0) [b, c] = [c, b];
+    const [a, p, q] = [flat[i]!, flat[i + 1]!, flat[i + 2]!];
+    const [b, c] = cornerArea(points[a]!, points[p]!, points[q]!) < 0 ? [q, p] : [p, q];
     out.triangle(n + a, n + b, n + c);
     out.triangle(a, c, b);
   }
