@@ -19,7 +19,9 @@ export async function readJson(path: string): Promise<unknown> {
   try {
     return JSON.parse(text) as unknown;
   } catch (error) {
-    throw new Fault('file/not-json', `${path} is not JSON: ${(error as Error).message}`, { file: path });
+    throw new Fault('file/not-json', `${path} is not JSON: ${(error as Error).message}`, {
+      file: path,
+    });
   }
 }
 
@@ -32,7 +34,10 @@ const MARK = 'report.json';
  * holds something is refused.
  * @throws Fault `out/not-empty`, `out/unwritable`
  */
-export async function writeResult(folder: string, contents: ReadonlyMap<string, Contents>): Promise<void> {
+export async function writeResult(
+  folder: string,
+  contents: ReadonlyMap<string, Contents>,
+): Promise<void> {
   const target = resolve(folder);
   await claim(target);
   const beside = await makeBeside(target);
@@ -63,9 +68,13 @@ export async function claim(folder: string): Promise<void> {
     throw fileFault('out/unwritable', 'write', folder, error);
   }
   if (names.length > 0 && !names.includes(MARK)) {
-    throw new Fault('out/not-empty', `${folder} holds ${names.length} files and no earlier result; give an empty folder`, {
-      file: folder,
-    });
+    throw new Fault(
+      'out/not-empty',
+      `${folder} holds ${names.length} files and no earlier result; give an empty folder`,
+      {
+        file: folder,
+      },
+    );
   }
 }
 

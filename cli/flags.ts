@@ -70,7 +70,9 @@ function put(value: Record<string, unknown>, path: readonly string[], leaf: unkn
   for (const key of path.slice(0, -1)) {
     const inner = level[key] ?? {};
     if (typeof inner !== 'object' || Array.isArray(inner)) {
-      throw new Fault('job/bad-value', `${key} must be an object, got ${JSON.stringify(inner)}`, { key });
+      throw new Fault('job/bad-value', `${key} must be an object, got ${JSON.stringify(inner)}`, {
+        key,
+      });
     }
     level = level[key] = inner as Record<string, unknown>;
   }
@@ -86,4 +88,5 @@ function readValue(text: string): unknown {
 }
 
 const kebab = (key: string): string => key.replace(/[A-Z]/g, (c) => `-${c.toLowerCase()}`);
-const camel = (flag: string): string => flag.replace(/-([a-z0-9])/g, (_, c: string) => c.toUpperCase());
+const camel = (flag: string): string =>
+  flag.replace(/-([a-z0-9])/g, (_, c: string) => c.toUpperCase());

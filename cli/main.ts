@@ -25,7 +25,9 @@ try {
   await program.parseAsync();
 } catch (error) {
   if (error instanceof Fault) {
-    const where = error.at?.file ? ` (${error.at.file}${error.at.line ? `:${error.at.line}` : ''})` : '';
+    const where = error.at?.file
+      ? ` (${error.at.file}${error.at.line ? `:${error.at.line}` : ''})`
+      : '';
     process.stderr.write(`${error.code}: ${error.message}${where}\n`);
     process.exitCode = 1;
   } else if (error instanceof Cancelled || (error as Error).name === 'AbortError') {

@@ -14,7 +14,11 @@ export function showProgress(quiet: boolean): Show {
   const interrupt = (): void => abort.abort(new Cancelled());
   process.once('SIGINT', interrupt);
   process.once('SIGTERM', interrupt);
-  const display = quiet ? { progress: () => {}, stop: () => {} } : process.stderr.isTTY ? bar() : lines();
+  const display = quiet
+    ? { progress: () => {}, stop: () => {} }
+    : process.stderr.isTTY
+      ? bar()
+      : lines();
   return {
     watch: { signal: abort.signal, progress: display.progress },
     stop() {
@@ -39,7 +43,11 @@ interface Display {
 }
 
 function bar(): Display {
-  const single = new SingleBar({ format: '{stage} [{bar}] {value}/{total}', hideCursor: true, stream: process.stderr });
+  const single = new SingleBar({
+    format: '{stage} [{bar}] {value}/{total}',
+    hideCursor: true,
+    stream: process.stderr,
+  });
   let stage = '';
   return {
     progress(event) {

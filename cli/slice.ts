@@ -8,7 +8,8 @@ import { Fault } from '../lib/base/fault.js';
 import { parse } from '../lib/base/schema.js';
 import { type Job, jobFile } from '../lib/job.js';
 import { readMachine, readMaterial } from '../lib/machine/read.js';
-import { type SliceResult, loadKernels, slice } from '../lib/pipeline.js';
+import { loadSolidKernel } from '../lib/kernel/solid.js';
+import { type SliceResult, slice } from '../lib/pipeline.js';
 import { serialRunner } from '../lib/tasks.js';
 import { openPool } from '../worker/pool.js';
 import { claim, readBytes, readJson, writeResult } from './files.js';
@@ -46,11 +47,11 @@ export function sliceCommand(): Command {
 async function run(command: Command, part: string | undefined, flags: SliceFlags): Promise<void> {
   const { job, files } = await readJob(command, part, flags);
   await claim(resolve(flags.out));
-  const [machine, material, partBytes, kernels] = await Promise.all([
+  const [machine, material, partBytes, solid] = await Promise.all([
     readJson(files.machine).then((json) => readMachine(json, files.machine)),
     readJson(files.material).then((json) => readMaterial(json, files.material)),
     readBytes(files.part),
-    loadKernels(),
+    loadSolidKernel(),
   ]);
   const show = showProgress(flags.json === true);
   const pool = openRunner(flags.threads);
@@ -59,7 +60,7 @@ async function run(command: Command, part: string | undefined, flags: SliceFlags
     const { run: runTask } = await pool;
     result = await slice(
       { partName: files.part, partBytes, machine, material, job },
-      { ...kernels, run: runTask, clock: () => performance.now() / 1000, version, watch: show.watch },
+      { solid, run: runTask, clock: () => performance.now() / 1000, version, watch: show.watch },
     );
   } finally {
     show.stop();
@@ -88,7 +89,11 @@ async function readJob(
   const pick = (what: keyof JobFiles, given: string | undefined): string => {
     if (given) return given;
     const named = job[what];
-    if (!named) throw new Fault('job/missing', `no ${what} given: name it in the job file or on the command line`);
+    if (!named)
+      throw new Fault(
+        'job/missing',
+        `no ${what} given: name it in the job file or on the command line`,
+      );
     return resolve(dirname(flags.job!), named);
   };
   return {
@@ -101,7 +106,9 @@ async function readJob(
   };
 }
 
-async function openRunner(threads: string | undefined): Promise<{ run: Awaited<ReturnType<typeof serialRunner>>; close(): Promise<void> }> {
+async function openRunner(
+  threads: string | undefined,
+): Promise<{ run: Awaited<ReturnType<typeof serialRunner>>; close(): Promise<void> }> {
   if (threads === undefined) return openPool();
   const count = Number(threads);
   if (!Number.isInteger(count) || count < 0 || count > 64) {

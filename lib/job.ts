@@ -5,7 +5,7 @@
  */
 import { z } from 'zod';
 import { layerRules } from './layers/rules.js';
-import { UNITS, type Unit } from './mesh/read.js';
+import { UNITS, type Unit } from './mesh/units.js';
 import { motionRules } from './motion/rules.js';
 import { pathRules } from './paths/rules.js';
 import { regionRules } from './regions/rules.js';

@@ -4,17 +4,14 @@
  * may run on other threads, and the paths are merged, in an order in which what stands on something
  * comes after it, into a motion program that is read back and checked.
  */
-import type { Finding } from './base/fault.js';
 import { type Watch, step } from './base/watch.js';
 import type { Job } from './job.js';
-import { type PolygonKernel, loadPolygonKernel } from './kernel/polygon.js';
-import { type SolidKernel, loadSolidKernel } from './kernel/solid.js';
-import type { Layers } from './layers/layers.js';
-import { unsupportedFromLayers } from './layers/unsupported.js';
+import type { SolidKernel } from './kernel/solid.js';
+import { type Layers, footing } from './layers/layers.js';
+import { type Hanging, gathered } from './layers/unsupported.js';
 import type { Machine } from './machine/machine.js';
 import type { Material } from './machine/material.js';
-import type { Mesh } from './mesh/mesh.js';
-import { type ReadPart, readPart } from './mesh/read.js';
+import { readPart } from './mesh/read.js';
 import { planMotion } from './motion/plan.js';
 import { orderRuns } from './order/order.js';
 import { type PlannedPaths, joinPaths } from './paths/plan.js';
@@ -22,12 +19,12 @@ import { checkPlace, place } from './place.js';
 import { writeProgram } from './program/write.js';
 import { searchLimits } from './regions/limits.js';
 import { type RegionPlan, planRegions } from './regions/plan.js';
-import type { Region } from './regions/region.js';
 import { type Report, type StageTime, makeReport } from './report/report.js';
-import type { RunTask } from './tasks.js';
+import type { LayersTask, PathsTask, RunTask } from './tasks.js';
 import { verify } from './verify/verify.js';
 
 export interface SliceInput {
+  /** For messages and the program's heading. */
   readonly partName: string;
   readonly partBytes: Uint8Array;
   readonly machine: Machine;
@@ -37,7 +34,6 @@ export interface SliceInput {
 
 export interface SliceTools {
   readonly solid: SolidKernel;
-  readonly polygon: PolygonKernel;
   /** Runs one slice task: `serialRunner()` or a pool's. */
   readonly run: RunTask;
   /** Seconds since any fixed moment; lib never reads a clock itself. */
@@ -48,14 +44,216 @@ export interface SliceTools {
 
 export interface SliceResult {
   readonly plan: RegionPlan;
+  /** Of each region. */
   readonly layers: readonly Layers[];
+  /** Of each region. */
   readonly paths: readonly PlannedPaths[];
-  /** RS-274 text. */
-  readonly program: string;
+  /** RS-274 text, in pieces of whole lines. */
+  readonly program: readonly string[];
   readonly report: Report;
 }
 
-export async function loadKernels(): Promise<Pick<SliceTools, 'solid' | 'polygon'>> {
-  const [solid, polygon] = await Promise.all([loadSolidKernel(), loadPolygonKernel()]);
-  return { solid, polygon };
+/** Layers a paths task: small enough to share the work evenly, the same on any number of threads. */
+const BATCH = 12;
+
+/**
+ * The main job.
+ * @throws Fault with a code of the stage that refuses; the signal's reason when cancelled
+ */
+export async function slice(input: SliceInput, tools: SliceTools): Promise<SliceResult> {
+  const { machine, material, job } = input;
+  const { watch } = tools;
+  const stages = new Stages(tools);
+  const read = stages.now('read', () =>
+    readPart(
+      input.partBytes,
+      input.partName,
+      tools.solid,
+      job.place.unit ? { unit: job.place.unit } : {},
+    ),
+  );
+  const placed = place(read.mesh, job.place);
+  if (job.regions.pose === 'given') checkPlace(placed, machine, job.layers.first);
+  const limits = searchLimits(machine, job.regions.tilt);
+  const plan = stages.now('regions', () =>
+    planRegions(placed, limits, job.regions, tools.solid, watch),
+  );
+  checkPlace(plan.part, machine, job.layers.first);
+  const layers = await stages.later('layers', () => layersOf(plan, input, tools));
+  const hanging = await stages.later('support', () => hangingOf(plan, layers, job, tools));
+  const paths = await stages.later('paths', () => pathsOf(plan, layers, input, tools));
+  const lay = paths.map((p) => p.paths);
+  const sequence = stages.now('order', () => orderRuns(machine, plan.regions, lay));
+  const moves = stages.now('motion', () =>
+    planMotion(
+      {
+        machine,
+        material,
+        regions: plan.regions,
+        layersOf: layers,
+        pathsOf: lay,
+        sequence,
+        rules: job.motion,
+      },
+      watch,
+    ),
+  );
+  const written = stages.now('program', () =>
+    writeProgram(moves.motion, machine, material, {
+      part: input.partName,
+      directions: plan.regions.map((r) => r.direction),
+    }),
+  );
+  const plannedVolumeMm3 = laidVolume(paths);
+  const check = job.check
+    ? stages.now('check', () =>
+        verify(written.chunks, machine, { plannedVolumeMm3, flow: material.flow }, watch),
+      )
+    : undefined;
+  const report = makeReport({
+    version: tools.version,
+    partName: input.partName,
+    part: plan.part,
+    healed: read.healed,
+    machine,
+    material,
+    regions: plan.regions,
+    layerCounts: layers.map((l) => l.top.length),
+    unsupported: { ...plan.unsupported, fromLayersMm2: hanging.totalMm2 },
+    unsupportedByRegion: hanging.byRegion,
+    motion: moves.motion,
+    ...(check ? { check } : {}),
+    findings: [
+      ...plan.findings,
+      ...paths.flatMap((p) => p.findings),
+      ...sequence.findings,
+      ...moves.findings,
+      ...written.findings,
+      ...(check?.findings ?? []),
+    ],
+    stages: stages.times,
+  });
+  return { plan, layers, paths, program: written.chunks, report };
+}
+
+/** Times of the stages, in the order in which they ran. */
+class Stages {
+  readonly times: StageTime[] = [];
+  readonly #tools: SliceTools;
+
+  constructor(tools: SliceTools) {
+    this.#tools = tools;
+  }
+
+  now<T>(name: string, work: () => T): T {
+    const from = this.#begin(name);
+    const result = work();
+    this.#end(name, from);
+    return result;
+  }
+
+  async later<T>(name: string, work: () => Promise<T>): Promise<T> {
+    const from = this.#begin(name);
+    const result = await work();
+    this.#end(name, from);
+    return result;
+  }
+
+  #begin(name: string): number {
+    step(this.#tools.watch, name, 0, 1);
+    return this.#tools.clock();
+  }
+
+  #end(name: string, from: number): void {
+    this.times.push({ name, seconds: this.#tools.clock() - from });
+    step(this.#tools.watch, name, 1, 1);
+  }
+}
+
+function layersOf(
+  plan: RegionPlan,
+  { machine, job }: SliceInput,
+  tools: SliceTools,
+): Promise<Layers[]> {
+  const nozzleDiameter = machine.nozzle.diameter;
+  const tasks = plan.regions.map((region, i): LayersTask => ({
+    kind: 'layers',
+    region,
+    part: plan.part,
+    rules: job.layers,
+    nozzleDiameter,
+    footing: footing(plan.regions, i, job.layers, nozzleDiameter),
+  }));
+  return runAll('layers', tasks, tools);
+}
+
+async function hangingOf(
+  plan: RegionPlan,
+  layers: readonly Layers[],
+  job: Job,
+  tools: SliceTools,
+): Promise<Hanging> {
+  const theta = (job.regions.overhang * Math.PI) / 180;
+  const tasks = layers.map((l, index) => ({
+    kind: 'hanging' as const,
+    regions: plan.regions,
+    index,
+    layers: l,
+    theta,
+  }));
+  return gathered(await runAll('support', tasks, tools));
+}
+
+/** Paths of every region, planned in batches of layers and joined in order. */
+async function pathsOf(
+  plan: RegionPlan,
+  layers: readonly Layers[],
+  { machine, job }: SliceInput,
+  tools: SliceTools,
+): Promise<PlannedPaths[]> {
+  const tasks = layers.flatMap((l, region) =>
+    batches(l.top.length).map(([from, to]): PathsTask & { region: number } => ({
+      kind: 'paths',
+      region,
+      layers: l,
+      from,
+      to,
+      rules: job.paths,
+      nozzleDiameter: machine.nozzle.diameter,
+      onTable: plan.regions[region]!.standsOn.length === 0,
+    })),
+  );
+  const done = await runAll('paths', tasks, tools);
+  return layers.map((_, region) => joinPaths(done.filter((_, i) => tasks[i]!.region === region)));
+}
+
+const batches = (count: number): [number, number][] =>
+  Array.from({ length: Math.ceil(count / BATCH) }, (_, i) => [
+    i * BATCH,
+    Math.min(count, (i + 1) * BATCH),
+  ]);
+
+/** Runs tasks side by side, results in the order of the tasks. */
+async function runAll<T extends Parameters<RunTask>[0]>(
+  stage: string,
+  tasks: readonly T[],
+  { run, watch }: SliceTools,
+): Promise<Awaited<ReturnType<typeof run<T>>>[]> {
+  let done = 0;
+  return Promise.all(
+    tasks.map(async (task) => {
+      const result = await run(task, watch?.signal);
+      step(watch, stage, ++done, tasks.length);
+      return result;
+    }),
+  );
+}
+
+function laidVolume(paths: readonly PlannedPaths[]): number {
+  let sum = 0;
+  for (const { figures } of paths) {
+    for (const v of figures.volume) sum += v;
+    for (const v of figures.brimVolume) sum += v;
+  }
+  return sum;
 }

@@ -21,7 +21,10 @@ export function place(given: Mesh, rules: PlaceRules): Mesh {
     const { least, most } = bounds(mesh);
     const height = most[2] - least[2];
     if (!(height > 0)) {
-      throw new Fault('place/too-small', `the part is ${height} mm high and cannot be scaled to ${rules.height} mm`);
+      throw new Fault(
+        'place/too-small',
+        `the part is ${height} mm high and cannot be scaled to ${rules.height} mm`,
+      );
     }
     mesh = scaled(mesh, rules.height / height);
   }
@@ -74,7 +77,8 @@ function checkTravel(part: Mesh, machine: Machine): void {
     const solutions = inverse(machine, p, [0, 0, 1], rest);
     if (solutions.some((s) => s.violations.length === 0)) continue;
     const violation = solutions[0]?.violations[0];
-    if (!violation) throw new Fault('place/out-of-reach', 'the machine cannot build along the table normal');
+    if (!violation)
+      throw new Fault('place/out-of-reach', 'the machine cannot build along the table normal');
     const joint = machine.joints[violation.joint]!;
     const [unit, k] = joint.kind === 'linear' ? ['mm', 1] : ['deg', 1 / DEG];
     throw new Fault(

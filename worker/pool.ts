@@ -17,7 +17,9 @@ export interface Pool {
 export function openPool(threads = availableParallelism()): Pool {
   const here = import.meta.url;
   // From the sources (tests) the built entry is used; Node 20 loads no TypeScript in a thread.
-  const entry = here.endsWith('.ts') ? new URL('../dist/worker/thread.js', here) : new URL('./thread.js', here);
+  const entry = here.endsWith('.ts')
+    ? new URL('../dist/worker/thread.js', here)
+    : new URL('./thread.js', here);
   const pool = new Piscina({
     filename: entry.href,
     minThreads: threads,
@@ -25,7 +27,10 @@ export function openPool(threads = availableParallelism()): Pool {
     idleTimeout: 60_000,
   });
   const shared = new WeakMap<object, object>();
-  const run = async <T extends SliceTask>(task: T, signal?: AbortSignal): Promise<TaskResult<T>> => {
+  const run = async <T extends SliceTask>(
+    task: T,
+    signal?: AbortSignal,
+  ): Promise<TaskResult<T>> => {
     signal?.throwIfAborted();
     const answer = (await pool.run(share(task, shared), signal ? { signal } : {})) as Answer;
     if ('fault' in answer) throw Fault.fromData(answer.fault);

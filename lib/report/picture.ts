@@ -68,7 +68,13 @@ function panel(
 ): string {
   const view = viewFrom(side.eye);
   const fit = fitOf(regions, view);
-  const png = encode({ width: SIZE, height: SIZE, data: draw(scene, view, fit), channels: 4, depth: 8 });
+  const png = encode({
+    width: SIZE,
+    height: SIZE,
+    data: draw(scene, view, fit),
+    channels: 4,
+    depth: 8,
+  });
   const arrows = regions.map((region, i) => arrow(region, i, view, fit)).join('');
   return [
     `<g transform="translate(${x} ${HEAD})">`,
@@ -109,7 +115,8 @@ function arrow(region: Region, i: number, view: View, fit: Fit): string {
   const [x1, y1] = project(tip, view, fit);
   const seen = Math.hypot(x1 - x0, y1 - y0);
   const mark = label(x1, y1, i);
-  if (seen < 6) return `<circle class="halo tip" cx="${x0}" cy="${y0}" r="4" stroke-width="2"/>${mark}`;
+  if (seen < 6)
+    return `<circle class="halo tip" cx="${x0}" cy="${y0}" r="4" stroke-width="2"/>${mark}`;
   const [ux, uy] = [(x1 - x0) / seen, (y1 - y0) / seen];
   const head = [
     [x1, y1],
@@ -129,12 +136,21 @@ function label(x: number, y: number, i: number): string {
   return `<text class="ink halo" x="${x.toFixed(1)}" y="${(y + 4).toFixed(1)}" font-size="13" font-weight="600" text-anchor="middle" stroke-width="3" paint-order="stroke">${i + 1}</text>`;
 }
 
-function legendRow(region: Region, i: number, rows: number, columns: number, width: number): string {
+function legendRow(
+  region: Region,
+  i: number,
+  rows: number,
+  columns: number,
+  width: number,
+): string {
   const column = Math.floor(i / rows);
   const x = GAP + (column * (width - 2 * GAP)) / columns;
   const y = HEAD + SIZE + 34 + 22 * (i % rows);
   const tilt = Math.acos(Math.max(-1, Math.min(1, region.direction[2]))) / DEG;
-  const hangs = region.unsupportedArea > 0.005 ? `, ${region.unsupportedArea.toFixed(1)} mm² hangs unsupported` : '';
+  const hangs =
+    region.unsupportedArea > 0.005
+      ? `, ${region.unsupportedArea.toFixed(1)} mm² hangs unsupported`
+      : '';
   const what = `region ${i + 1}: tilt ${tilt.toFixed(1)}°, ${(region.volume / 1000).toFixed(2)} cm³${hangs}`;
   return `<rect x="${x}" y="${y}" width="14" height="14" rx="2" fill="${css(regionColour(i))}"/><text class="ink" x="${x + 20}" y="${y + 12}" font-size="13">${what}</text>`;
 }

@@ -41,7 +41,10 @@ export interface Fit {
 
 export function project(p: Vec3, view: View, fit: Fit): readonly [number, number] {
   const d: Vec3 = [p[0] - fit.centre[0], p[1] - fit.centre[1], p[2] - fit.centre[2]];
-  return [fit.size / 2 + dot(d, view.right) * fit.scale, fit.size / 2 - dot(d, view.up) * fit.scale];
+  return [
+    fit.size / 2 + dot(d, view.right) * fit.scale,
+    fit.size / 2 - dot(d, view.up) * fit.scale,
+  ];
 }
 
 const OVERSAMPLE = 2;
@@ -69,7 +72,11 @@ interface Buffer {
 
 /** Light from over the viewer's left shoulder. */
 function lightOf(view: View): Vec3 {
-  return unit([0, 1, 2].map((c) => view.eye[c]! - 0.5 * view.right[c]! + 0.7 * view.up[c]!) as unknown as Vec3);
+  return unit(
+    [0, 1, 2].map(
+      (c) => view.eye[c]! - 0.5 * view.right[c]! + 0.7 * view.up[c]!,
+    ) as unknown as Vec3,
+  );
 }
 
 function fillMesh(b: Buffer, painted: Painted, item: number, view: View, fit: Fit): void {

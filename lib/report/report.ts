@@ -127,9 +127,16 @@ function regionReport(input: ReportInput, region: Region, i: number): RegionRepo
 
 /** Joint value of the innermost rotary joint (the one that turns the table, if any) for a region. */
 function rotaryOf(machine: Machine, region: Region): number {
-  const rotary = machine.joints.map((joint, j) => ({ joint, j })).filter((e) => e.joint.kind === 'rotary');
+  const rotary = machine.joints
+    .map((joint, j) => ({ joint, j }))
+    .filter((e) => e.joint.kind === 'rotary');
   const chosen = rotary.filter((e) => e.joint.carriesTable).at(-1) ?? rotary.at(-1)!;
-  const solutions = inverse(machine, region.base.point, region.direction, new Float64Array(machine.joints.length));
+  const solutions = inverse(
+    machine,
+    region.base.point,
+    region.direction,
+    new Float64Array(machine.joints.length),
+  );
   return solutions.length ? solutions[0]!.joints[chosen.j]! / DEG : NaN;
 }
 

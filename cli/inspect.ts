@@ -1,0 +1,60 @@
+/** `tiltwright inspect <part>`: what a mesh is, what was healed, and what is wrong with it. */
+import { Command } from 'commander';
+import { Fault } from '../lib/base/fault.js';
+import { loadSolidKernel } from '../lib/kernel/solid.js';
+import { type Inspection, inspect } from '../lib/mesh/inspect.js';
+import { type ReadPart, readPart } from '../lib/mesh/read.js';
+import { UNITS, type Unit } from '../lib/mesh/units.js';
+import { readBytes } from './files.js';
+
+interface InspectFlags {
+  readonly json?: boolean;
+  readonly unit?: string;
+  readonly thin: string;
+}
+
+export function inspectCommand(): Command {
+  return new Command('inspect')
+    .description('size, volume, shells, open edges, crossings and thin places of a mesh')
+    .argument('<part>', 'STL, OBJ or 3MF')
+    .option('--unit <name>', `unit of an STL or OBJ file (${Object.keys(UNITS).join(', ')})`)
+    .option('--thin <mm>', 'walls thinner than this count as thin', '0.8')
+    .option('--json', 'print the figures as JSON')
+    .action(run);
+}
+
+async function run(path: string, flags: InspectFlags): Promise<void> {
+  const thinBelow = Number(flags.thin);
+  if (!(thinBelow > 0))
+    throw new Fault('inspect/bad-value', `thin: more than 0 mm, got ${flags.thin}`);
+  const [bytes, kernel] = await Promise.all([readBytes(path), loadSolidKernel()]);
+  const read = readPart(bytes, path, kernel, flags.unit ? { unit: unitOf(flags.unit) } : {});
+  const result = inspect(read.mesh, kernel, { thinBelow });
+  if (flags.json) {
+    process.stdout.write(
+      `${JSON.stringify({ format: read.format, healed: read.healed, ...result }, null, 2)}\n`,
+    );
+  } else process.stdout.write(`${linesOf(read, result).join('\n')}\n`);
+}
+
+function unitOf(name: string): Unit {
+  if (name in UNITS) return name as Unit;
+  throw new Fault(
+    'inspect/bad-value',
+    `unit: one of ${Object.keys(UNITS).join(', ')}, got ${name}`,
+  );
+}
+
+function linesOf(read: ReadPart, i: Inspection): string[] {
+  const mm = (x: number): string => x.toFixed(2);
+  return [
+    `format    ${read.format}`,
+    `triangles ${i.triangles}, vertices ${i.vertices}`,
+    `size      ${i.size.map(mm).join(' x ')} mm`,
+    `volume    ${mm(i.volume / 1000)} cm3`,
+    `area      ${mm(i.area / 100)} cm2`,
+    `shells    ${i.shells}${i.inwardShells ? `, ${i.inwardShells} of them hollows` : ''}${i.genus === undefined ? '' : `; handles ${i.genus}`}`,
+    `closed    ${i.closed ? 'yes' : `no: ${i.edges.open} open edges`}`,
+    ...[...read.healed, ...i.findings].map((f) => `${f.severity}: ${f.message} [${f.code}]`),
+  ];
+}
