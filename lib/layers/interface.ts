@@ -29,7 +29,7 @@
  * bottom and top; it gets the flow factor 1 + hollow S / (A t), at most `mostFlow`. On a base square
  * to the direction that is the first layer alone with 1 + hollow / t.
  */
-import { type Vec3, angle, dot, pointAt } from '../base/vector.js';
+import { type Vec3, angle, pointAt } from '../base/vector.js';
 import type { Mesh } from '../mesh/mesh.js';
 import type { Region } from '../regions/region.js';
 import { type LayerMap, flatMap, toLayer } from './map.js';
@@ -67,12 +67,11 @@ export interface Lower {
  * Mean over the regions below, weighted by the area of the cut that they share with this one.
  */
 export function footingOf(region: Region, below: readonly Lower[]): Footing {
-  const cuts = new Set(baseTriangles(region).map((t) => region.cut[t]!));
   let area = 0;
   let hollow = 0;
   let ridge = 0;
   for (const { region: lower, thickness: thicknessIn } of below) {
-    const shared = trianglesOnPlane(lower, region, (cut) => cuts.has(cut), 1);
+    const shared = trianglesOf(lower, region.baseCut);
     if (shared.length === 0) continue;
     const p = angle(lower.direction, region.base.normal);
     const [low, high] = spanAlong(lower.mesh, shared, flatMap(lower.direction));
@@ -88,28 +87,10 @@ export function footingOf(region: Region, below: readonly Lower[]): Footing {
   return area > 0 ? { hollow: hollow / area, ridge } : { hollow: 0, ridge };
 }
 
-/** Triangles of the region that lie on its base plane and came from a cut. */
-export function baseTriangles(region: Region): number[] {
-  return trianglesOnPlane(region, region, (cut) => cut >= 0, -1);
-}
-
-/** Triangles on the upper region's base plane that face along (+1) or against (-1) its normal. */
-function trianglesOnPlane(
-  { mesh, cut }: Region,
-  upper: Region,
-  wanted: (cut: number) => boolean,
-  facing: number,
-): number[] {
-  const { point, normal } = upper.base;
-  const off = dot(point, normal);
-  const near = 1e-5 * Math.max(1, Math.abs(off));
+/** Triangles that a cut made. */
+function trianglesOf({ cut }: Region, number: number): number[] {
   const out: number[] = [];
-  for (let t = 0; t < cut.length; t++) {
-    if (!wanted(cut[t]!)) continue;
-    const corners = [0, 1, 2].map((i) => pointAt(mesh.vertices, mesh.triangles[3 * t + i]!));
-    if (corners.some((c) => Math.abs(dot(c, normal) - off) > near)) continue;
-    if (dot(twiceArea(corners), normal) * facing > 0) out.push(t);
-  }
+  for (let t = 0; t < cut.length; t++) if (cut[t] === number) out.push(t);
   return out;
 }
 
@@ -153,7 +134,7 @@ export interface Base {
 }
 
 export function baseOf(region: Region, map: LayerMap): Base {
-  const shapes = baseTriangles(region).map((t) => {
+  const shapes = trianglesOf(region, region.baseCut).map((t) => {
     const corners = cornersOf(region.mesh, t);
     const z = corners.map((c) => toLayer(map, c)[2]).sort((a, b) => a - b);
     return { z, area: Math.hypot(...twiceArea(corners)) / 2 };
@@ -180,7 +161,7 @@ export function flowFactors(
   mostFlow: number,
 ): Float64Array {
   const out = new Float64Array(top.length).fill(1);
-  if (region.standsOn.length === 0) return out;
+  if (region.baseCut < 0) return out;
   const base = baseOf(region, map);
   const q = angle(region.base.normal, region.direction);
   for (let k = 0; k < out.length; k++) {

@@ -87,7 +87,7 @@ export function layOut(
   kernel: PolygonKernel,
   watch?: Watch,
 ): Layers {
-  if (region.standsOn.length > 0 && !limits.footing) {
+  if (region.baseCut >= 0 && !limits.footing) {
     throw new Error('a region that stands on others needs the footing of its base plane');
   }
   const map = flatMap(region.direction);
@@ -133,7 +133,7 @@ export function footing(
   nozzleDiameter: number,
 ): Footing {
   const region = regions[index]!;
-  if (region.standsOn.length === 0) return flatFooting;
+  if (region.baseCut < 0) return flatFooting;
   const below = region.standsOn.map((i): Lower => {
     const lower = regions[i]!;
     const mesh = meshToLayer(flatMap(lower.direction), lower.mesh);
@@ -223,7 +223,7 @@ function firstThickness(
   { nozzleDiameter, footing: under }: LayerLimits,
   allowed: number,
 ): number {
-  if (region.standsOn.length === 0) return rules.first;
+  if (region.baseCut < 0) return rules.first;
   const oblique = baseOf(region, flatMap(region.direction)).span > allowed / 2;
   if (oblique) return allowed;
   const pressed = allowed * (1 - rules.interface.press);

@@ -127,7 +127,7 @@ export function gathered(byRegion: readonly (readonly HangingPlace[])[]): Hangin
 
 /** Height of the table face in layer space; -Infinity for a region that does not stand on it. */
 function tableHeight(region: Region, map: LayerMap): number {
-  if (region.standsOn.length > 0) return -Infinity;
+  if (region.baseCut >= 0) return -Infinity;
   return toLayer(map, region.base.point)[2];
 }
 

@@ -60,6 +60,7 @@ function halves(p: number): { lower: Region; upper: Region; part: Mesh; normal: 
     lower: regionOf(low, { cut: onCut(low) }),
     upper: regionOf(high, {
       cut: onCut(high),
+      baseCut: 0,
       direction: normal,
       base: { point, normal },
       standsOn: [0],

@@ -123,6 +123,7 @@ export function regionOf(mesh: Mesh, rest: Partial<Region> = {}): Region {
   return {
     mesh,
     cut: new Int32Array(mesh.triangles.length / 3).fill(-1),
+    baseCut: -1,
     direction: [0, 0, 1],
     base: { point: [0, 0, low], normal: [0, 0, 1] },
     standsOn: [],

@@ -121,6 +121,7 @@ describe('a post with an arm', () => {
       regionOf(post, { cut: cutOf(post) }),
       regionOf(reach, {
         cut: cutOf(reach),
+        baseCut: 0,
         direction: [1, 0, 0],
         base: { point: [20, 0, 0], normal: [1, 0, 0] },
         standsOn: [0],
