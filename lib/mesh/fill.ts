@@ -72,15 +72,33 @@ export function fillHoles(mesh: Mesh): { mesh: Mesh; findings: Finding[] } {
 function holesOf(mesh: Mesh): Hole[] {
   const { halfEdges, start } = rims(mesh);
   return Array.from({ length: start.length - 1 }, (_, i) =>
-    holeOf(
-      mesh,
-      // The rim runs the other way round than the facets that border it.
-      halfEdges
-        .slice(start[i], start[i + 1])
-        .map((h) => mesh.triangles[h]!)
-        .reverse(),
-    ),
-  );
+    simpleLoops(halfEdges.subarray(start[i], start[i + 1]), mesh.triangles),
+  )
+    .flat()
+    .map((loop) => holeOf(mesh, loop));
+}
+
+/**
+ * The vertices of a rim, the other way round than the facets that border it. A rim that comes back to
+ * a vertex (facets that meet only there are missing) falls into loops that do not.
+ */
+function simpleLoops(rim: Uint32Array, triangles: Uint32Array): Uint32Array[] {
+  const loops: Uint32Array[] = [];
+  const path: number[] = [];
+  const place = new Map<number, number>();
+  for (let i = rim.length - 1; i >= 0; i--) {
+    const v = triangles[rim[i]!]!;
+    const before = place.get(v);
+    if (before !== undefined) {
+      const loop = path.splice(before);
+      for (const u of loop) place.delete(u);
+      loops.push(Uint32Array.from(loop));
+    }
+    place.set(v, path.length);
+    path.push(v);
+  }
+  loops.push(Uint32Array.from(path));
+  return loops;
 }
 
 function holeOf({ vertices }: Mesh, rim: Uint32Array): Hole {

@@ -135,7 +135,8 @@ interface Sorted {
 /** An inward shell belongs to the smallest solid that it lies in. */
 function sort(state: State): Sorted {
   const { signs, volumes, around, touching } = state;
-  const solids = signs.flatMap((sign, s) => (sign > 0 ? [s] : []));
+  // A shell that faces outwards within a void still winds round nothing once.
+  const solids = signs.flatMap((sign, s) => (sign > 0 && depthOf(state, s) >= 0 ? [s] : []));
   const cavities = new Map(solids.map((s) => [s, [] as number[]]));
   const cutters: number[] = [];
   const voids: number[] = [];
@@ -145,7 +146,7 @@ function sort(state: State): Sorted {
       (a, b) => volumes[a]! - volumes[b]!,
     )[0];
     if (owner !== undefined && depthOf(state, s) > 0) cavities.get(owner)!.push(s);
-    else if (touching[s]!.size > 0) cutters.push(s);
+    else if (sign < 0 && touching[s]!.size > 0) cutters.push(s);
     else voids.push(s);
   });
   const report = (list: number[], code: string, what: string): void => {
@@ -153,7 +154,7 @@ function sort(state: State): Sorted {
     const message = `${list.length} of ${signs.length} shells ${what}`;
     state.findings.push({ code, severity: 'warning', message, at: placeOf(state, list[0]!) });
   };
-  report(voids, 'mesh/void-dropped', 'face inwards and lie in no material; they were dropped');
+  report(voids, 'mesh/void-dropped', 'enclose a void in no material; they were dropped');
   report(cutters, 'mesh/void-cut', 'face inwards and cross others; what they cover was cut away');
   return { solids, cavities, cutters };
 }
