@@ -1,6 +1,6 @@
 /**
- * The blocks of the runs against what the machine allows: every joint value against its travel, and
- * head, table and part against the simple solids at the extreme poses of every layer. Each trouble is
+ * The blocks of the runs against what the machine allows: every joint value against its travel,
+ * the head against the table, and head, table and part against the simple solids at the extreme poses of every layer. Each trouble is
  * told once for a region, at its worst.
  */
 import type { Frame } from '../base/frame.js';
@@ -8,7 +8,8 @@ import { firstAtLeast } from '../base/sorted.js';
 import { type Boxes, turnedBox } from '../order/boxes.js';
 import type { Blocks } from './blocks.js';
 import { bodiesOf } from './bodies.js';
-import { touching } from './obstacles.js';
+import { roomAt } from './obstacles.js';
+import { headOverTable } from './table.js';
 import type { Scene } from './transfer.js';
 import { type Complaints, spell } from './travel.js';
 import { type Violation, limitOf } from '../machine/inverse.js';
@@ -60,6 +61,7 @@ function sceneAt({ scene, grown }: Span, layer: number): Scene {
 export function checkSpans(blocks: Blocks, spans: readonly Span[], complaints: Complaints): void {
   for (const span of spans) {
     checkTravel(blocks, span, complaints);
+    checkTable(blocks, span, complaints);
     if (span.scene.obstacles.guards.length) checkObstacles(blocks, span, complaints);
   }
 }
@@ -90,16 +92,40 @@ function checkTravel(blocks: Blocks, { from, to, scene }: Span, complaints: Comp
   });
 }
 
+function checkTable(blocks: Blocks, { from, to, scene }: Span, complaints: Complaints): void {
+  const low = headOverTable(scene.machine, blocks, from, to);
+  if (!low) return;
+  const region = blocks.region[low.block]!;
+  const layer = blocks.layer[low.block]!;
+  complaints.error(
+    'motion/table',
+    `in region ${region}, layer ${layer}, the head comes ${low.missing.toFixed(2)} mm too near to the table, its clearance is ${scene.machine.clearance} mm`,
+    { region, layer },
+  );
+}
+
+/**
+ * Between two poses of a run only linear joints move, so no gap changes by more than they do: poses
+ * within the room that the last one had are passed over. Room is asked for with the region whole
+ * first, and only where that is too tight with as much of it as is laid.
+ */
 function checkObstacles(blocks: Blocks, span: Span, complaints: Complaints): void {
   const n = blocks.jointCount;
+  const { scene, grown } = span;
+  const whole = bodiesOf(scene.machine, [...scene.bodies.printed, grown.boxes]);
+  let last: Float64Array | undefined;
+  let room = 0;
   for (const { layer, poses } of extremes(blocks, span)) {
-    const scene = sceneAt(span, layer);
     for (const block of poses) {
       const joints = blocks.joints.subarray(block * n, block * n + n);
-      const touch = touching(scene.obstacles, scene.bodies, joints);
-      if (!touch) continue;
+      if (last && moved(last, joints) < room) continue;
+      last = joints;
+      room = roomAt(scene.obstacles, whole, joints).room;
+      if (room >= 0) continue;
+      const now = roomAt(scene.obstacles, sceneAt(span, layer).bodies, joints);
+      if (now.room >= 0) continue;
       const region = blocks.region[block]!;
-      complaints.error('motion/obstacle', `in region ${region}, layer ${layer}, ${touch}`, {
+      complaints.error('motion/obstacle', `in region ${region}, layer ${layer}, ${now.pair}`, {
         region,
         layer,
       });
@@ -107,6 +133,10 @@ function checkObstacles(blocks: Blocks, span: Span, complaints: Complaints): voi
     }
   }
 }
+
+/** Farthest that two bodies can have moved against each other, mm; the rotary joints stand still. */
+const moved = (a: Float64Array, b: Float64Array): number =>
+  a.reduce((sum, x, j) => sum + Math.abs(b[j]! - x), 0);
 
 /** For each layer the blocks at which some joint is farthest out either way. */
 function extremes(blocks: Blocks, { from, to }: Span): { layer: number; poses: number[] }[] {

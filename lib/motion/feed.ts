@@ -26,7 +26,7 @@ export function setPace(
 ): Motion {
   const shape = shapeOf(machine, blocks, rules.cornerDeviation);
   const speed = withinFlow(blocks, material);
-  const pace = holdLayers(shape, speed, material, complaints);
+  const pace = holdLayers(shape, speed, floorOf(blocks, material), material, complaints);
   tellLowFlow(blocks, pace, material, complaints);
   return {
     jointCount: blocks.jointCount,
@@ -54,6 +54,11 @@ function withinFlow(blocks: Blocks, material: Material): Float64Array {
   return speed;
 }
 
+/** Tip speed at which a bead has the least flow, mm/s; 0 where nothing is laid. */
+function floorOf(blocks: Blocks, material: Material): Float64Array {
+  return blocks.section.map((section) => (section > 0 ? material.flow.least / section : 0));
+}
+
 /** A stretch of blocks in one layer of one region. */
 interface LayerSpan {
   readonly from: number;
@@ -79,21 +84,22 @@ function layerSpans(blocks: Blocks): LayerSpan[] {
 function holdLayers(
   shape: PathShape,
   speed: Float64Array,
+  floor: Float64Array,
   material: Material,
   complaints: Complaints,
 ): Pace {
   const { blocks } = shape;
   const spans = layerSpans(blocks);
   const least = material.leastLayerSeconds;
-  let pace = paceOf(shape, speed);
+  let pace = paceOf(shape, speed, floor);
   const short = (): LayerSpan[] => spans.filter((s) => timeOf(pace, s) < least * LONG_ENOUGH);
   for (let round = 0; round < ROUNDS; round++) {
     let slower = false;
     for (const span of short()) {
-      slower = slowDown(blocks, pace, speed, span, least, material.flow.least) || slower;
+      slower = slowDown(blocks, pace, speed, floor, span, least) || slower;
     }
     if (!slower) break;
-    pace = paceOf(shape, speed);
+    pace = paceOf(shape, speed, floor);
   }
   tellShort(blocks, pace, short(), material, complaints);
   return pace;
@@ -110,9 +116,9 @@ function slowDown(
   blocks: Blocks,
   pace: Pace,
   speed: Float64Array,
+  floor: Float64Array,
   span: LayerSpan,
   least: number,
-  leastFlow: number,
 ): boolean {
   let laying = 0;
   for (let b = span.from; b < span.to; b++) {
@@ -125,8 +131,7 @@ function slowDown(
     if (blocks.kind[b] !== MoveKind.deposit) continue;
     // From what was reached, not from what was asked: that may never have been reached at all.
     const reached = blocks.length[b]! / pace.seconds[b]!;
-    const floor = leastFlow / blocks.section[b]!;
-    const next = Math.max(reached * factor, Math.min(floor, reached));
+    const next = Math.max(reached * factor, Math.min(floor[b]!, reached));
     if (next < speed[b]! * (1 - 1e-9)) {
       speed[b] = next;
       slower = true;
@@ -167,13 +172,10 @@ function tellLowFlow(blocks: Blocks, pace: Pace, material: Material, complaints:
       worst = b;
     }
   }
-  if (worst < 0 || seconds < LOW_FLOW_SHARE * pace.totalSeconds) return;
+  if (worst < 0) return;
   complaints.warn(
     'motion/low-flow',
-    `for ${seconds.toFixed(1)} s the flow is below the material's least of ${least} mm3/s; the lowest is ${lowest.toFixed(3)} mm3/s`,
+    `for ${seconds.toFixed(1)} s the feed asks for less flow than the material's least of ${least} mm3/s; the lowest is ${lowest.toFixed(3)} mm3/s`,
     { region: blocks.region[worst]!, layer: blocks.layer[worst]! },
   );
 }
-
-/** Corners pass below the least flow for moments; only from this share of the job on it is told. */
-const LOW_FLOW_SHARE = 0.001;

@@ -34,6 +34,8 @@ export interface Obstacles {
   readonly guards: readonly Guard[];
   readonly table: readonly Vec3[];
   readonly headBall: { readonly centre: Vec3; readonly radius: number };
+  /** Height and greatest radius of the head, mm. */
+  readonly headSize: { readonly top: number; readonly wide: number };
 }
 
 /** What can be known before any joint moves. */
@@ -48,6 +50,7 @@ export function obstaclesOf(machine: Machine): Obstacles {
     table,
     guards: [],
     headBall: { centre: [0, 0, top / 2], radius: Math.hypot(top / 2, wide) },
+    headSize: { top, wide },
   };
   const guards = machine.obstacles.map((o): Guard => {
     const carrier = machine.joints[o.carriedBy];
@@ -72,26 +75,32 @@ export function obstaclesOf(machine: Machine): Obstacles {
   return { ...bare, guards };
 }
 
-/** The first pair that comes nearer than the clearance, in words; undefined if all keep it. */
-export function touching(
-  obstacles: Obstacles,
-  bodies: Bodies,
-  joints: ArrayLike<number>,
-): string | undefined {
+export interface Room {
+  /** What the nearest pair has beyond the clearance, mm; negative if it is too near. */
+  readonly room: number;
+  /** That pair, in words. */
+  readonly pair: string;
+}
+
+/** The pair with the least room; infinite room where there is nothing to meet. */
+export function roomAt(obstacles: Obstacles, bodies: Bodies, joints: ArrayLike<number>): Room {
   const near = obstacles.machine.clearance;
+  let least = Infinity;
+  let pair = '';
+  const ask = (guard: Guard, who: string, gap: number): void => {
+    if (gap - near >= least) return;
+    least = gap - near;
+    pair = `the ${who} comes within ${near} mm of "${guard.name}"`;
+  };
   for (const guard of obstacles.guards) {
-    if (!guard.headSide && !guard.besideHead && headGap(obstacles, guard, joints) < near) {
-      return `the head comes within ${near} mm of "${guard.name}"`;
+    if (!guard.headSide && !guard.besideHead) {
+      ask(guard, 'head', headGap(obstacles, guard, joints));
     }
     if (guard.tableSide) continue;
-    if (!guard.besideTable && tableGap(obstacles, guard, joints) < near) {
-      return `the table comes within ${near} mm of "${guard.name}"`;
-    }
-    if (partGap(obstacles.machine, guard, bodies, joints) < near) {
-      return `the part comes within ${near} mm of "${guard.name}"`;
-    }
+    if (!guard.besideTable) ask(guard, 'table', tableGap(obstacles, guard, joints));
+    ask(guard, 'part', partGap(obstacles.machine, guard, bodies, joints));
   }
-  return undefined;
+  return { room: least, pair };
 }
 
 function headGap(o: Obstacles, guard: Guard, joints: ArrayLike<number>): number {
@@ -102,7 +111,17 @@ function headGap(o: Obstacles, guard: Guard, joints: ArrayLike<number>): number 
   const apart = length(sub(applyPoint(headFromGuard, guard.ball.centre), o.headBall.centre));
   const far = apart - guard.ball.radius - o.headBall.radius;
   if (far > o.machine.clearance) return far;
-  return gapOf(guard.points, (p) => headDistance(o.machine, applyPoint(headFromGuard, p)));
+  const { top, wide } = o.headSize;
+  let least = Infinity;
+  for (const p of guard.points) {
+    const q = applyPoint(headFromGuard, p);
+    // The cylinder around the head is nearer than the head itself: most points end here.
+    const out = Math.max(0, Math.sqrt(q[0] * q[0] + q[1] * q[1]) - wide);
+    const over = Math.max(0, -q[2], q[2] - top);
+    if (out * out + over * over >= least * least) continue;
+    least = Math.min(least, headDistance(o.machine, q));
+  }
+  return Math.max(0, least - COARSE);
 }
 
 function tableGap(o: Obstacles, guard: Guard, joints: ArrayLike<number>): number {
@@ -110,12 +129,10 @@ function tableGap(o: Obstacles, guard: Guard, joints: ArrayLike<number>): number
     inverse(carriedBy(o.machine, joints, guard.carrier)),
     machineFromPart(o.machine, joints),
   );
-  return gapOf(o.table, (p) => solidDistance(guard.solid, applyPoint(guardFromPart, p)));
-}
-
-function gapOf(points: readonly Vec3[], distance: (p: Vec3) => number): number {
   let least = Infinity;
-  for (const p of points) least = Math.min(least, distance(p));
+  for (const p of o.table) {
+    least = Math.min(least, solidDistance(guard.solid, applyPoint(guardFromPart, p)));
+  }
   return Math.max(0, least - COARSE);
 }
 

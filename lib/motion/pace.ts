@@ -122,9 +122,14 @@ export interface Pace {
 }
 
 /**
+ * A block's feed is the greatest speed it reaches. Between close corners that may be very little for
+ * moments that no nozzle notices, so where something is laid the feed stays at `floor`, if the joints
+ * allow it, and the controller slows down in the corners by itself.
+ *
  * @param wanted tip speed (filament speed where only filament moves) of each block, mm/s
+ * @param floor tip speed under which the feed of a block need not go, mm/s
  */
-export function paceOf(shape: PathShape, wanted: Float64Array): Pace {
+export function paceOf(shape: PathShape, wanted: Float64Array, floor?: Float64Array): Pace {
   const { blocks, length } = shape;
   const n = length.length;
   const cruise = cruiseOf(shape, wanted);
@@ -140,7 +145,8 @@ export function paceOf(shape: PathShape, wanted: Float64Array): Pace {
       continue;
     }
     const t = trapezoid(length[b]!, entry[b]!, entry[b + 1]!, cruise[b]!, shape.acceleration[b]!);
-    seconds[b] = length[b]! / t.peak;
+    const least = floor && blocks.length[b]! > 0 ? (floor[b]! * length[b]!) / blocks.length[b]! : 0;
+    seconds[b] = length[b]! / Math.max(t.peak, Math.min(cruise[b]!, least));
     real[b] = t.seconds;
     total += t.seconds;
     const ramp = shape.accelerationJoint[b]!;

@@ -16,7 +16,7 @@ import { linearMap, mapInto } from '../machine/linear.js';
 import type { Machine } from '../machine/machine.js';
 import { type Bodies, clearOf, extent } from './bodies.js';
 import { between, follow } from './follow.js';
-import { type Obstacles, touching } from './obstacles.js';
+import { type Obstacles, roomAt } from './obstacles.js';
 import { spell, violationsOf } from './travel.js';
 
 /** Farthest that anything moves between two samples of a move, mm. */
@@ -48,9 +48,23 @@ export function planTransfer(
   end: Float64Array,
   chordError: number,
 ): Transfer {
-  const ways = [turnAtOnce(scene, start, end), turnLed(scene, start, end, chordError)];
-  const quick = (t: Transfer): number => (t.problem ? 1e9 : 0) + secondsOf(scene, start, t.knots);
-  return ways.reduce((a, b) => (quick(b) < quick(a) ? b : a));
+  const ways = [turnAtOnce(scene, start, end), turnLed(scene, start, end, chordError)]
+    .map((way) => ({ ...way, seconds: secondsOf(scene, start, way.knots) }))
+    .sort((x, y) => x.seconds - y.seconds);
+  let first: Transfer | undefined;
+  for (const { knots, led } of ways) {
+    const problem = led ? problemOf(scene, [start, ...knots], knots.length - 1) : NOT_LED;
+    if (!problem) return { knots, problem };
+    first ??= { knots, problem };
+  }
+  return first!;
+}
+
+/** A way to go that is still to be judged. */
+interface Way {
+  readonly knots: readonly Float64Array[];
+  /** False if the joints cannot follow it. */
+  readonly led: boolean;
 }
 
 /** Leaves along the build direction until everything is on the other side of the tip. */
@@ -64,18 +78,21 @@ function raised(scene: Scene, joints: Float64Array, more: number): Float64Array 
   const { tip, direction } = forward(scene.machine, joints);
   const need = scene.machine.clearance + STEP / 2 + more;
   const height = Math.max(0, need - clearOf(scene.bodies, tip, direction));
-  return at(scene.machine, joints, along(tip, direction, height));
+  const high = at(scene.machine, joints, along(tip, direction, height));
+  if (!high) throw new Error('linear joints do not span space where the head works');
+  return high;
 }
 
-function at(machine: Machine, rotaries: Float64Array, tip: Vec3): Float64Array {
+/** Undefined where the linear joints do not span space. */
+function at(machine: Machine, rotaries: Float64Array, tip: Vec3): Float64Array | undefined {
   const map = linearMap(machine, rotaries);
-  if (!map) throw new Error('linear joints do not span space at a pose in use');
+  if (!map) return undefined;
   const out = new Float64Array(rotaries.length);
   mapInto(map, tip[0], tip[1], tip[2], out, 0);
   return out;
 }
 
-function turnAtOnce(scene: Scene, start: Float64Array, end: Float64Array): Transfer {
+function turnAtOnce(scene: Scene, start: Float64Array, end: Float64Array): Way {
   let more = 0;
   let knots: Float64Array[] = [];
   for (let round = 0; round < ROUNDS; round++) {
@@ -86,16 +103,11 @@ function turnAtOnce(scene: Scene, start: Float64Array, end: Float64Array): Trans
     if (short <= 0) break;
     more += short * (1 + round / 4) + 1e-6;
   }
-  return { knots, problem: problemOf(scene, [start, ...knots], 2) };
+  return { knots, led: true };
 }
 
 /** The tip led between the two high points, at each angle just as high as it needs. */
-function turnLed(
-  scene: Scene,
-  start: Float64Array,
-  end: Float64Array,
-  chordError: number,
-): Transfer {
+function turnLed(scene: Scene, start: Float64Array, end: Float64Array, chordError: number): Way {
   const { machine, bodies } = scene;
   const high = raised(scene, start, 0);
   const over = raised(scene, end, 0);
@@ -124,18 +136,13 @@ function turnLed(
     (joints) => knots.push(joints),
   );
   knots.push(end);
-  const problem = led ? problemOf(scene, [start, ...knots], knots.length - 1) : NOT_LED;
-  return { knots, problem };
+  return { knots, led };
 }
 
 const NOT_LED = 'no path of the tip over the part turns the head';
 
-/** Samples of a straight joint move in which nothing moves farther than STEP between two of them. */
-function* samples(
-  scene: Scene,
-  a: Float64Array,
-  b: Float64Array,
-): Generator<{ joints: Float64Array; tip: Vec3; direction: Vec3 }> {
+/** How many equal parts of a straight joint move keep everything from moving farther than STEP in one. */
+function stepsOf(scene: Scene, a: Float64Array, b: Float64Array): number {
   const { machine, bodies } = scene;
   const tips = Math.max(length(forward(machine, a).tip), length(forward(machine, b).tip));
   const path = machine.joints.reduce((sum, joint, i) => {
@@ -144,18 +151,16 @@ function* samples(
     const off = length(sub(joint.point, joint.carriesTable ? machine.origin : machine.tip));
     return sum + move * (bodies.radius + tips + 2 * off);
   }, 0);
-  const count = Math.max(1, Math.ceil(path / STEP));
-  for (let i = 0; i <= count; i++) {
-    const joints = between(a, b, i / count);
-    yield { joints, ...forward(machine, joints) };
-  }
+  return Math.max(1, Math.ceil(path / STEP));
 }
 
 /** By how much a move lacks clearance at its worst sample, mm; not positive if it is clear. */
 function shortfall(scene: Scene, a: Float64Array, b: Float64Array): number {
   const need = scene.machine.clearance + STEP / 2;
   let most = -Infinity;
-  for (const { tip, direction } of samples(scene, a, b)) {
+  const count = stepsOf(scene, a, b);
+  for (let i = 0; i <= count; i++) {
+    const { tip, direction } = forward(scene.machine, between(a, b, i / count));
     most = Math.max(most, need - 1e-9 - clearOf(scene.bodies, tip, direction));
   }
   return most;
@@ -179,10 +184,24 @@ function problemOf(scene: Scene, chain: readonly Float64Array[], last: number): 
   }
   if (scene.obstacles.guards.length === 0) return undefined;
   for (let i = 0; i + 1 < chain.length; i++) {
-    for (const { joints } of samples(scene, chain[i]!, chain[i + 1]!)) {
-      const touch = touching(scene.obstacles, scene.bodies, joints);
-      if (touch) return touch;
-    }
+    const touch = meets(scene, chain[i]!, chain[i + 1]!);
+    if (touch) return touch;
+  }
+  return undefined;
+}
+
+/**
+ * The first obstacle that a move comes too near to. Nothing moves farther than STEP in one part of
+ * the move, so where there is room for more, as many parts are passed over.
+ */
+function meets(scene: Scene, a: Float64Array, b: Float64Array): string | undefined {
+  const count = stepsOf(scene, a, b);
+  for (let i = 0; i <= count;) {
+    const joints = between(a, b, i / count);
+    const { room, pair } = roomAt(scene.obstacles, scene.bodies, joints);
+    if (room < 0) return pair;
+    const parts = Math.max(1, Math.floor(room / STEP));
+    i = i < count ? Math.min(count, i + parts) : count + 1;
   }
   return undefined;
 }

@@ -15,6 +15,8 @@ import { type Boxes, boxesOf, turnedBox } from './boxes.js';
 
 /** Edge of a cell, mm. */
 const CELL = 4;
+/** What rises less than this over the tip is within what boxes forgive, mm. */
+const LOWEST = 1.5;
 
 /**
  * @returns `before[r]`: regions that must be printed before region r
@@ -122,7 +124,7 @@ function blocks(
   for (const tip of tips) {
     for (const other of tall) {
       const rise = other.z - tip.z;
-      if (rise <= CELL) break;
+      if (rise <= LOWEST) break;
       const aside = CELL * Math.max(0, Math.hypot(other.x - tip.x, other.y - tip.y) - Math.SQRT2);
       if (rise > free(aside)) return true;
     }

@@ -78,6 +78,7 @@ export function boxJob(
       direction,
       base: { point: base, normal: direction },
       standsOn,
+      baseCut: standsOn.length ? 0 : -1,
       volume: size[0] * size[1] * size[2],
       contactArea: size[0] * size[1],
       unsupportedArea: 0,

@@ -1,5 +1,6 @@
 /** What bounds the motion: travel, turns of a cable, flow, layer time, obstacles, what stands around. */
 import { describe, expect, it } from 'vitest';
+import { applyPoint } from '../../lib/base/frame.js';
 import { Fault } from '../../lib/base/fault.js';
 import { DEG, type Vec3, unit } from '../../lib/base/vector.js';
 import type { Machine } from '../../lib/machine/machine.js';
@@ -307,6 +308,33 @@ function joined(a: BoxJob, b: BoxJob): BoxJob['paths'] {
     linkStart: new Uint32Array(order.length + 1),
   };
 }
+
+describe('the head over the table', () => {
+  // Tilted 60 deg, a corner of the head (radius r at height s) comes down to z + s/2 - r sin 60:
+  // r 9 at 8: z - 3.79; r 18 at 30: z - .59; r 22 at 60: z + 10.9. With 1 mm of clearance the tip
+  // must stay 4.794 mm over the table.
+  const block = (low: number, x: number): BoxJob => {
+    const d = tilted(60, 0);
+    const { layerFromPart } = boxJob([0, 0, 0], [1, 1, 1], d).layers.map;
+    const foot = applyPoint(layerFromPart, [x, 0, low]);
+    return boxJob([foot[0] - 3, foot[1] - 3, foot[2]], [foot[0] + 3, foot[1] + 3, foot[2] + 1], d);
+  };
+  // Paths keep 1 mm from the faces: the lowest tip is 2 sin 60 under the middle, .2 cos 60 above.
+  const lowest = 2 * Math.sin(60 * DEG) - 0.1;
+  it('keeps clear at just the height that it needs', () => {
+    const { findings } = plan(machineOf(acJson()), [block(4.795 + lowest, 0)]);
+    expect(findings).toEqual([]);
+  });
+  it('and is refused half a millimetre lower', () => {
+    const fault = faultOf(() => plan(machineOf(acJson()), [block(4.295 + lowest, 0)]));
+    expect(fault.code).toBe('motion/table');
+    expect(fault.message).toMatch(/0\.(49|50) mm too near.*clearance is 1 mm/);
+  });
+  it('unless it hangs over the rim', () => {
+    const { findings } = plan(machineOf(acJson()), [block(4.295 + lowest, 99)]);
+    expect(findings).toEqual([]);
+  });
+});
 
 describe('obstacles of the machine', () => {
   const box = (from: Vec3, to: Vec3, carriedBy: string) =>
