@@ -10,7 +10,7 @@ import { earTriangles } from './ears.js';
 import { rims } from './edges.js';
 import { surfaceArea } from './measure.js';
 import type { Mesh } from './mesh.js';
-import { percent } from './percent.js';
+import { percent } from './words.js';
 
 /** What counts as a hole that is safe to fill. */
 export const FILL = {

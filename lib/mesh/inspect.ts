@@ -11,7 +11,7 @@ import { eachContact } from './crossing.js';
 import { badEdges, splitFans } from './edges.js';
 import { bounds, massOf, surfaceArea } from './measure.js';
 import type { Mesh } from './mesh.js';
-import { percent } from './percent.js';
+import { percent } from './words.js';
 import { shellsOf, splitShells } from './shells.js';
 import { type Thin, thinPlaces } from './thin.js';
 import { doubtfulUnit } from './units.js';

@@ -4,6 +4,7 @@
  * 1.1 s for decoding, splitting at white space and Number().)
  */
 import { Fault, type Place } from '../base/fault.js';
+import { printable } from './words.js';
 
 const LF = 10;
 const DOT = 46;
@@ -171,10 +172,6 @@ function latin(bytes: Uint8Array, from: number, to: number): string {
   return text;
 }
 
-/** A word of the input made fit for a message: printable, at most 40 characters. */
-export function shown(word: string): string {
-  const clean = word.replace(/[^\x20-\x7e]/g, '?');
-  return clean === ''
-    ? 'the end of the line'
-    : `"${clean.length > 40 ? `${clean.slice(0, 37)}...` : clean}"`;
-}
+/** A word of the input in quotes, fit for a message. */
+export const shown = (word: string): string =>
+  word === '' ? 'the end of the line' : `"${printable(word, 40)}"`;

@@ -8,6 +8,7 @@ import { float64List, uint32List } from '../base/ragged.js';
 import { CORE, TRIANGLE_SETS } from './threemf-names.js';
 import { solidMesh } from './threemf-mesh.js';
 import type { Mesh } from './mesh.js';
+import { printable } from './words.js';
 import { type Attributes, type Element, type Visitor, walkXml } from './xml.js';
 
 /** Twelve numbers m00 m01 m02 m10 ... m32 for row vectors: p' = p M (section 3.3). */
@@ -109,7 +110,7 @@ class ModelReader implements Visitor {
       if (this.#path.length === 0) {
         throw this.#fault(
           '3mf/schema',
-          `the root is <${element.name}> of another namespace than the core's`,
+          `the root is <${printable(element.name, 40)}> of another namespace than the core's`,
         );
       }
       this.#foreign++;
@@ -119,7 +120,7 @@ class ModelReader implements Visitor {
     if (!CHILDREN[parent]?.includes(element.name)) {
       throw this.#fault(
         '3mf/schema',
-        `<${element.name}> has no place in <${parent || 'the part'}>`,
+        `<${printable(element.name, 40)}> has no place in <${parent || 'the part'}>`,
       );
     }
     this.#path.push(element.name);
@@ -174,7 +175,7 @@ class ModelReader implements Visitor {
     if (factor === undefined)
       throw this.#fault(
         '3mf/value',
-        `unit="${clip(unit)}" is none of ${Object.keys(UNIT_MM).join(', ')}`,
+        `unit="${printable(unit)}" is none of ${Object.keys(UNIT_MM).join(', ')}`,
       );
     this.#unit = factor;
     const prefixes = (text: string | undefined): string[] =>
@@ -184,7 +185,7 @@ class ModelReader implements Visitor {
       if (uri === undefined || !SUPPORTED.has(uri)) {
         throw this.#fault(
           '3mf/extension',
-          `the file requires the extension "${clip(uri ?? prefix)}", which is not read`,
+          `the file requires the extension "${printable(uri ?? prefix)}", which is not read`,
         );
       }
     }
@@ -194,7 +195,7 @@ class ModelReader implements Visitor {
       this.#findings.push({
         code: '3mf/extension',
         severity: 'warning',
-        message: `the file recommends the extension "${clip(uri ?? prefix)}", which was passed over`,
+        message: `the file recommends the extension "${printable(uri ?? prefix)}", which was passed over`,
       });
     }
   }
@@ -202,7 +203,7 @@ class ModelReader implements Visitor {
   #openObject(attributes: Attributes): void {
     const type = attributes.type ?? 'model';
     if (!TYPES.includes(type))
-      throw this.#fault('3mf/value', `type="${clip(type)}" is none of ${TYPES.join(', ')}`);
+      throw this.#fault('3mf/value', `type="${printable(type)}" is none of ${TYPES.join(', ')}`);
     this.#object = { id: this.#newId(attributes), type: type as ObjectType };
     this.#mesh = undefined;
     this.#components = [];
@@ -316,7 +317,10 @@ class ModelReader implements Visitor {
     const text = this.#required(attributes, name);
     const value = /^\s*\+?\d+\s*$/.test(text) ? Number(text) : NaN;
     if (!(value < 2 ** 31)) {
-      throw this.#fault('3mf/value', `${name}="${clip(text)}" is no whole number below 2147483648`);
+      throw this.#fault(
+        '3mf/value',
+        `${name}="${printable(text)}" is no whole number below 2147483648`,
+      );
     }
     return value;
   }
@@ -329,7 +333,7 @@ class ModelReader implements Visitor {
   #decimal(text: string, name: string): number {
     const value = /^\s*[+-]?(\d+(\.\d+)?|\.\d+)([eE][+-]?\d+)?\s*$/.test(text) ? Number(text) : NaN;
     if (!Number.isFinite(value))
-      throw this.#fault('3mf/value', `${name}: "${clip(text)}" is no number`);
+      throw this.#fault('3mf/value', `${name}: "${printable(text)}" is no number`);
     return value;
   }
 
@@ -342,8 +346,8 @@ class ModelReader implements Visitor {
   }
 
   #fault(code: string, what: string): Fault {
-    return new Fault(code, `${this.#part}, line ${this.#line}: ${what}`, { line: this.#line });
+    return new Fault(code, `${printable(this.#part)}, line ${this.#line}: ${what}`, {
+      line: this.#line,
+    });
   }
 }
-
-const clip = (text: string): string => (text.length > 80 ? `${text.slice(0, 77)}...` : text);

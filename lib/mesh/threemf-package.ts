@@ -4,6 +4,7 @@
  */
 import { Fault } from '../base/fault.js';
 import { CONTENT_TYPE, CONTENT_TYPES, RELATIONSHIPS, START_PART } from './threemf-names.js';
+import { printable } from './words.js';
 import { type Visitor, walkXml } from './xml.js';
 import { type Zip, openZip, unpack } from './zip.js';
 
@@ -20,7 +21,7 @@ export function modelPartOf(file: Uint8Array): ModelPart {
   const name = startPart(zip);
   checkContentType(zip, name);
   const bytes = unpack(zip, name);
-  if (!bytes) throw new Fault('3mf/no-model', `the package has no part "${name}"`);
+  if (!bytes) throw new Fault('3mf/no-model', `the package has no part "${printable(name)}"`);
   return { name, bytes };
 }
 
@@ -51,7 +52,7 @@ function partName(target: string): string {
   try {
     return decodeURIComponent(new URL(target, 'package:/').pathname);
   } catch {
-    throw new Fault('3mf/no-start', `the start part "${target.slice(0, 40)}" is no part name`);
+    throw new Fault('3mf/no-start', `the start part "${printable(target, 40)}" is no part name`);
   }
 }
 
@@ -74,6 +75,9 @@ function checkContentType(zip: Zip, name: string): void {
   walkXml(types, '[Content_Types].xml', visitor);
   const type = byName ?? byExtension;
   if (type === CONTENT_TYPE) return;
-  const got = type === undefined ? 'no content type' : `content type "${type.slice(0, 80)}"`;
-  throw new Fault('3mf/content-type', `"${name}" has ${got}; it must be ${CONTENT_TYPE}`);
+  const got = type === undefined ? 'no content type' : `content type "${printable(type)}"`;
+  throw new Fault(
+    '3mf/content-type',
+    `"${printable(name)}" has ${got}; it must be ${CONTENT_TYPE}`,
+  );
 }

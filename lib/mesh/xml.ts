@@ -5,6 +5,7 @@
  */
 import { SaxesParser } from 'saxes';
 import { Fault } from '../base/fault.js';
+import { printable } from './words.js';
 
 /** Attributes without a prefix, by name. */
 export type Attributes = Readonly<Record<string, string>>;
@@ -30,7 +31,7 @@ const DEEPEST = 100;
 export function walkXml(bytes: Uint8Array, part: string, visitor: Visitor): void {
   const parser = new SaxesParser({ xmlns: true });
   const fault = (code: string, what: string): Fault =>
-    new Fault(code, `${part}, line ${parser.line}: ${what}`, {
+    new Fault(code, `${printable(part)}, line ${parser.line}: ${printable(what, 200)}`, {
       line: parser.line,
       column: parser.column + 1,
     });

@@ -6,6 +6,7 @@
  */
 import { inflateSync } from 'fflate';
 import { Fault } from '../base/fault.js';
+import { printable } from './words.js';
 
 /** Greatest size of one unpacked part, bytes. */
 export const PART_LIMIT = 512 * 2 ** 20;
@@ -61,9 +62,9 @@ function readDirectory(bytes: Uint8Array): Map<string, Entry> {
     const nameLength = view.getUint16(at + 28, true);
     const extraLength = view.getUint16(at + 30, true);
     const name = new TextDecoder().decode(bytes.subarray(at + 46, at + 46 + nameLength));
-    if (flags & 1) throw new Fault('zip/unsupported', `"${name}" is encrypted`);
+    if (flags & 1) throw new Fault('zip/unsupported', `"${printable(name)}" is encrypted`);
     const key = name.replace(/^\/+/, '').toLowerCase();
-    if (entries.has(key)) throw bad(`"${name}" stands in it twice`);
+    if (entries.has(key)) throw bad(`"${printable(name)}" stands in it twice`);
     entries.set(key, {
       method: view.getUint16(at + 10, true),
       crc: view.getUint32(at + 16, true),
@@ -121,9 +122,10 @@ function wideSizes(
  * @returns the unpacked bytes, or undefined when there is no such part
  * @throws Fault `zip/damaged`, `zip/unsupported`, `zip/too-large`
  */
-export function unpack({ bytes, entries }: Zip, name: string): Uint8Array | undefined {
-  const entry = entries.get(name.replace(/^\/+/, '').toLowerCase());
+export function unpack({ bytes, entries }: Zip, part: string): Uint8Array | undefined {
+  const entry = entries.get(part.replace(/^\/+/, '').toLowerCase());
   if (!entry) return undefined;
+  const name = printable(part);
   if (entry.size > PART_LIMIT) {
     throw new Fault(
       'zip/too-large',

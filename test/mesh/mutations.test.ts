@@ -1,0 +1,79 @@
+/**
+ * Bytes of sound files changed at random: whatever they become, reading ends in a closed part or in a
+ * Fault of one line, never in anything else. Several hundred changed files of each format.
+ */
+import { describe, expect, it } from 'vitest';
+import { Fault } from '../../lib/base/fault.js';
+import { seeded } from '../../lib/base/random.js';
+import { massOf } from '../../lib/mesh/measure.js';
+import { writeStl, writeThreeMf } from '../../lib/mesh/write.js';
+import { torus } from '../support/shapes.js';
+import { asciiStl, boxFacets, boxModel, bytesOf, objText, threeMf } from './files.js';
+import { read } from './reading.js';
+
+const two = [...boxFacets([0, 0, 0], [10, 10, 10]), ...boxFacets([5, 5, 5], [10, 10, 10])];
+
+const FILES: [string, Uint8Array, number][] = [
+  ['binary STL', writeStl(torus(20, 5, 12, 8)), 300],
+  ['ASCII STL', asciiStl(two), 300],
+  ['OBJ', bytesOf(objText(two)), 300],
+  ['3MF', writeThreeMf([{ name: 'ring', mesh: torus(20, 5, 12, 8) }]), 200],
+  ['stored model', threeMf(boxModel()), 200],
+];
+
+/** One to four changes: bytes overwritten, a stretch cut out, doubled or moved, the end cut off. */
+function changed(bytes: Uint8Array, random: () => number): Uint8Array {
+  let out = [...bytes];
+  const place = (): number => Math.floor(random() * out.length);
+  for (let k = 1 + Math.floor(random() * 4); k > 0; k--) {
+    const at = place();
+    const size = Math.floor(random() ** 3 * Math.min(200, out.length));
+    const what = Math.floor(random() * 6);
+    if (what === 0) out[at] = Math.floor(random() * 256);
+    else if (what === 1) out[at] = out[at]! ^ (1 << Math.floor(random() * 8));
+    else if (what === 2) out.splice(at, size);
+    else if (what === 3) out.splice(at, 0, ...out.slice(at, at + size));
+    else if (what === 4) out.splice(place(), 0, ...out.splice(at, size));
+    else out = out.slice(0, at);
+  }
+  return Uint8Array.from(out);
+}
+
+/** XML of a model changed at random, packed again, so that the change gets past the checksum. */
+const changedModel = (random: () => number): Uint8Array =>
+  threeMf(changed(bytesOf(boxModel()), random));
+
+function check(bytes: Uint8Array): 'part' | 'fault' {
+  try {
+    const { mesh } = read(bytes);
+    expect(mesh.twins.includes(-1)).toBe(false);
+    expect(massOf(mesh).volume).toBeGreaterThan(0);
+    return 'part';
+  } catch (error) {
+    if (!(error instanceof Fault)) throw error;
+    expect(error.code).toMatch(/^[a-z0-9]+\/[a-z0-9-]+$/);
+    expect(error.message).not.toMatch(/\n/);
+    expect(error.message.length).toBeLessThan(500);
+    return 'fault';
+  }
+}
+
+describe.each(FILES)('%s', (_, bytes, count) => {
+  const repack = _ === 'stored model';
+  for (let seed = 1; seed <= count; seed += 50) {
+    it(`changed at random (seeds ${seed} to ${seed + 49})`, () => {
+      const ends = { part: 0, fault: 0 };
+      for (let s = seed; s < seed + 50; s++) {
+        const random = seeded(s);
+        const file = repack ? changedModel(random) : changed(bytes, random);
+        try {
+          ends[check(file)]++;
+        } catch (error) {
+          throw new Error(`seed ${s}`, { cause: error });
+        }
+      }
+      // Most changes hurt; if none did, the changes would not reach the reader.
+      expect(ends.fault).toBeGreaterThan(10);
+    });
+  }
+});
