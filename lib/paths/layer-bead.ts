@@ -1,4 +1,5 @@
 /** One bead while a layer is being planned: flat points of the layer plane, before it is put in order. */
+import type { Polygons } from '../base/polygons.js';
 import type { PathKind } from './paths.js';
 
 export interface Bead {
@@ -49,4 +50,14 @@ export function reversed(b: Bead): Bead {
   for (let i = 1; i < n; i++) width[i] = b.width[n - i]!;
   width[0] = width[1] ?? b.width[0]!;
   return { ...b, xy, width };
+}
+
+/** A loop as a bead, not yet placed. */
+export function closedBead(
+  p: Polygons,
+  loop: number,
+  width: number,
+): Omit<Bead, 'kind' | 'piece' | 'rank'> {
+  const xy = p.points.slice(2 * p.start[loop]!, 2 * p.start[loop + 1]!);
+  return { xy, closed: true, width, flow: 1 };
 }

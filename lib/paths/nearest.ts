@@ -8,6 +8,9 @@ export interface Nearest {
   /** Number of the nearest point left, -1 if none. */
   find(x: number, y: number): number;
   take(i: number): void;
+  /** Leaves a point out of account until it is shown again. */
+  hide(i: number): void;
+  show(i: number): void;
 }
 
 export function nearestOf(x: Float64Array, y: Float64Array): Nearest {
@@ -55,6 +58,12 @@ export function nearestOf(x: Float64Array, y: Float64Array): Nearest {
     }
   };
 
+  const count = (at: number, away: 0 | 1): void => {
+    if (gone[at] === away) return;
+    gone[at] = away;
+    for (let m = at; m >= 0; m = parent[m]!) left[m]! += away ? -1 : 1;
+  };
+
   return {
     find(px, py) {
       best = -1;
@@ -62,12 +71,9 @@ export function nearestOf(x: Float64Array, y: Float64Array): Nearest {
       search(0, n, 0, px, py);
       return best;
     },
-    take(i) {
-      const at = place[i]!;
-      if (gone[at]) return;
-      gone[at] = 1;
-      for (let m = at; m >= 0; m = parent[m]!) left[m]!--;
-    },
+    take: (i) => count(place[i]!, 1),
+    hide: (i) => count(place[i]!, 1),
+    show: (i) => count(place[i]!, 0),
   };
 }
 

@@ -5,7 +5,8 @@ import { beadSpacing } from './bead.js';
 import { type EdgeGrid, gridOf, hitLeft } from './grid.js';
 import { piecesOf } from './pieces.js';
 import type { PathRules } from './rules.js';
-import type { StartRule } from './starts.js';
+import { type StartRule, startPoint } from './starts.js';
+import { type Bead, startingAt } from './layer-bead.js';
 
 /** Loops are simplified by this much before anything is planned on them, mm. */
 export const TOLERANCE = 0.005;
@@ -65,4 +66,12 @@ export function sectionOf(
 export function pieceAt(section: Section, x: number, y: number): number {
   const loop = hitLeft(section.grid, x, y);
   return loop < 0 ? 0 : section.piece[loop]!;
+}
+
+/** A bead with its piece found, and beginning where the start rule says if it is closed. */
+export function finished(section: Section, bead: Omit<Bead, 'piece'>): Bead {
+  const { xy } = bead;
+  const placed = { ...bead, piece: pieceAt(section, xy[0]!, xy[1]!) };
+  if (!bead.closed) return placed;
+  return startingAt(placed, startPoint(xy, section.start, section.layer, section.sizes.width));
 }

@@ -1,0 +1,54 @@
+/**
+ * A line with a cell width at each point goes in; the same line with fewer points comes out, no
+ * dropped point farther than the tolerance from it, its width included as a third coordinate.
+ * Goes forward and looks at most a fixed number of points ahead, so time is linear.
+ */
+const TOLERANCE = 0.002;
+const AHEAD = 40;
+/** A stretch has one width: what changes by more than this, mm, takes several. */
+const STEP = 0.02;
+
+export interface Slim {
+  readonly xy: Float64Array;
+  readonly cell: Float64Array;
+}
+
+export function slim(xy: Float64Array, cell: Float64Array, closed: boolean): Slim {
+  const n = cell.length;
+  const last = closed ? n : n - 1;
+  const keep: number[] = [0];
+  for (let i = 0; i < last;) {
+    let j = i + 1;
+    while (j < last && j - i < AHEAD && fits(xy, cell, i, j + 1, n)) j++;
+    if (j < n) keep.push(j);
+    i = j;
+  }
+  if (closed && keep.length < 3) return { xy, cell };
+  return {
+    xy: Float64Array.from(keep.flatMap((i) => [xy[2 * i]!, xy[2 * i + 1]!])),
+    cell: Float64Array.from(keep, (i) => cell[i]!),
+  };
+}
+
+/** Whether all points between i and j lie within the tolerance of the straight way. */
+function fits(xy: Float64Array, cell: Float64Array, i: number, j: number, n: number): boolean {
+  const q = j % n;
+  const x = xy[2 * i]!;
+  const y = xy[2 * i + 1]!;
+  const c = cell[i]!;
+  const dx = xy[2 * q]! - x;
+  const dy = xy[2 * q + 1]! - y;
+  const dc = cell[q]! - c;
+  if (Math.abs(dc) > STEP) return false;
+  const length2 = dx * dx + dy * dy + dc * dc;
+  for (let k = i + 1; k < j; k++) {
+    const ex = xy[2 * k]! - x;
+    const ey = xy[2 * k + 1]! - y;
+    const ec = cell[k]! - c;
+    const t = length2 > 0 ? (ex * dx + ey * dy + ec * dc) / length2 : 0;
+    const s = Math.max(0, Math.min(1, t));
+    const d = (ex - s * dx) ** 2 + (ey - s * dy) ** 2 + (ec - s * dc) ** 2;
+    if (d > TOLERANCE * TOLERANCE) return false;
+  }
+  return true;
+}
