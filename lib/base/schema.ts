@@ -1,10 +1,14 @@
 /**
- * A JSON value becomes a checked record, or a Fault that names the key, the value and the limit.
- * Unknown keys are refused with the nearest known one. The schema work is zod's.
+ * A JSON value becomes a checked record, or a Fault that names the key, the value and the limit, and
+ * says what the schema says of that key (its unit among it). Unknown keys are refused with the
+ * nearest known one. The schema work is zod's.
  */
 import { closest } from 'fastest-levenshtein';
 import { z } from 'zod';
 import { Fault } from './fault.js';
+import { phrase } from './phrase.js';
+
+type Issue = z.core.$ZodIssue;
 
 /**
  * @param area first half of the Fault's code, such as `machine`
@@ -21,12 +25,17 @@ export function parse<S extends z.ZodType>(
   if (result.success) return result.data;
   const issues = flatten(result.error.issues);
   const issue = issues[0]!;
-  const more = issues.length > 1 ? ` (and ${issues.length - 1} more)` : '';
+  const count = issues.reduce(
+    (n, i) => n + (i.code === 'unrecognized_keys' ? i.keys.length : 1),
+    0,
+  );
+  const more = count > 1 ? ` (and ${count - 1} more)` : '';
   const key = issue.path.join('.');
   const place = { ...(key ? { key } : {}), ...(file ? { file } : {}) };
+  const nodes = nodesAt(schema, value, issue.path);
   if (issue.code === 'unrecognized_keys') {
     const name = issue.keys[0]!;
-    const known = knownKeys(schema, issue.path);
+    const known = nodes.flatMap((s) => Object.keys(s.properties ?? {}));
     const hint = known.length ? `; the nearest known key is "${closest(name, known)}"` : '';
     const where = key ? ` in ${key}` : '';
     throw new Fault(`${area}/unknown-key`, `unknown key "${name}"${where}${hint}${more}`, {
@@ -34,65 +43,81 @@ export function parse<S extends z.ZodType>(
       key: [...issue.path, name].join('.'),
     });
   }
-  const got = 'input' in issue ? `, got ${show(issue.input)}` : '';
+  const meaning = nodes.find((s) => s.description)?.description;
+  const about = meaning ? ` [${meaning}]` : '';
   throw new Fault(
     `${area}/bad-value`,
-    `${key || 'the value'}: ${lowerFirst(issue.message)}${got}${more}`,
+    `${key || 'the value'} ${phrase(issue)}${about}${more}`,
     place,
   );
 }
 
 /** Looks inside failed unions: the branch that got furthest explains the failure best. */
-function flatten(
-  issues: readonly z.core.$ZodIssue[],
-  prefix: PropertyKey[] = [],
-): z.core.$ZodIssue[] {
-  return issues.flatMap((issue): z.core.$ZodIssue[] => {
+function flatten(issues: readonly Issue[], prefix: PropertyKey[] = []): Issue[] {
+  return issues.flatMap((issue): Issue[] => {
     const path = [...prefix, ...issue.path];
-    if (issue.code === 'invalid_union' && issue.errors.length) {
-      const deepest = [...issue.errors].sort((a, b) => depth(b) - depth(a))[0]!;
-      if (depth(deepest) > 0) return flatten(deepest, path);
+    if (issue.code === 'invalid_union') {
+      const best = [...issue.errors].sort((a, b) => progress(b) - progress(a))[0];
+      if (best && progress(best) > 0) return flatten(best, path);
     }
     return [{ ...issue, path }];
   });
 }
 
-const depth = (issues: readonly z.core.$ZodIssue[]): number =>
-  Math.max(0, ...issues.map((i) => i.path.length + (i.code === 'unrecognized_keys' ? 1 : 0)));
-
-/** The keys that the schema knows at a path, looking through defaults, arrays and unions. */
-function knownKeys(schema: z.ZodType, path: readonly PropertyKey[]): string[] {
-  const json = z.toJSONSchema(schema, { io: 'input', unrepresentable: 'any' }) as JsonSchema;
-  let level: JsonSchema[] = [json];
-  for (const part of path) {
-    level = level
-      .flatMap(branches)
-      .flatMap((s) =>
-        typeof part === 'number'
-          ? [s.items, ...(s.prefixItems ?? [])]
-          : [s.properties?.[String(part)]],
-      )
-      .filter((s): s is JsonSchema => !!s);
-  }
-  return level.flatMap(branches).flatMap((s) => Object.keys(s.properties ?? {}));
+/**
+ * How far a branch of a union got: 0 if the value is of another kind, else how deep its problems
+ * lie, one more for a value of the right kind that is out of bounds.
+ */
+function progress(issues: readonly Issue[]): number {
+  const deepest = (issue: Issue): number => {
+    if (issue.code === 'invalid_union') {
+      return issue.path.length + Math.max(0, ...issue.errors.map(progress));
+    }
+    const otherKind = issue.code === 'invalid_type' || issue.code === 'invalid_value';
+    return issue.path.length + (otherKind ? 0 : 1);
+  };
+  return Math.max(0, ...issues.map(deepest));
 }
 
 interface JsonSchema {
-  properties?: Record<string, JsonSchema>;
+  description?: string;
+  properties?: Record<string, JsonSchema & { const?: unknown }>;
+  additionalProperties?: JsonSchema | boolean;
   items?: JsonSchema;
   prefixItems?: JsonSchema[];
   anyOf?: JsonSchema[];
   oneOf?: JsonSchema[];
 }
 
-const branches = (s: JsonSchema): JsonSchema[] => [
-  s,
-  ...[...(s.anyOf ?? []), ...(s.oneOf ?? [])].flatMap(branches),
-];
-
-function show(value: unknown): string {
-  const text = JSON.stringify(value) ?? String(value);
-  return text.length > 60 ? `${text.slice(0, 57)}...` : text;
+/** What the schema says of a path, looking through lists and through the branches that the value takes. */
+function nodesAt(schema: z.ZodType, value: unknown, path: readonly PropertyKey[]): JsonSchema[] {
+  const json = z.toJSONSchema(schema, { io: 'input', unrepresentable: 'any' }) as JsonSchema;
+  let level = branches(json, value);
+  let inner = value;
+  for (const part of path) {
+    inner = (inner as Record<PropertyKey, unknown> | null | undefined)?.[part];
+    level = level.flatMap((s) => below(s, part)).flatMap((s) => branches(s, inner));
+  }
+  return level;
 }
 
-const lowerFirst = (text: string): string => text.charAt(0).toLowerCase() + text.slice(1);
+function below(s: JsonSchema, part: PropertyKey): JsonSchema[] {
+  const more = typeof s.additionalProperties === 'object' ? s.additionalProperties : undefined;
+  const at =
+    typeof part === 'number'
+      ? (s.prefixItems?.[part] ?? s.items)
+      : (s.properties?.[String(part)] ?? more);
+  return at ? [at] : [];
+}
+
+/** The schema itself and the alternatives in it, without those whose fixed keys the value contradicts. */
+function branches(s: JsonSchema, value: unknown): JsonSchema[] {
+  const inside = [...(s.anyOf ?? []), ...(s.oneOf ?? [])];
+  const open = inside.filter((b) =>
+    Object.entries(b.properties ?? {}).every(
+      ([name, p]) =>
+        p.const === undefined || p.const === (value as Record<string, unknown> | null)?.[name],
+    ),
+  );
+  return [s, ...(open.length ? open : inside).flatMap((b) => branches(b, value))];
+}
