@@ -130,7 +130,6 @@ function readProduct(c: Cursor): number {
   let value = readPower(c);
   for (;;) {
     c.skip();
-    if (c.text.startsWith('**', c.at)) return value;
     const start = c.at;
     const operator = operatorAt(c, ['*', '/', 'MOD']);
     if (!operator) return value;

@@ -107,6 +107,8 @@ export class Walk {
       if (!(flag & BlockFlag.dwell)) this.#tellUnknown(b);
       this.#known = false;
       this.#beforeTime = 0;
+      this.#path.length = 0;
+      this.#meter(b);
       return;
     }
     this.#checkTravel(b, to);

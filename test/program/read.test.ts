@@ -274,6 +274,11 @@ describe('coordinates', () => {
     systems.forEach((s, i) => expectPlace(run(`${set}\n${s}\nG0 X1`), { X: 10 * (i + 1) + 1 }));
   });
 
+  it('G10 L2 of a system that is not in force moves nothing yet', () => {
+    expectPlace(run('G10 L2 P2 X50\nG0 X1'), { X: 1 });
+    expectPlace(run('G10 L2 P1 X50\nG0 X1'), { X: 51 });
+  });
+
   it('G91 and G90 (examples)', () => {
     const p = run('G21 G91 F100 G1 X1 Y2\nG1 X1\nG90\nG1 X1');
     expectPlace(p, { X: 1, Y: 2 }, 0);
@@ -410,6 +415,7 @@ describe('arcs', () => {
 
   it('a full circle where start and end are one', () => {
     expect(total(run('F60 G2 X10 I-10', { X: 10 }))).toBeCloseTo(20 * Math.PI, 9);
+    expect(total(run('F60 G3 X10 I-10', { X: 10 }))).toBeCloseTo(20 * Math.PI, 9);
   });
 
   it('G93: the whole arc in one over F minutes', () => {

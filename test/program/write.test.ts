@@ -180,6 +180,28 @@ describe('blocks', () => {
     ]);
   });
 
+  it('F again after a change of feed mode even if the number is the same', () => {
+    // 1 mm in half a second is 120 mm a minute; half a second is G93 F120.
+    expect(linesOf({}, [move(1, 0.5), move(2, 0.5, 9), move(3, 0.5, 9)])).toEqual([
+      'X1 F120',
+      'G93 X2 C9 F120',
+      'G94 X3 F120',
+    ]);
+  });
+
+  it('a path at one speed has one F, whatever rounding does to its pieces', () => {
+    const decimals = { linear: 2, rotary: 2, filament: 5 };
+    const blocks = [1, 2, 3, 4, 5].map((n) => move(n / 3, 1 / 60));
+    // A third of a millimetre in a sixtieth of a second: 1200 mm a minute.
+    expect(linesOf({ decimals }, blocks)).toEqual(['X0.33 F1200', 'X0.67', 'X1', 'X1.33', 'X1.67']);
+  });
+
+  it('less than a millisecond without motion is added to the next block', () => {
+    // 1 mm in 0.8 ms and 9.2 ms: 6000 mm a minute.
+    expect(linesOf({}, [move(0, 8e-4), move(1, 92e-4)])).toEqual(['X1 F6000']);
+    expect(linesOf({}, [move(0, 6e-4), move(0, 6e-4)])).toEqual(['G4 P0.001']);
+  });
+
   it('10 mm at 600 mm/min with a turn is G93 F60 (closed form)', () => {
     expect(linesOf({}, [move(10, 1, 5)])).toEqual(['G93 X10 C5 F60']);
   });
@@ -399,6 +421,23 @@ describe('text around the motion', () => {
     // After a line of the machine's own, modes and places are said again.
     expect(lines[change + 1]).toBe('G94 G1 X20 Y0 Z0 A0 C0 F600');
     expect(lines.filter((l) => l === 'M104 S210')).toHaveLength(1);
+  });
+
+  it('modes and places are said again after the fan has been switched between two blocks', () => {
+    const fan = { on: 'M106 S{byte}', off: 'M107' };
+    const lines = textOf({ fan }, pla(), [
+      { ...move(10, 1), kind: 'deposit' },
+      { ...move(20, 1), kind: 'link', layer: 1 },
+      { ...move(30, 1), kind: 'deposit', layer: 1 },
+    ]);
+    const on = lines.indexOf('M106 S255');
+    expect(lines[on - 1]).toBe('G94 G1 X20 Y0 Z0 A0 C0 F600');
+    expect(lines[on + 1]).toBe('G94 G1 X30 Y0 Z0 A0 C0 F600');
+  });
+
+  it('a line of nothing but a named place does not make every line one of its own', () => {
+    const machine = machineWith({ start: ['{material}'] });
+    expect(() => read('rubbish\nM2\n', machine)).toThrow(Fault);
   });
 
   it('the fan: off at the start, on after the first layer with share or byte, off at the end', () => {

@@ -248,16 +248,20 @@ describe('filament', () => {
     expect(serious(c)).toEqual([]);
   });
 
-  it('what the start text feeds is no material of the part', () => {
+  const startTexts: [string, string[]][] = [
+    ['at places that are not known', ['G21', 'G1 X60 E20 F600', 'G1 E-1']],
+    ['at known places', ['G0 X0 Y-50 Z0.3 A0 C0', 'G1 X60 E20 F600', 'G1 E-1']],
+  ];
+  it.each(startTexts)('what the start text feeds %s is no material of the part', (_, start) => {
     const json = acJson();
-    const wiping = machineOf({
-      ...json,
-      dialect: { ...json.dialect, start: ['G21', 'G0 X0 Y-50 Z0.3', 'G1 X60 E20 F600'] },
-    });
+    const wiping = machineOf({ ...json, dialect: { ...json.dialect, start } });
     const motion = motionOf(
       wiping,
       [0, 0, 0.2, 0, 0],
-      [{ joints: [20, 0, 0.2, 0, 0], seconds: 1, filament: 0.5 }],
+      [
+        { joints: [0, 0, 0.2, 0, 0], seconds: 0.1, filament: 1, kind: 'filament' },
+        { joints: [20, 0, 0.2, 0, 0], seconds: 1, filament: 0.5 },
+      ],
     );
     const program = writeProgram(motion, wiping, pla({ fan: 0 }), { part: 'x' });
     const c = verify(program.chunks, wiping, { plannedVolumeMm3: 0.5 * AREA });
