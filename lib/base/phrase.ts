@@ -39,7 +39,10 @@ function wanted(issue: Issue): string {
       return issue.message.startsWith('Invalid string') && issue.pattern
         ? `must match ${issue.pattern}`
         : `must be ${issue.message}`;
-    default:
+    case 'custom':
+    case 'invalid_element':
+    case 'not_multiple_of':
+    case 'unrecognized_keys':
       return `is refused: ${issue.message}`;
   }
 }
