@@ -407,7 +407,7 @@ describe('text around the motion', () => {
   });
 
   it('fills in the material, first-layer values at the start', () => {
-    const start = ['M104 S{nozzleTemperature}', 'M140 S{tableTemperature} (for {material})'];
+    const start = ['M104 S{nozzleTemperature}', 'M160 P{tableTemperature} (for {material})'];
     const material = pla({ fan: 0, first: { nozzleTemperature: 215.5 } });
     const lines = textOf({ start, nozzleTemperature: 'M104 S{value}' }, material, [
       { ...move(10, 1), kind: 'deposit' },
@@ -415,7 +415,7 @@ describe('text around the motion', () => {
       { ...move(30, 1), kind: 'deposit', layer: 2 },
     ]);
     expect(lines).toContain('M104 S215.5');
-    expect(lines).toContain('M140 S60 (for PLA)');
+    expect(lines).toContain('M160 P60 (for PLA)');
     const change = lines.indexOf('M104 S210');
     expect(lines[change - 1]).toMatch(/^\(region 1, layer 2 of 3\)$/);
     // After a line of the machine's own, modes and places are said again.
@@ -424,13 +424,13 @@ describe('text around the motion', () => {
   });
 
   it('modes and places are said again after the fan has been switched between two blocks', () => {
-    const fan = { on: 'M106 S{byte}', off: 'M107' };
+    const fan = { on: 'M151 Q{byte}', off: 'M152' };
     const lines = textOf({ fan }, pla(), [
       { ...move(10, 1), kind: 'deposit' },
       { ...move(20, 1), kind: 'link', layer: 1 },
       { ...move(30, 1), kind: 'deposit', layer: 1 },
     ]);
-    const on = lines.indexOf('M106 S255');
+    const on = lines.indexOf('M151 Q255');
     expect(lines[on - 1]).toBe('G94 G1 X20 Y0 Z0 A0 C0 F600');
     expect(lines[on + 1]).toBe('G94 G1 X30 Y0 Z0 A0 C0 F600');
   });
@@ -441,12 +441,12 @@ describe('text around the motion', () => {
   });
 
   it('the fan: off at the start, on after the first layer with share or byte, off at the end', () => {
-    const fan = { on: 'M106 S{byte} P{share}', off: 'M107' };
+    const fan = { on: 'M151 P{share} Q{byte}', off: 'M152' };
     const lines = textOf({ fan }, pla({ fan: 0.4 }), [
       { ...move(10, 1), kind: 'deposit' },
       { ...move(20, 1), kind: 'deposit', layer: 1 },
-    ]).filter((l) => l.startsWith('M10'));
-    expect(lines).toEqual(['M107', 'M106 S102 P0.4', 'M107']);
+    ]).filter((l) => l.startsWith('M15'));
+    expect(lines).toEqual(['M152', 'M151 P0.4 Q102', 'M152']);
   });
 
   it('a fan that the machine does not state is told', () => {
@@ -477,7 +477,7 @@ describe('text around the motion', () => {
   it("the machine's own codes and lines are read for that machine and refused by the standard", () => {
     const dialect: DialectJson = {
       start: ['M104 S{nozzleTemperature}', 'heat the table to {tableTemperature}', 'G28.4 X0 Y0'],
-      fan: { on: 'M106 S{byte}', off: 'M107' },
+      fan: { on: 'M151 Q{byte}', off: 'M152' },
     };
     const machine = machineWith(dialect);
     const { text } = write(motionOf(machine, rest, one), machine, pla());
@@ -486,8 +486,8 @@ describe('text around the motion', () => {
       'M104 S210',
       'heat the table to 60',
       'G28.4 X0 Y0',
-      'M107',
-      'M107',
+      'M152',
+      'M152',
     ]);
     const bare = { ...readOptions(machine), own: { codes: new Set<string>(), lines: [] } };
     expect(() => readProgram(text, bare)).toThrow(/M104/);
