@@ -32,6 +32,8 @@ export interface SlopeRule {
 }
 
 const CLASSES = 64;
+/** A facet that spans less height is a flat face, turned and rounded, mm. */
+const FLAT = 1e-6;
 
 /** The same thickness at every height. */
 export function evenly(from: number, to: number, thickness: number): Allowed {
@@ -72,6 +74,7 @@ function areaByHeight(
   step: number,
   cells: number,
 ): Float64Array {
+  const out = new Float64Array(cells * CLASSES);
   const change = new Float64Array((cells + 2) * CLASSES);
   const enter = (height: number, amount: number, slope: number): void => {
     const at = Math.min(cells, Math.max(0, (height - from) / step));
@@ -80,6 +83,15 @@ function areaByHeight(
     change[cell * CLASSES + slope]! += amount * (cell + 1 - at);
     change[(cell + 1) * CLASSES + slope]! += amount * (at - cell);
   };
+  /** A facet less high than a cell, which difference sums would round away: straight into its cells. */
+  const fill = (low: number, high: number, area: number, slope: number): void => {
+    const first = Math.min(cells - 1, Math.max(0, Math.floor((low - from) / step)));
+    const border = from + (first + 1) * step;
+    const below = Math.max(0, Math.min(1, (border - low) / (high - low)));
+    out[first * CLASSES + slope]! += (area * below) / step;
+    const next = Math.min(cells - 1, first + 1);
+    out[next * CLASSES + slope]! += (area * (1 - below)) / step;
+  };
   for (let h = 0; h < triangles.length; h += 3) {
     if (!skin(h / 3)) continue;
     const a = 3 * triangles[h]!;
@@ -87,19 +99,24 @@ function areaByHeight(
     const c = 3 * triangles[h + 2]!;
     const low = Math.min(v[a + 2]!, v[b + 2]!, v[c + 2]!);
     const high = Math.max(v[a + 2]!, v[b + 2]!, v[c + 2]!);
-    if (!(high > low)) continue;
+    if (high - low < FLAT) continue;
     const [ux, uy, uz] = [v[b]! - v[a]!, v[b + 1]! - v[a + 1]!, v[b + 2]! - v[a + 2]!];
     const [wx, wy, wz] = [v[c]! - v[a]!, v[c + 1]! - v[a + 1]!, v[c + 2]! - v[a + 2]!];
     const nz = ux * wy - uy * wx;
     const twice = Math.hypot(uy * wz - uz * wy, uz * wx - ux * wz, nz);
     if (!(twice > 0)) continue;
     const slope = Math.min(CLASSES - 1, Math.floor((Math.abs(nz) / twice) * CLASSES));
+    if (high - low < step) {
+      fill(low, high, twice / 2, slope);
+      continue;
+    }
     const amount = twice / 2 / (high - low);
     enter(low, amount, slope);
     enter(high, -amount, slope);
   }
   for (let i = CLASSES; i < change.length; i++) change[i]! += change[i - CLASSES]!;
-  return change;
+  for (let i = 0; i < out.length; i++) out[i]! += change[i]!;
+  return out;
 }
 
 /** The upper end of the slope class above which the exempted share of a cell's surface lies. */

@@ -161,6 +161,10 @@ describe('thickness by slope', () => {
   it('upright walls and flat tops ask for nothing', () => {
     const { thickness } = laid(box([0, 0, 0], [10, 10, 10]), asked);
     expect(thickness.length).toBe(50);
+    const frame = turn(unit([1, 2, 3]), 0.8);
+    const turned = movedRegion(regionOf(box([0, 0, 0], [10, 10, 10])), frame);
+    const layers = layOut(turned, turned.mesh, rules(asked), { nozzleDiameter: 0.4 }, kernel);
+    expect(layers.thickness.length).toBe(50);
   });
 
   it('a crumb on an upright wall decides only if nothing is exempt', () => {
