@@ -9,6 +9,8 @@ import type { Mesh } from '../../lib/mesh/mesh.js';
 import { bent, revolved, rod } from '../solids.js';
 
 const SIDES = 72;
+/** Straight pieces of the bend. */
+const STEPS = 36;
 const OUTER = 16;
 const INNER = 13.5;
 /** Radius of the bend, and where it begins, mm. */
@@ -20,7 +22,7 @@ export function build(kernel: SolidKernel): Mesh {
   const quarter = Math.PI / 2;
   const level = compose(shift([BEND, 0, FOOT + BEND]), turn([0, 1, 0], quarter));
   const bend = (radius: number): Mesh =>
-    moved(bent(BEND, radius, 0, quarter, SIDES, 36), shift([0, 0, FOOT]));
+    moved(bent(BEND, radius, 0, quarter, SIDES, STEPS), shift([0, 0, FOOT]));
   const foot = revolved(
     [
       [

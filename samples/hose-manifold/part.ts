@@ -11,6 +11,8 @@ import type { Mesh } from '../../lib/mesh/mesh.js';
 import { leaned, revolved, rod } from '../solids.js';
 
 const SIDES = 72;
+/** Other than outside, so that no corner of a bore lies on a line to a corner of its outlet. */
+const BORE_SIDES = 58;
 const LEAN = 60;
 /** Height at which the axes of the outlets meet, mm. */
 const MIDDLE = 30;
@@ -44,7 +46,7 @@ export function build(kernel: SolidKernel): Mesh {
         [0, 48],
       ],
     ],
-    SIDES,
+    BORE_SIDES,
   );
   // The collar near the end holds the hose.
   const outlet = revolved(
@@ -67,7 +69,8 @@ export function build(kernel: SolidKernel): Mesh {
       shift([23.5 * Math.cos(azimuth * DEG), 23.5 * Math.sin(azimuth * DEG), 0]),
     ),
   );
-  const bores = AZIMUTHS.map((a) => leaned(rod(5.5, 5, 47, SIDES), LEAN, a, MIDDLE));
+  const bores = AZIMUTHS.map((a) => leaned(rod(5.5, 5, 47, BORE_SIDES), LEAN, a, MIDDLE));
   const outside = kernel.unite([body, ...AZIMUTHS.map((a) => leaned(outlet, LEAN, a, MIDDLE))]);
-  return kernel.difference(outside, kernel.unite([cavity, ...bores, ...screws]));
+  const part = kernel.difference(outside, kernel.unite([cavity, ...bores, ...screws]));
+  return kernel.simplify(part, 0.001);
 }

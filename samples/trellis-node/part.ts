@@ -7,6 +7,8 @@ import type { Mesh } from '../../lib/mesh/mesh.js';
 import { leaned, revolved, rod } from '../solids.js';
 
 const SIDES = 72;
+/** Other than outside, so that no corner of a socket lies on a line to a corner of its branch. */
+const SOCKET_SIDES = 58;
 const LEAN = 60;
 const MIDDLE = 24;
 const AZIMUTHS = [0, 90, 180, 270];
@@ -26,9 +28,10 @@ export function build(kernel: SolidKernel): Mesh {
     SIDES,
   );
   const branches = AZIMUTHS.map((a) => leaned(rod(7.5, 0, 42, SIDES), LEAN, a, MIDDLE));
-  const sockets = AZIMUTHS.map((a) => leaned(rod(5, 20, 43, SIDES), LEAN, a, MIDDLE));
-  return kernel.difference(
+  const sockets = AZIMUTHS.map((a) => leaned(rod(5, 20, 43, SOCKET_SIDES), LEAN, a, MIDDLE));
+  const part = kernel.difference(
     kernel.unite([trunk, ...branches]),
-    kernel.unite([...sockets, rod(6, 31, 39, SIDES)]),
+    kernel.unite([...sockets, rod(6, 31, 39, SOCKET_SIDES)]),
   );
+  return kernel.simplify(part, 0.001);
 }
