@@ -51,7 +51,10 @@ export type TaskResult<T extends SliceTask> = T extends LayersTask
     : PlannedPaths;
 
 /** Runs one task somewhere and gives its result; rejects with a Fault or the signal's reason. */
-export type RunTask = <T extends SliceTask>(task: T, signal?: AbortSignal) => Promise<TaskResult<T>>;
+export type RunTask = <T extends SliceTask>(
+  task: T,
+  signal?: AbortSignal,
+) => Promise<TaskResult<T>>;
 
 export function doTask(task: SliceTask, kernel: PolygonKernel): TaskResult<SliceTask> {
   switch (task.kind) {

@@ -2,6 +2,7 @@
  * One pool of threads for slice tasks. Inputs are put into shared memory once per array, however
  * many tasks name it (10 MB by copy 6 ms, shared 0.1 ms); results are moved.
  */
+import { setMaxListeners } from 'node:events';
 import { availableParallelism } from 'node:os';
 import { Piscina } from 'piscina';
 import { Fault } from '../lib/base/fault.js';
@@ -32,6 +33,8 @@ export function openPool(threads = availableParallelism()): Pool {
     signal?: AbortSignal,
   ): Promise<TaskResult<T>> => {
     signal?.throwIfAborted();
+    // Every waiting task listens for the signal; a job has hundreds.
+    if (signal) setMaxListeners(0, signal);
     const answer = (await pool.run(share(task, shared), signal ? { signal } : {})) as Answer;
     if ('fault' in answer) throw Fault.fromData(answer.fault);
     return answer.result as TaskResult<T>;

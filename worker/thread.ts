@@ -3,7 +3,7 @@
  * crosses back as data, because a posted Error loses its name and fields; typed arrays are moved,
  * not copied.
  */
-import { transferableSymbol, valueSymbol } from 'piscina';
+import { move, transferableSymbol, valueSymbol } from 'piscina';
 import { Fault, type FaultData } from '../lib/base/fault.js';
 import { loadPolygonKernel } from '../lib/kernel/polygon.js';
 import { type SliceTask, doTask } from '../lib/tasks.js';
@@ -12,16 +12,16 @@ export type Answer = { readonly result: unknown } | { readonly fault: FaultData 
 
 const kernel = await loadPolygonKernel();
 
-export default function run(task: SliceTask): object {
+export default function run(task: SliceTask): unknown {
   const answer = attempt(task);
-  return {
+  return move({
     get [transferableSymbol]() {
       return buffersOf(answer);
     },
     get [valueSymbol]() {
       return answer;
     },
-  };
+  });
 }
 
 function attempt(task: SliceTask): Answer {
@@ -33,10 +33,14 @@ function attempt(task: SliceTask): Answer {
   }
 }
 
-/** The distinct buffers under a record; those of the shared input stay where they are. */
+/** Smaller arrays are copied, which is as quick and leaves constants of the code in place, bytes. */
+const WORTH_MOVING = 4096;
+
+/** The distinct large buffers under a record; those of the shared input stay where they are. */
 function buffersOf(value: unknown, found = new Set<ArrayBuffer>()): ArrayBuffer[] {
   if (ArrayBuffer.isView(value)) {
-    if (value.buffer instanceof ArrayBuffer) found.add(value.buffer);
+    const { buffer } = value;
+    if (buffer instanceof ArrayBuffer && buffer.byteLength >= WORTH_MOVING) found.add(buffer);
   } else if (value && typeof value === 'object') {
     for (const inner of Object.values(value)) buffersOf(inner, found);
   }
