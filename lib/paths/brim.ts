@@ -1,5 +1,5 @@
 /** The first layer goes in; flat loops around its outlines come out, from the outside in. */
-import type { Bead } from './layer-bead.js';
+import { ALONE, type Bead } from './layer-bead.js';
 import { loopArea } from '../base/polygons.js';
 import { pick } from './loops.js';
 import { PathKind } from './paths.js';
@@ -30,6 +30,7 @@ export function brimBeads(section: Section): Bead[] {
         flow: 1,
         piece: -1,
         rank: count - 1 - i,
+        group: ALONE,
       });
     }
   }

@@ -13,6 +13,7 @@ import { noPolygons } from '../base/polygons.js';
 import type { PolygonKernel } from '../kernel/polygon.js';
 import type { Layers } from '../layers/layers.js';
 import { concat, isEmpty, loopsOf } from './loops.js';
+import type { Section } from './section.js';
 
 export interface Exposure {
   /** Area (overlapping loops, nonzero rule) that is to be closed in a layer, before it is cut to it. */
@@ -79,4 +80,26 @@ function rowOf(layers: Layers, k: number): Polygons | undefined {
   if (k < 0) return row(layers.beneath, layers.beneathStart, -1 - k);
   if (k >= count) return row(layers.over, layers.overStart, k - count);
   return row(layers.around, layers.aroundStart, k);
+}
+
+/** Caps narrower than this share of a bead are left to the contours beside them. */
+const LEAST_CAP = 0.5;
+
+/** The inside parted into what must be closed and what is filled. */
+export function partedByCaps(
+  { sizes, kernel, layer }: Section,
+  inside: Polygons,
+  exposed: Exposure,
+): { cap: Polygons; open: Polygons } {
+  const bare = isEmpty(inside) ? noPolygons : exposed.of(layer);
+  if (isEmpty(bare)) return { cap: noPolygons, open: inside };
+  const least = (LEAST_CAP * sizes.width) / 2;
+  const shrunk = kernel.offset(kernel.combine(bare, inside, 'intersection'), -least, {
+    corners: 'miter',
+  });
+  if (isEmpty(shrunk)) return { cap: noPolygons, open: inside };
+  // One bead more than what is bare: the cap's edge then rests on fill and contours.
+  const grown = kernel.offset(shrunk, least + sizes.spacing, { corners: 'miter' });
+  const cap = kernel.combine(grown, inside, 'intersection');
+  return { cap, open: kernel.combine(inside, cap, 'difference') };
 }

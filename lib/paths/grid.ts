@@ -209,3 +209,70 @@ export function nearBox(
     }
   }
 }
+
+export interface Hit {
+  /** Share of the way along the segment. */
+  readonly t: number;
+  readonly edge: number;
+}
+
+const noHits: readonly Hit[] = [];
+
+/**
+ * Where a segment meets the loops, in its order. Which side of the segment's line a point is on is
+ * told by one rule for all its edges, so a loop meets the whole line an even number of times.
+ */
+export function hitsOf(
+  g: EdgeGrid,
+  ax: number,
+  ay: number,
+  bx: number,
+  by: number,
+): readonly Hit[] {
+  let found: Hit[] | undefined;
+  const { points } = g.p;
+  const dx = bx - ax;
+  const dy = by - ay;
+  const left = (i: number): boolean =>
+    dx * (points[2 * i + 1]! - ay) - dy * (points[2 * i]! - ax) >= 0;
+  alongSegment(g, ax, ay, bx, by, (cell) => {
+    for (let k = g.cellStart[cell]!; k < g.cellStart[cell + 1]!; k++) {
+      const edge = g.edges[k]!;
+      const to = g.next[edge]!;
+      if (left(edge) === left(to)) continue;
+      const ex = points[2 * to]! - points[2 * edge]!;
+      const ey = points[2 * to + 1]! - points[2 * edge + 1]!;
+      const t =
+        ((points[2 * edge]! - ax) * ey - (points[2 * edge + 1]! - ay) * ex) / (dx * ey - dy * ex);
+      if (t < 0 || t > 1 || found?.some((h) => h.edge === edge)) continue;
+      (found ??= []).push({ t, edge });
+    }
+  });
+  return found ? found.sort((a, b) => a.t - b.t || a.edge - b.edge) : noHits;
+}
+
+/** The edge nearest to a point, and its distance, mm; equal ones by the lower number. */
+export function nearestEdge(g: EdgeGrid, x: number, y: number): { edge: number; distance: number } {
+  const { points } = g.p;
+  let best = 0;
+  let least = Infinity;
+  // Boxes grow until the nearest edge found lies within the box's reach.
+  for (let reach = g.size; least > reach * reach; reach *= 2) {
+    nearBox(g, x - reach, y - reach, x + reach, y + reach, (edge) => {
+      const i = 2 * edge;
+      const j = 2 * g.next[edge]!;
+      const dx = points[j]! - points[i]!;
+      const dy = points[j + 1]! - points[i + 1]!;
+      const ex = x - points[i]!;
+      const ey = y - points[i + 1]!;
+      const t = Math.max(0, Math.min(1, (ex * dx + ey * dy) / (dx * dx + dy * dy || 1)));
+      const d = (ex - t * dx) ** 2 + (ey - t * dy) ** 2;
+      if (d < least || (d === least && edge < best)) {
+        least = d;
+        best = edge;
+      }
+    });
+    if (reach > 1e9) throw new Error('no edge to be near to');
+  }
+  return { edge: best, distance: Math.sqrt(least) };
+}

@@ -1,5 +1,6 @@
 /** One bead while a layer is being planned: flat points of the layer plane, before it is put in order. */
 import type { Polygons } from '../base/polygons.js';
+import { beadArea } from './bead.js';
 import type { PathKind } from './paths.js';
 
 export interface Bead {
@@ -14,7 +15,15 @@ export interface Bead {
   readonly piece: number;
   /** Inside a piece lower ranks are laid first. */
   readonly rank: number;
+  /** Beads of one group (0 or more) are laid one after the other as they stand in the list. */
+  readonly group: number;
 }
+
+/** A bead's course, before it is known what it is for and where it belongs. */
+export type Course = Pick<Bead, 'xy' | 'closed' | 'width' | 'flow'>;
+
+/** In no group. */
+export const ALONE = -1;
 
 export const widthAt = (b: Bead, i: number): number =>
   typeof b.width === 'number' ? b.width : b.width[i]!;
@@ -52,12 +61,24 @@ export function reversed(b: Bead): Bead {
   return { ...b, xy, width };
 }
 
-/** A loop as a bead, not yet placed. */
-export function closedBead(
-  p: Polygons,
-  loop: number,
-  width: number,
-): Omit<Bead, 'kind' | 'piece' | 'rank'> {
+/** A loop as the course of a bead. */
+export function closedBead(p: Polygons, loop: number, width: number): Course {
   const xy = p.points.slice(2 * p.start[loop]!, 2 * p.start[loop + 1]!);
   return { xy, closed: true, width, flow: 1 };
+}
+
+/** Sum of length x bead section x flow, mm3. */
+export function volumeOf(beads: readonly Bead[], height: number): number {
+  let sum = 0;
+  for (const b of beads) {
+    const n = b.xy.length / 2;
+    let volume = 0;
+    for (let j = b.closed ? 0 : 1; j < n; j++) {
+      const i = j > 0 ? j - 1 : n - 1;
+      const length = Math.hypot(b.xy[2 * j]! - b.xy[2 * i]!, b.xy[2 * j + 1]! - b.xy[2 * i + 1]!);
+      volume += length * beadArea(widthAt(b, j), height);
+    }
+    sum += volume * b.flow;
+  }
+  return sum;
 }

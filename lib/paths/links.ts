@@ -5,7 +5,7 @@
  */
 import type { List } from '../base/ragged.js';
 import { float64List } from '../base/ragged.js';
-import { type EdgeGrid, alongSegment, contains, crosses } from './grid.js';
+import { type EdgeGrid, contains, crosses, hitsOf } from './grid.js';
 
 /**
  * @param limit longest way, mm
@@ -20,18 +20,15 @@ export function linkInside(
   limit: number,
 ): Float64Array | undefined {
   if (Math.hypot(bx - ax, by - ay) > limit) return undefined;
-  if (!crosses(g, ax, ay, bx, by)) return new Float64Array(0);
+  if (!crosses(g, ax, ay, bx, by)) {
+    // What crosses nothing is inside as a whole or outside as a whole.
+    return contains(g, (ax + bx) / 2, (ay + by) / 2) ? new Float64Array(0) : undefined;
+  }
   const way = aroundLoops(g, ax, ay, bx, by, limit);
   if (!way) return undefined;
   const tight = pulled(g, way);
   if (lengthOf(tight) > limit) return undefined;
   return tight.slice(2, tight.length - 2);
-}
-
-interface Hit {
-  /** Share of the straight way. */
-  readonly t: number;
-  readonly edge: number;
 }
 
 /** The straight way with each loop in between walked around, or undefined if that is too long. */
@@ -63,30 +60,6 @@ function aroundLoops(
   }
   way.push2(bx, by);
   return way.take();
-}
-
-/** Where the straight way meets the loops, in its order. */
-function hitsOf(g: EdgeGrid, ax: number, ay: number, bx: number, by: number): Hit[] {
-  const found = new Map<number, number>();
-  const { points } = g.p;
-  const dx = bx - ax;
-  const dy = by - ay;
-  // One rule for the side of a loop's points keeps the number of hits a loop even.
-  const left = (i: number): boolean =>
-    dx * (points[2 * i + 1]! - ay) - dy * (points[2 * i]! - ax) >= 0;
-  alongSegment(g, ax, ay, bx, by, (cell) => {
-    for (let k = g.cellStart[cell]!; k < g.cellStart[cell + 1]!; k++) {
-      const edge = g.edges[k]!;
-      const to = g.next[edge]!;
-      if (found.has(edge) || left(edge) === left(to)) continue;
-      const ex = points[2 * to]! - points[2 * edge]!;
-      const ey = points[2 * to + 1]! - points[2 * edge + 1]!;
-      const t =
-        ((points[2 * edge]! - ax) * ey - (points[2 * edge + 1]! - ay) * ex) / (dx * ey - dy * ex);
-      if (t >= 0 && t <= 1) found.set(edge, t);
-    }
-  });
-  return [...found].map(([edge, t]) => ({ t, edge })).sort((a, b) => a.t - b.t || a.edge - b.edge);
 }
 
 /** Adds the points of a loop between two of its edges, the shorter way; gives its length. */

@@ -4,9 +4,10 @@
  *
  * Each wall is seen from both of its sides; the side whose stretch has the lower number speaks.
  */
+import { nearestEdge } from './grid.js';
 import { nearestOf } from './nearest.js';
 import type { Sizes } from './section.js';
-import { Known, type Walls, nearestStretch } from './walls.js';
+import { Known, type Walls } from './walls.js';
 
 /** A line with the cell width at each of its points, mm. */
 export interface Middle {
@@ -34,7 +35,8 @@ export function middles(walls: Walls, sizes: Sizes): Middle[] {
 const speaks = ({ known, across, count }: Walls, i: number): boolean =>
   known[i] === Known.wall && (across[i]! < 0 || i < across[i]!) && count[i]! % 2 === 1;
 
-function centre(walls: Walls, i: number): [number, number] {
+/** Centre of the disc at a stretch. */
+export function centre(walls: Walls, i: number): [number, number] {
   const { points } = walls.loops;
   const j = walls.grid.next[i]!;
   const r = walls.radius[i]!;
@@ -55,7 +57,7 @@ function belong(walls: Walls, i: number, j: number, sizes: Sizes): boolean {
   if (gap < CLOSE * sizes.width) return true;
   const radius = Math.min(walls.radius[i]!, walls.radius[j]!);
   if (gap > APART * radius) return false;
-  return nearestStretch(walls, (ax + bx) / 2, (ay + by) / 2).distance > ABOUT * radius;
+  return nearestEdge(walls.grid, (ax + bx) / 2, (ay + by) / 2).distance > ABOUT * radius;
 }
 
 /** Runs of speaking stretches along one loop, as stretch numbers. */

@@ -4,21 +4,25 @@
  */
 import { type Polygons, loopArea } from '../base/polygons.js';
 import type { PolygonKernel } from '../kernel/polygon.js';
-import type { EdgeGrid } from './grid.js';
-import { type Bead, closedBead } from './layer-bead.js';
+import { type EdgeGrid, nearestEdge } from './grid.js';
+import { type Course, closedBead } from './layer-bead.js';
 import { isEmpty, pick } from './loops.js';
-import { type Middle, middles } from './middle.js';
+import { type Middle, centre, middles } from './middle.js';
 import type { Sizes } from './section.js';
 import { shareOut } from './share.js';
 import { slim } from './slim.js';
 import { insetBy } from './vary.js';
-import { MITER, type Use, type Walls, nearestStretch, wallsOf, wideFrom } from './walls.js';
+import { MITER, type Use, type Walls, wallsOf, wideFrom } from './walls.js';
 
 export interface Shared {
-  /** With the level of each bead: 0 for the outermost, -1 for the middle. */
-  readonly beads: (Omit<Bead, 'kind' | 'piece' | 'rank'> & { readonly level: number })[];
+  /** Loops along the sides, from the outermost level inwards. */
+  readonly levels: Course[][];
+  /** Lines in the middle. */
+  readonly middle: Course[];
   readonly inside: Polygons;
+  /** Area where not even the narrowest bead finds room, mm2, and the middle of its widest place. */
   readonly dropped: number;
+  readonly droppedAt: readonly [number, number];
 }
 
 /** What is left after an inset and back that is narrower than this is noise, mm. */
@@ -46,20 +50,17 @@ export function sharedBeads(
 ): Shared {
   const walls = wallsOf(piece, narrow, sizes, use);
   shareOut(walls, sizes, use);
-  const beads: Shared['beads'] = [];
   const loopsAfter = (cells: number, least: number): Polygons =>
     clean(insetBy(walls, depths(walls, cells, least, use.rim, sizes.spacing), kernel), sizes.width);
-  for (let level = 0; level < use.contours; level++) {
-    const centre = loopsAfter(level + 0.5, 2 * (level + 1));
-    for (let i = 0; i + 1 < centre.start.length; i++) {
-      beads.push({ ...sideBead(walls, centre, i, sizes.edge), level });
-    }
-  }
-  for (const line of middles(walls, sizes)) {
-    beads.push({ ...middleBead(line, sizes.edge), level: -1 });
-  }
+  const levels = Array.from({ length: use.contours }, (_, level) => {
+    const centres = loopsAfter(level + 0.5, 2 * (level + 1));
+    return Array.from({ length: centres.start.length - 1 }, (_, i) =>
+      sideBead(walls, centres, i, sizes.edge),
+    );
+  });
+  const middle = middles(walls, sizes).map((line) => middleBead(line, sizes.edge));
   const inside = loopsAfter(use.contours, 2 * use.contours + 2);
-  return { beads, inside, dropped: droppedArea(walls) };
+  return { levels, middle, inside, ...droppedArea(walls) };
 }
 
 /** How far past the middle of a wall a loop is sent that shall vanish there, in bead spacings. */
@@ -84,16 +85,11 @@ function clean(p: Polygons, width: number): Polygons {
 }
 
 /** A loop along the sides; its cells are as wide as those of the nearest stretches of the edge. */
-function sideBead(
-  walls: Walls,
-  p: Polygons,
-  loop: number,
-  edge: number,
-): Omit<Bead, 'kind' | 'piece' | 'rank'> {
+function sideBead(walls: Walls, p: Polygons, loop: number, edge: number): Course {
   const { xy } = closedBead(p, loop, 0);
   const cell = new Float64Array(xy.length / 2);
   for (let i = 0; i < cell.length; i++) {
-    cell[i] = walls.cell[nearestStretch(walls, xy[2 * i]!, xy[2 * i + 1]!).stretch]!;
+    cell[i] = walls.cell[nearestEdge(walls.grid, xy[2 * i]!, xy[2 * i + 1]!).edge]!;
   }
   return beadAlong(slim(xy, cell, true), true, edge);
 }
@@ -103,7 +99,7 @@ function beadAlong(
   { xy, cell }: { readonly xy: Float64Array; readonly cell: Float64Array },
   closed: boolean,
   edge: number,
-): Omit<Bead, 'kind' | 'piece' | 'rank'> {
+): Course {
   const n = cell.length;
   const width = cell.map((c, i) => (c + cell[(i + n - 1) % n]!) / 2 + edge);
   if (!closed) width[0] = cell[0]! + edge;
@@ -114,10 +110,7 @@ function beadAlong(
  * A single bead. One that has no length is a dot: a stroke of half its width whose flow makes up a
  * round of that width.
  */
-function middleBead(
-  { xy, cell, closed }: Middle,
-  edge: number,
-): Omit<Bead, 'kind' | 'piece' | 'rank'> {
+function middleBead({ xy, cell, closed }: Middle, edge: number): Course {
   if (xy.length > 2) return beadAlong(slim(xy, cell, closed), closed, edge);
   const half = cell[0]! / 4;
   return {
@@ -129,10 +122,14 @@ function middleBead(
 }
 
 /** Every stretch sees the half of the wall before it. */
-function droppedArea({ count, radius, length }: Walls): number {
-  let sum = 0;
+function droppedArea(walls: Walls): Pick<Shared, 'dropped' | 'droppedAt'> {
+  const { count, radius, length } = walls;
+  let dropped = 0;
+  let widest = -1;
   for (let i = 0; i < count.length; i++) {
-    if (count[i] === 0 && radius[i]! < Infinity) sum += length[i]! * radius[i]!;
+    if (count[i] !== 0) continue;
+    dropped += length[i]! * radius[i]!;
+    if (widest < 0 || radius[i]! > radius[widest]!) widest = i;
   }
-  return sum;
+  return { dropped, droppedAt: widest < 0 ? [NaN, NaN] : centre(walls, widest) };
 }

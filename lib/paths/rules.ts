@@ -1,5 +1,6 @@
 /** What a job says about paths: beads, contours, caps, fill, brim, starts and links. */
 import { z } from 'zod';
+import { Fault } from '../base/fault.js';
 
 const autoOr = (least: z.ZodNumber): z.ZodUnion<readonly [z.ZodLiteral<'auto'>, z.ZodNumber]> =>
   z.union([z.literal('auto'), least]);
@@ -80,3 +81,35 @@ export const pathRules = z.strictObject({
 });
 
 export type PathRules = z.output<typeof pathRules>;
+
+/** Widest bead as a share of the nozzle's bore (common practice, no source). */
+const WIDEST = 2.5;
+
+/**
+ * The bead widths that the rules mean, held against nozzle and layers.
+ * @param thickness of the layers, mm
+ * @returns width of a full bead and of the narrowest, mm
+ * @throws Fault `paths/bad-bead`
+ */
+export function checkBeads(
+  rules: PathRules,
+  nozzleDiameter: number,
+  thickness: Float64Array,
+): { width: number; least: number } {
+  const width = rules.bead === 'auto' ? 1.125 * nozzleDiameter : rules.bead;
+  const least = rules.thin.least === 'auto' ? 0.75 * nozzleDiameter : rules.thin.least;
+  const thickest = thickness.reduce((a, b) => Math.max(a, b), 0);
+  const refuse = (key: string, value: number, limit: string): never => {
+    throw new Fault('paths/bad-bead', `${key} is ${value} mm; the limit is ${limit}`, { key });
+  };
+  // A bead narrower than high would not be pressed on the layer below.
+  if (width < thickest) {
+    refuse('paths.bead', width, `at least the thickest layer, ${thickest} mm`);
+  }
+  if (width > WIDEST * nozzleDiameter) {
+    const most = `at most ${WIDEST} of the ${nozzleDiameter} mm nozzle`;
+    refuse('paths.bead', width, most);
+  }
+  if (least > width) refuse('paths.thin.least', least, `at most the bead width, ${width} mm`);
+  return { width, least };
+}

@@ -26,18 +26,16 @@ export interface Sizes {
   readonly least: number;
 }
 
-export function sizesOf(rules: PathRules, nozzleDiameter: number, height: number): Sizes {
-  const asked = rules.bead === 'auto' ? 1.125 * nozzleDiameter : rules.bead;
-  // A bead can not be narrower than high: it would not be pressed on the layer below.
-  const width = Math.max(asked, height);
+export function sizesOf(width: number, least: number, height: number): Sizes {
   const spacing = beadSpacing(width, height);
-  const least = rules.thin.least === 'auto' ? 0.75 * nozzleDiameter : rules.thin.least;
   return { width, height, spacing, edge: width - spacing, least };
 }
 
 /** One layer while it is being planned. */
 export interface Section {
   readonly layer: number;
+  /** Height of the layer's middle, layer-space mm. */
+  readonly middle: number;
   /** Simplified section. */
   readonly loops: Polygons;
   readonly grid: EdgeGrid;
@@ -51,6 +49,7 @@ export interface Section {
 
 export function sectionOf(
   layer: number,
+  middle: number,
   loops: Polygons,
   sizes: Sizes,
   start: StartRule,
@@ -59,7 +58,7 @@ export function sectionOf(
 ): Section {
   const grid = gridOf(loops);
   const piece = piecesOf(loops, grid);
-  return { layer, loops, grid, piece, sizes, start, rules, kernel };
+  return { layer, middle, loops, grid, piece, sizes, start, rules, kernel };
 }
 
 /** The connected piece in which a point lies. */

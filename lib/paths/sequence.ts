@@ -1,10 +1,10 @@
 /**
  * The beads of a layer go in; the same beads in laying order come out, open ones turned round where
- * that is nearer. Piece by piece, inside a piece rank by rank, inside a rank always the nearest next.
+ * that is nearer. Piece by piece, inside a piece rank by rank, inside a rank always the nearest next, groups whole.
  * The first bead is the one that starts nearest to the layer's own corner, never to where another
  * layer ended: layers may be planned apart from each other.
  */
-import { type Bead, reversed } from './layer-bead.js';
+import { ALONE, type Bead, reversed } from './layer-bead.js';
 import { boxOf } from './loops.js';
 import { type Nearest, nearestOf } from './nearest.js';
 
@@ -38,18 +38,36 @@ function groupsOf(beads: readonly Bead[]): Bead[][][] {
 }
 
 function layNearest(beads: readonly Bead[], x: number, y: number, out: Bead[]): [number, number] {
-  const doors = doorsOf(beads.map((b) => [b]));
-  for (let left = beads.length; left > 0; left--) {
+  const units = unitsOf(beads);
+  const doors = doorsOf(units.map((unit) => [unit[0]!]));
+  for (let left = units.length; left > 0; left--) {
     const door = doors.tree.find(x, y);
     const i = doors.owner(door);
     doors.take(i);
-    const b = doors.atEnd(door) ? reversed(beads[i]!) : beads[i]!;
-    out.push(b);
+    const [first, ...others] = units[i]!;
+    out.push(doors.atEnd(door) ? reversed(first!) : first!, ...others);
+    const b = out[out.length - 1]!;
     const end = b.closed ? 0 : b.xy.length - 2;
     x = b.xy[end]!;
     y = b.xy[end + 1]!;
   }
   return [x, y];
+}
+
+/** Beads that are chosen together: a group, or one alone. */
+function unitsOf(beads: readonly Bead[]): Bead[][] {
+  const groups = new Map<number, Bead[]>();
+  const units: Bead[][] = [];
+  for (const b of beads) {
+    const unit = b.group === ALONE ? undefined : groups.get(b.group);
+    if (unit) unit.push(b);
+    else {
+      const fresh = [b];
+      units.push(fresh);
+      if (b.group !== ALONE) groups.set(b.group, fresh);
+    }
+  }
+  return units;
 }
 
 interface Doors {

@@ -5,18 +5,22 @@
  */
 import { type Polygons, area } from '../base/polygons.js';
 import { gridOf } from './grid.js';
-import type { Bead } from './layer-bead.js';
+import { ALONE, type Bead, type Course } from './layer-bead.js';
 import { isEmpty, lineLength, perimeter } from './loops.js';
 import { type PathKind } from './paths.js';
 import { piecesOf, splitPieces } from './pieces.js';
 import { scan } from './scan.js';
-import { type Section, pieceAt } from './section.js';
+import { type Section, finished } from './section.js';
+import { narrowPlaces, sharedBeads } from './narrow.js';
 import { joinedLines } from './turns.js';
 
 /** Lines keep this far from the ends of their piece, where an edge may lie along them, mm. */
 const CLEAR = 1e-3;
 /** Flow that evens out rounding of the line count and small corners; more would be a wrong path. */
 const FLOW = { least: 0.7, most: 1.3 };
+
+/** Places narrower than the lines' turns are wide are filled along their sides instead. */
+const ALONG = { contours: 1, rim: 0 };
 
 /** @param p the cells' area: its edge is the edge of the neighbouring beads' cells */
 export function solidBeads(
@@ -27,30 +31,40 @@ export function solidBeads(
   rank: number,
 ): Bead[] {
   if (isEmpty(p)) return [];
-  const { sizes, rules, kernel } = section;
-  const inset = Math.max(0, sizes.spacing / 2 - rules.overlap * sizes.width);
-  const centre = inset > 0 ? kernel.offset(p, -inset, { corners: 'round' }) : p;
-  if (isEmpty(centre)) return [];
-  const beads: Bead[] = [];
-  for (const piece of splitPieces(centre, piecesOf(centre, gridOf(centre)))) {
-    const { lines, pitch } = linesOf(piece, angle, sizes.spacing);
-    const laid = lines.reduce((sum, xy) => sum + lineLength(xy), 0) * pitch;
-    if (laid <= 0) continue;
-    const wanted = area(piece) + perimeter(piece) * inset + Math.PI * inset * inset;
-    const flow = Math.min(FLOW.most, Math.max(FLOW.least, wanted / laid));
-    for (const xy of lines) {
-      beads.push({
-        kind,
-        xy,
-        closed: false,
-        width: pitch + sizes.edge,
-        flow,
-        piece: pieceAt(section, xy[0]!, xy[1]!),
-        rank,
-      });
-    }
+  const { sizes, kernel } = section;
+  const narrow = narrowPlaces(p, sizes, ALONG, kernel);
+  const wide = isEmpty(narrow) ? p : kernel.combine(p, narrow, 'difference');
+  const courses: Course[] = [];
+  for (const piece of piecesIn(wide)) {
+    if (area(piece) > LEAST * sizes.spacing ** 2) courses.push(...lineBeads(section, piece, angle));
   }
-  return beads;
+  for (const piece of piecesIn(narrow)) {
+    if (area(piece) < LEAST * sizes.spacing ** 2) continue;
+    const { levels, middle } = sharedBeads(piece, gridOf(piece), sizes, ALONG, kernel);
+    courses.push(...levels.flat(), ...middle);
+  }
+  return courses.map(({ xy, closed, width, flow }) =>
+    finished(section, { kind, xy, closed, width, flow, rank, group: ALONE }),
+  );
+}
+
+/** Smaller pieces are no work for a bead, in squares of the spacing. */
+const LEAST = 0.5;
+
+const piecesIn = (p: Polygons): Polygons[] =>
+  isEmpty(p) ? [] : splitPieces(p, piecesOf(p, gridOf(p)));
+
+/** Lines to and fro over one piece. */
+function lineBeads({ sizes, rules, kernel }: Section, piece: Polygons, angle: number): Course[] {
+  const inset = Math.max(0, sizes.spacing / 2 - rules.overlap * sizes.width);
+  const centre = inset > 0 ? kernel.offset(piece, -inset, { corners: 'round' }) : piece;
+  return piecesIn(centre).flatMap((part) => {
+    const { lines, pitch } = linesOf(part, angle, sizes.spacing);
+    const laid = lines.reduce((sum, xy) => sum + lineLength(xy), 0) * pitch;
+    const wanted = area(part) + perimeter(part) * inset + Math.PI * inset * inset;
+    const flow = Math.min(FLOW.most, Math.max(FLOW.least, wanted / laid));
+    return lines.map((xy) => ({ xy, closed: false, width: pitch + sizes.edge, flow }));
+  });
 }
 
 function linesOf(

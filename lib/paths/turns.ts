@@ -14,7 +14,7 @@ import { float64List } from '../base/ragged.js';
 import { type Scan, pointOf } from './scan.js';
 
 /** Greatest length of a turn, in pitches. */
-const LONGEST_TURN = 2.5;
+const LONGEST_TURN = 6;
 
 export function joinedLines(p: Polygons, s: Scan): Float64Array[] {
   const loopOf = new Uint32Array(s.line.length);

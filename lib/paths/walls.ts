@@ -208,30 +208,3 @@ function measure(walls: Walls, i: number, reach: number): void {
     walls.radius[i] = any;
   }
 }
-
-/** The stretch nearest to a point, and its distance, mm. */
-export function nearestStretch(
-  { grid, loops }: Walls,
-  x: number,
-  y: number,
-): { stretch: number; distance: number } {
-  let best = 0;
-  let least = Infinity;
-  for (let reach = grid.size; least > reach * reach; reach *= 2) {
-    nearBox(grid, x - reach, y - reach, x + reach, y + reach, (e) => {
-      const i = 2 * e;
-      const j = 2 * grid.next[e]!;
-      const dx = loops.points[j]! - loops.points[i]!;
-      const dy = loops.points[j + 1]! - loops.points[i + 1]!;
-      const ex = x - loops.points[i]!;
-      const ey = y - loops.points[i + 1]!;
-      const t = Math.max(0, Math.min(1, (ex * dx + ey * dy) / (dx * dx + dy * dy || 1)));
-      const d = (ex - t * dx) ** 2 + (ey - t * dy) ** 2;
-      if (d < least || (d === least && e < best)) {
-        least = d;
-        best = e;
-      }
-    });
-  }
-  return { stretch: best, distance: Math.sqrt(least) };
-}

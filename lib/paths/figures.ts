@@ -1,0 +1,103 @@
+/** What was laid and what was left out, layer by layer; and what of it is worth a finding. */
+import type { Finding, Place } from '../base/fault.js';
+
+/** One row a planned layer. */
+export interface LayerFigures {
+  /** Area of the section, mm2. */
+  readonly section: Float64Array;
+  /** Area closed by caps inside the contours, mm2. */
+  readonly cap: Float64Array;
+  /** Area filled with the chosen density, mm2. */
+  readonly fill: Float64Array;
+  /** Area too narrow for the narrowest bead and left out, mm2. */
+  readonly dropped: Float64Array;
+  /** Middle of the widest place left out, part frame, packed xyz, mm; NaN where nothing is. */
+  readonly droppedAt: Float64Array;
+  /**
+   * Volume that the layer is to have, from its areas alone, mm3: the section without what is left out
+   * and without the rounding of the bead's outer edge, open area counted by the density; flow factor
+   * included.
+   */
+  readonly wanted: Float64Array;
+  /** Volume that is laid, brim apart, mm3: sum of length x bead section x flow factor. */
+  readonly laid: Float64Array;
+  readonly brim: Float64Array;
+}
+
+const names = ['section', 'cap', 'fill', 'dropped', 'droppedAt', 'wanted', 'laid', 'brim'] as const;
+
+export function emptyFigures(layers: number): LayerFigures {
+  const one = (): Float64Array => new Float64Array(layers);
+  return {
+    section: one(),
+    cap: one(),
+    fill: one(),
+    dropped: one(),
+    droppedAt: new Float64Array(3 * layers).fill(NaN),
+    wanted: one(),
+    laid: one(),
+    brim: one(),
+  };
+}
+
+export function joinedFigures(list: readonly LayerFigures[]): LayerFigures {
+  const out: Partial<Record<keyof LayerFigures, Float64Array>> = {};
+  for (const name of names) {
+    const all = new Float64Array(list.reduce((n, f) => n + f[name].length, 0));
+    list.reduce((at, f) => (all.set(f[name], at), at + f[name].length), 0);
+    out[name] = all;
+  }
+  return out as LayerFigures;
+}
+
+/**
+ * @param from number of the first layer
+ * @param least narrowest bead, mm
+ * @param worth what is left out in a layer counts from this area on, mm2: a bead's square
+ */
+export function findingsOf(
+  figures: LayerFigures,
+  from: number,
+  least: number,
+  worth: number,
+): Finding[] {
+  const { section, dropped, laid } = figures;
+  const narrow = rows(dropped, (area) => area >= worth);
+  const bare = rows(section, (area, k) => area >= worth && laid[k] === 0);
+  const out: Finding[] = [];
+  if (narrow.length) {
+    const worst = narrow.reduce((a, b) => (dropped[b]! > dropped[a]! ? b : a));
+    out.push({
+      code: 'paths/too-narrow',
+      severity: 'warning',
+      message: `${sum(dropped, narrow).toFixed(2)} mm2 of section in ${narrow.length} layers are narrower than the narrowest bead, ${least} mm, and are left out; most in layer ${from + worst}: ${dropped[worst]!.toFixed(2)} mm2`,
+      at: placeOf(figures, worst, from),
+    });
+  }
+  if (bare.length) {
+    out.push({
+      code: 'paths/bare-layer',
+      severity: 'warning',
+      message: `${bare.length} layers have a section but no place for a bead; the first is layer ${from + bare[0]!} with ${section[bare[0]!]!.toFixed(2)} mm2`,
+      at: placeOf(figures, bare[0]!, from),
+    });
+  }
+  return out;
+}
+
+function rows(values: Float64Array, want: (value: number, k: number) => boolean): number[] {
+  const out: number[] = [];
+  values.forEach((value, k) => {
+    if (want(value, k)) out.push(k);
+  });
+  return out;
+}
+
+const sum = (values: Float64Array, at: readonly number[]): number =>
+  at.reduce((total, k) => total + values[k]!, 0);
+
+function placeOf({ droppedAt }: LayerFigures, k: number, from: number): Place {
+  const point = [droppedAt[3 * k]!, droppedAt[3 * k + 1]!, droppedAt[3 * k + 2]!] as const;
+  const layer = from + k;
+  return Number.isNaN(point[0]) ? { layer } : { layer, point, frame: 'part' };
+}
