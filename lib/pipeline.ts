@@ -252,8 +252,8 @@ async function runAll<T extends Parameters<RunTask>[0]>(
 function laidVolume(paths: readonly PlannedPaths[]): number {
   let sum = 0;
   for (const { figures } of paths) {
-    for (const v of figures.volume) sum += v;
-    for (const v of figures.brimVolume) sum += v;
+    for (const v of figures.laid) sum += v;
+    for (const v of figures.brim) sum += v;
   }
   return sum;
 }

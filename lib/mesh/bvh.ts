@@ -84,7 +84,7 @@ function branch(b: Build, from: number, to: number, depth: number): void {
     if (centres[c + 3]! - centres[c]! > centres[axis + 3]! - centres[axis]!) axis = c;
   }
   let middle = partition(b, from, to, axis, (centres[axis]! + centres[axis + 3]!) / 2);
-  const eighth = (to - from) >> 3;
+  const eighth = Math.max(1, (to - from) >> 3);
   if (middle - from < eighth || to - middle < eighth || depth > 40) {
     middle = (from + to) >> 1;
     select(b, from, to, middle, axis);

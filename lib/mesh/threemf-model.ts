@@ -8,6 +8,7 @@ import { float64List, uint32List } from '../base/ragged.js';
 import { CORE, TRIANGLE_SETS } from './threemf-names.js';
 import { solidMesh } from './threemf-mesh.js';
 import type { Mesh } from './mesh.js';
+import { Values } from './threemf-values.js';
 import { printable } from './words.js';
 import { type Attributes, type Element, type Visitor, walkXml } from './xml.js';
 
@@ -77,6 +78,7 @@ export function parseModel(bytes: Uint8Array, part: string): Model {
 
 class ModelReader implements Visitor {
   readonly #part: string;
+  readonly #values = new Values((code, what) => this.#fault(code, what));
   readonly #path: string[] = [];
   /** Depth inside an element of a foreign namespace, which is passed over with all it holds. */
   #foreign = 0;
@@ -142,9 +144,9 @@ class ModelReader implements Visitor {
     switch (name) {
       case 'vertex':
         return this.#vertices.push3(
-          this.#number(attributes, 'x'),
-          this.#number(attributes, 'y'),
-          this.#number(attributes, 'z'),
+          this.#values.number(attributes, 'x'),
+          this.#values.number(attributes, 'y'),
+          this.#values.number(attributes, 'z'),
         );
       case 'triangle':
         return this.#triangle(attributes);
@@ -251,9 +253,9 @@ class ModelReader implements Visitor {
 
   #triangle(attributes: Attributes): void {
     const count = this.#vertices.length / 3;
-    const v1 = this.#index(attributes, 'v1', count);
-    const v2 = this.#index(attributes, 'v2', count);
-    const v3 = this.#index(attributes, 'v3', count);
+    const v1 = this.#values.index(attributes, 'v1', count);
+    const v2 = this.#values.index(attributes, 'v2', count);
+    const v3 = this.#values.index(attributes, 'v3', count);
     if (v1 === v2 || v2 === v3 || v3 === v1) {
       throw this.#fault(
         '3mf/value',
@@ -264,7 +266,7 @@ class ModelReader implements Visitor {
   }
 
   #reference(attributes: Attributes): Reference {
-    const id = this.#id(attributes, 'objectid');
+    const id = this.#values.id(attributes, 'objectid');
     const object = this.#objects.get(id);
     if (!object)
       throw this.#fault('3mf/reference', `object ${id} is not defined before it is used`);
@@ -273,7 +275,7 @@ class ModelReader implements Visitor {
     const transform = text
       .trim()
       .split(/\s+/)
-      .map((word) => this.#decimal(word, 'transform'));
+      .map((word) => this.#values.decimal(word, 'transform'));
     if (transform.length !== 12) {
       throw this.#fault(
         '3mf/value',
@@ -284,7 +286,7 @@ class ModelReader implements Visitor {
   }
 
   #newId(attributes: Attributes): number {
-    const id = this.#id(attributes, 'id');
+    const id = this.#values.id(attributes, 'id');
     if (this.#ids.has(id)) throw this.#fault('3mf/value', `id ${id} is used twice`);
     this.#ids.add(id);
     return id;
@@ -293,56 +295,6 @@ class ModelReader implements Visitor {
   #once(name: string): void {
     if (this.#seen.has(name)) throw this.#fault('3mf/schema', `<${name}> stands twice`);
     this.#seen.add(name);
-  }
-
-  /** ST_ResourceID: 1 .. 2^31 - 1. */
-  #id(attributes: Attributes, name: string): number {
-    const id = this.#whole(attributes, name);
-    if (id === 0) throw this.#fault('3mf/value', `${name}="0"; the least is 1`);
-    return id;
-  }
-
-  #index(attributes: Attributes, name: string, count: number): number {
-    const index = this.#whole(attributes, name);
-    if (index >= count) {
-      throw this.#fault(
-        '3mf/value',
-        `${name}="${index}"; the mesh has ${count} vertices, counted from 0`,
-      );
-    }
-    return index;
-  }
-
-  #whole(attributes: Attributes, name: string): number {
-    const text = this.#required(attributes, name);
-    const value = /^\s*\+?\d+\s*$/.test(text) ? Number(text) : NaN;
-    if (!(value < 2 ** 31)) {
-      throw this.#fault(
-        '3mf/value',
-        `${name}="${printable(text)}" is no whole number below 2147483648`,
-      );
-    }
-    return value;
-  }
-
-  #number(attributes: Attributes, name: string): number {
-    return this.#decimal(this.#required(attributes, name), name);
-  }
-
-  /** ST_Number: digits must follow a point, so "1." and "NaN" are none. */
-  #decimal(text: string, name: string): number {
-    const value = /^\s*[+-]?(\d+(\.\d+)?|\.\d+)([eE][+-]?\d+)?\s*$/.test(text) ? Number(text) : NaN;
-    if (!Number.isFinite(value))
-      throw this.#fault('3mf/value', `${name}: "${printable(text)}" is no number`);
-    return value;
-  }
-
-  #required(attributes: Attributes, name: string): string {
-    const value = attributes[name];
-    if (value === undefined) {
-      throw this.#fault('3mf/schema', `<${this.#path.at(-1)}> lacks the attribute ${name}`);
-    }
-    return value;
   }
 
   #fault(code: string, what: string): Fault {

@@ -62,7 +62,7 @@ export function checkSpans(blocks: Blocks, spans: readonly Span[], complaints: C
   for (const span of spans) {
     checkTravel(blocks, span, complaints);
     checkTable(blocks, span, complaints);
-    if (span.scene.obstacles.guards.length) checkObstacles(blocks, span, complaints);
+    if (span.scene.obstacles.pairs.length) checkObstacles(blocks, span, complaints);
   }
 }
 
@@ -105,27 +105,21 @@ function checkTable(blocks: Blocks, { from, to, scene }: Span, complaints: Compl
 }
 
 /**
- * Between two poses of a run only linear joints move, so no gap changes by more than they do: poses
- * within the room that the last one had are passed over. Room is asked for with the region whole
- * first, and only where that is too tight with as much of it as is laid.
+ * Room is asked for with the region whole first, and only where that is too tight with as much of it
+ * as is laid by then.
  */
 function checkObstacles(blocks: Blocks, span: Span, complaints: Complaints): void {
   const n = blocks.jointCount;
   const { scene, grown } = span;
   const whole = bodiesOf(scene.machine, [...scene.bodies.printed, grown.boxes]);
-  let last: Float64Array | undefined;
-  let room = 0;
   for (const { layer, poses } of extremes(blocks, span)) {
     for (const block of poses) {
       const joints = blocks.joints.subarray(block * n, block * n + n);
-      if (last && moved(last, joints) < room) continue;
-      last = joints;
-      room = roomAt(scene.obstacles, whole, joints).room;
-      if (room >= 0) continue;
+      if (roomAt(scene.obstacles, whole, joints).room >= 0) continue;
       const now = roomAt(scene.obstacles, sceneAt(span, layer).bodies, joints);
       if (now.room >= 0) continue;
       const region = blocks.region[block]!;
-      complaints.error('motion/obstacle', `in region ${region}, layer ${layer}, ${now.pair}`, {
+      complaints.error('motion/obstacle', `in region ${region}, layer ${layer}, ${now.words}`, {
         region,
         layer,
       });
@@ -133,10 +127,6 @@ function checkObstacles(blocks: Blocks, span: Span, complaints: Complaints): voi
     }
   }
 }
-
-/** Farthest that two bodies can have moved against each other, mm; the rotary joints stand still. */
-const moved = (a: Float64Array, b: Float64Array): number =>
-  a.reduce((sum, x, j) => sum + Math.abs(b[j]! - x), 0);
 
 /** For each layer the blocks at which some joint is farthest out either way. */
 function extremes(blocks: Blocks, { from, to }: Span): { layer: number; poses: number[] }[] {

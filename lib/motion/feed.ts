@@ -150,11 +150,12 @@ function tellShort(
   const first = short[0];
   if (!first) return;
   const worst = short.reduce((a, b) => (timeOf(pace, b) < timeOf(pace, a) ? b : a), first);
-  complaints.warn(
-    'motion/layer-time',
-    `${short.length} layers are done sooner than the material's ${material.leastLayerSeconds} s: its least flow of ${material.flow.least} mm3/s allows no slower; the shortest takes ${timeOf(pace, worst).toFixed(2)} s`,
-    { region: blocks.region[worst.from]!, layer: blocks.layer[worst.from]! },
-  );
+  complaints.add({
+    code: 'motion/layer-time',
+    severity: 'warning',
+    message: `${short.length} layers are done sooner than the material's ${material.leastLayerSeconds} s: its least flow of ${material.flow.least} mm3/s allows no slower; the shortest takes ${timeOf(pace, worst).toFixed(2)} s`,
+    at: { region: blocks.region[worst.from]!, layer: blocks.layer[worst.from]! },
+  });
 }
 
 function tellLowFlow(blocks: Blocks, pace: Pace, material: Material, complaints: Complaints): void {
@@ -173,9 +174,14 @@ function tellLowFlow(blocks: Blocks, pace: Pace, material: Material, complaints:
     }
   }
   if (worst < 0) return;
-  complaints.warn(
-    'motion/low-flow',
-    `for ${seconds.toFixed(1)} s the feed asks for less flow than the material's least of ${least} mm3/s; the lowest is ${lowest.toFixed(3)} mm3/s`,
-    { region: blocks.region[worst]!, layer: blocks.layer[worst]! },
-  );
+  complaints.add({
+    code: 'motion/low-flow',
+    // Beads that taper off do it for moments in any part; a warning is for a speed that is too low.
+    severity: seconds < MOMENTS * pace.totalSeconds ? 'note' : 'warning',
+    message: `for ${seconds.toFixed(1)} s the feed asks for less flow than the material's least of ${least} mm3/s; the lowest is ${lowest.toFixed(3)} mm3/s`,
+    at: { region: blocks.region[worst]!, layer: blocks.layer[worst]! },
+  });
 }
+
+/** Share of the job under which low flow counts as momentary. */
+const MOMENTS = 0.005;

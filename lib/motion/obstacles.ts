@@ -1,179 +1,157 @@
 /**
- * The simple solids of the machine file against what moves near them, at given joint values: the
- * head against what stands still or rides with the table, table and printed regions against what
- * stands still or rides with the head. A pair that lies within the clearance with all joints at zero
- * (a bearing under the table) belongs together and is not asked about.
+ * The simple solids of the machine file against what moves near them: the head against what stands
+ * still or rides with the table, table and printed regions against what stands still or rides with
+ * the head. Table and obstacles that lie within the clearance with all joints at zero (a bearing
+ * under the table) belong together and are not asked about.
+ *
+ * A gap costs thousands of distances, but it cannot shrink faster than the joints move. So each pair
+ * remembers its last gap and the joint values then, and is measured again only when it could have
+ * been used up: a transfer of some hundred samples then costs a few measurements a pair.
  */
-import { applyPoint, compose, inverse } from '../base/frame.js';
 import { type Vec3, length, sub } from '../base/vector.js';
-import { carriedBy, machineFromHead, machineFromPart } from '../machine/chain.js';
-import { headPoints } from '../machine/head.js';
 import type { Machine } from '../machine/machine.js';
-import { ballAround, headDistance, solidDistance, surfacePoints } from '../machine/solids.js';
 import type { Bodies } from './bodies.js';
+import {
+  type Guard,
+  type HeadSize,
+  guardsOf,
+  headGap,
+  headSize,
+  partGap,
+  tableGap,
+  tablePoints,
+} from './gaps.js';
 
-/** Spacing of the points that stand for an obstacle or the table, mm. */
-const SPACING = 4;
-/** A point of a surface is never farther than this from a point that stands for it, mm. */
-const COARSE = SPACING * Math.SQRT1_2;
-
-interface Guard {
-  readonly name: string;
-  readonly carrier: number;
-  readonly solid: Machine['obstacles'][number]['solid'];
-  readonly points: readonly Vec3[];
-  readonly ball: { readonly centre: Vec3; readonly radius: number };
-  readonly headSide: boolean;
-  readonly tableSide: boolean;
-  readonly besideHead: boolean;
-  readonly besideTable: boolean;
+/** An obstacle and what must keep clear of it. */
+interface Pair {
+  readonly words: string;
+  /** How far anything of the two can move against the other for each mm or rad of a joint, mm. */
+  readonly weight: Float64Array;
+  readonly ofPart: boolean;
+  readonly gap: (bodies: Bodies, joints: ArrayLike<number>) => number;
+  /** When it was measured last. */
+  last:
+    { readonly joints: Float64Array; readonly room: number; readonly bodies: Bodies } | undefined;
 }
 
 export interface Obstacles {
   readonly machine: Machine;
-  readonly guards: readonly Guard[];
-  readonly table: readonly Vec3[];
-  readonly headBall: { readonly centre: Vec3; readonly radius: number };
-  /** Height and greatest radius of the head, mm. */
-  readonly headSize: { readonly top: number; readonly wide: number };
+  /** Remember their last measurement. */
+  readonly pairs: readonly Pair[];
+}
+
+export interface Room {
+  /** At least this much is left of every gap beyond the clearance, mm; negative if one is too small. */
+  readonly room: number;
+  /** The pair with the least room, in words. */
+  readonly words: string;
 }
 
 /** What can be known before any joint moves. */
 export function obstaclesOf(machine: Machine): Obstacles {
+  const head = headSize(machine);
   const table = tablePoints(machine);
   const zero = new Float64Array(machine.joints.length);
-  const points = headPoints(machine);
-  const top = Math.max(...points.map((p) => p.above));
-  const wide = Math.max(...points.map((p) => p.radius));
-  const bare: Obstacles = {
-    machine,
-    table,
-    guards: [],
-    headBall: { centre: [0, 0, top / 2], radius: Math.hypot(top / 2, wide) },
-    headSize: { top, wide },
-  };
-  const guards = machine.obstacles.map((o): Guard => {
-    const carrier = machine.joints[o.carriedBy];
-    const guard: Guard = {
-      name: o.name,
-      carrier: o.carriedBy,
-      solid: o.solid,
-      points: surfacePoints(o.solid, SPACING),
-      ball: ballAround(o.solid),
-      headSide: !!carrier && !carrier.carriesTable,
-      tableSide: !!carrier?.carriesTable,
-      besideHead: false,
-      besideTable: false,
+  const pairs = guardsOf(machine).flatMap((guard): Pair[] => {
+    const carrier = machine.joints[guard.carrier];
+    const out: Pair[] = [];
+    const add = (who: 'head' | 'table' | 'part', gap: Pair['gap']): void => {
+      out.push({
+        words: `the ${who} comes within ${machine.clearance} mm of "${guard.name}"`,
+        weight: weights(machine, head, guard, who),
+        ofPart: who === 'part',
+        gap,
+        last: undefined,
+      });
     };
-    const near = machine.clearance;
-    return {
-      ...guard,
-      besideHead: headGap(bare, guard, zero) < near,
-      besideTable: tableGap(bare, guard, zero) < near,
-    };
-  });
-  return { ...bare, guards };
-}
-
-export interface Room {
-  /** What the nearest pair has beyond the clearance, mm; negative if it is too near. */
-  readonly room: number;
-  /** That pair, in words. */
-  readonly pair: string;
-}
-
-/** The pair with the least room; infinite room where there is nothing to meet. */
-export function roomAt(obstacles: Obstacles, bodies: Bodies, joints: ArrayLike<number>): Room {
-  const near = obstacles.machine.clearance;
-  let least = Infinity;
-  let pair = '';
-  const ask = (guard: Guard, who: string, gap: number): void => {
-    if (gap - near >= least) return;
-    least = gap - near;
-    pair = `the ${who} comes within ${near} mm of "${guard.name}"`;
-  };
-  for (const guard of obstacles.guards) {
-    if (!guard.headSide && !guard.besideHead) {
-      ask(guard, 'head', headGap(obstacles, guard, joints));
+    const onHead = carrier && !carrier.carriesTable;
+    if (!onHead) add('head', (_, joints) => headGap(machine, head, guard, joints));
+    if (carrier?.carriesTable) return out;
+    if (tableGap(machine, table, guard, zero) >= machine.clearance) {
+      add('table', (_, joints) => tableGap(machine, table, guard, joints));
     }
-    if (guard.tableSide) continue;
-    if (!guard.besideTable) ask(guard, 'table', tableGap(obstacles, guard, joints));
-    ask(guard, 'part', partGap(obstacles.machine, guard, bodies, joints));
-  }
-  return { room: least, pair };
+    add('part', (bodies, joints) => partGap(machine, bodies, guard, joints));
+    return out;
+  });
+  return { machine, pairs };
 }
 
-function headGap(o: Obstacles, guard: Guard, joints: ArrayLike<number>): number {
-  const headFromGuard = compose(
-    inverse(machineFromHead(o.machine, joints)),
-    carriedBy(o.machine, joints, guard.carrier),
-  );
-  const apart = length(sub(applyPoint(headFromGuard, guard.ball.centre), o.headBall.centre));
-  const far = apart - guard.ball.radius - o.headBall.radius;
-  if (far > o.machine.clearance) return far;
-  const { top, wide } = o.headSize;
+/** Room of all pairs; infinite where there is nothing to meet. */
+export function roomAt(obstacles: Obstacles, bodies: Bodies, joints: Float64Array): Room {
   let least = Infinity;
-  for (const p of guard.points) {
-    const q = applyPoint(headFromGuard, p);
-    // The cylinder around the head is nearer than the head itself: most points end here.
-    const out = Math.max(0, Math.sqrt(q[0] * q[0] + q[1] * q[1]) - wide);
-    const over = Math.max(0, -q[2], q[2] - top);
-    if (out * out + over * over >= least * least) continue;
-    least = Math.min(least, headDistance(o.machine, q));
+  let words = '';
+  for (const pair of obstacles.pairs) {
+    const room = roomOf(pair, obstacles.machine.clearance, bodies, joints);
+    if (room < least) {
+      least = room;
+      words = pair.words;
+    }
   }
-  return Math.max(0, least - COARSE);
+  return { room: least, words };
 }
 
-function tableGap(o: Obstacles, guard: Guard, joints: ArrayLike<number>): number {
-  const guardFromPart = compose(
-    inverse(carriedBy(o.machine, joints, guard.carrier)),
-    machineFromPart(o.machine, joints),
+function roomOf(pair: Pair, clearance: number, bodies: Bodies, joints: Float64Array): number {
+  const { last } = pair;
+  if (last && !(pair.ofPart && last.bodies !== bodies)) {
+    let moved = 0;
+    for (let j = 0; j < joints.length; j++) {
+      const step = joints[j]! - last.joints[j]!;
+      if (step !== 0) moved += Math.abs(step) * weightOf(pair, bodies, j);
+    }
+    if (moved === 0 || last.room > moved) return last.room - moved;
+  }
+  const room = pair.gap(bodies, joints) - clearance;
+  pair.last = { joints: joints.slice(), room, bodies };
+  return room;
+}
+
+/** The part grows: for rotary table joints its own reach counts, which is known only now. */
+const weightOf = (pair: Pair, bodies: Bodies, j: number): number => {
+  const joint = bodies.machine.joints[j]!;
+  const grows = pair.ofPart && joint.kind === 'rotary' && joint.carriesTable;
+  return grows
+    ? Math.max(pair.weight[j]!, reachAbout(bodies.machine, j, bodies.radius))
+    : pair.weight[j]!;
+};
+
+/** Farthest from the axis of rotary joint j that something within `radius` of the part origin can be. */
+const reachAbout = (machine: Machine, j: number, radius: number): number =>
+  radius + length(sub(machine.joints[j]!.point, machine.origin)) + slides(machine, j);
+
+/** How far the linear joints that joint j carries can take things away from its axis, mm. */
+function slides(machine: Machine, j: number): number {
+  const own = machine.joints[j]!;
+  return machine.joints.reduce(
+    (sum, joint, i) =>
+      i > j && joint.kind === 'linear' && joint.carriesTable === own.carriesTable
+        ? sum + Math.max(Math.abs(joint.least), Math.abs(joint.most))
+        : sum,
+    0,
   );
-  let least = Infinity;
-  for (const p of o.table) {
-    least = Math.min(least, solidDistance(guard.solid, applyPoint(guardFromPart, p)));
-  }
-  return Math.max(0, least - COARSE);
 }
 
-function partGap(
+function weights(
   machine: Machine,
+  head: HeadSize,
   guard: Guard,
-  bodies: Bodies,
-  joints: ArrayLike<number>,
-): number {
-  const guardFromPart = compose(
-    inverse(carriedBy(machine, joints, guard.carrier)),
-    machineFromPart(machine, joints),
-  );
-  let least = Infinity;
-  bodies.printed.forEach((boxes, region) => {
-    const ball = bodies.balls[region]!;
-    const far = solidDistance(guard.solid, applyPoint(guardFromPart, ball.centre)) - ball.radius;
-    if (far > machine.clearance) {
-      least = Math.min(least, far);
-      return;
-    }
-    for (let i = 0; i < boxes.length; i += 6) {
-      const low: Vec3 = [boxes[i]!, boxes[i + 1]!, boxes[i + 2]!];
-      const high: Vec3 = [boxes[i + 3]!, boxes[i + 4]!, boxes[i + 5]!];
-      const half = length(sub(high, low)) / 2;
-      const middle: Vec3 = [0, 1, 2].map((c) => (low[c]! + high[c]!) / 2) as unknown as Vec3;
-      least = Math.min(least, solidDistance(guard.solid, applyPoint(guardFromPart, middle)) - half);
-    }
-  });
-  return least;
-}
-
-/** Points over the face, the underside and the rim of the table, part frame. */
-function tablePoints(machine: Machine): Vec3[] {
+  who: 'head' | 'table' | 'part',
+): Float64Array {
   const { face, tableThickness } = machine;
-  if (face.shape === 'disc') {
-    return surfacePoints(
-      { shape: 'cylinder', from: [0, 0, -tableThickness], to: [0, 0, 0], radius: face.radius },
-      SPACING,
+  const rim = face.shape === 'disc' ? face.radius : Math.hypot(...face.size) / 2;
+  const tableRadius = Math.hypot(rim, tableThickness);
+  return Float64Array.from(machine.joints, (joint, j) => {
+    const carrier = machine.joints[guard.carrier];
+    const movesGuard = carrier?.carriesTable === joint.carriesTable && j <= guard.carrier;
+    const movesOther = joint.carriesTable === (who !== 'head');
+    if (!movesGuard && !movesOther) return 0;
+    if (joint.kind === 'linear') return 1;
+    const far = (centre: Vec3, radius: number): number =>
+      length(sub(centre, joint.point)) + radius + slides(machine, j);
+    const headCentre: Vec3 = [machine.tip[0], machine.tip[1], machine.tip[2] + head.centre[2]];
+    return Math.max(
+      movesGuard ? far(guard.ball.centre, guard.ball.radius) : 0,
+      movesOther && who === 'head' ? far(headCentre, head.radius) : 0,
+      movesOther && who !== 'head' ? reachAbout(machine, j, tableRadius) : 0,
     );
-  }
-  const [x, y] = [face.size[0] / 2, face.size[1] / 2];
-  return surfacePoints({ shape: 'box', from: [-x, -y, -tableThickness], to: [x, y, 0] }, SPACING);
+  });
 }

@@ -182,7 +182,7 @@ function problemOf(scene: Scene, chain: readonly Float64Array[], last: number): 
       return `the head would come ${short.toFixed(2)} mm too near to the part or the table, its clearance is ${machine.clearance} mm`;
     }
   }
-  if (scene.obstacles.guards.length === 0) return undefined;
+  if (scene.obstacles.pairs.length === 0) return undefined;
   for (let i = 0; i + 1 < chain.length; i++) {
     const touch = meets(scene, chain[i]!, chain[i + 1]!);
     if (touch) return touch;
@@ -198,8 +198,8 @@ function meets(scene: Scene, a: Float64Array, b: Float64Array): string | undefin
   const count = stepsOf(scene, a, b);
   for (let i = 0; i <= count;) {
     const joints = between(a, b, i / count);
-    const { room, pair } = roomAt(scene.obstacles, scene.bodies, joints);
-    if (room < 0) return pair;
+    const { room, words } = roomAt(scene.obstacles, scene.bodies, joints);
+    if (room < 0) return words;
     const parts = Math.max(1, Math.floor(room / STEP));
     i = i < count ? Math.min(count, i + parts) : count + 1;
   }

@@ -35,7 +35,7 @@ export class Complaints {
     this.findings.push({ code, severity: 'error', message, at });
   }
 
-  warn(code: string, message: string, at?: Finding['at']): void {
-    this.findings.push({ code, severity: 'warning', message, ...(at && { at }) });
+  add(finding: Finding): void {
+    this.findings.push(finding);
   }
 }

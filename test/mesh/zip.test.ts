@@ -110,23 +110,40 @@ describe('refuses', () => {
 
 /** One stored entry whose sizes and directory are given in the ZIP64 fields alone. */
 function zip64(name: string, data: Uint8Array): Uint8Array {
-  const out = new Uint8Array(1000);
-  const view = new DataView(out.buffer);
-  let at = 0;
-  const u16 = (...v: number[]): void => v.forEach((x) => (view.setUint16(at, x, true), (at += 2)));
-  const u32 = (...v: number[]): void => v.forEach((x) => (view.setUint32(at, x, true), (at += 4)));
-  const u64 = (...v: number[]): void => v.forEach((x) => u32(x, 0));
-  const raw = (b: Uint8Array): void => (out.set(b, at), void (at += b.length));
+  const bytes: number[] = [];
+  const put = (size: 2 | 4 | 8, ...values: number[]): void => {
+    for (const v of values)
+      for (let i = 0; i < size; i++) bytes.push(i < 4 ? (v >>> (8 * i)) & 255 : 0);
+  };
   const full = 0xffffffff;
-  (u32(0x04034b50), u16(45, 0, 0, 0, 0), u32(crc32(data), full, full), u16(name.length, 20));
-  (raw(strToU8(name)), u16(1, 16), u64(data.length, data.length), raw(data));
-  const directory = at;
-  (u32(0x02014b50), u16(45, 45, 0, 0, 0, 0), u32(crc32(data), full, full));
-  (u16(name.length, 28, 0, 0, 0), u32(0, full));
-  (raw(strToU8(name)), u16(1, 24), u64(data.length, data.length, 0));
-  const end = at;
-  (u32(0x06064b50), u64(44), u16(45, 45), u32(0, 0), u64(1, 1, end - directory, directory));
-  (u32(0x07064b50, 0), u64(end), u32(1));
-  (u32(0x06054b50), u16(0, 0, 0xffff, 0xffff), u32(full, full), u16(0));
-  return out.slice(0, at);
+  put(4, 0x04034b50);
+  put(2, 45, 0, 0, 0, 0);
+  put(4, crc32(data), full, full);
+  put(2, name.length, 20);
+  bytes.push(...strToU8(name));
+  put(2, 1, 16);
+  put(8, data.length, data.length);
+  bytes.push(...data);
+  const directory = bytes.length;
+  put(4, 0x02014b50);
+  put(2, 45, 45, 0, 0, 0, 0);
+  put(4, crc32(data), full, full);
+  put(2, name.length, 28, 0, 0, 0);
+  put(4, 0, full);
+  bytes.push(...strToU8(name));
+  put(2, 1, 24);
+  put(8, data.length, data.length, 0);
+  const end = bytes.length;
+  put(4, 0x06064b50);
+  put(8, 44);
+  put(2, 45, 45);
+  put(4, 0, 0);
+  put(8, 1, 1, end - directory, directory);
+  put(4, 0x07064b50, 0);
+  put(8, end);
+  put(4, 1, 0x06054b50);
+  put(2, 0, 0, 0xffff, 0xffff);
+  put(4, full, full);
+  put(2, 0);
+  return Uint8Array.from(bytes);
 }
