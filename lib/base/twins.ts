@@ -1,7 +1,9 @@
 /**
  * Twins of half-edges from vertex indices alone, in time that grows with the number of triangles
  * whatever the valence: half-edges are sorted by their vertex pair with two counting passes, and
- * equal pairs then stand side by side.
+ * equal pairs then stand side by side. Tried first: a Map keyed by the vertex pair as one number, 1.8
+ * times as long at 70 k triangles (13 against 7.5 ms) and 8 times at 1.1 M (1,390 against 175 ms);
+ * with the pair as a string 10 and 21 times.
  */
 import { next } from './mesh.js';
 

@@ -221,3 +221,18 @@ describe('contacts', () => {
     });
   }
 });
+
+it('builds a tree over facets that all have one centre', () => {
+  // Seven coincident facets cannot be parted by their centres.
+  const one = [0, 0, 0, 1, 0, 0, 0, 1, 0];
+  for (const n of [5, 6, 7, 8, 100]) {
+    const mesh = meshFrom(
+      Float64Array.from(Array(n).fill(one).flat() as number[]),
+      Uint32Array.from({ length: 3 * n }, (_, i) => i),
+    );
+    const tree = treeOf(mesh);
+    expect([...tree.order].sort((a, b) => a - b)).toEqual(Array.from({ length: n }, (_, i) => i));
+    expect(tree.leaf.reduce((a, b) => a + b)).toBe(n);
+    expect(nearestPoint(tree, [0.2, 0.2, 3])!.distance).toBeCloseTo(3, 12);
+  }
+});

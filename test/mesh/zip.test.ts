@@ -97,13 +97,13 @@ describe('refuses', () => {
     expect(code(() => openZip(copy))).toBe('zip/damaged');
   });
 
-  it('a bomb: 100 MB of zeros in 100 kB, stated as 1 kB', () => {
-    const bomb = zipSync({ 'a.txt': new Uint8Array(100_000_000) }, { level: 9 });
+  it('a bomb: 20 MB of zeros in 20 kB, stated as 1 kB', () => {
+    const bomb = zipSync({ 'a.txt': new Uint8Array(20_000_000) }, { level: 9 });
     const at = bomb.findIndex(
       (_, i) => bomb[i] === 0x50 && bomb[i + 1] === 0x4b && bomb[i + 2] === 1,
     );
     new DataView(bomb.buffer, bomb.byteOffset).setUint32(at + 24, 1000, true);
-    expect(bomb.length).toBeLessThan(200_000);
+    expect(bomb.length).toBeLessThan(40_000);
     expect(code(first(bomb))).toBe('zip/damaged');
   });
 });
