@@ -1,0 +1,41 @@
+/** Whole jobs for tests: a part in memory, a sample machine and material, settings over defaults. */
+import { readFileSync } from 'node:fs';
+import type { Mesh } from '../../lib/base/mesh.js';
+import { parse } from '../../lib/base/schema.js';
+import type { Watch } from '../../lib/base/watch.js';
+import { jobFile } from '../../lib/job.js';
+import { loadSolidKernel } from '../../lib/kernel/solid.js';
+import { readMachine, readMaterial } from '../../lib/machine/read.js';
+import { writeStl } from '../../lib/mesh/write.js';
+import { type SliceInput, type SliceResult, slice } from '../../lib/pipeline.js';
+import { type RunTask, serialRunner } from '../../lib/tasks.js';
+
+const sample = (path: string): unknown =>
+  JSON.parse(readFileSync(new URL(`../../samples/${path}`, import.meta.url), 'utf8')) as unknown;
+
+export const sampleMachine = (name: string): ReturnType<typeof readMachine> =>
+  readMachine(sample(`machines/${name}.json`));
+
+export function jobOf(mesh: Mesh, machine: string, settings: object): SliceInput {
+  return {
+    partName: 'part.stl',
+    partBytes: writeStl(mesh),
+    machine: sampleMachine(machine),
+    material: readMaterial(sample('materials/pla.json')),
+    job: parse(jobFile, settings, 'job'),
+  };
+}
+
+export async function runJob(
+  input: SliceInput,
+  run?: RunTask,
+  watch?: Watch,
+): Promise<SliceResult> {
+  return slice(input, {
+    solid: await loadSolidKernel(),
+    run: run ?? (await serialRunner()),
+    clock: () => performance.now() / 1000,
+    version: 'test',
+    ...(watch ? { watch } : {}),
+  });
+}
