@@ -14,9 +14,18 @@ export function earTriangles(points: Float64Array): Uint32Array | undefined {
   const after = Uint32Array.from({ length: n }, (_, i) => (i + 1) % n);
   const before = Uint32Array.from({ length: n }, (_, i) => (i + n - 1) % n);
   const score = new Float64Array(n);
-  const judge = (i: number): void => {
-    score[i] = earScore(points, before, after, i);
+  // Only a corner that is not convex can lie in an ear: a convex polygon costs no search.
+  const hollow = new Uint8Array(n);
+  let hollows = 0;
+  const bend = (i: number): void => {
+    const is = turn(points, before[i]!, i, after[i]!) > 0 ? 0 : 1;
+    hollows += is - hollow[i]!;
+    hollow[i] = is;
   };
+  const judge = (i: number): void => {
+    score[i] = earScore(points, before, after, i, hollows > 0 ? hollow : undefined);
+  };
+  for (let i = 0; i < n; i++) bend(i);
   for (let i = 0; i < n; i++) judge(i);
   const out = new Uint32Array(3 * Math.max(0, n - 2));
   let first = 0;
@@ -32,6 +41,8 @@ export function earTriangles(points: Float64Array): Uint32Array | undefined {
     after[a] = b;
     before[b] = a;
     first = a;
+    bend(a);
+    bend(b);
     judge(a);
     judge(b);
   }
@@ -47,12 +58,19 @@ function turn(p: Float64Array, a: number, b: number, c: number): number {
 }
 
 /** Area over squared sides of the ear at i (1 / sqrt 3 at best), or 0 when it is no ear. */
-function earScore(p: Float64Array, before: Uint32Array, after: Uint32Array, i: number): number {
+function earScore(
+  p: Float64Array,
+  before: Uint32Array,
+  after: Uint32Array,
+  i: number,
+  hollow: Uint8Array | undefined,
+): number {
   const a = before[i]!;
   const b = after[i]!;
   const size = turn(p, a, i, b);
   if (!(size > 0)) return 0;
-  for (let k = after[b]!; k !== a; k = after[k]!) {
+  for (let k = after[b]!; hollow && k !== a; k = after[k]!) {
+    if (!hollow[k]) continue;
     if (turn(p, a, i, k) >= 0 && turn(p, i, b, k) >= 0 && turn(p, b, a, k) >= 0) return 0;
   }
   const side = (u: number, v: number): number =>

@@ -104,14 +104,15 @@ const depthOf = ({ around, signs }: State, s: number): number =>
 function turnInward(state: State): void {
   const { parts, signs, around, findings } = state;
   const turned = new Set<number>();
+  const within: number[][] = signs.map(() => []);
+  around.forEach((list, o) => list.forEach((s) => within[s]!.push(o)));
   const outsideIn = signs.map((_, s) => s).sort((a, b) => around[a]!.length - around[b]!.length);
   for (const s of outsideIn) {
     if (signs[s]! > 0 || depthOf(state, s) > 0) continue;
-    signs.forEach((sign, o) => {
-      if (o !== s && !around[o]!.includes(s)) return;
-      signs[o] = -sign;
+    for (const o of [s, ...within[s]!]) {
+      signs[o] = -signs[o]!;
       if (!turned.delete(o)) turned.add(o);
-    });
+    }
   }
   if (turned.size === 0) return;
   for (const s of turned) parts[s] = turnedOver(parts[s]!);
@@ -119,7 +120,10 @@ function turnInward(state: State): void {
     code: 'mesh/inside-out',
     severity: 'warning',
     message: `${turned.size} of ${parts.length} shells faced inwards and were turned`,
-    at: placeOf(state, Math.min(...turned)),
+    at: placeOf(
+      state,
+      [...turned].reduce((a, b) => Math.min(a, b)),
+    ),
   });
 }
 

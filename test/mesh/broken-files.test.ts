@@ -5,6 +5,7 @@
  */
 import { readdirSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
+import { loadSolidKernel } from '../../lib/kernel/solid.js';
 import { massOf } from '../../lib/mesh/measure.js';
 import { packageFile } from '../support/open-meshes.js';
 import { codes, read, refused } from './reading.js';
@@ -155,4 +156,25 @@ describe('stl-models/objects', () => {
     // The ASCII files carry seven digits.
     expect(massOf(ascii).volume / massOf(binary).volume).toBeCloseTo(1, 6);
   });
+});
+
+describe('node-stl', () => {
+  const kernel = loadSolidKernel();
+
+  it.each([
+    ['002.STL', 40, 1],
+    ['RasPiCaseLight.stl', 248, 0],
+    ['WALLY_1plate.stl', 382, 3],
+    ['Pterosaur_FDM.stl', 201284, 0],
+  ])(
+    '%s is closed, %i facets, genus %i, and the solid kernel measures the same volume',
+    async (name, facets, genus) => {
+      const { mesh } = read(packageFile(`node-stl/test/test_data/${name}`));
+      expect(mesh.triangles.length / 3).toBe(facets);
+      const judged = (await kernel).judge(mesh);
+      expect(judged).toMatchObject({ accepted: true, genus });
+      // The kernel holds float32.
+      expect(judged.volume / massOf(mesh).volume).toBeCloseTo(1, 6);
+    },
+  );
 });
