@@ -4,7 +4,7 @@
  * changes. Sums up what the whole of it does.
  */
 import type { Place } from '../base/fault.js';
-import { DEG } from '../base/vector.js';
+import { DEG, type Vec3 } from '../base/vector.js';
 import type { Joint, Machine } from '../machine/machine.js';
 import type { Material } from '../machine/material.js';
 import { BlockFlag, type Program } from '../program/read.js';
@@ -173,7 +173,7 @@ export class Walk {
     const at = this.#place(b);
     this.#tally.add('verify/below-table', 'error', -lowest, () => ({
       message: `the tip is ${(-lowest).toFixed(3)} mm under the table face`,
-      at: { ...at, point: lowestAt },
+      at: { ...at, point: toMicrometres(lowestAt) },
     }));
   }
 
@@ -276,9 +276,13 @@ export class Walk {
 
   /** The line of block b, which is being judged, and where the tip stands at its end. */
   #place(b: number): Place {
-    return { line: this.#program.line[b]!, point: this.#path.tip, frame: 'part' };
+    return { line: this.#program.line[b]!, point: toMicrometres(this.#path.tip), frame: 'part' };
   }
 }
+
+/** Finer digits of a place say nothing to anyone. */
+const toMicrometres = ([x, y, z]: Vec3): Vec3 => [round3(x), round3(y), round3(z)];
+const round3 = (v: number): number => Math.round(v * 1000) / 1000 + 0;
 
 const unitOf = (joint: Joint): number => (joint.kind === 'rotary' ? DEG : 1);
 
