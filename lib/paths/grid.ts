@@ -83,7 +83,7 @@ export function alongSegment(
   for (let r = r0; r <= r1; r++) {
     let left = Math.min(ax, bx);
     let right = Math.max(ax, bx);
-    if (r0 < r1) {
+    if (r0 < r1 && ay !== by) {
       // The part of the segment within this row.
       const t0 = Math.min(1, Math.max(0, (g.y + r * g.size - ay) / (by - ay)));
       const t1 = Math.min(1, Math.max(0, (g.y + (r + 1) * g.size - ay) / (by - ay)));

@@ -7,8 +7,6 @@
  * y = atan2(b, a) +- acos(-c / sqrt(a^2 + b^2)) for every x, because c^2 <= a^2 + b^2 there: two
  * unbroken waves along x in every period of y. Elsewhere x and y change roles likewise.
  */
-import { lineLength } from './loops.js';
-
 /** One period of the two waves at a height, in radians: the way along the wave, and across it. */
 export interface Waves {
   /** Whether the waves run along x; otherwise along y. */
@@ -49,14 +47,9 @@ function acrossY(t: number, sz: number, cz: number, sign: number): number {
 
 const arc = (c: number): number => Math.acos(Math.min(1, Math.max(-1, c)));
 
-/** Length of the waves over one period square, in periods: times 1 / period it is length by area. */
-export function waveLength({ lines }: Waves): number {
-  return (lineLength(lines[0]) + lineLength(lines[1])) / (2 * Math.PI);
-}
-
 /**
- * Mean of `waveLength` over all heights: the integral of |grad f| in the plane over the surface f = 0
- * within one period cube. A number of the level set alone (computed by quadrature).
+ * Length of the waves over a period square, in periods, on average over all heights: the integral of
+ * the steepness of the surface over its area. A number of the level set alone, by quadrature.
  */
 export const MEAN_WAVE_LENGTH = 2.45874;
 
@@ -73,7 +66,7 @@ export function waveLines(
   height: number,
   [x0, y0, x1, y1]: readonly [number, number, number, number],
   period: number,
-): { lines: Float64Array[]; length: number } {
+): Float64Array[] {
   // The tightest bend of the waves is about a tenth of a period in radius.
   const steps = Math.max(16, Math.ceil(period / Math.sqrt(0.8 * period * CHORD)));
   const waves = wavesAt((2 * Math.PI * height) / period, steps);
@@ -89,7 +82,7 @@ export function waveLines(
       lines.push(repeated(wave, waves.alongX, first, count, m, steps, scale, period));
     }
   }
-  return { lines, length: waveLength(waves) };
+  return lines;
 }
 
 /** Least and greatest value across, in periods. */

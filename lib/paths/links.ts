@@ -6,6 +6,7 @@
 import type { List } from '../base/ragged.js';
 import { float64List } from '../base/ragged.js';
 import { type EdgeGrid, contains, crosses, hitsOf } from './grid.js';
+import { lineLength } from './loops.js';
 
 /**
  * @param limit longest way, mm
@@ -24,20 +25,40 @@ export function linkInside(
     // What crosses nothing is inside as a whole or outside as a whole.
     return contains(g, (ax + bx) / 2, (ay + by) / 2) ? new Float64Array(0) : undefined;
   }
-  const way = aroundLoops(g, ax, ay, bx, by, limit);
-  if (!way) return undefined;
-  const tight = pulled(g, way);
-  if (lengthOf(tight) > limit) return undefined;
-  return tight.slice(2, tight.length - 2);
+  const straight = Math.hypot(bx - ax, by - ay);
+  let best: Float64Array | undefined;
+  let least = limit;
+  // The way that is shorter along the edge is not always the shorter one once pulled tight.
+  for (const side of [SHORTER, LONGER]) {
+    const way = aroundLoops(g, ax, ay, bx, by, side, 4 * limit);
+    if (!way) continue;
+    const tight = pulled(g, way);
+    const length = lineLength(tight);
+    if (length <= least) {
+      least = length;
+      best = tight.slice(2, tight.length - 2);
+    }
+    if (length < NEARLY * straight) break;
+  }
+  return best;
 }
 
-/** The straight way with each loop in between walked around, or undefined if that is too long. */
+const SHORTER = 0;
+const LONGER = 1;
+/** A way around that is longer than straight by no more than this factor is not improved. */
+const NEARLY = 1.3;
+
+/**
+ * The straight way with each loop in between walked around, or undefined if that is longer than the
+ * limit, mm (pulling tight shortens a way, but hardly to a quarter).
+ */
 function aroundLoops(
   g: EdgeGrid,
   ax: number,
   ay: number,
   bx: number,
   by: number,
+  side: number,
   limit: number,
 ): Float64Array | undefined {
   const hits = hitsOf(g, ax, ay, bx, by);
@@ -52,70 +73,75 @@ function aroundLoops(
     if (last === i) return undefined;
     const from = hits[i]!;
     const to = hits[last]!;
-    way.push2(ax + from.t * (bx - ax), ay + from.t * (by - ay));
-    length += walkLoop(g, loop, from.edge, to.edge, way);
-    if (length > limit * 2) return undefined;
-    way.push2(ax + to.t * (bx - ax), ay + to.t * (by - ay));
+    const enter: Point = [ax + from.t * (bx - ax), ay + from.t * (by - ay)];
+    const leave: Point = [ax + to.t * (bx - ax), ay + to.t * (by - ay)];
+    way.push2(...enter);
+    length += walkLoop(g, loop, from.edge, to.edge, enter, leave, side, way);
+    if (length > limit) return undefined;
+    way.push2(...leave);
     i = last + 1;
   }
   way.push2(bx, by);
   return way.take();
 }
 
-/** Adds the points of a loop between two of its edges, the shorter way; gives its length. */
+type Point = [number, number];
+
+/** Adds the points of a loop between two points on its edges, on the side asked for; gives the length. */
 function walkLoop(
   g: EdgeGrid,
   loop: number,
   from: number,
   to: number,
+  enter: Point,
+  leave: Point,
+  side: number,
   way: List<Float64Array>,
 ): number {
   const a = g.p.start[loop]!;
   const n = g.p.start[loop + 1]! - a;
   const ahead = (((to - from) % n) + n) % n;
-  const at = (i: number): number => a + ((((i - a) % n) + n) % n);
-  const length = (first: number, count: number, step: number): number => {
-    let sum = 0;
-    for (let i = 0; i + 1 < count; i++) {
-      const p = 2 * at(first + step * i);
-      const q = 2 * at(first + step * (i + 1));
-      sum += Math.hypot(g.p.points[q]! - g.p.points[p]!, g.p.points[q + 1]! - g.p.points[p + 1]!);
+  const points = (first: number, count: number, step: number): Float64Array => {
+    const xy = new Float64Array(2 * count + 4);
+    xy.set(enter);
+    for (let i = 0; i < count; i++) {
+      const p = a + ((((first + step * i - a) % n) + n) % n);
+      xy[2 * i + 2] = g.p.points[2 * p]!;
+      xy[2 * i + 3] = g.p.points[2 * p + 1]!;
     }
-    return sum;
+    xy.set(leave, 2 * count + 2);
+    return xy;
   };
-  const forward = length(from + 1, ahead, 1);
-  const backward = length(from, n - ahead, -1);
-  const [first, count, step] = forward <= backward ? [from + 1, ahead, 1] : [from, n - ahead, -1];
-  for (let i = 0; i < count; i++) {
-    const p = 2 * at(first + step * i);
-    way.push2(g.p.points[p]!, g.p.points[p + 1]!);
-  }
-  return Math.min(forward, backward);
+  const ways = [points(from + 1, ahead, 1), points(from, n - ahead, -1)] as const;
+  const lengths = [lineLength(ways[0]), lineLength(ways[1])] as const;
+  const taken = lengths[0] <= lengths[1] === (side === SHORTER) ? 0 : 1;
+  way.append(ways[taken].subarray(2, ways[taken].length - 2));
+  return lengths[taken];
 }
 
 /** How far a tightened way stays from the loops, as a share of each step towards the next point. */
 const KEEP = 1e-3;
 
 /**
- * Leaves out way points wherever the straight way between two others stays inside. Looks ahead by
- * doubling steps, so a way of n points takes about n log n looks.
+ * Leaves out every way point whose two neighbours see each other, until none is left. A point is put
+ * on the stack once and taken off at most once, so a pass is linear; a second pass finds little.
  */
 function pulled(g: EdgeGrid, way: Float64Array): Float64Array {
-  const n = way.length / 2;
-  const out = float64List(way.length);
-  out.push2(way[0]!, way[1]!);
-  for (let i = 0; i < n - 1;) {
-    let next = i + 1;
-    for (let step = 2; i + step < n + step / 2; step *= 2) {
-      const j = Math.min(n - 1, i + step);
-      if (j <= next || !clear(g, way, i, j)) break;
-      next = j;
+  let from = way;
+  for (let pass = 0; pass < PASSES; pass++) {
+    const kept: number[] = [];
+    for (let i = 0; i < from.length / 2; i++) {
+      while (kept.length > 1 && clear(g, from, kept[kept.length - 2]!, i)) kept.pop();
+      kept.push(i);
     }
-    out.push2(way[2 * next]!, way[2 * next + 1]!);
-    i = next;
+    if (2 * kept.length === from.length) break;
+    const before = from;
+    from = Float64Array.from(kept.flatMap((i) => [before[2 * i]!, before[2 * i + 1]!]));
   }
-  return out.take();
+  return from;
 }
+
+const PASSES = 3;
 
 /**
  * Ends of the way may lie on a loop, so the look is taken a little inside the step; and a chord
@@ -131,12 +157,4 @@ function clear(g: EdgeGrid, way: Float64Array, i: number, j: number): boolean {
   return (
     contains(g, (ax + bx) / 2, (ay + by) / 2) && !crosses(g, ax + dx, ay + dy, bx - dx, by - dy)
   );
-}
-
-function lengthOf(way: Float64Array): number {
-  let sum = 0;
-  for (let i = 2; i < way.length; i += 2) {
-    sum += Math.hypot(way[i]! - way[i - 2]!, way[i + 1]! - way[i - 1]!);
-  }
-  return sum;
 }

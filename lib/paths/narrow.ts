@@ -25,10 +25,13 @@ export interface Shared {
   readonly droppedAt: readonly [number, number];
 }
 
-/** What is left after an inset and back that is narrower than this is noise, mm. */
-const NOISE = 0.02;
+/** What is left after an inset and back that is narrower than twice this is noise, mm. */
+export const NOISE = 0.02;
 
-/** Places too narrow for the full number of beads, corners over 50 deg not counted. */
+/**
+ * Places too narrow for the full number of beads, corners over 50 deg not counted. Their edges keep
+ * `NOISE` away from the edges of the area, so that their points lie inside it.
+ */
 export function narrowPlaces(p: Polygons, sizes: Sizes, use: Use, kernel: PolygonKernel): Polygons {
   const depth = wideFrom(sizes, use) / 2;
   const core = kernel.offset(p, -depth, { corners: 'round' });
@@ -55,8 +58,8 @@ export function sharedBeads(
   const levels = Array.from({ length: use.contours }, (_, level) => {
     const centres = loopsAfter(level + 0.5, 2 * (level + 1));
     return Array.from({ length: centres.start.length - 1 }, (_, i) =>
-      sideBead(walls, centres, i, sizes.edge),
-    );
+      sideBead(walls, centres, i, level, use.rim, sizes.edge),
+    ).filter((course) => course !== undefined);
   });
   const middle = middles(walls, sizes).map((line) => middleBead(line, sizes.edge));
   const inside = loopsAfter(use.contours, 2 * use.contours + 2);
@@ -84,12 +87,37 @@ function clean(p: Polygons, width: number): Polygons {
   return pick(p, (i) => Math.abs(loopArea(p, i)) > 0.1 * width * width);
 }
 
-/** A loop along the sides; its cells are as wide as those of the nearest stretches of the edge. */
-function sideBead(walls: Walls, p: Polygons, loop: number, edge: number): Course {
+/**
+ * A loop along the sides; its cells are as wide as those of the nearest stretches of the edge. At its
+ * ends the nearest stretch may have too few beads for it: there the width goes on as before, as far
+ * as the edge leaves room. Undefined if no stretch has a place for it: then it is a crumb that the
+ * union left where a loop turned inside out twice.
+ */
+function sideBead(
+  walls: Walls,
+  p: Polygons,
+  loop: number,
+  level: number,
+  rim: number,
+  edge: number,
+): Course | undefined {
   const { xy } = closedBead(p, loop, 0);
-  const cell = new Float64Array(xy.length / 2);
-  for (let i = 0; i < cell.length; i++) {
-    cell[i] = walls.cell[nearestEdge(walls.grid, xy[2 * i]!, xy[2 * i + 1]!).edge]!;
+  const n = xy.length / 2;
+  const cell = new Float64Array(n);
+  const room = new Float64Array(n);
+  let known = -1;
+  for (let i = 0; i < n; i++) {
+    const near = nearestEdge(walls.grid, xy[2 * i]!, xy[2 * i + 1]!);
+    room[i] = (near.distance - rim) / (level + 0.5);
+    if (walls.count[near.edge]! < 2 * (level + 1)) continue;
+    cell[i] = walls.cell[near.edge]!;
+    known = i;
+  }
+  if (known < 0) return undefined;
+  for (let k = 0, last = cell[known]!; k < n; k++) {
+    const i = (known + k) % n;
+    if (cell[i]! > 0) last = cell[i]!;
+    cell[i] = Math.min(last, room[i]!);
   }
   return beadAlong(slim(xy, cell, true), true, edge);
 }

@@ -4,11 +4,14 @@
  * of 0.75 to 1.25 of the standard from two beads on (0.8 to 1.17 from three on); a single bead takes
  * all up to 1.5 of it, because two would be too thin, and all down to the least width.
  */
-import type { Sizes } from './section.js';
+import { type Sizes, TOLERANCE } from './section.js';
 import { Known, type Use, type Walls } from './walls.js';
 
-/** A change of the number that lasts for less than this many bead widths along the edge is undone. */
+/** A change of the number that lasts for less than this many bead widths along the edge is undone, */
 const LASTING = 3;
+/** as long as cells stay between these shares of the standard width. */
+const SMALLEST = 0.6;
+const LARGEST = 1.5;
 /** Two sides of a wall agree on its number of beads if their widths differ by less than this share. */
 const ALIKE = 0.25;
 
@@ -17,14 +20,16 @@ export function shareOut(walls: Walls, sizes: Sizes, { contours, rim }: Use): vo
   const full = 2 * contours + 1;
   const cells = (i: number): number => 2 * (radius[i]! - rim);
   const numberOf = (i: number): number =>
-    cells(i) + sizes.edge < sizes.least
+    cells(i) + sizes.edge < sizes.least - TOLERANCE
       ? 0
       : Math.min(full, Math.max(1, Math.round(cells(i) / sizes.spacing)));
   eachLoop(walls, (a, b) => roundest(walls, a, b));
   for (let i = 0; i < known.length; i++) {
     if (known[i] === Known.wall) count[i] = numberOf(i);
   }
-  eachLoop(walls, (a, b) => steady(walls, a, b, LASTING * sizes.width));
+  const fits = (i: number, n: number): boolean =>
+    cells(i) > SMALLEST * n * sizes.spacing && cells(i) < LARGEST * n * sizes.spacing;
+  eachLoop(walls, (a, b) => steady(walls, a, b, LASTING * sizes.width, fits));
   // One side of a wall decides for both, or a bead would end on one side alone.
   for (let i = 0; i < known.length; i++) {
     const j = across[i]!;
@@ -62,14 +67,22 @@ interface Run {
 }
 
 /** Undoes short changes of the number between two runs of one and the same number. */
-function steady(walls: Walls, a: number, b: number, lasting: number): void {
+function steady(
+  walls: Walls,
+  a: number,
+  b: number,
+  lasting: number,
+  fits: (stretch: number, count: number) => boolean,
+): void {
   for (const runs of runsOf(walls, a, b)) {
     for (let changed = true; changed;) {
       changed = false;
       for (let r = 1; r + 1 < runs.length; r++) {
         const [before, run, after] = [runs[r - 1]!, runs[r]!, runs[r + 1]!];
-        if (run.length >= lasting || before.count !== after.count || before.count === 0) continue;
-        for (const i of run.members) walls.count[i] = before.count;
+        const { count } = before;
+        if (run.length >= lasting || count !== after.count || count === 0) continue;
+        if (!run.members.every((i) => fits(i, count))) continue;
+        for (const i of run.members) walls.count[i] = count;
         before.members.push(...run.members, ...after.members);
         before.length += run.length + after.length;
         runs.splice(r, 2);

@@ -11,7 +11,7 @@ import { type PathKind } from './paths.js';
 import { piecesOf, splitPieces } from './pieces.js';
 import { scan } from './scan.js';
 import { type Section, finished } from './section.js';
-import { narrowPlaces, sharedBeads } from './narrow.js';
+import { NOISE, narrowPlaces, sharedBeads } from './narrow.js';
 import { joinedLines } from './turns.js';
 
 /** Lines keep this far from the ends of their piece, where an edge may lie along them, mm. */
@@ -32,7 +32,8 @@ export function solidBeads(
 ): Bead[] {
   if (isEmpty(p)) return [];
   const { sizes, kernel } = section;
-  const narrow = narrowPlaces(p, sizes, ALONG, kernel);
+  const shrunk = narrowPlaces(p, sizes, ALONG, kernel);
+  const narrow = isEmpty(shrunk) ? shrunk : kernel.offset(shrunk, NOISE, { corners: 'miter' });
   const wide = isEmpty(narrow) ? p : kernel.combine(p, narrow, 'difference');
   const courses: Course[] = [];
   for (const piece of piecesIn(wide)) {
