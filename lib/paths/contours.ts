@@ -59,7 +59,7 @@ function beadsOf(section: Section, levels: readonly Course[][], middle: readonly
 /** Pieces with narrow places share their width there, the others take full beads. */
 function evenly(section: Section): Part[] {
   const { sizes, rules, kernel, loops } = section;
-  const use = { contours: rules.contours, rim: sizes.edge / 2 };
+  const use = { contours: rules.contours, rim: sizes.edge / 2, step: 1 / 3 };
   const narrow = narrowPlaces(loops, sizes, use, kernel);
   if (isEmpty(narrow)) return [standard(section, loops)];
   const grid = gridOf(narrow, sizes.width);

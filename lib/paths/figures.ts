@@ -70,7 +70,7 @@ export function findingsOf(
     out.push({
       code: 'paths/too-narrow',
       severity: 'warning',
-      message: `${sum(dropped, narrow).toFixed(2)} mm2 of section in ${narrow.length} layers are narrower than the narrowest bead, ${least} mm, and are left out; most in layer ${from + worst}: ${dropped[worst]!.toFixed(2)} mm2`,
+      message: `${sum(dropped, narrow).toFixed(2)} mm2 of section in ${narrow.length} layers are narrower than the narrowest bead, ${Number(least.toPrecision(6))} mm, and are left out; most in layer ${from + worst}: ${dropped[worst]!.toFixed(2)} mm2`,
       at: placeOf(figures, worst, from),
     });
   }

@@ -256,8 +256,8 @@ export function nearestEdge(g: EdgeGrid, x: number, y: number): { edge: number; 
   const { points } = g.p;
   let best = 0;
   let least = Infinity;
-  // Boxes grow until the nearest edge found lies within the box's reach.
-  for (let reach = g.size; least > reach * reach; reach *= 2) {
+  // Boxes grow until the nearest edge found lies within the reach that was searched.
+  for (let reach = g.size; ; reach *= 2) {
     nearBox(g, x - reach, y - reach, x + reach, y + reach, (edge) => {
       const i = 2 * edge;
       const j = 2 * g.next[edge]!;
@@ -272,7 +272,7 @@ export function nearestEdge(g: EdgeGrid, x: number, y: number): { edge: number; 
         best = edge;
       }
     });
+    if (least <= reach * reach) return { edge: best, distance: Math.sqrt(least) };
     if (reach > 1e9) throw new Error('no edge to be near to');
   }
-  return { edge: best, distance: Math.sqrt(least) };
 }

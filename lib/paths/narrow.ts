@@ -3,6 +3,7 @@
  * and a line in the middle where the number across is odd. walls.ts measures, share.ts decides.
  */
 import { type Polygons, loopArea } from '../base/polygons.js';
+import { float64List } from '../base/ragged.js';
 import type { PolygonKernel } from '../kernel/polygon.js';
 import { type EdgeGrid, nearestEdge } from './grid.js';
 import { type Course, closedBead } from './layer-bead.js';
@@ -42,11 +43,11 @@ export function narrowPlaces(p: Polygons, sizes: Sizes, use: Use, kernel: Polygo
 
 /**
  * @param piece one connected piece
- * @param narrow edges of its narrow places
+ * @param narrow edges of its narrow places; undefined if it is narrow all over
  */
 export function sharedBeads(
   piece: Polygons,
-  narrow: EdgeGrid,
+  narrow: EdgeGrid | undefined,
   sizes: Sizes,
   use: Use,
   kernel: PolygonKernel,
@@ -56,7 +57,10 @@ export function sharedBeads(
   const loopsAfter = (cells: number, least: number): Polygons =>
     clean(insetBy(walls, depths(walls, cells, least, use.rim, sizes.spacing), kernel), sizes.width);
   const levels = Array.from({ length: use.contours }, (_, level) => {
-    const centres = loopsAfter(level + 0.5, 2 * (level + 1));
+    const centres = evenSteps(
+      kernel.simplify(loopsAfter(level + 0.5, 2 * (level + 1)), FINE),
+      use.step * sizes.width,
+    );
     return Array.from({ length: centres.start.length - 1 }, (_, i) =>
       sideBead(walls, centres, i, level, use.rim, sizes.edge),
     ).filter((course) => course !== undefined);
@@ -64,6 +68,27 @@ export function sharedBeads(
   const middle = middles(walls, sizes).map((line) => middleBead(line, sizes.edge));
   const inside = loopsAfter(use.contours, 2 * use.contours + 2);
   return { levels, middle, inside, ...droppedArea(walls) };
+}
+
+/** Loops are simplified by this much, mm, before the width at each of their points is looked up. */
+const FINE = 0.001;
+
+/** The same loops with long edges cut into even steps. */
+function evenSteps(p: Polygons, step: number): Polygons {
+  const points = float64List(2 * p.points.length);
+  const start = new Uint32Array(p.start.length);
+  for (let loop = 0; loop + 1 < p.start.length; loop++) {
+    const [a, b] = [p.start[loop]!, p.start[loop + 1]!];
+    for (let i = a; i < b; i++) {
+      const j = i + 1 < b ? i + 1 : a;
+      const [x, y] = [p.points[2 * i]!, p.points[2 * i + 1]!];
+      const [dx, dy] = [p.points[2 * j]! - x, p.points[2 * j + 1]! - y];
+      const parts = Math.max(1, Math.ceil(Math.hypot(dx, dy) / step));
+      for (let k = 0; k < parts; k++) points.push2(x + (k / parts) * dx, y + (k / parts) * dy);
+    }
+    start[loop + 1] = points.length / 2;
+  }
+  return { points: points.take(), start };
 }
 
 /** How far past the middle of a wall a loop is sent that shall vanish there, in bead spacings. */
@@ -77,9 +102,11 @@ function depths(
   edge: number,
   spacing: number,
 ): Float64Array {
-  return Float64Array.from(count, (n, i) =>
-    n >= least ? edge + cells * cell[i]! : radius[i]! + PAST * spacing,
-  );
+  const out = new Float64Array(count.length);
+  for (let i = 0; i < out.length; i++) {
+    out[i] = count[i]! >= least ? edge + cells * cell[i]! : radius[i]! + PAST * spacing;
+  }
+  return out;
 }
 
 /** Leaves out crumbs of the union, smaller than a tenth of a bead's square. */

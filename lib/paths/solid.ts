@@ -20,7 +20,7 @@ const CLEAR = 1e-3;
 const FLOW = { least: 0.7, most: 1.3 };
 
 /** Places narrower than the lines' turns are wide are filled along their sides instead. */
-const ALONG = { contours: 1, rim: 0 };
+const ALONG = { contours: 1, rim: 0, step: 0.6 };
 
 /** @param p the cells' area: its edge is the edge of the neighbouring beads' cells */
 export function solidBeads(
@@ -41,7 +41,7 @@ export function solidBeads(
   }
   for (const piece of piecesIn(narrow)) {
     if (area(piece) < LEAST * sizes.spacing ** 2) continue;
-    const { levels, middle } = sharedBeads(piece, gridOf(piece), sizes, ALONG, kernel);
+    const { levels, middle } = sharedBeads(piece, undefined, sizes, ALONG, kernel);
     courses.push(...levels.flat(), ...middle);
   }
   return courses.map(({ xy, closed, width, flow }) =>

@@ -47,6 +47,8 @@ export interface Use {
   readonly contours: number;
   /** Distance from the edge to the first cell, mm: half of Sizes.edge at a section, 0 among cells. */
   readonly rim: number;
+  /** Length of the stretches in which the edge is measured, in bead widths. */
+  readonly step: number;
 }
 
 /** From this width on the contours are laid as usual and what is left inside is filled, mm. */
@@ -62,10 +64,18 @@ const TOUCH = 1e-3;
 /** A disc that another contact holds to less than this share of the width sits in a corner. */
 const HELD = 0.9;
 
-/** @param narrow area around which the widths matter; elsewhere the piece counts as wide */
-export function wallsOf(piece: Polygons, narrow: EdgeGrid, sizes: Sizes, use: Use): Walls {
+/**
+ * @param narrow edges of the area around which the widths matter, elsewhere the piece counts as wide;
+ *   undefined if they matter all over
+ */
+export function wallsOf(
+  piece: Polygons,
+  narrow: EdgeGrid | undefined,
+  sizes: Sizes,
+  use: Use,
+): Walls {
   const reach = wideFrom(sizes, use) / 2;
-  const { loops, near } = stretchesOf(piece, narrow, sizes.width / 3, reach + sizes.width);
+  const { loops, near } = stretchesOf(piece, narrow, use.step * sizes.width, reach + sizes.width);
   const grid = gridOf(loops, sizes.width / 2);
   const count = loops.points.length / 2;
   const walls: Walls = {
@@ -88,7 +98,7 @@ export function wallsOf(piece: Polygons, narrow: EdgeGrid, sizes: Sizes, use: Us
 /** Cuts edges near narrow places into stretches of at most `step`. */
 function stretchesOf(
   piece: Polygons,
-  narrow: EdgeGrid,
+  narrow: EdgeGrid | undefined,
   step: number,
   margin: number,
 ): { loops: Polygons; near: Uint8Array } {
@@ -96,6 +106,7 @@ function stretchesOf(
   const near: number[] = [];
   const start = new Uint32Array(piece.start.length);
   const isNear = (ax: number, ay: number, bx: number, by: number): boolean => {
+    if (!narrow) return true;
     let found = false;
     const [x0, x1, y0, y1] = [
       Math.min(ax, bx),
