@@ -75,8 +75,10 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
   const placed = place(read.mesh, job.place);
   if (job.regions.pose === 'given') checkPlace(placed, machine, job.layers.first);
   const limits = searchLimits(machine, job.regions.tilt);
-  const plan = stages.now('regions', () =>
-    planRegions(placed, limits, job.regions, tools.solid, watch),
+  const plan = await stages.later('regions', () =>
+    planRegions(placed, limits, job.regions, tools.solid, watch, (spec) =>
+      tools.run({ kind: 'search', machine, ...spec }, watch?.signal),
+    ),
   );
   checkPlace(plan.part, machine, job.layers.first);
   const layers = await stages.later('layers', () => layersOf(plan, input, tools));

@@ -11,7 +11,15 @@ import type { Mesh } from './mesh/mesh.js';
 import { planPaths } from './paths/plan.js';
 import type { PlannedPaths } from './paths/plan.js';
 import type { PathRules } from './paths/rules.js';
+import type { Machine } from './machine/machine.js';
+import { searchLimits } from './regions/limits.js';
+import { type Found, type SearchSpec, foundBy } from './regions/plan.js';
 import type { Region } from './regions/region.js';
+
+export interface SearchTask extends SearchSpec {
+  readonly kind: 'search';
+  readonly machine: Machine;
+}
 
 export interface LayersTask {
   readonly kind: 'layers';
@@ -43,12 +51,14 @@ export interface PathsTask {
   readonly onTable: boolean;
 }
 
-export type SliceTask = LayersTask | HangingTask | PathsTask;
-export type TaskResult<T extends SliceTask> = T extends LayersTask
-  ? Layers
-  : T extends HangingTask
-    ? HangingPlace[]
-    : PlannedPaths;
+export type SliceTask = SearchTask | LayersTask | HangingTask | PathsTask;
+export type TaskResult<T extends SliceTask> = T extends SearchTask
+  ? Found
+  : T extends LayersTask
+    ? Layers
+    : T extends HangingTask
+      ? HangingPlace[]
+      : PlannedPaths;
 
 /** Runs one task somewhere and gives its result; rejects with a Fault or the signal's reason. */
 export type RunTask = <T extends SliceTask>(
@@ -58,6 +68,8 @@ export type RunTask = <T extends SliceTask>(
 
 export function doTask(task: SliceTask, kernel: PolygonKernel): TaskResult<SliceTask> {
   switch (task.kind) {
+    case 'search':
+      return foundBy(task, searchLimits(task.machine, task.setting.rules.tilt));
     case 'layers':
       return layOut(task.region, task.part, task.rules, task, kernel);
     case 'hanging':

@@ -81,7 +81,8 @@ class Cells {
   }
 }
 
-const apart = (a: Vec3, b: Vec3): number => Math.hypot(a[0] - b[0], a[1] - b[1], a[2] - b[2]);
+const apart = (a: Vec3, b: Vec3): number =>
+  Math.sqrt((a[0] - b[0]) ** 2 + (a[1] - b[1]) ** 2 + (a[2] - b[2]) ** 2);
 const middle = (a: Vec3, b: Vec3): Vec3 => [
   (a[0] + b[0]) / 2,
   (a[1] + b[1]) / 2,

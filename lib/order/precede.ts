@@ -125,7 +125,8 @@ function blocks(
     for (const other of tall) {
       const rise = other.z - tip.z;
       if (rise <= LOWEST) break;
-      const aside = CELL * Math.max(0, Math.hypot(other.x - tip.x, other.y - tip.y) - Math.SQRT2);
+      const [dx, dy] = [other.x - tip.x, other.y - tip.y];
+      const aside = CELL * Math.max(0, Math.sqrt(dx * dx + dy * dy) - Math.SQRT2);
       if (rise > free(aside)) return true;
     }
   }

@@ -101,5 +101,6 @@ function lineDistance(
   const [dx, dy] = [x1 - x0, y1 - y0];
   const square = dx * dx + dy * dy;
   const t = square > 0 ? Math.min(1, Math.max(0, ((x - x0) * dx + (y - y0) * dy) / square)) : 0;
-  return Math.hypot(x - x0 - t * dx, y - y0 - t * dy);
+  const [ex, ey] = [x - x0 - t * dx, y - y0 - t * dy];
+  return Math.sqrt(ex * ex + ey * ey);
 }

@@ -1,7 +1,10 @@
 /**
- * Lowest places along a direction that begin in the air: plateaus of equal height all of whose
- * neighbours are higher, with material above them, that touch no carried facet. The lowest place of
- * a hollow has material below it and is none.
+ * Lowest places along a direction that begin in the air: vertices, or plateaus of equal height, all
+ * of whose neighbours are higher, with material above them, that touch no carried facet. The lowest
+ * place of a hollow has material below it and is none.
+ *
+ * Which side the material is on is told by the area normals around the place: their sum is that of
+ * the rim of the neighbours, so it points down where the material stands on the place.
  */
 import type { Vec3 } from '../base/vector.js';
 import type { Carried, Prepared } from './overhang.js';
@@ -16,41 +19,107 @@ export interface Islands {
 /** Vertices this much apart in height, relative to the extent, are level. */
 const LEVEL = 1e-9;
 
-export function startsInAir(p: Prepared, d: Vec3, carried: Carried): Islands {
-  const { vertices, triangles } = p.mesh;
-  const height = heights(vertices, d);
-  const level = LEVEL * extent(height);
-  const root = plateaus(triangles, height, level);
-  const low = new Uint8Array(height.length).fill(1);
-  const facing = new Float64Array(height.length);
-  for (let t = 0; t < p.areas.length; t++) {
-    const up =
-      p.normals[3 * t]! * d[0] + p.normals[3 * t + 1]! * d[1] + p.normals[3 * t + 2]! * d[2];
-    for (let c = 0; c < 3; c++) {
-      const v = triangles[3 * t + c]!;
-      const r = root[v]!;
-      facing[r]! += up;
-      if (carried[t]) low[r] = 0;
-      for (let e = 1; e < 3; e++) {
-        if (height[triangles[3 * t + ((c + e) % 3)]!]! < height[v]! - level) low[r] = 0;
-      }
-    }
-  }
-  const used = new Uint8Array(height.length);
-  for (const v of triangles) used[v] = 1;
-  const islands: number[] = [];
-  for (let v = 0; v < root.length; v++) {
-    if (root[v] === v && used[v] && low[v] && facing[v]! < 0) islands.push(v);
-  }
-  return { islands, around: downFacets(p, d, root, islands) };
-}
-
-function heights(vertices: Float64Array, d: Vec3): Float64Array {
+/** Heights of packed points along d, mm. */
+export function heightsAlong(vertices: Float64Array, d: Vec3): Float64Array {
+  const [x, y, z] = d;
   const out = new Float64Array(vertices.length / 3);
-  for (let v = 0; v < out.length; v++) {
-    out[v] = vertices[3 * v]! * d[0] + vertices[3 * v + 1]! * d[1] + vertices[3 * v + 2]! * d[2];
+  for (let v = 0, i = 0; v < out.length; v++, i += 3) {
+    out[v] = vertices[i]! * x + vertices[i + 1]! * y + vertices[i + 2]! * z;
   }
   return out;
+}
+
+/** @param d unit build direction */
+export function startsInAir(p: Prepared, d: Vec3, carried: Carried): Islands {
+  const places = lowestPlaces(p, d, carried);
+  const around = new Uint8Array(p.areas.length);
+  const islands = places.map((place) => place[0]!);
+  if (islands.length === 0) return { islands, around };
+  const member = new Uint8Array(p.start.length - 1);
+  for (const place of places) for (const v of place) member[v] = 1;
+  const { triangles } = p.mesh;
+  const { normals: n } = p;
+  for (let t = 0, h = 0; t < around.length; t++, h += 3) {
+    if (!member[triangles[h]!] && !member[triangles[h + 1]!] && !member[triangles[h + 2]!])
+      continue;
+    if (n[h]! * d[0] + n[h + 1]! * d[1] + n[h + 2]! * d[2] < 0) around[t] = 1;
+  }
+  return { islands, around };
+}
+
+/**
+ * The vertices of each place that begins in the air.
+ * @param carried facets whose corners do not; left out: none
+ */
+export function lowestPlaces(p: Prepared, d: Vec3, carried?: Carried): number[][] {
+  const height = heightsAlong(p.mesh.vertices, d);
+  const level = LEVEL * extent(height);
+  const { start, neighbours } = p;
+  const held = carried && cornersOf(p, carried);
+  const out: number[][] = [];
+  let seen: Uint8Array | undefined;
+  for (let v = 0; v < height.length; v++) {
+    const h = height[v]!;
+    let lowest = true;
+    let flat = false;
+    for (let i = start[v]!; i < start[v + 1]!; i++) {
+      const rise = height[neighbours[i]!]! - h;
+      if (rise > level) continue;
+      if (rise < -level) {
+        lowest = false;
+        break;
+      }
+      flat = true;
+    }
+    if (!lowest || start[v] === start[v + 1]) continue;
+    if (!flat) {
+      if (!held?.[v] && facing(p, v, d) < 0) out.push([v]);
+      continue;
+    }
+    seen ??= new Uint8Array(height.length);
+    if (seen[v]) continue;
+    const place = plateau(p, v, height, level, seen, held);
+    if (place && place.reduce((sum, w) => sum + facing(p, w, d), 0) < 0) out.push(place);
+  }
+  return out;
+}
+
+const facing = ({ vertexNormals: n }: Prepared, v: number, d: Vec3): number =>
+  n[3 * v]! * d[0] + n[3 * v + 1]! * d[1] + n[3 * v + 2]! * d[2];
+
+function cornersOf(p: Prepared, carried: Carried): Uint8Array {
+  const out = new Uint8Array(p.start.length - 1);
+  for (let t = 0; t < carried.length; t++) {
+    if (carried[t]) for (let h = 3 * t; h < 3 * t + 3; h++) out[p.mesh.triangles[h]!] = 1;
+  }
+  return out;
+}
+
+/** The level vertices that hang together with v; undefined if one has a lower neighbour or is held. */
+function plateau(
+  { start, neighbours }: Prepared,
+  from: number,
+  height: Float64Array,
+  level: number,
+  seen: Uint8Array,
+  held: Uint8Array | undefined,
+): number[] | undefined {
+  const place = [from];
+  seen[from] = 1;
+  let lowest = true;
+  for (let k = 0; k < place.length; k++) {
+    const v = place[k]!;
+    if (held?.[v]) lowest = false;
+    for (let i = start[v]!; i < start[v + 1]!; i++) {
+      const w = neighbours[i]!;
+      const rise = height[w]! - height[v]!;
+      if (rise < -level) lowest = false;
+      if (rise > level || rise < -level || seen[w]) continue;
+      seen[w] = 1;
+      place.push(w);
+    }
+  }
+  return lowest ? place : undefined;
 }
 
 function extent(height: Float64Array): number {
@@ -61,41 +130,4 @@ function extent(height: Float64Array): number {
     if (h > most) most = h;
   }
   return Math.max(most - least, 1);
-}
-
-/** For each vertex the least vertex index of its plateau. */
-function plateaus(triangles: Uint32Array, height: Float64Array, level: number): Int32Array {
-  const root = Int32Array.from(height, (_, v) => v);
-  const find = (v: number): number => {
-    while (root[v] !== v) v = root[v] = root[root[v]!]!;
-    return v;
-  };
-  for (let h = 0; h < triangles.length; h++) {
-    const a = triangles[h]!;
-    const b = triangles[h % 3 === 2 ? h - 2 : h + 1]!;
-    if (Math.abs(height[a]! - height[b]!) > level) continue;
-    const [ra, rb] = [find(a), find(b)];
-    if (ra < rb) root[rb] = ra;
-    else root[ra] = rb;
-  }
-  for (let v = 0; v < root.length; v++) root[v] = find(v);
-  return root;
-}
-
-function downFacets(
-  p: Prepared,
-  d: Vec3,
-  root: Int32Array,
-  islands: readonly number[],
-): Uint8Array {
-  const around = new Uint8Array(p.areas.length);
-  if (islands.length === 0) return around;
-  const chosen = new Set(islands);
-  for (let t = 0; t < around.length; t++) {
-    const up =
-      p.normals[3 * t]! * d[0] + p.normals[3 * t + 1]! * d[1] + p.normals[3 * t + 2]! * d[2];
-    if (up >= 0) continue;
-    for (let c = 0; c < 3; c++) if (chosen.has(root[p.mesh.triangles[3 * t + c]!]!)) around[t] = 1;
-  }
-  return around;
 }

@@ -2,36 +2,29 @@
  * A part and the limits of a machine go in; regions in printing order come out, with what stays
  * unsupported, measured on the full mesh.
  *
- * The search runs on a simplified mesh of at most 12,000 triangles, its cuts are made again on the
- * full one and measured there. Strict search and search with a small tolerance, and square and
- * oblique cuts, each win on some parts, so all are run until one leaves nothing, and the best is kept.
+ * The search runs on a simplified mesh, its cuts are made again on the full one and measured there.
+ * Strict search and search with a small tolerance, and square and leaning cuts, each win on some
+ * parts, so all are run until one leaves nothing, and the best is kept.
  */
 import type { Finding } from '../base/fault.js';
 import type { Frame } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';
-import { type Vec3, dot, scale } from '../base/vector.js';
+import { DEG, type Vec3, dot, scale } from '../base/vector.js';
 import { type Watch, step } from '../base/watch.js';
 import type { SolidKernel } from '../kernel/solid.js';
-import { massOf, surfaceArea } from '../mesh/measure.js';
+import { bounds, surfaceArea } from '../mesh/measure.js';
 import { hanging, onTable, prepare } from '../overhang/overhang.js';
-import type { Tagged } from './cut.js';
+import type { TableRules } from './body.js';
+import { uncut } from './cut.js';
 import { evenDirections, faceNormals } from './directions.js';
 import type { SearchLimits } from './limits.js';
 import { type Pose, poses } from './pose.js';
 import { whatStays } from './remains.js';
 import type { Region } from './region.js';
+import { refinedUpTo } from './refine.js';
+import { regionsOf, replay } from './replay.js';
 import type { RegionRules } from './rules.js';
-import {
-  NOTHING,
-  type Piece,
-  type Plan,
-  type SearchSetting,
-  makeCut,
-  hangingIn,
-  search,
-  standsOnTable,
-} from './search.js';
-import { ON_TABLE, solidFrom } from './solid.js';
+import { NOTHING, type Plan, type SearchSetting, better, search } from './search.js';
 
 export interface RegionPlan {
   /** In printing order. */
@@ -52,13 +45,6 @@ export interface RegionPlan {
   readonly findings: readonly Finding[];
 }
 
-/** Triangles that the search works on at most. */
-const SEARCH_SIZE = 12_000;
-/** How many poses beside the given one are tried. */
-const POSES = 8;
-/** Share of the surface that may hang in a piece when the search is not strict. */
-const TOLERANCE = 0.003;
-
 /**
  * @param part closed mesh standing on z = 0, mm
  * @throws the signal's reason when cancelled
@@ -70,49 +56,78 @@ export function planRegions(
   kernel: SolidKernel,
   watch?: Watch,
 ): RegionPlan {
-  const theta = (rules.overhang * Math.PI) / 180;
+  const table: TableRules = { theta: rules.overhang * DEG, foot: rules.foot };
   const pose = choosePose(part, limits, rules, kernel, watch);
-  const full = untagged(pose.mesh);
-  const plan = bestPlan(pose.mesh, full, limits, rules, kernel, watch);
-  const regions = regionsOf(plan);
-  const flags = regions.map((region) => hangingOf(region, theta));
-  const planned = regions.reduce((sum, region) => sum + region.unsupportedArea, 0);
+  const plan = bestPlan(pose.mesh, limits, rules, kernel, watch);
+  const built = regionsOf(plan, table);
   return {
-    regions,
-    hanging: flags,
+    ...built,
     part: pose.mesh,
     partFromGiven: pose.frame,
     unsupported: {
-      asPlacedMm2: uprightArea(part, theta),
-      bestSingleDirectionMm2: bestSingle(pose.mesh, limits, theta),
-      plannedMm2: planned,
+      asPlacedMm2: uprightArea(part, table),
+      bestSingleDirectionMm2: bestSingle(pose.mesh, limits, table),
+      plannedMm2: built.regions.reduce((sum, region) => sum + region.unsupportedArea, 0),
     },
-    findings: whatStays(regions, flags, limits, theta),
+    findings: whatStays(built.regions, built.hanging, limits, table.theta),
   };
 }
 
-const untagged = (mesh: Mesh): Tagged => ({
-  mesh,
-  cut: new Int32Array(mesh.triangles.length / 3).fill(-1),
-});
-
-function uprightArea(mesh: Mesh, theta: number): number {
-  return hanging(prepare(mesh), [0, 0, 1], theta, onTable(mesh, ON_TABLE)).area;
+function uprightArea(mesh: Mesh, { theta, foot }: TableRules): number {
+  return hanging(prepare(mesh), [0, 0, 1], theta, onTable(mesh, foot)).area;
 }
 
-function bestSingle(mesh: Mesh, limits: SearchLimits, theta: number): number {
+function bestSingle(mesh: Mesh, limits: SearchLimits, { theta, foot }: TableRules): number {
   const p = prepare(mesh);
-  const carried = onTable(mesh, ON_TABLE);
+  const carried = onTable(mesh, foot);
+  return directionsFor(mesh, limits, 220).reduce(
+    (least, d) => Math.min(least, hanging(p, d, theta, carried).area),
+    Infinity,
+  );
+}
+
+/** The table normal first, then normals of large faces, then even ones: those within reach. */
+function directionsFor(mesh: Mesh, limits: SearchLimits, count: number): Vec3[] {
   const faces = faceNormals(mesh, 0.004, 24);
   const all: Vec3[] = [
     [0, 0, 1],
     ...faces,
     ...faces.map((f) => scale(f, -1)),
-    ...evenDirections(220),
+    ...evenDirections(count),
   ];
-  return all
-    .filter((d) => limits.canReach(d))
-    .reduce((least, d) => Math.min(least, hanging(p, d, theta, carried).area), Infinity);
+  return all.filter(
+    (d, i) => limits.canReach(d) && !all.slice(0, i).some((e) => dot(d, e) > 1 - 1e-7),
+  );
+}
+
+/** Tilts below this are the table normal, for which nothing is cut off. */
+const UPRIGHT = Math.cos(3 * DEG);
+
+function settingFor(
+  mesh: Mesh,
+  limits: SearchLimits,
+  rules: RegionRules,
+  how: { lean: boolean; tolerant: boolean; quick?: boolean },
+): SearchSetting {
+  const count = how.quick ? Math.min(120, rules.directions) : rules.directions;
+  const faces = faceNormals(mesh, 0.004, 24);
+  return {
+    theta: rules.overhang * DEG,
+    // Simplifying may take the lowest vertices away.
+    foot: rules.foot + bounds(mesh).least[2],
+    limits,
+    directions: directionsFor(mesh, limits, count).filter((d) => d[2] < UPRIGHT),
+    normals: how.lean
+      ? [...faces, ...faces.map((f) => scale(f, -1)), ...evenDirections(count)]
+      : [],
+    lean: how.lean ? rules.lean * DEG : 0,
+    tolerance: how.tolerant ? rules.tolerance * surfaceArea(mesh) : 0,
+    contact: rules.contact,
+    worth: rules.worth,
+    most: rules.most,
+    beam: how.quick ? 1 : rules.beam,
+    children: how.quick ? 3 : rules.children,
+  };
 }
 
 /** The pose whose quick greedy run leaves least; the given one where it is as good. */
@@ -123,141 +138,58 @@ function choosePose(
   kernel: SolidKernel,
   watch?: Watch,
 ): Pose {
-  const all = poses(part, kernel, rules.pose === 'free' ? POSES : 0);
+  const all = poses(part, kernel, rules.pose === 'free' ? rules.poses : 0);
   if (all.length === 1) return all[0]!;
-  const quick = { ...rules, oblique: false, directions: Math.min(rules.directions, 120) };
   let best = all[0]!;
   let least = Infinity;
   all.forEach((pose, i) => {
     step(watch, 'poses', i, all.length);
-    const setting: SearchSetting = { rules: quick, limits, tolerance: 0, beam: 1, children: 3 };
-    const plan = search(untagged(simplified(pose.mesh, kernel, SEARCH_SIZE / 3)), setting);
+    const small = simplified(pose.mesh, kernel, rules.detail / 2);
+    const how = { lean: false, tolerant: false, quick: true };
+    const plan = search(uncut(small), settingFor(small, limits, rules, how));
     if (plan.cost < least - NOTHING) [best, least] = [pose, plan.cost];
   });
   return best;
 }
 
-/** Fewer triangles, by a tolerance that doubles from 0.05 mm until they are few enough. */
+/**
+ * Fewer triangles, by a tolerance that doubles from 0.05 mm until they are few enough; then long edges
+ * halved as far as the number allows.
+ */
 function simplified(mesh: Mesh, kernel: SolidKernel, most: number): Mesh {
   let out = mesh;
   for (let mm = 0.05; out.triangles.length / 3 > most && mm < 2; mm *= 2)
     out = kernel.simplify(mesh, mm);
-  return out;
+  return refinedUpTo(out, most);
 }
 
 function bestPlan(
   mesh: Mesh,
-  full: Tagged,
   limits: SearchLimits,
   rules: RegionRules,
   kernel: SolidKernel,
   watch?: Watch,
 ): Plan {
-  const theta = (rules.overhang * Math.PI) / 180;
-  const small = untagged(simplified(mesh, kernel, SEARCH_SIZE));
-  const slack = TOLERANCE * surfaceArea(mesh);
-  const tries = [
-    { oblique: false, tolerance: 0 },
-    { oblique: false, tolerance: slack },
-    ...(rules.oblique
-      ? [
-          { oblique: true, tolerance: 0 },
-          { oblique: true, tolerance: slack },
-        ]
-      : []),
-  ];
+  const table: TableRules = { theta: rules.overhang * DEG, foot: rules.foot };
+  const full = uncut(mesh);
+  const small = simplified(mesh, kernel, rules.detail);
+  const ways = [
+    { lean: false, tolerant: false },
+    { lean: false, tolerant: true },
+    { lean: true, tolerant: false },
+    { lean: true, tolerant: true },
+  ].filter((w) => (!w.lean || rules.lean > 0) && (!w.tolerant || rules.tolerance > 0));
   let best: Plan | undefined;
-  for (const [i, { oblique, tolerance }] of tries.entries()) {
-    const { beam, children } = rules;
-    const setting: SearchSetting = {
-      rules: { ...rules, oblique },
-      limits,
-      tolerance,
-      beam,
-      children,
-    };
-    const found = search(small, setting, watch, `regions ${i + 1}/${tries.length}`);
-    const plan = small.mesh === mesh ? found : replay(found, full, theta);
-    if (!best || plan.cost < best.cost - NOTHING) best = plan;
+  for (const [i, how] of ways.entries()) {
+    const setting = settingFor(small, limits, rules, how);
+    const found = search(uncut(small), setting, watch, `regions ${i + 1}/${ways.length}`);
+    const plan = replay(
+      full,
+      found.pieces.map((p) => p.move),
+      table,
+    );
+    if (!best || better(plan, best) < 0) best = plan;
     if (best.cost <= NOTHING) break;
   }
   return best!;
-}
-
-/** Makes the cuts of a plan again on the full mesh; a cut that does not work there is left out. */
-function replay(found: Plan, full: Tagged, theta: number): Plan {
-  let solid = solidFrom(full, theta);
-  const pieces: Piece[] = [];
-  for (const { move } of found.pieces) {
-    const id = pieces.length;
-    const seed = nearestAbove(solid.mesh, move.seed, move.normal, move.offset);
-    const made = seed < 0 ? undefined : makeCut(solid, seed, move, id);
-    if (!made || !standsOnTable(made.rest)) continue;
-    const hangs = hangingIn(made.piece, id, move.direction, theta);
-    pieces.push({ tagged: made.piece, move, contactArea: made.contactArea, hangs });
-    solid = solidFrom(made.rest, theta);
-  }
-  const cost = solid.upright.area + pieces.reduce((sum, p) => sum + p.hangs, 0);
-  return { solid, pieces, cost };
-}
-
-/** The vertex above the plane that is nearest to a point, or -1. */
-function nearestAbove(mesh: Mesh, to: Vec3, normal: Vec3, offset: number): number {
-  const v = mesh.vertices;
-  let best = -1;
-  let least = Infinity;
-  for (let i = 0; i < v.length / 3; i++) {
-    const p: Vec3 = [v[3 * i]!, v[3 * i + 1]!, v[3 * i + 2]!];
-    if (dot(p, normal) <= offset + 1e-6) continue;
-    const far = (p[0] - to[0]) ** 2 + (p[1] - to[1]) ** 2 + (p[2] - to[2]) ** 2;
-    if (far < least) [best, least] = [i, far];
-  }
-  return best;
-}
-
-/** Printing order: what was cut off last comes first, after the rest on the table. */
-function regionsOf(plan: Plan): Region[] {
-  const { mesh, tagged, upright } = plan.solid;
-  const bottom: Region = {
-    mesh,
-    cut: tagged.cut,
-    baseCut: -1,
-    direction: [0, 0, 1],
-    base: { point: [0, 0, 0], normal: [0, 0, 1] },
-    standsOn: [],
-    volume: massOf(mesh).volume,
-    contactArea: tableContact(mesh),
-    unsupportedArea: upright.area,
-  };
-  const regions = [bottom];
-  for (let id = plan.pieces.length - 1; id >= 0; id--) {
-    const { tagged: piece, move, contactArea, hangs } = plan.pieces[id]!;
-    const under = regions.flatMap((region, i) => (region.cut.includes(id) ? [i] : []));
-    regions.push({
-      mesh: piece.mesh,
-      cut: piece.cut,
-      baseCut: id,
-      direction: move.direction,
-      base: { point: scale(move.normal, move.offset), normal: move.normal },
-      standsOn: under,
-      volume: massOf(piece.mesh).volume,
-      contactArea,
-      unsupportedArea: hangs,
-    });
-  }
-  return regions;
-}
-
-function tableContact(mesh: Mesh): number {
-  const { areas } = prepare(mesh);
-  return onTable(mesh, ON_TABLE).reduce((sum, flag, t) => sum + flag * areas[t]!, 0);
-}
-
-/** Flags of what hangs in a region along its own direction. */
-function hangingOf(region: Region, theta: number): Uint8Array {
-  const carried =
-    region.baseCut < 0
-      ? onTable(region.mesh, ON_TABLE)
-      : Uint8Array.from(region.cut, (c) => (c === region.baseCut ? 1 : 0));
-  return hanging(prepare(region.mesh), region.direction, theta, carried).facets;
 }

@@ -16,7 +16,15 @@ export const regionRules = z.strictObject({
     .describe(
       'given: the part stands as it is; free: resting poses are tried, the given one among them',
     ),
-  most: z.int().min(1).max(64).default(16).describe('largest number of regions'),
+  pedestal: z
+    .number()
+    .min(0)
+    .max(100)
+    .default(0)
+    .describe(
+      'mm; the part is lifted on a column of this height under its foot, printed first and sawn off later, so that the head gets under it; 0 for none',
+    ),
+  most: z.int().min(1).max(64).default(12).describe('largest number of regions'),
   tilt: z
     .number()
     .min(0)
@@ -28,11 +36,32 @@ export const regionRules = z.strictObject({
     .min(0)
     .default(4)
     .describe('mm2; least contact of a region with what it stands on'),
-  oblique: z
-    .boolean()
-    .default(true)
+  foot: z
+    .number()
+    .min(0)
+    .max(2)
+    .default(0.2)
+    .describe('mm; what lies wholly within this height of the table face rests on it'),
+  lean: z
+    .number()
+    .min(0)
+    .max(60)
+    .default(35)
     .describe(
-      'whether a cut plane may lean, by up to 35 deg, against the build direction of its region',
+      'deg; how far a cut plane may lean against the build direction of its region; 0 keeps all cuts square to it',
+    ),
+  worth: z
+    .number()
+    .min(0)
+    .default(0.2)
+    .describe('mm2; a cut that relieves less than this is not made'),
+  tolerance: z
+    .number()
+    .min(0)
+    .max(0.05)
+    .default(0.003)
+    .describe(
+      'share of the surface that may hang in a region in the second, less strict search; the better of both plans is kept',
     ),
   beam: z
     .int()
@@ -52,6 +81,18 @@ export const regionRules = z.strictObject({
     .max(2000)
     .default(220)
     .describe('even directions over the sphere to try'),
+  poses: z
+    .int()
+    .min(1)
+    .max(64)
+    .default(12)
+    .describe('how many resting poses are tried when the pose is free'),
+  detail: z
+    .int()
+    .min(500)
+    .max(100_000)
+    .default(5000)
+    .describe('triangles of the simplified part on which the search works'),
 });
 
 export type RegionRules = z.output<typeof regionRules>;

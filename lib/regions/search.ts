@@ -1,209 +1,231 @@
 /**
- * The search, backwards from the finished part: cut off a piece that is clean along its own
- * direction, until the rest is clean along the table normal. A beam of unfinished plans is kept;
- * from each, every direction is swept by facet arithmetic (sweep.ts), and only the best few cuts are
- * made and judged exactly: what hangs in the piece and in the rest, contact, head room, and that
- * everything left still stands on the table.
+ * The search, backwards from the finished part: take off pieces that are clean along a direction of
+ * their own, until the rest is clean along the table normal. A beam of unfinished plans is kept. From
+ * each, every plane normal is swept for every direction near it by facet arithmetic (tree.ts,
+ * sweep.ts), and only the best cuts are made and judged exactly: what hangs in piece and rest, contact,
+ * room for the head over table and rest, and that everything left still stands on the table.
  */
-import { type Vec3, dot, scale } from '../base/vector.js';
+import { type Vec3, dot } from '../base/vector.js';
 import { type Watch, step } from '../base/watch.js';
 import { massOf } from '../mesh/measure.js';
-import { shellsOf, splitShells } from '../mesh/shells.js';
-import { hanging, prepare } from '../overhang/overhang.js';
-import { headMeets } from './clearance.js';
-import { type Tagged, cutOff } from './cut.js';
-import { faceNormals, evenDirections, planeNormals } from './directions.js';
-import type { SearchLimits } from './limits.js';
-import type { RegionRules } from './rules.js';
-import { ON_TABLE, type Solid, solidFrom } from './solid.js';
-import { type Candidate, marksOf, sweep, takenFrom } from './sweep.js';
-
-/** One cut of a plan, so that it can be made again on another mesh of the same part. */
-export interface Move {
-  readonly direction: Vec3;
-  readonly normal: Vec3;
-  readonly offset: number;
-  /** A point of the piece, its highest along the normal, part frame. */
-  readonly seed: Vec3;
-}
+import { type Body, type Burden, type TableRules, bodyFrom, uprightBurden } from './body.js';
+import { type SearchLimits } from './limits.js';
+import { sharesOf, type Share } from './measure.js';
+import { type Move, middles, planeOf, siteOf, standsOnTable, takeOff } from './move.js';
+import { type HeadTable, headMeets, headTable } from './room.js';
+import type { Tagged } from './section.js';
+import { type Candidate, Scratch, marksOf, sweep } from './sweep.js';
+import { SinkTree } from './tree.js';
 
 export interface Piece {
   readonly tagged: Tagged;
   readonly move: Move;
-  readonly contactArea: number;
-  /** mm2 that hangs in it along its direction. */
-  readonly hangs: number;
-}
-
-/** A plan: pieces in the order in which they were cut off, last printed first, and what is left. */
-export interface Plan {
-  readonly solid: Solid;
-  readonly pieces: readonly Piece[];
-  /** mm2 that hangs in the pieces and the rest together. */
+  readonly contact: number;
+  /** What hangs in it, as the search counts, mm2. */
   readonly cost: number;
 }
 
-export interface SearchSetting {
-  readonly rules: RegionRules;
+/** Pieces in the order in which they were taken off, last printed first, and what is left. */
+export interface Plan {
+  readonly rest: Tagged;
+  readonly upright: Burden;
+  readonly pieces: readonly Piece[];
+  /** What hangs in pieces and rest together, as the search counts, mm2. */
+  readonly cost: number;
+}
+
+export interface SearchSetting extends TableRules {
   readonly limits: SearchLimits;
-  /** Area that may hang in a piece, mm2; 0 is strict. */
+  readonly directions: readonly Vec3[];
+  /** Normals of planes that are tried beside the directions themselves. */
+  readonly normals: readonly Vec3[];
+  /** How far a plane's normal may lean against the direction, rad. */
+  readonly lean: number;
+  /** What may hang in a piece, mm2; 0 is strict. */
   readonly tolerance: number;
+  /** Least contact of a piece, mm2. */
+  readonly contact: number;
+  /** Least that a cut must gain, mm2. */
+  readonly worth: number;
+  readonly most: number;
   readonly beam: number;
   readonly children: number;
 }
 
 /** Less than this counts as nothing, mm2. */
-export const NOTHING = 1e-6;
+export const NOTHING = 1e-3;
 
-export function search(
-  part: Tagged,
-  setting: SearchSetting,
-  watch?: Watch,
-  label = 'regions',
-): Plan {
-  const theta = (setting.rules.overhang * Math.PI) / 180;
-  const solid = solidFrom(part, theta);
-  let best: Plan = { solid, pieces: [], cost: solid.upright.area };
-  const directions = directionsFor(part, setting);
+export function search(part: Tagged, setting: SearchSetting, watch?: Watch, label = ''): Plan {
+  const upright = uprightBurden(part, setting);
+  let best: Plan = { rest: part, upright, pieces: [], cost: upright.cost };
+  const fans = fansOf(setting);
+  const head = headTable(setting.limits);
   let beam = [best];
-  for (let depth = 1; depth < setting.rules.most && best.cost > NOTHING && beam.length; depth++) {
-    step(watch, label, depth - 1, setting.rules.most);
-    const children = beam.flatMap((plan) => expand(plan, directions, setting, theta, watch));
-    beam = distinct(children.sort(byCost)).slice(0, setting.beam);
-    if (beam.length && byCost(beam[0]!, best) < 0) best = beam[0]!;
+  for (let depth = 1; depth < setting.most && best.cost > NOTHING && beam.length > 0; depth++) {
+    const children: Plan[] = [];
+    for (const plan of beam) {
+      step(watch, label, depth - 1, setting.most);
+      children.push(...expand(plan, fans, head, setting));
+    }
+    beam = unlike(children.sort(better)).slice(0, setting.beam);
+    if (beam.length > 0 && better(beam[0]!, best) < 0) best = beam[0]!;
   }
   return best;
 }
 
-const byCost = (a: Plan, b: Plan): number => a.cost - b.cost || a.pieces.length - b.pieces.length;
+/** Less cost first; at the same cost fewer pieces, more contact, less tilt. */
+export function better(a: Plan, b: Plan): number {
+  if (Math.abs(a.cost - b.cost) > NOTHING) return a.cost - b.cost;
+  if (a.pieces.length !== b.pieces.length) return a.pieces.length - b.pieces.length;
+  return ease(b) - ease(a);
+}
 
-/** Plans that cost the same and leave the same volume are the same plan in another order. */
-function distinct(sorted: readonly Plan[]): Plan[] {
+/** Contact in mm2, less a little for every tilted region. */
+const ease = ({ pieces }: Plan): number =>
+  pieces.reduce((sum, p) => sum + p.contact - TILT_COST * Math.acos(clamp(p.move.direction[2])), 0);
+
+/** One rad of tilt is worth this much contact, mm2. */
+const TILT_COST = 100;
+
+const clamp = (x: number): number => Math.max(-1, Math.min(1, x));
+
+/** Drops plans that leave nearly the same behind as a better one. */
+function unlike(sorted: readonly Plan[]): Plan[] {
   const seen = new Set<string>();
   return sorted.filter((plan) => {
-    const key = `${plan.cost.toPrecision(9)} ${massOf(plan.solid.mesh).volume.toPrecision(9)}`;
+    const key = `${plan.cost.toPrecision(3)} ${massOf(plan.rest.mesh).volume.toPrecision(3)}`;
     if (seen.has(key)) return false;
     seen.add(key);
     return true;
   });
 }
 
-interface Directions {
-  readonly build: readonly Vec3[];
-  readonly faces: readonly Vec3[];
+/** A plane normal and the directions that may be built on its planes, nearest first. */
+interface Fan {
+  readonly normal: Vec3;
+  readonly directions: readonly number[];
 }
 
-function directionsFor(part: Tagged, { rules, limits }: SearchSetting): Directions {
-  const faces = faceNormals(part.mesh, 0.004, 24);
-  const opposite = faces.map((f) => scale(f, -1));
-  const all: Vec3[] = [[0, 0, 1], ...faces, ...opposite, ...evenDirections(rules.directions)];
-  const build = all.filter(
-    (d, i) => limits.canReach(d) && !all.slice(0, i).some((e) => dot(d, e) > 1 - 1e-7),
-  );
-  return { build, faces: [...faces, ...opposite] };
-}
-
-/** The plans that one more exact cut makes of a plan, those that gain. */
-function expand(
-  plan: Plan,
-  directions: Directions,
-  setting: SearchSetting,
-  theta: number,
-  watch: Watch | undefined,
-): Plan[] {
-  const found: Candidate[] = [];
-  for (const d of directions.build) {
-    watch?.signal?.throwIfAborted();
-    const tilt = Math.acos(Math.max(-1, Math.min(1, d[2])));
-    const floor = setting.limits.leastTipHeight(tilt);
-    const marks = marksOf(plan.solid, d, theta);
-    for (const m of planeNormals(d, directions.faces, setting.rules.oblique)) {
-      found.push(...sweep(plan.solid, m, d, marks, { theta, tolerance: setting.tolerance, floor }));
-    }
+function fansOf({ directions, normals, lean }: SearchSetting): Fan[] {
+  const all: Vec3[] = [];
+  for (const n of [...directions, ...normals]) {
+    if (!all.some((m) => dot(m, n) > 1 - 1e-9)) all.push(n);
   }
-  const worth = (c: Candidate): number => c.resolved + 0.01 * c.area;
-  const ranked = found.filter((c) => c.resolved > NOTHING).sort((a, b) => worth(b) - worth(a));
+  const least = Math.cos(lean) - 1e-9;
+  return all
+    .map((normal): Fan => {
+      const near = directions.map((d, i) => ({ i, near: dot(d, normal) }));
+      return {
+        normal,
+        directions: near
+          .filter((e) => e.near >= least)
+          .sort((a, b) => b.near - a.near || a.i - b.i)
+          .map((e) => e.i),
+      };
+    })
+    .filter((fan) => fan.directions.length > 0);
+}
+
+const tiltOf = (d: Vec3): number => Math.acos(clamp(d[2]));
+
+/** The plans that one more cut makes of a plan, those that gain. */
+function expand(plan: Plan, fans: readonly Fan[], head: HeadTable, setting: SearchSetting): Plan[] {
+  const body = bodyFrom(plan.rest, setting);
+  const found = candidatesOf(body, fans, setting);
   const out: Plan[] = [];
-  let tried = 0;
-  for (const candidate of unlike(ranked, worth)) {
-    if (out.length >= setting.children || ++tried > 4 * setting.children) break;
-    const next = tryCut(plan, candidate, setting, theta);
-    if (next) out.push(next);
+  let tries = 0;
+  for (const group of grouped(found)) {
+    if (out.length >= setting.children || tries >= TRIES * setting.children) break;
+    for (const candidate of group.slice(0, DIRECTIONS_A_PLANE)) {
+      tries++;
+      const child = tryCut(plan, body, candidate, head, setting);
+      if (!child) continue;
+      out.push(child);
+      break;
+    }
   }
   return out;
 }
 
-/** Drops candidates that do what a better one does from the same seed. */
-function* unlike(
-  ranked: readonly Candidate[],
-  worth: (c: Candidate) => number,
-): Generator<Candidate> {
-  const seen = new Set<string>();
-  for (const c of ranked) {
-    const key = `${c.seed} ${worth(c).toPrecision(4)} ${c.direction.map((x) => x.toFixed(1)).join(' ')}`;
-    if (seen.has(key)) continue;
-    seen.add(key);
-    yield c;
+/** Cuts made at most for each child wanted. */
+const TRIES = 5;
+/** Directions tried at most on one plane. */
+const DIRECTIONS_A_PLANE = 3;
+
+/** Floor for directions that the head cannot build just over the table. */
+const floorOf = (d: Vec3, { limits, foot }: SearchSetting): number =>
+  Math.max(limits.leastTipHeight(tiltOf(d)), foot + 1e-6);
+
+function candidatesOf(body: Body, fans: readonly Fan[], setting: SearchSetting): Candidate[] {
+  const marks = setting.directions.map((d) => marksOf(body, d, setting.theta, floorOf(d, setting)));
+  const scratch = new Scratch(body.start.length - 1);
+  const tree = new SinkTree(body);
+  const out: Candidate[] = [];
+  for (const { normal, directions } of fans) {
+    tree.sink(normal);
+    for (const i of directions) {
+      sweep(body, tree, marks[i]!, setting.tolerance, setting.worth, scratch, out);
+    }
   }
+  return out;
 }
 
-function tryCut(plan: Plan, c: Candidate, setting: SearchSetting, theta: number): Plan | undefined {
-  const { mesh } = plan.solid;
-  const seed = [0, 1, 2].map((i) => mesh.vertices[3 * c.seed + i]!) as unknown as Vec3;
-  const move: Move = { direction: c.direction, normal: c.normal, offset: c.offset, seed };
+/** Candidates of one plane and piece stand together, nearest direction first; groups by what they gain. */
+function grouped(found: readonly Candidate[]): Candidate[][] {
+  const groups = new Map<string, Candidate[]>();
+  const value = (c: Candidate): number => c.gain + 0.01 * c.area;
+  for (const c of found) {
+    const key = `${c.normal.join(' ')} ${c.seed} ${c.offset}`;
+    const group = groups.get(key);
+    if (group) group.push(c);
+    else groups.set(key, [c]);
+  }
+  const best = (group: readonly Candidate[]): number => Math.max(...group.map(value));
+  return [...groups.values()]
+    .map((group) => ({ group, best: best(group) }))
+    .sort((a, b) => b.best - a.best)
+    .map((e) => e.group);
+}
+
+function tryCut(
+  plan: Plan,
+  body: Body,
+  candidate: Candidate,
+  head: HeadTable,
+  setting: SearchSetting,
+): Plan | undefined {
+  const { direction, normal, offset } = candidate;
+  const site = siteOf(body.tagged, planeOf(candidate));
+  if (!site) return undefined;
+  const shares = sharesOf(body, site.section, site.parts, site.caps, direction, setting.theta);
+  const floor = floorOf(direction, setting);
+  const sound = (s: Share): boolean =>
+    !s.island &&
+    s.lowest >= floor - 1e-6 &&
+    s.burden <= setting.tolerance + NOTHING &&
+    s.contact >= setting.contact;
+  const seed = site.parts.of[candidate.seed]!;
+  if (seed < 0) return undefined;
+  if (!sound(shares[seed]!)) return undefined;
+  const chosen = Uint8Array.from(shares, (s, i) =>
+    i === seed || (sound(s) && s.relief - s.burden > setting.worth) ? 1 : 0,
+  );
   const id = plan.pieces.length;
-  const made = makeCut(plan.solid, c.seed, move, id);
-  if (!made || made.contactArea < setting.rules.contact) return undefined;
-  const hangs = hangingIn(made.piece, id, c.direction, theta);
-  if (hangs > setting.tolerance + NOTHING) return undefined;
-  if (!standsOnTable(made.rest)) return undefined;
-  const solid = solidFrom(made.rest, theta);
+  const halves = takeOff(body.tagged, site, chosen, id);
+  if (!standsOnTable(halves.rest, setting.foot)) return undefined;
+  const upright = uprightBurden(halves.rest, setting);
+  const hangs = shares.reduce((sum, s, i) => sum + chosen[i]! * s.burden, 0);
   const pieces = [
     ...plan.pieces,
-    { tagged: made.piece, move, contactArea: made.contactArea, hangs },
+    {
+      tagged: halves.piece,
+      move: { direction, normal, offset, ...middles(site, chosen) },
+      contact: halves.contact,
+      cost: hangs,
+    },
   ];
-  const cost = solid.upright.area + pieces.reduce((sum, p) => sum + p.hangs, 0);
-  if (cost > plan.cost - NOTHING) return undefined;
-  if (headMeets(made.piece.mesh, made.rest.mesh, c.direction, setting.limits)) return undefined;
-  return { solid, pieces, cost };
-}
-
-/** Makes a move on a solid; `seed` is a vertex of the piece. */
-export function makeCut(
-  solid: Solid,
-  seed: number,
-  move: Move,
-  id: number,
-): ReturnType<typeof cutOff> {
-  const v = solid.mesh.vertices;
-  const [nx, ny, nz] = move.normal;
-  const height = new Float64Array(v.length / 3);
-  for (let i = 0; i < height.length; i++) {
-    height[i] = nx * v[3 * i]! + ny * v[3 * i + 1]! + nz * v[3 * i + 2]!;
-  }
-  const taken = takenFrom(solid, seed, height, move.offset + 1e-6, move.normal);
-  return cutOff(
-    solid.tagged,
-    { point: scale(move.normal, move.offset), normal: move.normal },
-    id,
-    taken,
-  );
-}
-
-/** mm2 that hangs in a piece built along d, its own base carried. */
-export function hangingIn(piece: Tagged, base: number, d: Vec3, theta: number): number {
-  const carried = Uint8Array.from(piece.cut, (c) => (c === base ? 1 : 0));
-  return hanging(prepare(piece.mesh), d, theta, carried).area;
-}
-
-/** True if every connected body of the rest has a vertex on the table; hollows inside are no bodies. */
-export function standsOnTable(rest: Tagged): boolean {
-  const shells = shellsOf(rest.mesh);
-  const meshes = shells.count === 1 ? [rest.mesh] : splitShells(rest.mesh, shells);
-  return meshes.every((shell) => {
-    if (massOf(shell).volume <= 0) return true;
-    for (let i = 2; i < shell.vertices.length; i += 3)
-      if (shell.vertices[i]! <= ON_TABLE) return true;
-    return false;
-  });
+  const cost = upright.cost + pieces.reduce((sum, p) => sum + p.cost, 0);
+  if (cost > plan.cost - setting.worth) return undefined;
+  if (headMeets(halves.piece.mesh, halves.rest.mesh, direction, head)) return undefined;
+  return { rest: halves.rest, upright, pieces, cost };
 }

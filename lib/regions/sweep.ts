@@ -1,247 +1,216 @@
 /**
- * One plane normal m and one build direction d go in; the largest pieces that can be built along d
- * on a plane square to m come out, by facet arithmetic alone.
+ * One tree of a sinking plane and one build direction go in; the largest pieces that can be built
+ * along the direction on such a plane come out, by facet arithmetic alone.
  *
- * The plane sinks from the top. What is above it falls into components, which grow vertex by vertex
- * and merge, as in a merge tree (Carr, Snoeyink and Axen 2003), with a union-find. A component is
- * clean until it takes in the top of a facet that hangs along d, a place that begins in the air, or
- * a vertex too low for the head at that tilt. Just above that height it is a candidate. Vertices are
- * ordered by counting sort on 2^16 heights, so a sweep takes time linear in the vertices.
- *
- * The roof of a hollow is a top of the surface as well, but the material over it belongs to a
- * component that is there already: a ray upwards finds it (`roofLinks`).
+ * A piece is sound until it takes in the top of a facet or edge that hangs along d beyond what is
+ * tolerated, a place that begins in the air, or a point too low for the head at that tilt. Just above
+ * that height it is a candidate, and once more at the height where the last facet that it relieves
+ * came in, which is the smallest piece of the same use.
  */
-import { type Vec3, pointAt } from '../base/vector.js';
-import { firstHit } from '../mesh/query.js';
-import { startsInAir } from '../overhang/minima.js';
+import { next } from '../base/mesh.js';
+import { type Vec3 } from '../base/vector.js';
+import { hangingEdges } from '../overhang/edges.js';
+import { lowestPlaces } from '../overhang/minima.js';
 import { leans } from '../overhang/overhang.js';
-import type { Solid } from './solid.js';
+import { type Body, EDGE_COST } from './body.js';
+import type { SinkTree } from './tree.js';
 
 export interface Candidate {
   readonly direction: Vec3;
   readonly normal: Vec3;
   /** The plane is the points x with x.normal = offset, mm. */
   readonly offset: number;
-  /** A vertex of the piece, its highest along the normal. */
+  /** The highest vertex of the piece along the normal. */
   readonly seed: number;
-  /** Area that hangs upright now and lies in the piece, less what hangs in the piece, mm2. */
-  readonly resolved: number;
+  /** mm2 of what hangs along the table normal and lies in the piece, less what hangs in the piece. */
+  readonly gain: number;
   /** Surface of the piece, mm2. */
   readonly area: number;
 }
 
-export interface SweepRules {
-  /** Steepest self-supporting angle, rad. */
-  readonly theta: number;
-  /** Area that may hang in a piece, mm2; 0 is strict. */
-  readonly tolerance: number;
-  /** Least height over the table of what is built along d, mm. */
-  readonly floor: number;
+/** What a direction forbids, whatever the plane. */
+export interface Marks {
+  readonly direction: Vec3;
+  /** Facets that hang along d. */
+  readonly leaning: Uint32Array;
+  /** Edges that do, as their two ends, and what each costs. */
+  readonly edges: readonly { readonly ends: readonly [number, number]; readonly cost: number }[];
+  /** Vertices that begin in the air or are too low for the head. */
+  readonly barred: Uint32Array;
+  /** Where edges of the skin sink below what the head can reach: both ends and the share of the way. */
+  readonly sinking: readonly {
+    readonly from: number;
+    readonly to: number;
+    readonly share: number;
+  }[];
 }
 
-/** What a direction forbids: weight of each vertex as a facet's top is added per normal. */
-interface Marks {
-  /** Flag a facet: hangs along d. */
-  readonly facets: Uint8Array;
-  /** Flag a vertex: begins in the air along d. */
-  readonly islands: Uint8Array;
-}
-
-/** Everything about direction d that does not depend on the plane normal. */
-export function marksOf(solid: Solid, d: Vec3, theta: number): Marks {
+/**
+ * @param floor least height over the table of what is built along d, mm
+ */
+export function marksOf(body: Body, d: Vec3, theta: number, floor: number): Marks {
   const sine = Math.sin(theta);
-  const facets = new Uint8Array(solid.areas.length);
-  for (let t = 0; t < facets.length; t++) facets[t] = leans(solid, t, d, sine) ? 1 : 0;
-  const islands = new Uint8Array(solid.vertexNormals.length / 3);
-  const none = new Uint8Array(solid.areas.length);
-  for (const v of startsInAir(solid, d, none).islands) islands[v] = 1;
-  return { facets, islands };
-}
-
-export function sweep(
-  solid: Solid,
-  m: Vec3,
-  d: Vec3,
-  marks: Marks,
-  rules: SweepRules,
-): Candidate[] {
-  const height = heightsAlong(solid, m);
-  const weights = weigh(solid, height, marks);
-  const order = descending(height);
-  const links = roofLinks(solid, m, height);
-  const forest = new Forest(height.length);
-  const out: Candidate[] = [];
-  const { vertices } = solid.mesh;
-  const done = new Uint8Array(height.length);
-  for (const v of order) {
-    const near: number[] = [];
-    for (let i = solid.start[v]!; i < solid.start[v + 1]!; i++) {
-      const w = solid.neighbours[i]!;
-      if (done[w]) pushNew(near, forest.find(w));
-    }
-    const link = links.get(v);
-    if (link !== undefined && done[link]) pushNew(near, forest.find(link));
-    const barred = marks.islands[v] === 1 || vertices[3 * v + 2]! < rules.floor;
-    let dirt = weights.dirt[v]!;
-    for (const r of near) dirt += forest.dirt[r]!;
-    const spoils = barred || dirt > rules.tolerance;
-    for (const r of near) {
-      if (!spoils || forest.dirt[r]! > rules.tolerance || forest.area[r] === 0) continue;
-      out.push({
-        direction: d,
-        normal: m,
-        offset: height[v]!,
-        seed: forest.seed[r]!,
-        resolved: forest.gain[r]! - forest.dirt[r]!,
-        area: forest.area[r]!,
-      });
-    }
-    forest.add(v, near, weights.gain[v]!, spoils ? Infinity : dirt, weights.area[v]!);
-    done[v] = 1;
-  }
-  return out;
-}
-
-function heightsAlong(solid: Solid, m: Vec3): Float64Array {
-  const v = solid.mesh.vertices;
-  const out = new Float64Array(v.length / 3);
-  for (let i = 0; i < out.length; i++)
-    out[i] = v[3 * i]! * m[0] + v[3 * i + 1]! * m[1] + v[3 * i + 2]! * m[2];
-  return out;
-}
-
-interface Weights {
-  readonly gain: Float64Array;
-  readonly dirt: Float64Array;
-  readonly area: Float64Array;
-}
-
-/** Facet areas, written on the highest vertex of each facet. */
-function weigh(solid: Solid, height: Float64Array, marks: Marks): Weights {
-  const gain = new Float64Array(height.length);
-  const dirt = new Float64Array(height.length);
-  const area = new Float64Array(height.length);
-  const { triangles } = solid.mesh;
-  const upright = solid.upright.facets;
-  for (let t = 0; t < solid.areas.length; t++) {
-    const [a, b, c] = [triangles[3 * t]!, triangles[3 * t + 1]!, triangles[3 * t + 2]!];
-    const ab = height[a]! >= height[b]! ? a : b;
-    const top = height[ab]! >= height[c]! ? ab : c;
-    area[top]! += solid.areas[t]!;
-    if (upright[t]) gain[top]! += solid.areas[t]!;
-    if (marks.facets[t]) dirt[top]! += solid.areas[t]!;
-  }
-  return { gain, dirt, area };
-}
-
-/** Vertices from the highest to the lowest, in bins of 2^-16 of the extent. */
-function descending(height: Float64Array): Uint32Array {
-  let least = Infinity;
-  let most = -Infinity;
-  for (const h of height) {
-    if (h < least) least = h;
-    if (h > most) most = h;
-  }
-  const bins = 65536;
-  const scale = most > least ? (bins - 1) / (most - least) : 0;
-  const start = new Uint32Array(bins + 1);
-  const bin = new Uint16Array(height.length);
-  for (let v = 0; v < height.length; v++) {
-    bin[v] = Math.floor((most - height[v]!) * scale);
-    start[bin[v]! + 1]!++;
-  }
-  for (let b = 0; b < bins; b++) start[b + 1]! += start[b]!;
-  const out = new Uint32Array(height.length);
-  for (let v = 0; v < height.length; v++) out[start[bin[v]!]!++] = v;
-  return out;
-}
-
-/** From the highest vertex of each hollow's roof to a vertex of the skin that lies over it. */
-export function roofLinks(solid: Solid, m: Vec3, height: Float64Array): Map<number, number> {
-  const links = new Map<number, number>();
-  const n = solid.vertexNormals;
-  for (let v = 0; v < height.length; v++) {
-    if (n[3 * v]! * m[0] + n[3 * v + 1]! * m[1] + n[3 * v + 2]! * m[2] >= 0) continue;
-    let top = solid.start[v + 1]! > solid.start[v]!;
-    for (let i = solid.start[v]!; top && i < solid.start[v + 1]!; i++) {
-      if (height[solid.neighbours[i]!]! > height[v]!) top = false;
-    }
-    if (!top) continue;
-    const hit = firstHit(solid.tree, pointAt(solid.mesh.vertices, v), m, 1e-6);
-    if (!hit) continue;
-    const corners = [0, 1, 2].map((c) => solid.mesh.triangles[3 * hit.triangle + c]!);
-    links.set(
-      v,
-      corners.reduce((a, b) => (height[a]! >= height[b]! ? a : b)),
-    );
-  }
-  return links;
-}
-
-/** Flags the vertices above a plane that hang together with the seed. */
-export function takenFrom(
-  solid: Solid,
-  seed: number,
-  height: Float64Array,
-  offset: number,
-  m: Vec3,
-): Uint8Array {
-  const taken = new Uint8Array(height.length);
-  const links = roofLinks(solid, m, height);
-  const back = new Map<number, number[]>();
-  for (const [roof, skin] of links) back.set(skin, [...(back.get(skin) ?? []), roof]);
-  const stack = [seed];
-  const reach = (v: number): void => {
-    if (taken[v] || !(height[v]! > offset)) return;
-    taken[v] = 1;
-    stack.push(v);
+  const leaning = new Uint32Array(body.areas.length);
+  let count = 0;
+  for (let t = 0; t < body.areas.length; t++) if (leans(body, t, d, sine)) leaning[count++] = t;
+  const { triangles } = body.mesh;
+  const { half, length } = body.edges;
+  const edges = hangingEdges(body, body.edges, d, theta).map((e) => ({
+    ends: [triangles[half[e]!]!, triangles[next(half[e]!)]!] as const,
+    cost: EDGE_COST * length[e]!,
+  }));
+  const islands = lowestPlaces(body, d).map((place) => place[0]!);
+  return {
+    direction: d,
+    leaning: leaning.slice(0, count),
+    edges,
+    ...below(body, floor, islands),
   };
-  reach(seed);
-  for (let v = stack.pop(); v !== undefined; v = stack.pop()) {
-    for (let i = solid.start[v]!; i < solid.start[v + 1]!; i++) reach(solid.neighbours[i]!);
-    const skin = links.get(v);
-    if (skin !== undefined) reach(skin);
-    for (const roof of back.get(v) ?? []) reach(roof);
-  }
-  return taken;
 }
 
-function pushNew(list: number[], value: number): void {
-  if (!list.includes(value)) list.push(value);
-}
-
-/** Components above the plane, with sums at their roots. */
-class Forest {
-  readonly seed: Int32Array;
-  readonly gain: Float64Array;
-  readonly dirt: Float64Array;
-  readonly area: Float64Array;
-  readonly #parent: Int32Array;
-
-  constructor(count: number) {
-    this.#parent = Int32Array.from({ length: count }, (_, v) => v);
-    this.seed = Int32Array.from(this.#parent);
-    this.gain = new Float64Array(count);
-    this.dirt = new Float64Array(count);
-    this.area = new Float64Array(count);
-  }
-
-  find(v: number): number {
-    const p = this.#parent;
-    while (p[v] !== v) v = p[v] = p[p[v]!]!;
-    return v;
-  }
-
-  /** Joins v and the components beside it; `dirt` is that of all of them together. */
-  add(v: number, near: readonly number[], gain: number, dirt: number, area: number): void {
-    this.gain[v] = gain;
-    this.area[v] = area;
-    for (const r of near) {
-      this.#parent[r] = v;
-      this.gain[v]! += this.gain[r]!;
-      this.area[v]! += this.area[r]!;
+/** Vertices under the floor, and where edges cross it. */
+function below(
+  { mesh: { vertices }, byHeight, start, neighbours }: Body,
+  floor: number,
+  barred: number[],
+): Pick<Marks, 'barred' | 'sinking'> {
+  const sinking: { from: number; to: number; share: number }[] = [];
+  for (const w of byHeight) {
+    const low = vertices[3 * w + 2]!;
+    if (low >= floor) break;
+    barred.push(w);
+    for (let i = start[w]!; i < start[w + 1]!; i++) {
+      const v = neighbours[i]!;
+      const z = vertices[3 * v + 2]!;
+      if (z >= floor) sinking.push({ from: v, to: w, share: (z - floor) / (z - low) });
     }
-    if (near.length > 0) this.seed[v] = this.seed[near[0]!]!;
-    this.dirt[v] = dirt;
+  }
+  return { barred: Uint32Array.from(barred), sinking };
+}
+
+/** Arrays that every sweep of a body uses again. */
+export class Scratch {
+  readonly left: Float64Array;
+  readonly bar: Float64Array;
+  readonly relief: Float64Array;
+  readonly burden: Float64Array;
+  readonly area: Float64Array;
+  readonly lowest: Float64Array;
+  readonly snug: Float64Array;
+  readonly seed: Uint32Array;
+  readonly dead: Uint8Array;
+
+  constructor(vertices: number) {
+    this.left = new Float64Array(vertices);
+    this.bar = new Float64Array(vertices);
+    this.relief = new Float64Array(vertices);
+    this.burden = new Float64Array(vertices);
+    this.area = new Float64Array(vertices);
+    this.lowest = new Float64Array(vertices);
+    this.snug = new Float64Array(vertices);
+    this.seed = new Uint32Array(vertices);
+    this.dead = new Uint8Array(vertices);
+  }
+}
+
+/**
+ * @param tolerance what may hang in a piece, mm2
+ * @param least smallest gain worth a candidate, mm2
+ */
+export function sweep(
+  body: Body,
+  tree: SinkTree,
+  marks: Marks,
+  tolerance: number,
+  least: number,
+  scratch: Scratch,
+  out: Candidate[],
+): void {
+  const { left, bar, relief, burden, area, lowest, snug, seed, dead } = scratch;
+  fill(body, tree, marks, left, bar);
+  const emit = (a: number, offset: number): void => {
+    const gain = relief[a]! - burden[a]!;
+    if (dead[a] || !(gain > least)) return;
+    const piece = {
+      direction: marks.direction,
+      normal: tree.normal,
+      seed: tree.vertex[seed[a]!]!,
+      gain,
+      area: area[a]!,
+    };
+    out.push({ ...piece, offset });
+    if (snug[a]! > offset) out.push({ ...piece, offset: snug[a]! });
+  };
+  for (let r = 0; r < tree.height.length; r++) {
+    const a = tree.arc[r]!;
+    const h = tree.height[r]!;
+    if (tree.begins[r]) {
+      relief[a] = burden[a] = area[a] = dead[a] = 0;
+      lowest[a] = snug[a] = -Infinity;
+      seed[a] = r;
+      for (let i = tree.joinStart[a]!; i < tree.joinStart[a + 1]!; i++) {
+        const c = tree.joined[i]!;
+        if (h < lowest[c]!) {
+          emit(c, lowest[c]!);
+          dead[c] = 1;
+        }
+        relief[a]! += relief[c]!;
+        burden[a]! += burden[c]!;
+        area[a]! += area[c]!;
+        dead[a]! |= dead[c]!;
+        if (lowest[c]! > lowest[a]!) lowest[a] = lowest[c]!;
+        if (seed[c]! < seed[a]!) seed[a] = seed[c]!;
+      }
+      snug[a] = -Infinity;
+      if (burden[a]! + left[r]! > tolerance) dead[a] = 1;
+      if (dead[a]) {
+        for (let i = tree.joinStart[a]!; i < tree.joinStart[a + 1]!; i++) {
+          emit(tree.joined[i]!, h);
+        }
+        continue;
+      }
+    }
+    if (dead[a]) continue;
+    if (h < lowest[a]!) {
+      emit(a, lowest[a]!);
+      dead[a] = 1;
+      continue;
+    }
+    if (burden[a]! + left[r]! > tolerance) {
+      emit(a, h);
+      dead[a] = 1;
+      continue;
+    }
+    burden[a]! += left[r]!;
+    area[a]! += tree.area[r]!;
+    if (tree.relief[r]! > 0) {
+      relief[a]! += tree.relief[r]!;
+      snug[a] = h;
+    }
+    if (bar[r]! > lowest[a]!) lowest[a] = bar[r]!;
+  }
+}
+
+/** What each vertex brings in along d, by rank, and how low a plane may sink for it. */
+function fill(
+  body: Body,
+  tree: SinkTree,
+  marks: Marks,
+  left: Float64Array,
+  bar: Float64Array,
+): void {
+  left.fill(0);
+  bar.fill(-Infinity);
+  const { top, rankOf, height } = tree;
+  for (const t of marks.leaning) left[top[t]!]! += body.areas[t]!;
+  for (const { ends, cost } of marks.edges) {
+    left[Math.min(rankOf[ends[0]]!, rankOf[ends[1]]!)]! += cost;
+  }
+  for (const v of marks.barred) left[rankOf[v]!] = Infinity;
+  for (const { from, to, share } of marks.sinking) {
+    const [r, s] = [rankOf[from]!, rankOf[to]!];
+    if (s < r) continue;
+    const at = height[r]! + share * (height[s]! - height[r]!);
+    if (at > bar[r]!) bar[r] = at;
   }
 }

@@ -1,0 +1,111 @@
+/**
+ * Edges that hang although the two facets beside them do not. A layer's outline has a corner where a
+ * sharp edge crosses it, and the corner runs outwards as the edge leans: on the lowest edge of a bar
+ * that lies like a roof turned over, every facet leans by 45 deg, yet the first layer is a thread in
+ * the air.
+ *
+ * Rule: material under a point within the self-supporting angle is what carries it. Near an edge the
+ * material is a wedge, and the direction in it that is nearest to straight down is straight down
+ * itself, its projection on one of the facets (which the facet rule judges), or the edge. With
+ * a = -n.d for the two facets and k = n1.n2, it is the edge iff a1 > k a2 and a2 > k a1; the edge then
+ * hangs if it leans by more than theta from the build direction.
+ */
+import { type Mesh, next } from '../base/mesh.js';
+import type { Vec3 } from '../base/vector.js';
+import { type Carried, type Prepared, leans } from './overhang.js';
+
+export interface Edges {
+  /** One half-edge of each edge that stands out of the material. */
+  readonly half: Uint32Array;
+  /** mm */
+  readonly length: Float64Array;
+  /** Packed unit vectors along the edges. */
+  readonly along: Float64Array;
+  /** n1.n2 of the facets beside each. */
+  readonly bend: Float64Array;
+}
+
+/** Edges that bend outwards by less than this hang no more than their facets, rad. */
+const FLAT = 0.02;
+/** An edge may lean this much more than theta: simplified skins are rough, rad. */
+const SLACK = 0.035;
+
+export function edgesOf(p: Prepared): Edges {
+  const { triangles, twins } = p.mesh;
+  const half: number[] = [];
+  for (let h = 0; h < twins.length; h++) if (twins[h]! > h && outward(p, h)) half.push(h);
+  const out: Edges = {
+    half: Uint32Array.from(half),
+    length: new Float64Array(half.length),
+    along: new Float64Array(3 * half.length),
+    bend: new Float64Array(half.length),
+  };
+  half.forEach((h, e) => {
+    const [a, b] = [3 * triangles[h]!, 3 * triangles[next(h)]!];
+    const v = p.mesh.vertices;
+    const [x, y, z] = [v[b]! - v[a]!, v[b + 1]! - v[a + 1]!, v[b + 2]! - v[a + 2]!];
+    const size = Math.hypot(x, y, z);
+    out.length[e] = size;
+    const k = size > 0 ? 1 / size : 0;
+    out.along.set([x * k, y * k, z * k], 3 * e);
+    out.bend[e] = bendOf(p, h);
+  });
+  return out;
+}
+
+function bendOf(p: Prepared, h: number): number {
+  const [s, t] = [Math.floor(h / 3), Math.floor(p.mesh.twins[h]! / 3)];
+  const n = p.normals;
+  const dot = n[3 * s]! * n[3 * t]! + n[3 * s + 1]! * n[3 * t + 1]! + n[3 * s + 2]! * n[3 * t + 2]!;
+  return dot / (p.areas[s]! * p.areas[t]!);
+}
+
+/** True if the far corner of the other facet lies behind this facet, clearly. */
+function outward(p: Prepared, h: number): boolean {
+  const { vertices: v, triangles, twins } = p.mesh;
+  const t = Math.floor(h / 3);
+  const size = p.areas[t]!;
+  if (!(size > 0) || !(p.areas[Math.floor(twins[h]! / 3)]! > 0)) return false;
+  if (!(bendOf(p, h) < Math.cos(FLAT))) return false;
+  const far = 3 * triangles[next(next(twins[h]!))]!;
+  const at = 3 * triangles[h]!;
+  let off = 0;
+  for (let c = 0; c < 3; c++) off += (v[far + c]! - v[at + c]!) * p.normals[3 * t + c]!;
+  return off < 0;
+}
+
+/** Indices of the edges that hang along d; edges of carried facets do not. */
+export function hangingEdges(
+  p: Prepared,
+  edges: Edges,
+  d: Vec3,
+  theta: number,
+  carried?: Carried,
+): number[] {
+  const { normals: n, areas } = p;
+  const { twins } = p.mesh;
+  const steep = Math.cos(theta + SLACK);
+  const sine = Math.sin(theta);
+  const out: number[] = [];
+  for (let e = 0; e < edges.half.length; e++) {
+    const lean =
+      edges.along[3 * e]! * d[0] + edges.along[3 * e + 1]! * d[1] + edges.along[3 * e + 2]! * d[2];
+    if (lean > steep || lean < -steep) continue;
+    const h = edges.half[e]!;
+    const s = (h - (h % 3)) / 3;
+    const g = twins[h]!;
+    const t = (g - (g % 3)) / 3;
+    const a = -(n[3 * s]! * d[0] + n[3 * s + 1]! * d[1] + n[3 * s + 2]! * d[2]) / areas[s]!;
+    const b = -(n[3 * t]! * d[0] + n[3 * t + 1]! * d[1] + n[3 * t + 2]! * d[2]) / areas[t]!;
+    const k = edges.bend[e]!;
+    if (a <= k * b || b <= k * a || carried?.[s] || carried?.[t]) continue;
+    if (!leans(p, s, d, sine) && !leans(p, t, d, sine)) out.push(e);
+  }
+  return out;
+}
+
+/** The two ends of edge e. */
+export function endsOf(mesh: Mesh, edges: Edges, e: number): [number, number] {
+  const h = edges.half[e]!;
+  return [mesh.triangles[h]!, mesh.triangles[next(h)]!];
+}

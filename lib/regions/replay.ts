@@ -1,0 +1,79 @@
+/**
+ * A plan found on a simplified mesh is made again on the full one: its moves go in, regions in
+ * printing order come out, measured there. What was taken off last is printed first, after the rest on
+ * the table.
+ */
+import { scale } from '../base/vector.js';
+import { massOf } from '../mesh/measure.js';
+import { hanging, onTable, prepare } from '../overhang/overhang.js';
+import { type TableRules, madeBy, pieceBurden, uprightBurden } from './body.js';
+import { capsOf } from './caps.js';
+import { type Move, redo, standsOnTable } from './move.js';
+import type { Region } from './region.js';
+import { type Piece, type Plan } from './search.js';
+import { type Tagged, sectionOf } from './section.js';
+
+/** Makes the moves one after another; one that takes nothing off, or the rest off the table, is left out. */
+export function replay(full: Tagged, moves: readonly Move[], rules: TableRules): Plan {
+  let rest = full;
+  const pieces: Piece[] = [];
+  for (const move of moves) {
+    const id = pieces.length;
+    const halves = redo(rest, move, id);
+    if (!halves || !standsOnTable(halves.rest, rules.foot)) continue;
+    const { cost } = pieceBurden(halves.piece, id, move.direction, rules.theta);
+    pieces.push({ tagged: halves.piece, move, contact: halves.contact, cost });
+    rest = halves.rest;
+  }
+  const upright = uprightBurden(rest, rules);
+  const cost = upright.cost + pieces.reduce((sum, p) => sum + p.cost, 0);
+  return { rest, upright, pieces, cost };
+}
+
+export interface Built {
+  readonly regions: readonly Region[];
+  /** Flag a triangle for each region: 1 where it hangs. */
+  readonly hanging: readonly Uint8Array[];
+}
+
+export function regionsOf(plan: Plan, { theta, foot }: TableRules): Built {
+  const bottom = hanging(prepare(plan.rest.mesh), [0, 0, 1], theta, onTable(plan.rest.mesh, foot));
+  const regions: Region[] = [
+    {
+      mesh: plan.rest.mesh,
+      cut: plan.rest.cut,
+      baseCut: -1,
+      direction: [0, 0, 1],
+      base: { point: [0, 0, 0], normal: [0, 0, 1] },
+      standsOn: [],
+      volume: massOf(plan.rest.mesh).volume,
+      contactArea: tableContact(plan.rest, foot),
+      unsupportedArea: bottom.area,
+    },
+  ];
+  const flags = [bottom.facets];
+  for (let id = plan.pieces.length - 1; id >= 0; id--) {
+    const { tagged, move, contact } = plan.pieces[id]!;
+    const hangs = hanging(prepare(tagged.mesh), move.direction, theta, madeBy(tagged, id));
+    regions.push({
+      mesh: tagged.mesh,
+      cut: tagged.cut,
+      baseCut: id,
+      direction: move.direction,
+      base: { point: scale(move.normal, move.offset), normal: move.normal },
+      standsOn: regions.flatMap((region, i) => (region.cut.includes(id) ? [i] : [])),
+      volume: massOf(tagged.mesh).volume,
+      contactArea: contact,
+      unsupportedArea: hangs.area,
+    });
+    flags.push(hangs.facets);
+  }
+  return { regions, hanging: flags };
+}
+
+/** Area of the section just below the foot height: what the first layer lays on the table, mm2. */
+export function tableContact(tagged: Tagged, foot: number): number {
+  const z = Math.max(foot, 1e-3) * (1 - 1e-6);
+  const section = sectionOf(tagged.mesh, { point: [0, 0, z], normal: [0, 0, 1] });
+  return section ? capsOf(section).reduce((sum, cap) => sum + cap.area, 0) : 0;
+}
