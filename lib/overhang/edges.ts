@@ -12,7 +12,7 @@
  */
 import { type Mesh, next } from '../base/mesh.js';
 import type { Vec3 } from '../base/vector.js';
-import { type Carried, type Prepared, leans } from './overhang.js';
+import { type Carried, type Prepared, leans } from './facets.js';
 
 export interface Edges {
   /** One half-edge of each edge that stands out of the material. */

@@ -7,7 +7,7 @@
  * the rim of the neighbours, so it points down where the material stands on the place.
  */
 import type { Vec3 } from '../base/vector.js';
-import type { Carried, Prepared } from './overhang.js';
+import type { Carried, Prepared } from './facets.js';
 
 export interface Islands {
   /** One vertex of each such place. */

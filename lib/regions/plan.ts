@@ -4,27 +4,28 @@
  *
  * The search runs on a simplified mesh, its cuts are made again on the full one and measured there.
  * Strict search and search with a small tolerance, and square and leaning cuts, each win on some
- * parts, so all are run until one leaves nothing, and the best is kept.
+ * parts: if the first way leaves something, all are run and the best is kept.
  */
 import type { Finding } from '../base/fault.js';
 import type { Frame } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';
-import { DEG, type Vec3, dot, scale } from '../base/vector.js';
+import { DEG } from '../base/vector.js';
 import { type Watch, step } from '../base/watch.js';
 import type { SolidKernel } from '../kernel/solid.js';
-import { bounds, surfaceArea } from '../mesh/measure.js';
 import { hanging, onTable, prepare } from '../overhang/overhang.js';
 import type { TableRules } from './body.js';
 import { uncut } from './cut.js';
-import { evenDirections, faceNormals } from './directions.js';
 import type { SearchLimits } from './limits.js';
 import { type Pose, poses } from './pose.js';
+import { forSearch } from './refine.js';
 import { whatStays } from './remains.js';
 import type { Region } from './region.js';
-import { refinedUpTo } from './refine.js';
 import { regionsOf, replay } from './replay.js';
 import type { RegionRules } from './rules.js';
-import { NOTHING, type Plan, type SearchSetting, better, search } from './search.js';
+import { NOTHING, type Plan, better } from './search.js';
+import { type Found, type SearchSpec, directionsFor, foundBy, waysOf } from './ways.js';
+
+export { type Found, type SearchSpec, foundBy } from './ways.js';
 
 export interface RegionPlan {
   /** In printing order. */
@@ -45,20 +46,26 @@ export interface RegionPlan {
   readonly findings: readonly Finding[];
 }
 
+/** Runs one search somewhere: `foundBy` with the limits of the same machine and rules. */
+export type RunSearch = (spec: SearchSpec) => Promise<Found>;
+
 /**
  * @param part closed mesh standing on z = 0, mm
+ * @param run left out: all searches run on this thread. The plan is the same wherever they run.
  * @throws the signal's reason when cancelled
  */
-export function planRegions(
+export async function planRegions(
   part: Mesh,
   limits: SearchLimits,
   rules: RegionRules,
   kernel: SolidKernel,
   watch?: Watch,
-): RegionPlan {
+  run: RunSearch = (spec) => Promise.resolve(foundBy(spec, limits, watch)),
+): Promise<RegionPlan> {
   const table: TableRules = { theta: rules.overhang * DEG, foot: rules.foot };
-  const pose = choosePose(part, limits, rules, kernel, watch);
-  const plan = bestPlan(pose.mesh, limits, rules, kernel, watch);
+  const work = new Searches(run, rules, kernel, watch);
+  const pose = await work.choosePose(poses(part, kernel, rules.pose === 'free' ? rules.poses : 0));
+  const plan = await work.bestPlan(pose.mesh, table);
   const built = regionsOf(plan, table);
   return {
     ...built,
@@ -77,119 +84,72 @@ function uprightArea(mesh: Mesh, { theta, foot }: TableRules): number {
   return hanging(prepare(mesh), [0, 0, 1], theta, onTable(mesh, foot)).area;
 }
 
+/** Even directions over the sphere for the best single one. */
+const SINGLES = 220;
+
 function bestSingle(mesh: Mesh, limits: SearchLimits, { theta, foot }: TableRules): number {
   const p = prepare(mesh);
   const carried = onTable(mesh, foot);
-  return directionsFor(mesh, limits, 220).reduce(
+  return directionsFor(mesh, limits, SINGLES).reduce(
     (least, d) => Math.min(least, hanging(p, d, theta, carried).area),
     Infinity,
   );
 }
 
-/** The table normal first, then normals of large faces, then even ones: those within reach. */
-function directionsFor(mesh: Mesh, limits: SearchLimits, count: number): Vec3[] {
-  const faces = faceNormals(mesh, 0.004, 24);
-  const all: Vec3[] = [
-    [0, 0, 1],
-    ...faces,
-    ...faces.map((f) => scale(f, -1)),
-    ...evenDirections(count),
-  ];
-  return all.filter(
-    (d, i) => limits.canReach(d) && !all.slice(0, i).some((e) => dot(d, e) > 1 - 1e-7),
-  );
-}
+/** The searches of one plan, counted as they end. */
+class Searches {
+  readonly #run: RunSearch;
+  readonly #rules: RegionRules;
+  readonly #kernel: SolidKernel;
+  readonly #watch: Watch | undefined;
+  #done = 0;
+  #total = 1;
 
-/** Tilts below this are the table normal, for which nothing is cut off. */
-const UPRIGHT = Math.cos(3 * DEG);
-
-function settingFor(
-  mesh: Mesh,
-  limits: SearchLimits,
-  rules: RegionRules,
-  how: { lean: boolean; tolerant: boolean; quick?: boolean },
-): SearchSetting {
-  const count = how.quick ? Math.min(120, rules.directions) : rules.directions;
-  const faces = faceNormals(mesh, 0.004, 24);
-  return {
-    theta: rules.overhang * DEG,
-    // Simplifying may take the lowest vertices away.
-    foot: rules.foot + bounds(mesh).least[2],
-    limits,
-    directions: directionsFor(mesh, limits, count).filter((d) => d[2] < UPRIGHT),
-    normals: how.lean
-      ? [...faces, ...faces.map((f) => scale(f, -1)), ...evenDirections(count)]
-      : [],
-    lean: how.lean ? rules.lean * DEG : 0,
-    tolerance: how.tolerant ? rules.tolerance * surfaceArea(mesh) : 0,
-    contact: rules.contact,
-    worth: rules.worth,
-    most: rules.most,
-    beam: how.quick ? 1 : rules.beam,
-    children: how.quick ? 3 : rules.children,
-  };
-}
-
-/** The pose whose quick greedy run leaves least; the given one where it is as good. */
-function choosePose(
-  part: Mesh,
-  limits: SearchLimits,
-  rules: RegionRules,
-  kernel: SolidKernel,
-  watch?: Watch,
-): Pose {
-  const all = poses(part, kernel, rules.pose === 'free' ? rules.poses : 0);
-  if (all.length === 1) return all[0]!;
-  let best = all[0]!;
-  let least = Infinity;
-  all.forEach((pose, i) => {
-    step(watch, 'poses', i, all.length);
-    const small = simplified(pose.mesh, kernel, rules.detail / 2);
-    const how = { lean: false, tolerant: false, quick: true };
-    const plan = search(uncut(small), settingFor(small, limits, rules, how));
-    if (plan.cost < least - NOTHING) [best, least] = [pose, plan.cost];
-  });
-  return best;
-}
-
-/**
- * Fewer triangles, by a tolerance that doubles from 0.05 mm until they are few enough; then long edges
- * halved as far as the number allows.
- */
-function simplified(mesh: Mesh, kernel: SolidKernel, most: number): Mesh {
-  let out = mesh;
-  for (let mm = 0.05; out.triangles.length / 3 > most && mm < 2; mm *= 2)
-    out = kernel.simplify(mesh, mm);
-  return refinedUpTo(out, most);
-}
-
-function bestPlan(
-  mesh: Mesh,
-  limits: SearchLimits,
-  rules: RegionRules,
-  kernel: SolidKernel,
-  watch?: Watch,
-): Plan {
-  const table: TableRules = { theta: rules.overhang * DEG, foot: rules.foot };
-  const full = uncut(mesh);
-  const small = simplified(mesh, kernel, rules.detail);
-  const ways = [
-    { lean: false, tolerant: false },
-    { lean: false, tolerant: true },
-    { lean: true, tolerant: false },
-    { lean: true, tolerant: true },
-  ].filter((w) => (!w.lean || rules.lean > 0) && (!w.tolerant || rules.tolerance > 0));
-  let best: Plan | undefined;
-  for (const [i, how] of ways.entries()) {
-    const setting = settingFor(small, limits, rules, how);
-    const found = search(uncut(small), setting, watch, `regions ${i + 1}/${ways.length}`);
-    const plan = replay(
-      full,
-      found.pieces.map((p) => p.move),
-      table,
-    );
-    if (!best || better(plan, best) < 0) best = plan;
-    if (best.cost <= NOTHING) break;
+  constructor(run: RunSearch, rules: RegionRules, kernel: SolidKernel, watch: Watch | undefined) {
+    this.#run = run;
+    this.#rules = rules;
+    this.#kernel = kernel;
+    this.#watch = watch;
   }
-  return best!;
+
+  async #search(spec: SearchSpec): Promise<Found> {
+    step(this.#watch, 'regions', this.#done, this.#total);
+    const found = await this.#run(spec);
+    this.#done++;
+    step(this.#watch, 'regions', this.#done, this.#total);
+    return found;
+  }
+
+  /** The pose whose quick greedy run leaves least; the given one where it is as good. */
+  async choosePose(all: readonly Pose[]): Promise<Pose> {
+    if (all.length === 1) return all[0]!;
+    this.#total += all.length;
+    const way = { lean: false, tolerant: false, quick: true };
+    const costs = await Promise.all(
+      all.map(async ({ mesh }) => {
+        const small = forSearch(mesh, this.#kernel, this.#rules.detail / 2);
+        return (await this.#search({ mesh: small, setting: { rules: this.#rules, way } })).cost;
+      }),
+    );
+    let best = 0;
+    costs.forEach((cost, i) => {
+      if (cost < costs[best]! - NOTHING) best = i;
+    });
+    return all[best]!;
+  }
+
+  async bestPlan(mesh: Mesh, table: TableRules): Promise<Plan> {
+    const full = uncut(mesh);
+    const small = forSearch(mesh, this.#kernel, this.#rules.detail);
+    const [first, ...others] = waysOf(this.#rules).map((way) => ({
+      mesh: small,
+      setting: { rules: this.#rules, way },
+    }));
+    const again = ({ moves }: Found): Plan => replay(full, moves, table);
+    const plan = again(await this.#search(first!));
+    if (plan.cost <= NOTHING || others.length === 0) return plan;
+    this.#total += others.length;
+    const found = await Promise.all(others.map((spec) => this.#search(spec)));
+    return found.map(again).reduce((best, p) => (better(p, best) < 0 ? p : best), plan);
+  }
 }

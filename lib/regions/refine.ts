@@ -1,15 +1,28 @@
 /**
- * A mesh with long edges goes in; the same surface with none longer than a bound comes out, so that a
- * plane that sinks over a large flat facet finds vertices on the way.
+ * The mesh on which the search works: fewer triangles where there are many, and long edges halved, so
+ * that a plane that sinks over a large flat facet finds vertices on the way.
  */
-import { next } from '../base/mesh.js';
-import type { Mesh } from '../base/mesh.js';
+import { type Mesh, next } from '../base/mesh.js';
 import { float64List, uint32List } from '../base/ragged.js';
+import type { SolidKernel } from '../kernel/solid.js';
 import { meshFrom } from '../mesh/build.js';
 import { diagonal } from '../mesh/shells.js';
 
+/**
+ * Fewer triangles, by a tolerance that doubles from 0.05 mm until they are few enough; then long edges
+ * are halved as far as the number allows.
+ * @param most triangles
+ */
+export function forSearch(mesh: Mesh, kernel: SolidKernel, most: number): Mesh {
+  let out = mesh;
+  for (let mm = 0.05; out.triangles.length / 3 > most && mm < 2; mm *= 2) {
+    out = kernel.simplify(mesh, mm);
+  }
+  return refinedUpTo(out, most);
+}
+
 /** Halves long edges as far as the number of triangles allows, but not below a 64th of the extent. */
-export function refinedUpTo(mesh: Mesh, most: number): Mesh {
+function refinedUpTo(mesh: Mesh, most: number): Mesh {
   const size = diagonal(mesh);
   let out = mesh;
   for (let longest = size / 2; longest > size / 64; longest *= 0.75) {
