@@ -112,7 +112,7 @@ function arrow(region: Region, i: number, view: View, fit: Fit): string {
   const reach = 0.5 * Math.hypot(most[0] - least[0], most[1] - least[1], most[2] - least[2]);
   const tip = along(from, region.direction, Math.max(reach, 55 / fit.scale));
   const [x0, y0] = project(from, view, fit);
-  const [x1, y1] = project(tip, view, fit);
+  const [x1, y1] = inPanel([x0, y0], project(tip, view, fit));
   const seen = Math.hypot(x1 - x0, y1 - y0);
   const mark = label(x1, y1, i);
   if (seen < 6)
@@ -130,6 +130,22 @@ function arrow(region: Region, i: number, view: View, fit: Fit): string {
     `<polygon class="tip halo" points="${head.join(' ')}" stroke-width="1.5" paint-order="stroke"/>`,
     label(x1 + 12 * ux, y1 + 12 * uy, i),
   ].join('');
+}
+
+/** Room that an arrow leaves to the edge of its panel, for its number, pixels. */
+const EDGE = 22;
+
+/** The end of an arrow drawn back along it until it lies in the panel. */
+function inPanel(
+  [x0, y0]: readonly [number, number],
+  [x1, y1]: readonly [number, number],
+): readonly [number, number] {
+  const room = (from: number, to: number): number => {
+    const end = to > from ? SIZE - EDGE : EDGE;
+    return to === from ? 1 : Math.max(0, (end - from) / (to - from));
+  };
+  const share = Math.min(1, room(x0, x1), room(y0, y1));
+  return [x0 + share * (x1 - x0), y0 + share * (y1 - y0)];
 }
 
 function label(x: number, y: number, i: number): string {
