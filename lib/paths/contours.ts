@@ -10,7 +10,7 @@ import { narrowPlaces, sharedBeads } from './narrow.js';
 import { grouped } from './nests.js';
 import { PathKind } from './paths.js';
 import { splitPieces } from './pieces.js';
-import { type Section, finished, pieceAt } from './section.js';
+import { type Section, TOLERANCE, finished, pieceAt } from './section.js';
 
 export interface Contours {
   readonly beads: Bead[];
@@ -95,12 +95,13 @@ function wideOnly({ sizes, rules, kernel, loops }: Section): Part {
   let cells = kernel.offset(loops, -sizes.edge / 2, { corners: 'round' });
   for (let level = 0; level < rules.contours && !isEmpty(cells); level++) {
     const next = kernel.offset(cells, -spacing, { corners: 'round' });
-    levels.push(courses(kernel.offset(next, spacing / 2, { corners: 'round' }), sizes.width));
+    const centre = kernel.offset(next, spacing / 2, { corners: 'round' });
+    levels.push(courses(kernel.simplify(centre, TOLERANCE / 2), sizes.width));
     const back = kernel.offset(next, spacing, { corners: 'miter' });
     const lost = Math.max(0, area(cells) - area(back));
     if (lost > dropped) droppedAt = [cells.points[0]!, cells.points[1]!];
     dropped += lost;
-    cells = next;
+    cells = kernel.simplify(next, TOLERANCE / 2);
   }
   return { levels, middle: [], inside: cells, dropped, droppedAt };
 }
