@@ -21,7 +21,11 @@ export const placeRules = z.strictObject({
     .positive()
     .optional()
     .describe('mm; scaled evenly, after scale, so that the part as given is this high'),
-  turn: z.number().default(0).describe('deg; turned about the table normal before anything else'),
+  up: z
+    .enum(['x', '-x', 'y', '-y', 'z', '-z'])
+    .default('z')
+    .describe('axis of the file that points up on the table'),
+  turn: z.number().default(0).describe('deg; turned about the table normal, once it is upright'),
   at: z
     .tuple([z.number(), z.number()])
     .default([0, 0])

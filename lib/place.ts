@@ -4,7 +4,7 @@
  * take before long work begins.
  */
 import { Fault } from './base/fault.js';
-import { shift, turn } from './base/frame.js';
+import { type Frame, compose, identity, shift, turn } from './base/frame.js';
 import { DEG, type Vec3 } from './base/vector.js';
 import type { PlaceRules } from './job.js';
 import type { Machine } from './machine/machine.js';
@@ -15,7 +15,7 @@ import type { Mesh } from './mesh/mesh.js';
 
 /** Given mesh in, mesh in the part frame out. @throws Fault `place/too-small` for a flat mesh */
 export function place(given: Mesh, rules: PlaceRules): Mesh {
-  let mesh = moved(given, turn([0, 0, 1], rules.turn * DEG));
+  let mesh = moved(given, compose(turn([0, 0, 1], rules.turn * DEG), upright(rules.up)));
   mesh = scaled(mesh, rules.scale);
   if (rules.height !== undefined) {
     const { least, most } = bounds(mesh);
@@ -31,6 +31,23 @@ export function place(given: Mesh, rules: PlaceRules): Mesh {
   const { least, most } = bounds(mesh);
   const middle: Vec3 = [(least[0] + most[0]) / 2, (least[1] + most[1]) / 2, least[2]];
   return moved(mesh, shift([rules.at[0] - middle[0], rules.at[1] - middle[1], -middle[2]]));
+}
+
+/** The turn that takes an axis of the file to +Z; -Z by half a turn about X. */
+function upright(up: PlaceRules['up']): Frame {
+  const sign = up.startsWith('-') ? -1 : 1;
+  switch (up) {
+    case 'x':
+    case '-x':
+      return turn([0, 1, 0], (-sign * Math.PI) / 2);
+    case 'y':
+    case '-y':
+      return turn([1, 0, 0], (sign * Math.PI) / 2);
+    case 'z':
+      return identity();
+    case '-z':
+      return turn([1, 0, 0], Math.PI);
+  }
 }
 
 /**
