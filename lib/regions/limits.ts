@@ -21,15 +21,12 @@ export interface SearchLimits {
  */
 const FULL_AT = 8;
 
-/** The search works on a simplified mesh; the part itself may come this much lower, mm. */
-const SIMPLIFIED = 0.3;
-
 /** @param tilt largest tilt that the user allows, deg */
 export function searchLimits(machine: Machine, tilt: number): SearchLimits {
   const most = Math.cos(Math.min(180, tilt + 1e-6) * DEG);
   return {
     canReach: (d) => d[2] >= most && canReach(machine, d),
-    leastTipHeight: (t) => leastTipHeight(machine, t) + (t > 0 ? SIMPLIFIED : 0),
+    leastTipHeight: (t) => leastTipHeight(machine, t),
     keepAway: (above) => headRadius(machine, above) + Math.min(machine.clearance, above / FULL_AT),
     headTop: headTop(machine),
   };

@@ -63,7 +63,7 @@ export async function planRegions(
   run: RunSearch = (spec) => Promise.resolve(foundBy(spec, limits, watch)),
 ): Promise<RegionPlan> {
   const table: TableRules = { theta: rules.overhang * DEG, foot: rules.foot };
-  const work = new Searches(run, rules, kernel, watch);
+  const work = new Searches(run, limits, rules, kernel, watch);
   const pose = await work.choosePose(poses(part, kernel, rules.pose === 'free' ? rules.poses : 0));
   const plan = await work.bestPlan(pose.mesh, table);
   const built = regionsOf(plan, table);
@@ -99,14 +99,22 @@ function bestSingle(mesh: Mesh, limits: SearchLimits, { theta, foot }: TableRule
 /** The searches of one plan, counted as they end. */
 class Searches {
   readonly #run: RunSearch;
+  readonly #limits: SearchLimits;
   readonly #rules: RegionRules;
   readonly #kernel: SolidKernel;
   readonly #watch: Watch | undefined;
   #done = 0;
   #total = 1;
 
-  constructor(run: RunSearch, rules: RegionRules, kernel: SolidKernel, watch: Watch | undefined) {
+  constructor(
+    run: RunSearch,
+    limits: SearchLimits,
+    rules: RegionRules,
+    kernel: SolidKernel,
+    watch: Watch | undefined,
+  ) {
     this.#run = run;
+    this.#limits = limits;
     this.#rules = rules;
     this.#kernel = kernel;
     this.#watch = watch;
@@ -145,7 +153,7 @@ class Searches {
       mesh: small,
       setting: { rules: this.#rules, way },
     }));
-    const again = ({ moves }: Found): Plan => replay(full, moves, table);
+    const again = ({ moves }: Found): Plan => replay(full, moves, table, this.#limits);
     const plan = again(await this.#search(first!));
     if (plan.cost <= NOTHING || others.length === 0) return plan;
     this.#total += others.length;

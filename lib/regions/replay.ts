@@ -4,30 +4,62 @@
  * the table.
  */
 import { scale } from '../base/vector.js';
-import { massOf } from '../mesh/measure.js';
+import { bounds, massOf } from '../mesh/measure.js';
 import { hanging, onTable, prepare } from '../overhang/overhang.js';
 import { type TableRules, madeBy, pieceBurden, uprightBurden } from './body.js';
 import { capsOf } from './caps.js';
+import type { SearchLimits } from './limits.js';
 import { type Move, redo, standsOnTable } from './move.js';
 import type { Region } from './region.js';
 import { type Piece, type Plan } from './search.js';
+import { type Halves } from './cut.js';
 import { type Tagged, sectionOf } from './section.js';
 
-/** Makes the moves one after another; one that takes nothing off, or the rest off the table, is left out. */
-export function replay(full: Tagged, moves: readonly Move[], rules: TableRules): Plan {
+/**
+ * Makes the moves one after another; one that takes nothing off, or the rest off the table, or that
+ * the head cannot build so near to the table, is left out.
+ */
+export function replay(
+  full: Tagged,
+  moves: readonly Move[],
+  rules: TableRules,
+  limits: SearchLimits,
+): Plan {
   let rest = full;
   const pieces: Piece[] = [];
   for (const move of moves) {
     const id = pieces.length;
-    const halves = redo(rest, move, id);
-    if (!halves || !standsOnTable(halves.rest, rules.foot)) continue;
+    const done = redoOverFloor(rest, move, id, limits);
+    if (!done || !standsOnTable(done.halves.rest, rules.foot)) continue;
+    const { halves } = done;
     const { cost } = pieceBurden(halves.piece, id, move.direction, rules.theta);
-    pieces.push({ tagged: halves.piece, move, contact: halves.contact, cost });
+    pieces.push({ tagged: halves.piece, move: done.move, contact: halves.contact, cost });
     rest = halves.rest;
   }
   const upright = uprightBurden(rest, rules);
   const cost = upright.cost + pieces.reduce((sum, p) => sum + p.cost, 0);
   return { rest, upright, pieces, cost };
+}
+
+/** How far a plane is raised at most, and by how much at a time, mm: what simplifying may have hidden. */
+const RAISE = 1.5;
+const RAISE_STEP = 0.15;
+
+/** The move on the full mesh, its plane raised until the piece keeps the floor of its tilt. */
+function redoOverFloor(
+  rest: Tagged,
+  move: Move,
+  id: number,
+  limits: SearchLimits,
+): { halves: Halves; move: Move } | undefined {
+  const floor = limits.leastTipHeight(Math.acos(Math.max(-1, Math.min(1, move.direction[2]))));
+  for (let raise = 0; raise <= RAISE; raise += RAISE_STEP) {
+    const raised = { ...move, offset: move.offset + raise };
+    const halves = redo(rest, raised, id);
+    if (!halves) return undefined;
+    if (bounds(halves.piece.mesh).least[2] >= floor - 1e-6) return { halves, move: raised };
+  }
+  return undefined;
 }
 
 export interface Built {
