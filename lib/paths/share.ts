@@ -62,11 +62,14 @@ function roundest({ known, radius }: Walls, a: number, b: number): void {
 
 interface Run {
   readonly members: number[];
-  count: number;
+  readonly count: number;
   length: number;
 }
 
-/** Undoes short changes of the number between two runs of one and the same number. */
+/**
+ * Undoes short changes of the number between two runs of one and the same number. One pass over a
+ * stack: only runs too short to last are ever moved again, so time is linear.
+ */
 function steady(
   walls: Walls,
   a: number,
@@ -75,19 +78,18 @@ function steady(
   fits: (stretch: number, count: number) => boolean,
 ): void {
   for (const runs of runsOf(walls, a, b)) {
-    for (let changed = true; changed;) {
-      changed = false;
-      for (let r = 1; r + 1 < runs.length; r++) {
-        const [before, run, after] = [runs[r - 1]!, runs[r]!, runs[r + 1]!];
-        const { count } = before;
-        if (run.length >= lasting || count !== after.count || count === 0) continue;
-        if (!run.members.every((i) => fits(i, count))) continue;
-        for (const i of run.members) walls.count[i] = count;
-        before.members.push(...run.members, ...after.members);
+    const done: Run[] = [];
+    for (const after of runs) {
+      const run = done[done.length - 1];
+      const before = done[done.length - 2];
+      const brief = run && before && run.length < lasting && before.count === after.count;
+      if (brief && after.count > 0 && run.members.every((i) => fits(i, after.count))) {
+        for (const i of run.members) walls.count[i] = after.count;
+        for (const i of run.members) before.members.push(i);
+        for (const i of after.members) before.members.push(i);
         before.length += run.length + after.length;
-        runs.splice(r, 2);
-        changed = true;
-      }
+        done.pop();
+      } else done.push(after);
     }
   }
 }

@@ -75,7 +75,9 @@ export function wallsOf(
   use: Use,
 ): Walls {
   const reach = wideFrom(sizes, use) / 2;
-  const { loops, near } = stretchesOf(piece, narrow, use.step * sizes.width, reach + sizes.width);
+  // Not finer than a tenth of the reach, so that a disc meets some tens of stretches at most.
+  const step = Math.max(use.step * sizes.width, reach / 10);
+  const { loops, near } = stretchesOf(piece, narrow, step, reach + sizes.width);
   const grid = gridOf(loops, sizes.width / 2);
   const count = loops.points.length / 2;
   const walls: Walls = {
