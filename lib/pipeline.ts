@@ -8,6 +8,7 @@ import { type Watch, step } from './base/watch.js';
 import type { Job } from './job.js';
 import type { SolidKernel } from './kernel/solid.js';
 import { type Layers, footing } from './layers/layers.js';
+import { thinnest } from './layers/rules.js';
 import { type Hanging, gathered } from './layers/unsupported.js';
 import type { Machine } from './machine/machine.js';
 import type { Material } from './machine/material.js';
@@ -178,6 +179,7 @@ function layersOf(
   tools: SliceTools,
 ): Promise<Layers[]> {
   const nozzleDiameter = machine.nozzle.diameter;
+  const beyond = Math.max(1, Math.ceil(job.paths.cap / thinnest(job.layers, nozzleDiameter)));
   const tasks = plan.regions.map((region, i): LayersTask => ({
     kind: 'layers',
     region,
@@ -185,6 +187,7 @@ function layersOf(
     rules: job.layers,
     nozzleDiameter,
     footing: footing(plan.regions, i, job.layers, nozzleDiameter),
+    beyond,
   }));
   return runAll('layers', tasks, tools);
 }

@@ -28,6 +28,8 @@ export interface LayersTask {
   readonly rules: LayerRules;
   readonly nozzleDiameter: number;
   readonly footing: Footing;
+  /** How many layers beyond the region's ends caps look at. */
+  readonly beyond: number;
 }
 
 export interface HangingTask {

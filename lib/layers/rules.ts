@@ -111,3 +111,9 @@ export function checkThickness(
 }
 
 const show = (value: number): string => String(Number(value.toPrecision(6)));
+
+/** A thickness, mm, that layers of equal height are hardly thinner than, and adapted ones never. */
+export function thinnest(rules: LayerRules, nozzleDiameter: number): number {
+  const { cusp, least } = rules.adapt;
+  return cusp === undefined ? rules.thickness / 1.5 : (least ?? LEAST_SHARE * nozzleDiameter);
+}

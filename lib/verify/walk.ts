@@ -16,7 +16,7 @@ export interface JointFigures {
   readonly letter: string;
   readonly least: number;
   readonly most: number;
-  /** Greatest speed, rapid moves apart. */
+  /** Greatest speed, rapid moves and what the rounding of a short block explains apart. */
   readonly speed: number;
   /** Greatest speed over the joint's limit. */
   readonly speedShare: number;
@@ -205,8 +205,8 @@ export class Walk {
       const joint = this.#machine.joints[i]!;
       const signed = (joints[to + i]! - joints[from + i]!) / time;
       const speed = Math.abs(signed);
-      if (speed > this.#speed[i]!) this.#speed[i] = speed;
       const room = this.#decimal[i]! / time;
+      if (speed - room > this.#speed[i]!) this.#speed[i] = speed - room;
       if (speed > joint.speed * (1 + SPEED_ROOM) + room) this.#tellSpeed(b, joint, speed);
       if (this.#beforeTime > 0) {
         const rounding = room + this.#decimal[i]! / this.#beforeTime;
