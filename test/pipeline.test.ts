@@ -159,11 +159,7 @@ test('a cancelled job stops with the reason of its signal', async () => {
       if (stage === 'paths') abort.abort(reason);
     },
   };
-  const failure = runJob(
-    jobOf(cuboid([20, 20, 10]), 'table-table-ac', quick),
-    undefined,
-    watch,
-  );
+  const failure = runJob(jobOf(cuboid([20, 20, 10]), 'table-table-ac', quick), undefined, watch);
   await expect(failure).rejects.toBe(reason);
   expect(stages).not.toContain('motion');
 });

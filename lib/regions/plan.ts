@@ -23,7 +23,16 @@ import type { Region } from './region.js';
 import { regionsOf, replay } from './replay.js';
 import type { RegionRules } from './rules.js';
 import { NOTHING, type Plan, better } from './search.js';
-import { type Found, type SearchSpec, directionsFor, foundBy, waysOf } from './ways.js';
+import {
+  type Found,
+  type SearchSpec,
+  type Way,
+  directionsFor,
+  facesOnly,
+  foundBy,
+  toCompare,
+  waysOf,
+} from './ways.js';
 
 export { type Found, type SearchSpec, foundBy } from './ways.js';
 
@@ -96,6 +105,11 @@ function bestSingle(mesh: Mesh, limits: SearchLimits, { theta, foot }: TableRule
   );
 }
 
+/** Plans of more pieces than this are not searched again for fewer. */
+const FEWER_FROM = 4;
+
+const lesser = (best: Plan, p: Plan): Plan => (better(p, best) < 0 ? p : best);
+
 /** The searches of one plan, counted as they end. */
 class Searches {
   readonly #run: RunSearch;
@@ -132,11 +146,12 @@ class Searches {
   async choosePose(all: readonly Pose[]): Promise<Pose> {
     if (all.length === 1) return all[0]!;
     this.#total += all.length;
-    const way = { lean: false, tolerant: false, quick: true };
     const costs = await Promise.all(
       all.map(async ({ mesh }) => {
         const small = forSearch(mesh, this.#kernel, this.#rules.detail / 2);
-        return (await this.#search({ mesh: small, setting: { rules: this.#rules, way } })).cost;
+        return (
+          await this.#search({ mesh: small, setting: { rules: this.#rules, way: toCompare } })
+        ).cost;
       }),
     );
     let best = 0;
@@ -149,15 +164,32 @@ class Searches {
   async bestPlan(mesh: Mesh, table: TableRules): Promise<Plan> {
     const full = uncut(mesh);
     const small = forSearch(mesh, this.#kernel, this.#rules.detail);
-    const [first, ...others] = waysOf(this.#rules).map((way) => ({
-      mesh: small,
-      setting: { rules: this.#rules, way },
-    }));
     const again = ({ moves }: Found): Plan => replay(full, moves, table, this.#limits);
-    const plan = again(await this.#search(first!));
-    if (plan.cost <= NOTHING || others.length === 0) return plan;
+    const search = async (way: Way): Promise<Plan> =>
+      again(await this.#search({ mesh: small, setting: { rules: this.#rules, way } }));
+    const [square, ...others] = waysOf(this.#rules);
+    this.#total += 1;
+    const first = (await Promise.all([facesOnly, square!].map(search))).reduce(lesser);
+    if (first.cost <= NOTHING) return this.#fewer(first, small, again);
     this.#total += others.length;
-    const found = await Promise.all(others.map((spec) => this.#search(spec)));
-    return found.map(again).reduce((best, p) => (better(p, best) < 0 ? p : best), plan);
+    return (await Promise.all(others.map(search))).reduce(lesser, first);
+  }
+
+  /**
+   * A plan that leaves nothing came first by its cost alone; wider beams, no deeper than would pay,
+   * look for one of fewer regions. Plans of many regions are left as they are: the search would cost
+   * more than the region is worth.
+   */
+  async #fewer(plan: Plan, small: Mesh, again: (found: Found) => Plan): Promise<Plan> {
+    const pieces = plan.pieces.length;
+    if (pieces < 2 || pieces > FEWER_FROM) return plan;
+    const { beam, children } = this.#rules;
+    const rules = { ...this.#rules, most: pieces, beam: 3 * beam, children: 2 * children };
+    const ways = waysOf(rules).filter((way) => !way.tolerant);
+    this.#total += ways.length;
+    const found = await Promise.all(
+      ways.map((way) => this.#search({ mesh: small, setting: { rules, way } })),
+    );
+    return found.map(again).reduce(lesser, plan);
   }
 }

@@ -170,7 +170,11 @@ function candidatesOf(body: Body, fans: readonly Fan[], setting: SearchSetting):
   return out;
 }
 
-/** Candidates of one plane and piece stand together, nearest direction first; groups by what they gain. */
+/**
+ * Candidates of one plane and piece stand together, nearest direction first; groups by what they gain.
+ * Many planes free the same limb: of those that gain the same from the same seed only the one that
+ * takes most and the one that takes least are kept, so that few exact cuts try much.
+ */
 function grouped(found: readonly Candidate[]): Candidate[][] {
   const groups = new Map<string, Candidate[]>();
   const value = (c: Candidate): number => c.gain + 0.01 * c.area;
@@ -180,11 +184,18 @@ function grouped(found: readonly Candidate[]): Candidate[][] {
     if (group) group.push(c);
     else groups.set(key, [c]);
   }
-  const best = (group: readonly Candidate[]): number => Math.max(...group.map(value));
-  return [...groups.values()]
-    .map((group) => ({ group, best: best(group) }))
-    .sort((a, b) => b.best - a.best)
-    .map((e) => e.group);
+  const sorted = [...groups.values()]
+    .map((group) => ({ group, best: group.reduce((a, c) => (value(c) > value(a) ? c : a)) }))
+    .sort((a, b) => value(b.best) - value(a.best));
+  const alike = new Map<string, typeof sorted>();
+  for (const entry of sorted) {
+    const key = `${entry.best.seed} ${entry.best.gain.toPrecision(2)}`;
+    const same = alike.get(key);
+    if (same) same.push(entry);
+    else alike.set(key, [entry]);
+  }
+  const kept = new Set([...alike.values()].flatMap((same) => [same[0]!, same.at(-1)!]));
+  return sorted.filter((entry) => kept.has(entry)).map((entry) => entry.group);
 }
 
 function tryCut(

@@ -20,6 +20,8 @@ export interface Way {
   readonly tolerant: boolean;
   /** Greedy, with few directions: to compare poses. */
   readonly quick: boolean;
+  /** Only along the normals of the part's large faces: few and natural cuts where they are enough. */
+  readonly faces: boolean;
 }
 
 export interface SearchSpec {
@@ -41,14 +43,14 @@ export function foundBy(spec: SearchSpec, limits: SearchLimits, watch?: Watch): 
   return { moves: plan.pieces.map((p) => p.move), cost: plan.cost };
 }
 
+export const facesOnly: Way = { lean: false, tolerant: false, quick: false, faces: true };
+export const toCompare: Way = { lean: false, tolerant: false, quick: true, faces: false };
+
 /** Strict search with square planes first; each way wins on some parts. */
 export function waysOf(rules: RegionRules): Way[] {
-  const all = [
-    { lean: false, tolerant: false, quick: false },
-    { lean: true, tolerant: false, quick: false },
-    { lean: true, tolerant: true, quick: false },
-    { lean: false, tolerant: true, quick: false },
-  ];
+  const all: Way[] = [false, true].flatMap((tolerant) =>
+    [tolerant, !tolerant].map((lean) => ({ lean, tolerant, quick: false, faces: false })),
+  );
   return all.filter((w) => (!w.lean || rules.lean > 0) && (!w.tolerant || rules.tolerance > 0));
 }
 
@@ -78,9 +80,10 @@ function settingFor(
   mesh: Mesh,
   limits: SearchLimits,
   rules: RegionRules,
-  { lean, tolerant, quick }: Way,
+  { lean, tolerant, quick, faces }: Way,
 ): SearchSetting {
-  const count = quick ? Math.min(QUICK, rules.directions) : rules.directions;
+  const even = quick ? Math.min(QUICK, rules.directions) : rules.directions;
+  const count = faces ? 0 : even;
   return {
     theta: rules.overhang * DEG,
     // Simplifying may take the lowest vertices away.
