@@ -11,8 +11,8 @@ import { pathRules } from '../../lib/paths/rules.js';
 import type { Region } from '../../lib/regions/region.js';
 import { type PathsTask, type RunTask, serialRunner } from '../../lib/tasks.js';
 import { openPool } from '../../worker/pool.js';
-import { bunny69k, scaledToHeight, yUp } from '../support/open-meshes.js';
 import type { Row } from './bench.js';
+import { bunny } from './meshes.js';
 
 const NOZZLE = 0.4;
 const BATCH = 12;
@@ -47,7 +47,7 @@ export async function run(): Promise<Row[]> {
 }
 
 async function tasksOf(): Promise<PathsTask[]> {
-  const mesh = scaledToHeight(yUp(bunny69k()), 100);
+  const mesh = bunny(0);
   const region: Region = {
     mesh,
     cut: new Int32Array(mesh.triangles.length / 3).fill(-1),

@@ -3,8 +3,9 @@
  * of their files; and ways to make them larger: to a height in mm, and to more triangles.
  * Licences: bunny public domain, stl-models and node-stl MIT.
  */
-import { readFileSync } from 'node:fs';
+import { existsSync, readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
+import { join } from 'node:path';
 import { turn } from '../../lib/base/frame.js';
 import { bounds } from '../../lib/mesh/measure.js';
 import { meshFrom, moved, scaled } from '../../lib/mesh/build.js';
@@ -14,9 +15,13 @@ import { readBinaryStl } from '../../lib/mesh/stl.js';
 
 const require = createRequire(import.meta.url);
 
-/** The bytes of a file of a package in node_modules. */
+/** The bytes of a file of an installed package, found from wherever this module is built to. */
 export function packageFile(path: string): Uint8Array {
-  return readFileSync(new URL(`../../node_modules/${path}`, import.meta.url));
+  for (const folder of require.resolve.paths(path) ?? []) {
+    const file = join(folder, path);
+    if (existsSync(file)) return readFileSync(file);
+  }
+  throw new Error(`no installed package has ${path}`);
 }
 
 const healedStl = (path: string): Mesh => heal(readBinaryStl(packageFile(path)), true).mesh;
