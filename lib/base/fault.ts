@@ -9,6 +9,7 @@ export interface Place {
   /** Millimetres, in the frame that `frame` names. */
   readonly point?: readonly [number, number, number];
   readonly frame?: 'part' | 'build' | 'machine';
+  /** Zero-based indices; messages count from one, as people and the program's comments do. */
   readonly region?: number;
   readonly layer?: number;
   /** One-based line and column of a text input or of the program. */

@@ -86,7 +86,7 @@ function checkTravel(blocks: Blocks, { from, to, scene }: Span, complaints: Comp
     const layer = blocks.layer[worst.block]!;
     complaints.error(
       'motion/travel',
-      `in region ${region}, layer ${layer}, ${spell(scene.machine, worst)} (${count} blocks of the region are outside)`,
+      `in region ${region + 1}, layer ${layer + 1}, ${spell(scene.machine, worst)} (${count} blocks of the region are outside)`,
       { region, layer },
     );
   });
@@ -99,7 +99,7 @@ function checkTable(blocks: Blocks, { from, to, scene }: Span, complaints: Compl
   const layer = blocks.layer[low.block]!;
   complaints.error(
     'motion/table',
-    `in region ${region}, layer ${layer}, the head comes ${low.missing.toFixed(2)} mm too near to the table, its clearance is ${scene.machine.clearance} mm`,
+    `in region ${region + 1}, layer ${layer + 1}, the head comes ${low.missing.toFixed(2)} mm too near to the table, its clearance is ${scene.machine.clearance} mm`,
     { region, layer },
   );
 }
@@ -119,10 +119,14 @@ function checkObstacles(blocks: Blocks, span: Span, complaints: Complaints): voi
       const now = roomAt(scene.obstacles, sceneAt(span, layer).bodies, joints);
       if (now.room >= 0) continue;
       const region = blocks.region[block]!;
-      complaints.error('motion/obstacle', `in region ${region}, layer ${layer}, ${now.words}`, {
-        region,
-        layer,
-      });
+      complaints.error(
+        'motion/obstacle',
+        `in region ${region + 1}, layer ${layer + 1}, ${now.words}`,
+        {
+          region,
+          layer,
+        },
+      );
       return;
     }
   }

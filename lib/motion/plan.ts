@@ -143,7 +143,7 @@ function unreachable(machine: Machine, region: number, d: Vec3): Fault {
   const letters = machine.joints.filter((j) => j.kind === 'rotary').map((j) => j.letter);
   return new Fault(
     'motion/unreachable',
-    `region ${region} builds along ${d.map((x) => x.toFixed(4)).join(' ')}, where the joints ${letters.join(' and ')} cannot point within their travel`,
+    `region ${region + 1} builds along ${d.map((x) => x.toFixed(4)).join(' ')}, where the joints ${letters.join(' and ')} cannot point within their travel`,
     { region },
   );
 }
@@ -165,7 +165,7 @@ function refuseOutside({ machine, pathsOf, layersOf }: MotionInput, run: Stanced
   const layer = paths.layer[i]!;
   throw new Fault(
     'motion/travel',
-    `in region ${region}, from layer ${layer} on, ${spell(machine, first)}`,
+    `in region ${region + 1}, from layer ${layer + 1} on, ${spell(machine, first)}`,
     { region, layer },
   );
 }
@@ -228,7 +228,7 @@ function push(
   if (transfer.problem) {
     complaints.error(
       'motion/transfer',
-      `the way ${run.firstLayer === layer ? 'to' : 'from'} region ${region} is not free: ${transfer.problem}`,
+      `the way ${run.firstLayer === layer ? 'to' : 'from'} region ${region + 1} is not free: ${transfer.problem}`,
       { region, layer },
     );
   }

@@ -46,7 +46,7 @@ export function orderRuns(
     findings.push({
       code: 'order/nothing-to-lay',
       severity: 'warning',
-      message: `region ${region} of ${regions[region]!.volume.toFixed(2)} mm3 has no paths`,
+      message: `region ${region + 1} of ${regions[region]!.volume.toFixed(2)} mm3 has no paths`,
       at: { region },
     });
     return [];
@@ -136,7 +136,7 @@ function cycle(before: readonly (readonly number[])[]): Fault {
   const stuck = before.flatMap((b, r) => (b.length ? [r] : []));
   return new Fault(
     'order/cycle',
-    `regions ${stuck.join(' ')} stand on one another in a circle, so none of them can come first`,
+    `regions ${stuck.map((i) => i + 1).join(' ')} stand on one another in a circle, so none of them can come first`,
     { region: stuck[0]! },
   );
 }

@@ -46,7 +46,7 @@ function inTheWay(i: number, j: number): Finding {
   return {
     code: 'order/in-the-way',
     severity: 'warning',
-    message: `while region ${i} is printed the head passes near region ${j}, which must come first`,
+    message: `while region ${i + 1} is printed the head passes near region ${j + 1}, which must come first`,
     at: { region: i },
   };
 }

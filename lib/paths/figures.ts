@@ -70,7 +70,7 @@ export function findingsOf(
     out.push({
       code: 'paths/too-narrow',
       severity: 'warning',
-      message: `${sum(dropped, narrow).toFixed(2)} mm2 of section in ${layersText(narrow.length)} are narrower than the narrowest bead, ${Number(least.toPrecision(6))} mm, and are left out; most in layer ${from + worst}: ${dropped[worst]!.toFixed(2)} mm2`,
+      message: `${sum(dropped, narrow).toFixed(2)} mm2 of section in ${layersText(narrow.length)} are narrower than the narrowest bead, ${Number(least.toPrecision(6))} mm, and are left out; most in layer ${from + worst + 1}: ${dropped[worst]!.toFixed(2)} mm2`,
       at: placeOf(figures, worst, from),
     });
   }
@@ -78,7 +78,7 @@ export function findingsOf(
     out.push({
       code: 'paths/bare-layer',
       severity: 'warning',
-      message: `${layersText(bare.length)} with a section but no place for a bead; the first is layer ${from + bare[0]!} with ${section[bare[0]!]!.toFixed(2)} mm2`,
+      message: `${layersText(bare.length)} with a section but no place for a bead; the first is layer ${from + bare[0]! + 1} with ${section[bare[0]!]!.toFixed(2)} mm2`,
       at: placeOf(figures, bare[0]!, from),
     });
   }
