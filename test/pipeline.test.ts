@@ -50,6 +50,14 @@ describe.each(machines)('%s', (machine) => {
     for (const joint of report.check!.joints) expect(joint.speedShare).toBeLessThan(1.001);
   });
 
+  test('each region holds the volume of its areas times the fill planned, within 1%', async () => {
+    const { paths } = await result;
+    for (const { figures } of paths) {
+      const sum = (list: Float64Array): number => list.reduce((a, b) => a + b, 0);
+      expect(Math.abs(sum(figures.laid) / sum(figures.wanted) - 1)).toBeLessThan(0.01);
+    }
+  });
+
   test('every region has a direction that the machine reaches, and its base is touched', async () => {
     const { report } = await result;
     for (const region of report.regions) {

@@ -6,7 +6,6 @@ import type { Finding } from '../base/fault.js';
 import { DEG, type Vec3 } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import type { Material } from '../machine/material.js';
-import { inverse } from '../machine/inverse.js';
 import { bounds, massOf, surfaceArea } from '../mesh/measure.js';
 import type { Mesh } from '../mesh/mesh.js';
 import { type Motion, MoveKind } from '../motion/motion.js';
@@ -114,7 +113,7 @@ function regionReport(input: ReportInput, region: Region, i: number): RegionRepo
   return {
     direction: region.direction,
     tiltDeg: Math.acos(Math.max(-1, Math.min(1, region.direction[2]))) / DEG,
-    rotaryDeg: rotaryOf(input.machine, region),
+    rotaryDeg: rotaryOf(input.machine, input.motion, i),
     plane: { point: region.base.point, normal: region.base.normal },
     standsOn: region.standsOn,
     volumeMm3: region.volume,
@@ -125,19 +124,17 @@ function regionReport(input: ReportInput, region: Region, i: number): RegionRepo
   };
 }
 
-/** Joint value of the innermost rotary joint (the one that turns the table, if any) for a region. */
-function rotaryOf(machine: Machine, region: Region): number {
-  const rotary = machine.joints
-    .map((joint, j) => ({ joint, j }))
-    .filter((e) => e.joint.kind === 'rotary');
-  const chosen = rotary.filter((e) => e.joint.carriesTable).at(-1) ?? rotary.at(-1)!;
-  const solutions = inverse(
-    machine,
-    region.base.point,
-    region.direction,
-    new Float64Array(machine.joints.length),
+/**
+ * Joint value, while a region is laid, of the rotary joint nearest to the part on the table's side;
+ * of the head's last one where the table has none. NaN if nothing of the region is laid.
+ */
+function rotaryOf(machine: Machine, motion: Motion, region: number): number {
+  const rotary = [...machine.joints.keys()].filter((j) => machine.joints[j]!.kind === 'rotary');
+  const chosen = rotary.findLast((j) => machine.joints[j]!.carriesTable) ?? rotary.at(-1)!;
+  const block = motion.kind.findIndex(
+    (kind, b) => kind === MoveKind.deposit && motion.region[b] === region,
   );
-  return solutions.length ? solutions[0]!.joints[chosen.j]! / DEG : NaN;
+  return block < 0 ? NaN : motion.joints[block * motion.jointCount + chosen]! / DEG;
 }
 
 function motionReport(machine: Machine, motion: Motion): Report['motion'] {
