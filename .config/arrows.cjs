@@ -6,6 +6,7 @@ const stages = [
   'machine',
   'overhang',
   'regions',
+  'directions',
   'layers',
   'paths',
   'order',

@@ -1,0 +1,150 @@
+/**
+ * What a part needs, and what several parts need of one machine: placed parts, a machine and rules go
+ * in; for each part the map over the sphere, the smallest sets, a plan and the sweeps come out, and for
+ * all of them one table a limit.
+ */
+import type { Mesh } from '../base/mesh.js';
+import { DEG, type Vec3, dot, scale } from '../base/vector.js';
+import type { Watch } from '../base/watch.js';
+import type { SolidKernel } from '../kernel/solid.js';
+import type { Machine } from '../machine/machine.js';
+import { evenDirections, faceNormals } from '../regions/directions.js';
+import { searchLimits } from '../regions/limits.js';
+import { type RegionPlan, type RunSearch, planRegions } from '../regions/plan.js';
+import { forSearch } from '../regions/refine.js';
+import type { RegionRules } from '../regions/rules.js';
+import { type DirectionMap, mapDirections } from './map.js';
+import { type DirectionSet, coverOf, smallestSets } from './sets.js';
+import { type Limit, SWEEP_DETAIL, type Sweep, radiiOf, sweepLimits } from './sweeps.js';
+import { type Need, needOf, sentence } from './words.js';
+
+export interface PartNeeds {
+  readonly name: string;
+  /** With all the settings of the job; its `part` is the part in its pose, on which all else stands. */
+  readonly plan: RegionPlan;
+  readonly map: DirectionMap;
+  readonly sets: readonly DirectionSet[];
+  /** Candidates among which the sets were chosen. */
+  readonly candidates: number;
+  /** Triangles of the mesh on which the sets were found. */
+  readonly setTriangles: number;
+  /** Triangles of the mesh on which the sweeps were searched. */
+  readonly sweepTriangles: number;
+  readonly sweeps: readonly Sweep[];
+  readonly needs: readonly Need[];
+  /** One sentence a sweep. */
+  readonly words: readonly string[];
+  /** Least table radius on which the part stands, mm. */
+  readonly footprintMm: number;
+}
+
+/** One limit over all parts. */
+export interface Demand {
+  readonly limit: Limit;
+  /** Sum over the parts, undefined where one of them does not stand. */
+  readonly sweep: Sweep;
+  /** Index of the part that asks most, and what it asks; undefined where no part has an answer. */
+  readonly most?: { readonly part: number; readonly need: Need };
+  readonly words: string;
+}
+
+export interface NeedsTools {
+  readonly kernel: SolidKernel;
+  /** Runs the searches of the plan; left out: this thread. */
+  readonly run?: RunSearch;
+  readonly watch?: Watch;
+  /** Awaited between searches, so that the caller's thread can hear a wish to stop. */
+  readonly pause?: () => Promise<void>;
+}
+
+/** Directions of the map. */
+export const MAP_COUNT = 1500;
+/** Largest set. */
+export const MOST = 6;
+/** Triangles above which the part is simplified for the sets, whose pairs cost candidates squared. */
+const SET_DETAIL = 20_000;
+/** Share of the surface that a face must hold for its normal to be a candidate, and how many at most. */
+const FACE_SHARE = 0.004;
+const FACES = 24;
+
+/** @param part closed, on the table @throws the signal's reason when cancelled */
+export async function studyPart(
+  name: string,
+  part: Mesh,
+  machine: Machine,
+  rules: RegionRules,
+  { kernel, run, watch, pause }: NeedsTools,
+): Promise<PartNeeds> {
+  const limits = searchLimits(machine, rules.tilt);
+  const plan = await planRegions(part, limits, rules, kernel, watch, run);
+  await pause?.();
+  const posed = plan.part;
+  const theta = rules.overhang * DEG;
+  const map = mapDirections(posed, limits, { theta, foot: rules.foot, count: MAP_COUNT }, watch);
+  await pause?.();
+  const coarse =
+    posed.triangles.length / 3 > SET_DETAIL ? forSearch(posed, kernel, SET_DETAIL) : posed;
+  const candidates = candidatesOf(posed, rules.directions).filter((d) => limits.canReach(d));
+  const cover = coverOf(coarse, candidates, theta, rules.foot);
+  const sets = smallestSets(cover, candidates, MOST, watch);
+  await pause?.();
+  const small = forSearch(posed, kernel, SWEEP_DETAIL);
+  const sweeps = await sweepLimits(small, machine, rules, watch, pause);
+  return {
+    name,
+    plan,
+    map,
+    sets,
+    candidates: candidates.length,
+    setTriangles: coarse.triangles.length / 3,
+    sweepTriangles: small.triangles.length / 3,
+    sweeps,
+    needs: sweeps.flatMap((s) => needOf(s) ?? []),
+    words: sweeps.map((s) => sentence(s, 'this part')),
+    footprintMm: radiiOf(posed, rules.foot).footprint,
+  };
+}
+
+/** The table normal, normals of large faces both ways, and even directions; none twice. */
+function candidatesOf(part: Mesh, count: number): Vec3[] {
+  const faces = faceNormals(part, FACE_SHARE, FACES);
+  const all: Vec3[] = [
+    [0, 0, 1],
+    ...faces,
+    ...faces.map((f) => scale(f, -1)),
+    ...evenDirections(count),
+  ];
+  return all.filter((d, i) => !all.slice(0, i).some((e) => dot(d, e) > 1 - 1e-7));
+}
+
+/** What one machine for all parts must offer, limit by limit. */
+export function demandOf(parts: readonly PartNeeds[]): Demand[] {
+  return parts[0]!.sweeps.map((first, s): Demand => {
+    const points = first.points.map(({ value }, i) => {
+      const each = parts.map((p) => p.sweeps[s]!.points[i]!.unsupportedMm2);
+      const sum = each.every((x) => x !== undefined) ? each.reduce((a, b) => a + b, 0) : undefined;
+      return { value, unsupportedMm2: sum };
+    });
+    const sweep: Sweep = { ...first, points };
+    const words = sentence(sweep, 'all parts');
+    const most = mostOf(parts, first);
+    return most ? { limit: first.limit, sweep, most, words } : { limit: first.limit, sweep, words };
+  });
+}
+
+/** The part whose need lies farthest towards the lax end; of equals the one that gains more by it. */
+function mostOf(
+  parts: readonly PartNeeds[],
+  { limit, points }: Sweep,
+): { part: number; need: Need } | undefined {
+  const place = (need: Need): number => points.findIndex((p) => p.value === need.value);
+  const gain = (need: Need): number => need.strictestMm2 - need.unsupportedMm2;
+  let best: { part: number; need: Need } | undefined;
+  parts.forEach((p, part) => {
+    const need = p.needs.find((n) => n.limit === limit);
+    if (!need) return;
+    const more = best ? place(need) - place(best.need) || gain(need) - gain(best.need) : Infinity;
+    if (more > 0) best = { part, need };
+  });
+  return best;
+}
