@@ -10,9 +10,11 @@ import { inspectCommand } from './inspect.js';
 import { schemaCommand } from './schema.js';
 import { Cancelled } from './show.js';
 import { sliceCommand } from './slice.js';
+import { version } from './version.js';
 
 const program = new Command('tiltwright')
   .description('From a mesh and a machine file to a checked five-axis printing program.')
+  .version(version)
   .addCommand(inspectCommand())
   .addCommand(sliceCommand())
   .addCommand(schemaCommand())

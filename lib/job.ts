@@ -14,7 +14,7 @@ export const placeRules = z.strictObject({
   unit: z
     .enum(Object.keys(UNITS) as [Unit, ...Unit[]])
     .optional()
-    .describe('unit of an STL or OBJ file, millimeter if left out; a 3MF file states its own'),
+    .describe('unit of an STL or OBJ file, millimetre if left out; a 3MF file states its own'),
   scale: z.number().positive().default(1).describe('even scale about the origin'),
   height: z
     .number()
