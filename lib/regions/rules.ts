@@ -16,14 +16,6 @@ export const regionRules = z.strictObject({
     .describe(
       'given: the part stands as it is; free: resting poses are tried, the given one among them',
     ),
-  pedestal: z
-    .number()
-    .min(0)
-    .max(100)
-    .default(0)
-    .describe(
-      'mm; the part is lifted on a column of this height under its foot, printed first and sawn off later, so that the head gets under it; 0 for none',
-    ),
   most: z.int().min(1).max(64).default(12).describe('largest number of regions'),
   tilt: z
     .number()
