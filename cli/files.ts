@@ -25,8 +25,8 @@ export async function readJson(path: string): Promise<unknown> {
   }
 }
 
-/** A file that every result folder holds, by which an earlier result is known again. */
-const MARK = 'report.json';
+/** Every result folder holds one of these files, by which an earlier result is known again. */
+const MARKS = ['report.json', 'directions.json'];
 
 /**
  * Writes named contents (paths relative to the folder) as one result folder.
@@ -67,7 +67,7 @@ export async function claim(folder: string): Promise<void> {
     if ((error as NodeJS.ErrnoException).code === 'ENOENT') return;
     throw fileFault('out/unwritable', 'write', folder, error);
   }
-  if (names.length > 0 && !names.includes(MARK)) {
+  if (names.length > 0 && !MARKS.some((mark) => names.includes(mark))) {
     throw new Fault(
       'out/not-empty',
       `${folder} holds ${names.length} files and no earlier result; give an empty folder`,

@@ -6,6 +6,7 @@
  */
 import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';
+import { directionsCommand } from './directions.js';
 import { inspectCommand } from './inspect.js';
 import { schemaCommand } from './schema.js';
 import { Cancelled } from './show.js';
@@ -17,6 +18,7 @@ const program = new Command('tiltwright')
   .version(version)
   .addCommand(inspectCommand())
   .addCommand(sliceCommand())
+  .addCommand(directionsCommand())
   .addCommand(schemaCommand())
   .exitOverride((error) => {
     process.exit(error.exitCode === 0 ? 0 : 2);

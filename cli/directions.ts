@@ -1,0 +1,121 @@
+/**
+ * `tiltwright directions <part...>`: what parts need of a machine. Reads parts and a machine, writes
+ * one folder: directions.json, a map over the sphere of each part (SVG and PNG), sweeps.svg.
+ */
+import { basename, extname, resolve } from 'node:path';
+import { setImmediate as pause } from 'node:timers/promises';
+import { Command } from 'commander';
+import { z } from 'zod';
+import { parse } from '../lib/base/schema.js';
+import { type PartNeeds, demandOf, studyPart } from '../lib/directions/needs.js';
+import { placeRules } from '../lib/job.js';
+import { loadSolidKernel } from '../lib/kernel/solid.js';
+import type { Machine } from '../lib/machine/machine.js';
+import { readMachine } from '../lib/machine/read.js';
+import { readPart } from '../lib/mesh/read.js';
+import { place } from '../lib/place.js';
+import { searchLimits } from '../lib/regions/limits.js';
+import { regionRules } from '../lib/regions/rules.js';
+import { mapImage, mapPicture } from '../lib/report/directions.js';
+import { curvesPicture } from '../lib/report/directions-curves.js';
+import { directionsRecord } from '../lib/report/directions-record.js';
+import { openPool } from '../worker/pool.js';
+import { directionsLines } from './directions-lines.js';
+import { type Contents, claim, readBytes, readJson, writeResult } from './files.js';
+import { addFlags, withFlags } from './flags.js';
+import { showProgress } from './show.js';
+import { version } from './version.js';
+
+const settings = z.strictObject({
+  place: placeRules.prefault({}),
+  regions: regionRules.prefault({}),
+});
+type Settings = z.output<typeof settings>;
+
+interface DirectionsFlags {
+  readonly machine: string;
+  readonly out: string;
+  readonly json?: boolean;
+}
+
+export function directionsCommand(): Command {
+  const command = new Command('directions')
+    .description('which build directions a part needs: tilt, turning range, table, head clearance')
+    .argument('<part...>', 'STL, OBJ or 3MF; several give one combined table as well')
+    .requiredOption('--machine <file>', 'machine file')
+    .option(
+      '--out <folder>',
+      'result folder; an earlier result in it is replaced',
+      'out/directions',
+    )
+    .option('--json', 'print directions.json on the output stream and nothing else');
+  addFlags(command, settings, []);
+  return command.action((parts: string[], flags: DirectionsFlags) => run(command, parts, flags));
+}
+
+async function run(command: Command, paths: string[], flags: DirectionsFlags): Promise<void> {
+  const rules = parse(settings, withFlags(command, settings, [], {}), 'job');
+  await claim(resolve(flags.out));
+  const machine = readMachine(await readJson(flags.machine), flags.machine);
+  const show = showProgress(flags.json === true);
+  const begin = performance.now();
+  let parts: PartNeeds[];
+  try {
+    parts = await studyAll(paths, machine, rules, show.watch);
+  } finally {
+    show.stop();
+  }
+  const seconds = (performance.now() - begin) / 1000;
+  const demands = demandOf(parts);
+  const record = directionsRecord(parts, demands, machine, rules.regions, { version, seconds });
+  const text = `${JSON.stringify(record, null, 2)}\n`;
+  const { canReach } = searchLimits(machine, rules.regions.tilt);
+  const files = new Map<string, Contents>([
+    ['directions.json', text],
+    ['sweeps.svg', curvesPicture(parts, demands)],
+  ]);
+  parts.forEach((part, i) => {
+    const name = parts.length === 1 ? 'map' : `map-${i + 1}-${part.name}`;
+    files.set(`${name}.svg`, mapPicture(part, canReach));
+    files.set(`${name}.png`, mapImage(part, canReach));
+  });
+  await writeResult(flags.out, files);
+  if (flags.json) process.stdout.write(text);
+  else {
+    const lines = [
+      ...directionsLines(parts, demands),
+      `took ${seconds.toFixed(1)} s`,
+      `written to ${flags.out}: ${[...files.keys()].join(', ')}`,
+    ];
+    process.stdout.write(`${lines.join('\n')}\n`);
+  }
+}
+
+async function studyAll(
+  paths: readonly string[],
+  machine: Machine,
+  rules: Settings,
+  watch: ReturnType<typeof showProgress>['watch'],
+): Promise<PartNeeds[]> {
+  const kernel = await loadSolidKernel();
+  const pool = openPool();
+  const out: PartNeeds[] = [];
+  const { unit } = rules.place;
+  try {
+    for (const path of paths) {
+      const { mesh } = readPart(await readBytes(path), path, kernel, unit ? { unit } : {});
+      const name = basename(path, extname(path));
+      out.push(
+        await studyPart(name, place(mesh, rules.place), machine, rules.regions, {
+          kernel,
+          watch,
+          pause: () => pause(),
+          run: (spec) => pool.run({ kind: 'search', machine, ...spec }, watch.signal),
+        }),
+      );
+    }
+  } finally {
+    await pool.close();
+  }
+  return out;
+}
