@@ -2,7 +2,7 @@
  * Files in and out. What cannot be read is a Fault; results are written into a folder beside the
  * wanted one, which is then renamed, so that a result is whole or absent.
  */
-import { mkdir, mkdtemp, readFile, readdir, rename, rm, writeFile } from 'node:fs/promises';
+import { chmod, mkdir, mkdtemp, readFile, readdir, rename, rm, writeFile } from 'node:fs/promises';
 import { basename, dirname, join, resolve } from 'node:path';
 import { Fault } from '../lib/base/fault.js';
 
@@ -81,7 +81,10 @@ export async function claim(folder: string): Promise<void> {
 async function makeBeside(target: string): Promise<string> {
   try {
     await mkdir(dirname(target), { recursive: true });
-    return await mkdtemp(join(dirname(target), `.${basename(target)}-`));
+    const beside = await mkdtemp(join(dirname(target), `.${basename(target)}-`));
+    // mkdtemp keeps others out; a result is as open as any folder that its owner makes.
+    await chmod(beside, 0o777 & ~process.umask());
+    return beside;
   } catch (error) {
     throw fileFault('out/unwritable', 'write', target, error);
   }
