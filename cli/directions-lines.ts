@@ -9,18 +9,23 @@ export function directionsLines(parts: readonly PartNeeds[], demands: readonly D
   return [...each, 'a machine for all of them:', ...demands.flatMap((d) => demandLines(d, parts))];
 }
 
-function partLines({ name, plan, sets, sweeps, words }: PartNeeds): string[] {
+function partLines({ name, plan, sets, planned, sweeps, words }: PartNeeds): string[] {
   const u = plan.unsupported;
   return [
     `${name}: unsupported as placed ${u.asPlacedMm2.toFixed(1)} mm2, best single direction ${u.bestSingleDirectionMm2.toFixed(1)} mm2, planned in ${plan.regions.length} regions ${u.plannedMm2.toFixed(1)} mm2`,
     'smallest sets, at least so much stays (cuts, head and order left aside):',
-    ...sets.map((s) => `  ${s.directions.length}  ${s.unsupportedMm2.toFixed(1)} mm2`),
+    setLine(sets),
+    'directions of a quick plan, so much stays:',
+    setLine(planned),
     ...sweeps.flatMap((sweep, i) => [
       ...(sweep.points.length ? [row(sweep)] : []),
       `  ${words[i]}`,
     ]),
   ];
 }
+
+const setLine = (sets: PartNeeds['planned']): string =>
+  `  ${sets.map((s) => `${s.directions.length}: ${s.unsupportedMm2.toFixed(1)} mm2`).join(' | ')}`;
 
 function demandLines({ sweep, most, words }: Demand, parts: readonly PartNeeds[]): string[] {
   const asks = most

@@ -14,6 +14,7 @@ import { type RegionPlan, type RunSearch, planRegions } from '../regions/plan.js
 import { forSearch } from '../regions/refine.js';
 import type { RegionRules } from '../regions/rules.js';
 import { type DirectionMap, mapDirections } from './map.js';
+import { type PlannedSet, plannedSets } from './planned.js';
 import { type DirectionSet, coverOf, smallestSets } from './sets.js';
 import { type Limit, SWEEP_DETAIL, type Sweep, radiiOf, sweepLimits } from './sweeps.js';
 import { type Need, needOf, sentence } from './words.js';
@@ -24,6 +25,8 @@ export interface PartNeeds {
   readonly plan: RegionPlan;
   readonly map: DirectionMap;
   readonly sets: readonly DirectionSet[];
+  /** The same with cuts and head counted: what a quick plan along so many directions leaves. */
+  readonly planned: readonly PlannedSet[];
   /** Candidates among which the sets were chosen. */
   readonly candidates: number;
   /** Triangles of the mesh on which the sets were found. */
@@ -89,12 +92,14 @@ export async function studyPart(
   const sets = smallestSets(cover, candidates, MOST, watch);
   await pause?.();
   const small = forSearch(posed, kernel, SWEEP_DETAIL);
+  const planned = await plannedSets(small, limits, rules, MOST, watch, pause);
   const sweeps = await sweepLimits(small, machine, rules, watch, pause);
   return {
     name,
     plan,
     map,
     sets,
+    planned,
     candidates: candidates.length,
     setTriangles: coarse.triangles.length / 3,
     sweepTriangles: small.triangles.length / 3,
@@ -126,7 +131,7 @@ export function demandOf(parts: readonly PartNeeds[]): Demand[] {
       return { value, unsupportedMm2: sum };
     });
     const sweep: Sweep = { ...first, points };
-    const words = sentence(sweep, 'all parts');
+    const words = sentence(sweep, parts.length > 1 ? 'all parts' : 'this part');
     const most = mostOf(parts, first);
     return most ? { limit: first.limit, sweep, most, words } : { limit: first.limit, sweep, words };
   });

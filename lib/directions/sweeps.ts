@@ -49,7 +49,7 @@ const HEADS = [60, 40, 30, 20, 15, 10, 5];
 /** Triangles of the simplified part. */
 export const SWEEP_DETAIL = 2500;
 /** Even directions of a search; for a fixed joint more, of which only those near one plane are left. */
-const DIRECTIONS = 120;
+export const DIRECTIONS = 120;
 const FIXED_DIRECTIONS = 2000;
 
 /** The rules of every search of a sweep: what the job says about the part, a cheap search otherwise. */
@@ -97,11 +97,12 @@ export async function sweepLimits(
 }
 
 /** What is left counts as nothing, mm2. */
-const NOTHING = 0.005;
+export const NOTHING = 0.005;
 
-function leftUnder(
+/** What the quick search leaves under some limits, mm2. */
+export function leftUnder(
   mesh: Mesh,
-  { limits, directions }: Trial,
+  { limits, directions }: Pick<Trial, 'limits' | 'directions'>,
   rules: RegionRules,
   watch: Watch | undefined,
 ): number {

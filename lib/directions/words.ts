@@ -85,7 +85,7 @@ export function sentence(sweep: Sweep, who: string): string {
         : `A turning range of ${value} is enough for ${who}: it leaves ${left}, against ${gain}, and beyond it nothing is gained. Past one turn no new direction is reached; a turn limit costs only the way back.`;
     case 'table':
       return need.first
-        ? `A table of any radius from ${strictestOf(sweep)} mm down to what ${who} stands on serves ${who} alike: ${left} hang.`
+        ? `The table is not in the way of ${who}: with a radius of ${value} ${left} hang, and a smaller one gains nothing.`
         : `A table no larger than ${value} in radius lets the head low enough for ${who}: it leaves ${left}, against ${gain}.`;
     case 'cone':
     case 'head': {

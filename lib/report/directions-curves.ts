@@ -75,7 +75,7 @@ function panel({ limit, words }: Demand, curves: readonly Curve[]): string {
   const floor = PAD.top + PANEL.height;
   const levels = [0, 0.25, 0.5, 0.75, 1].map((share) => {
     const at = y(share * top).toFixed(1);
-    return `<line class="faint" x1="${PAD.left}" x2="${PAD.left + PANEL.width}" y1="${at}" y2="${at}" stroke-width="${share === 0 ? 1.2 : 0.4}"/><text class="soft" x="${PAD.left - 8}" y="${(+at + 4).toFixed(1)}" font-size="11" text-anchor="end">${(share * top).toPrecision(3).replace(/\.?0+$/, (z) => (z.startsWith('.') ? '' : z))}</text>`;
+    return `<line class="faint" x1="${PAD.left}" x2="${PAD.left + PANEL.width}" y1="${at}" y2="${at}" stroke-width="${share === 0 ? 1.2 : 0.4}"/><text class="soft" x="${PAD.left - 8}" y="${(+at + 4).toFixed(1)}" font-size="11" text-anchor="end">${Number((share * top).toPrecision(3))}</text>`;
   });
   const ticks = curves[0]!.points.map(
     (p, i) =>
@@ -87,7 +87,7 @@ function panel({ limit, words }: Demand, curves: readonly Curve[]): string {
     ...levels,
     ...ticks,
     ...curves.map((c) => drawCurve(c, x, y)),
-    ...wrapped(words, 76).map(
+    ...wrapped(words, 66).map(
       (line, i) =>
         `<text class="ink" x="${PAD.left}" y="${floor + 38 + 16 * i}" font-size="12">${escape(line)}</text>`,
     ),

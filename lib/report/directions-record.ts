@@ -52,7 +52,7 @@ export function directionsRecord(
 }
 
 function partRecord(part: PartNeeds): object {
-  const { plan, map, sets } = part;
+  const { plan, map, sets, planned } = part;
   return {
     name: part.name,
     triangles: plan.part.triangles.length / 3,
@@ -71,6 +71,14 @@ function partRecord(part: PartNeeds): object {
         count: s.directions.length,
         unsupportedMm2: rounded(s.unsupportedMm2),
         bestOfAllCandidates: s.exact,
+        directions: s.directions.map(directionRecord),
+      })),
+    },
+    plannedSets: {
+      note: 'left by a quick plan that builds along these directions alone, added one at a time',
+      of: planned.map((s) => ({
+        count: s.directions.length,
+        unsupportedMm2: rounded(s.unsupportedMm2),
         directions: s.directions.map(directionRecord),
       })),
     },

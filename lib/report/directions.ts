@@ -121,19 +121,32 @@ function scaleBar(most: number): string[] {
   ];
 }
 
-function setRows({ sets, candidates }: PartNeeds): string[] {
-  const rows = sets.map(({ directions, unsupportedMm2, exact }, i) => {
-    const where = directions.map(([x, y, z]) => {
-      const tilt = Math.acos(Math.max(-1, Math.min(1, z))) / DEG;
-      return `${tilt.toFixed(0)}°/${(Math.atan2(y, x) / DEG).toFixed(0)}°`;
-    });
-    const y = 128 + 38 * i;
-    const left = `${unsupportedMm2.toFixed(1)} mm²${exact ? '' : ' or less'}`;
-    return `<text class="ink" x="0" y="${y}" font-size="13">${directions.length}: ${left}</text><text class="soft" x="0" y="${y + 16}" font-size="11">${where.join('  ')}</text>`;
+/** For each number of directions what no plan can beat and what a quick plan leaves. */
+function setRows({ sets, planned, candidates }: PartNeeds): string[] {
+  const most = Math.max(sets.length, planned.length);
+  const rows = Array.from({ length: most }, (_, i) => {
+    const bound = sets[i] ?? sets.at(-1)!;
+    const plan = planned[i] ?? planned.at(-1)!;
+    const y = 146 + 40 * i;
+    const where = i < planned.length ? `+ ${plan.directions.slice(-1).map(angles).join('')}` : '';
+    return [
+      cell(0, y, 'ink', 13, String(i + 1)),
+      cell(40, y, 'ink', 13, `${plan.unsupportedMm2.toFixed(1)} mm²`),
+      cell(200, y, 'ink', 13, `${bound.unsupportedMm2.toFixed(1)} mm²`),
+      cell(40, y + 16, 'soft', 11, i === 0 ? 'the table normal' : where),
+    ].join('');
   });
   return [
-    '<text class="ink" x="0" y="88" font-size="13" font-weight="600">smallest sets: at least so much stays (tilt/azimuth)</text>',
-    `<text class="soft" x="0" y="105" font-size="11">of ${candidates} reachable directions; cuts, head and order left aside</text>`,
+    cell(0, 88, 'ink', 13, 'With so many directions stays', 600),
+    cell(0, 105, 'soft', 11, `bound: ${candidates} directions, cuts, head and order left aside`),
+    cell(40, 125, 'soft', 12, 'by a quick plan'),
+    cell(200, 125, 'soft', 12, 'at least'),
     ...rows,
   ];
 }
+
+const angles = ([x, y, z]: Vec3): string =>
+  `tilt ${(Math.acos(Math.max(-1, Math.min(1, z))) / DEG).toFixed(0)}°, azimuth ${(Math.atan2(y, x) / DEG).toFixed(0)}°`;
+
+const cell = (x: number, y: number, look: string, size: number, text: string, weight = 400) =>
+  `<text class="${look}" x="${x}" y="${y}" font-size="${size}" font-weight="${weight}">${escape(text)}</text>`;
