@@ -5,8 +5,13 @@
 import { readFileSync } from 'node:fs';
 import { afterAll, describe, expect, test } from 'vitest';
 import { parse } from '../../lib/base/schema.js';
+import { type Vec3, dot, pointAt, sub } from '../../lib/base/vector.js';
 import { jobFile } from '../../lib/job.js';
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
+import { toPart } from '../../lib/layers/map.js';
+import { headRadius, headTop } from '../../lib/machine/head.js';
+import type { Machine } from '../../lib/machine/machine.js';
+import type { SliceResult } from '../../lib/pipeline.js';
 import { openPool } from '../../worker/pool.js';
 import { partNames, parts } from '../../samples/parts.js';
 import { jobOf, runJob } from '../support/jobs.js';
@@ -34,7 +39,8 @@ describe.each(partNames)('%s', (name) => {
     const expected = read(`${name}/expected.json`) as Expected;
     const job = parse(jobFile, read(`${name}/job.json`), 'job');
     const input = { ...jobOf(parts[name](kernel), 'table-table-ac', {}), job };
-    const { report } = await runJob(input, pool.run);
+    const result = await runJob(input, pool.run);
+    const { report } = result;
     within(report.part.volumeMm3, expected.part.volumeMm3);
     within(report.regions.length, expected.regions);
     within(report.unsupported.asPlacedMm2, expected.unsupported.asPlacedMm2);
@@ -42,6 +48,7 @@ describe.each(partNames)('%s', (name) => {
     within(report.unsupported.fromLayersMm2, expected.unsupported.fromLayersMm2);
     expect(report.check!.findings.filter((f) => f.severity === 'error')).toEqual([]);
     expect(report.check!.volumeShare).toBeCloseTo(1, 4);
+    expect(leastGap(input.machine, result)).toBeGreaterThan(0);
     // What stays is said: a finding for every region that leaves something.
     report.regions.forEach((region, i) => {
       if (region.unsupportedMm2 < 0.02) return;
@@ -51,6 +58,46 @@ describe.each(partNames)('%s', (name) => {
     });
   }, 300_000);
 });
+
+/**
+ * A recount that knows only outlines: over a sample of tip places, the least distance from the head's
+ * round outline to a sample of what was printed before, mm. Infinity if nothing stands beside a tip.
+ */
+function leastGap(machine: Machine, result: SliceResult): number {
+  const order = [...result.program.join('').matchAll(/\(region (\d+), layer/g)].map(
+    (m) => Number(m[1]) - 1,
+  );
+  const top = headTop(machine);
+  const printed: Vec3[] = [];
+  let least = Infinity;
+  for (const region of new Set(order)) {
+    const { direction, mesh } = result.plan.regions[region]!;
+    for (const tip of placesOf(result, region, 61)) {
+      for (const p of printed) {
+        const away = sub(p, tip);
+        const above = dot(away, direction);
+        if (above < BEAD || above > top) continue;
+        const beside = Math.sqrt(Math.max(0, dot(away, away) - above * above));
+        least = Math.min(least, beside - headRadius(machine, above));
+      }
+    }
+    for (const p of placesOf(result, region, 53)) printed.push(p);
+    for (let v = 0; v < mesh.vertices.length / 3; v++) printed.push(pointAt(mesh.vertices, v));
+  }
+  return least;
+}
+
+/** Material less than this over the tip is the bead's own neighbourhood, mm. */
+const BEAD = 0.25;
+
+/** Every so-many-th path point of a region, part frame. */
+function placesOf({ paths, layers }: SliceResult, region: number, step: number): Vec3[] {
+  const { points } = paths[region]!.paths;
+  const { map } = layers[region]!;
+  const out: Vec3[] = [];
+  for (let i = 0; i < points.length / 3; i += step) out.push(toPart(map, pointAt(points, i)));
+  return out;
+}
 
 function within(value: number, { least = -Infinity, most = Infinity }: Bounds): void {
   expect(value).toBeGreaterThanOrEqual(least);
