@@ -46,7 +46,7 @@ export interface Demand {
   readonly limit: Limit;
   /** Sum over the parts, undefined where one of them does not stand. */
   readonly sweep: Sweep;
-  /** Index of the part that asks most, and what it asks; undefined where no part has an answer. */
+  /** Index of the part that asks most, and what it asks; undefined where none asks anything. */
   readonly most?: { readonly part: number; readonly need: Need };
   readonly words: string;
 }
@@ -92,6 +92,7 @@ export async function studyPart(
   const sets = smallestSets(cover, candidates, MOST, watch);
   await pause?.();
   const small = forSearch(posed, kernel, SWEEP_DETAIL);
+  const { footprint: footprintMm } = radiiOf(posed, rules.foot);
   const planned = await plannedSets(small, limits, rules, MOST, watch, pause);
   const sweeps = await sweepLimits(small, machine, rules, watch, pause);
   return {
@@ -105,8 +106,8 @@ export async function studyPart(
     sweepTriangles: small.triangles.length / 3,
     sweeps,
     needs: sweeps.flatMap((s) => needOf(s) ?? []),
-    words: sweeps.map((s) => sentence(s, 'this part')),
-    footprintMm: radiiOf(posed, rules.foot).footprint,
+    words: sweeps.map((s) => sentence(s, 'this part') + standing(s, footprintMm)),
+    footprintMm,
   };
 }
 
@@ -131,11 +132,16 @@ export function demandOf(parts: readonly PartNeeds[]): Demand[] {
       return { value, unsupportedMm2: sum };
     });
     const sweep: Sweep = { ...first, points };
-    const words = sentence(sweep, parts.length > 1 ? 'all parts' : 'this part');
+    const footprint = Math.max(...parts.map((p) => p.footprintMm));
+    const who = parts.length > 1 ? 'all parts' : 'this part';
+    const words = sentence(sweep, who) + standing(sweep, footprint);
     const most = mostOf(parts, first);
     return most ? { limit: first.limit, sweep, most, words } : { limit: first.limit, sweep, words };
   });
 }
+
+const standing = ({ limit }: Sweep, footprint: number): string =>
+  limit === 'table' ? ` To stand on, ${footprint.toFixed(1)} mm are enough.` : '';
 
 /** The part whose need lies farthest towards the lax end; of equals the one that gains more by it. */
 function mostOf(
@@ -147,7 +153,7 @@ function mostOf(
   let best: { part: number; need: Need } | undefined;
   parts.forEach((p, part) => {
     const need = p.needs.find((n) => n.limit === limit);
-    if (!need) return;
+    if (!need || need.first) return;
     const more = best ? place(need) - place(best.need) || gain(need) - gain(best.need) : Infinity;
     if (more > 0) best = { part, need };
   });

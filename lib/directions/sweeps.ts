@@ -5,10 +5,13 @@
  * The search is a cheap one (`cheap` below, stated in the result) on the simplified part, the same
  * for every value, so the curves compare limits and are no forecast of the full search. It is greedy
  * and may do worse under a laxer limit; but whatever is found under a stricter limit is a plan under
- * every laxer one, so each value takes the least of its own and all stricter ones. Once nothing is
- * left, laxer values are not searched.
+ * every laxer one, so each value takes the least of its own and all stricter ones. For the same reason
+ * the other limits are searched once with all tilts and once with no more than the least tilt that was
+ * best: fewer directions lead a greedy search less astray. Once nothing is left, laxer values are not
+ * searched.
  */
 import type { Mesh } from '../base/mesh.js';
+import { DEG } from '../base/vector.js';
 import { type Watch, step } from '../base/watch.js';
 import type { Machine } from '../machine/machine.js';
 import { bounds } from '../mesh/measure.js';
@@ -79,6 +82,7 @@ export async function sweepLimits(
   const total = all.reduce((sum, [, , trials]) => sum + trials.length, 0);
   const out: Sweep[] = [];
   let done = 0;
+  let enough: number | undefined;
   for (const [limit, unit, trials] of all) {
     const points: SweepPoint[] = [];
     let least: number | undefined;
@@ -86,11 +90,17 @@ export async function sweepLimits(
       step(watch, 'sweeps', done++, total);
       await pause?.();
       if (trial.stands && !(least !== undefined && least <= NOTHING)) {
-        least = Math.min(least ?? Infinity, leftUnder(small, trial, rules, watch));
+        const tried = enough === undefined ? [trial] : [trial, tilted(trial, enough)];
+        for (const t of tried) {
+          if (least === undefined || least > NOTHING) {
+            least = Math.min(least ?? Infinity, leftUnder(small, t, rules, watch));
+          }
+        }
       }
       points.push({ value: trial.value, unsupportedMm2: trial.stands ? least : undefined });
     }
     out.push({ limit, unit, points });
+    if (limit === 'tilt') enough = points.find((p) => p.unsupportedMm2! <= least! + NOTHING)!.value;
   }
   step(watch, 'sweeps', total, total);
   return out;
@@ -115,6 +125,16 @@ export function leftUnder(
     const spec = { mesh, setting: { ...setting, way: { ...way, faces } } };
     return Math.min(least, foundBy(spec, limits, quiet).cost);
   }, Infinity);
+}
+
+/** The trial with no more than a tilt, deg. */
+function tilted(trial: Trial, tilt: number): Trial {
+  const most = Math.cos((tilt + 1e-6) * DEG);
+  const { limits } = trial;
+  return {
+    ...trial,
+    limits: { ...limits, canReach: (d) => d[2] >= most && limits.canReach(d) },
+  };
 }
 
 type Trials = readonly [Limit, 'deg' | 'mm', readonly Trial[]];

@@ -6,7 +6,7 @@
 import { encode } from 'fast-png';
 import { DEG, type Vec3 } from '../base/vector.js';
 import type { PartNeeds } from '../directions/needs.js';
-import { discRadius, dot2, drawDisc, onDisc } from './directions-disc.js';
+import { discRadius, spot, drawDisc, onDisc } from './directions-disc.js';
 import { viridis } from './directions-scale.js';
 import { css } from './palette.js';
 
@@ -66,7 +66,7 @@ export function mapImage(needs: PartNeeds, canReach: (d: Vec3) => boolean, size 
       [7, 255],
       [4, 0],
     ] as const) {
-      dot2(image.data, size, x, y, radius, value);
+      spot(image.data, size, x, y, radius, value);
     }
   }
   return encode(image);
