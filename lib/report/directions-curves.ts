@@ -120,10 +120,10 @@ function legendRows(curves: readonly Curve[], y: number): string[] {
   });
 }
 
-/** The least of 1, 2, 2.5, 4, 5, 8 times a power of ten that is not less. */
+/** The least of 1, 2, 4, 8 times a power of ten that is not less: its quarters are round too. */
 export function niceTop(value: number): number {
   const power = 10 ** Math.floor(Math.log10(value));
-  const step = [1, 2, 2.5, 4, 5, 8, 10].find((s) => s * power >= value * (1 - 1e-9))!;
+  const step = [1, 2, 4, 8, 10].find((s) => s * power >= value * (1 - 1e-9))!;
   return step * power;
 }
 

@@ -137,7 +137,7 @@ function setRows({ sets, planned, candidates }: PartNeeds): string[] {
     ].join('');
   });
   return [
-    cell(0, 88, 'ink', 13, 'With so many directions stays', 600),
+    cell(0, 88, 'ink', 13, 'What stays with so many directions', 600),
     cell(0, 105, 'soft', 11, `bound: ${candidates} directions, cuts, head and order left aside`),
     cell(40, 125, 'soft', 12, 'by a quick plan'),
     cell(200, 125, 'soft', 12, 'at least'),

@@ -169,6 +169,6 @@ describe('pictures', () => {
   });
 
   test('axes end at round numbers', () => {
-    expect([0.7, 1, 9, 23, 1405].map(niceTop)).toEqual([0.8, 1, 10, 25, 2000]);
+    expect([0.7, 1, 9, 23, 1405].map(niceTop)).toEqual([0.8, 1, 10, 40, 2000]);
   });
 });
