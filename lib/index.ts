@@ -3,6 +3,13 @@ export { Fault, type FaultData, type Finding, type Place, type Severity } from '
 export type { Mesh, Plane } from './base/mesh.js';
 export { parse } from './base/schema.js';
 export type { Progress, Watch } from './base/watch.js';
+export {
+  type Demand,
+  type NeedsTools,
+  type PartNeeds,
+  demandOf,
+  studyPart,
+} from './directions/needs.js';
 export { type Job, jobFile } from './job.js';
 export { type PolygonKernel, loadPolygonKernel } from './kernel/polygon.js';
 export { type SolidKernel, loadSolidKernel } from './kernel/solid.js';
@@ -24,6 +31,9 @@ export { type Program, readProgram } from './program/read.js';
 export { searchLimits } from './regions/limits.js';
 export { type RegionPlan, planRegions } from './regions/plan.js';
 export type { Region } from './regions/region.js';
+export { mapImage, mapPicture } from './report/directions.js';
+export { curvesPicture } from './report/directions-curves.js';
+export { directionsRecord } from './report/directions-record.js';
 export { regionsPicture } from './report/picture.js';
 export { type Report } from './report/report.js';
 export { type RunTask, type SliceTask, serialRunner } from './tasks.js';
