@@ -15,7 +15,7 @@ import { jobOf, runJob } from './support/jobs.js';
 import { cuboid, cylinder, postWithArm } from './support/shapes.js';
 
 const machines = ['table-table-ac', 'table-table-bc', 'head-table'];
-const quick = { regions: { directions: 40, beam: 1, lean: 0 } };
+const quick = { regions: { directions: 40, effort: 12, lean: 0 } };
 /** An arm high enough for the head of the sample machines at 90 deg of tilt. */
 const highArm = (): Mesh => postWithArm(20, 70, 30, 20);
 

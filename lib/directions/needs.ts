@@ -86,12 +86,12 @@ export async function studyPart(
   const map = mapDirections(posed, limits, { theta, foot: rules.foot, count: MAP_COUNT }, watch);
   await pause?.();
   const coarse =
-    posed.triangles.length / 3 > SET_DETAIL ? forSearch(posed, kernel, SET_DETAIL) : posed;
+    posed.triangles.length / 3 > SET_DETAIL ? forSearch(posed, SET_DETAIL) : posed;
   const candidates = candidatesOf(posed, rules.directions).filter((d) => limits.canReach(d));
   const cover = coverOf(coarse, candidates, theta, rules.foot);
   const sets = smallestSets(cover, candidates, MOST, watch);
   await pause?.();
-  const small = forSearch(posed, kernel, SWEEP_DETAIL);
+  const small = forSearch(posed, SWEEP_DETAIL);
   const { footprint: footprintMm } = radiiOf(posed, rules.foot);
   const planned = await plannedSets(small, limits, rules, MOST, watch, pause);
   const sweeps = await sweepLimits(small, machine, rules, watch, pause);

@@ -59,7 +59,7 @@ const FIXED_DIRECTIONS = 2000;
 export const cheap = (rules: RegionRules): RegionRules => ({
   ...rules,
   pose: 'given',
-  beam: 1,
+  effort: 12,
   children: 3,
   directions: DIRECTIONS,
   lean: 0,

@@ -19,6 +19,8 @@ export interface Burden {
   readonly edgeLength: number;
   /** mm2: area, edges by their width, islands each as a patch. */
   readonly cost: number;
+  /** Connected patches of hanging facets. */
+  readonly patches: number;
 }
 
 /** What one mm of hanging edge costs in the search, mm2: a bead's width. */
@@ -53,7 +55,35 @@ export function burdenOf(
   let edgeLength = 0;
   for (const e of hangingEdges(p, edges, d, theta, carried)) edgeLength += edges.length[e]!;
   const cost = area + EDGE_COST * edgeLength + ISLAND_COST * islands.length;
-  return { facets, area, islands, edgeLength, cost };
+  return { facets, area, islands, edgeLength, cost, patches: patchesOf(p, facets) };
+}
+
+/** Patches smaller than this share of the hanging area do not count. */
+const PATCH = 0.01;
+
+function patchesOf({ mesh: { twins }, areas }: Prepared, flags: Uint8Array): number {
+  const seen = new Uint8Array(flags.length);
+  const sums: number[] = [];
+  let total = 0;
+  for (let t = 0; t < flags.length; t++) {
+    if (!flags[t] || seen[t]) continue;
+    let sum = 0;
+    const stack = [t];
+    seen[t] = 1;
+    for (let u = stack.pop(); u !== undefined; u = stack.pop()) {
+      sum += areas[u]!;
+      for (let h = 3 * u; h < 3 * u + 3; h++) {
+        const g = twins[h]!;
+        const w = (g - (g % 3)) / 3;
+        if (!flags[w] || seen[w]) continue;
+        seen[w] = 1;
+        stack.push(w);
+      }
+    }
+    sums.push(sum);
+    total += sum;
+  }
+  return sums.filter((sum) => sum > PATCH * total).length;
 }
 
 /** What hangs in a piece along its own direction; its base is carried. */

@@ -2,36 +2,40 @@
  * A part and the limits of a machine go in; regions in printing order come out, with what stays
  * unsupported, measured on the full mesh.
  *
- * The search runs on a simplified mesh, its cuts are made again on the full one and measured there.
- * Strict search and search with a small tolerance, and square and leaning cuts, each win on some
- * parts: if the first way leaves something, all are run and the best is kept.
+ * The searches run on a simplified mesh, their cuts are made again on the full one, polished and
+ * measured there. Plain searches come first: if one leaves nothing, that is the plan. Otherwise searches
+ * with leaning planes follow, strict and not, each of which wins on some parts; where the pose is free,
+ * in the poses in which a quick search leaves least. (The pose with least hanging to begin with is not
+ * the best, nor the one in which a search with square planes leaves least.)
  */
 import type { Finding } from '../base/fault.js';
-import type { Frame } from '../base/frame.js';
+import { type Frame, compose, shift } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';
 import { DEG } from '../base/vector.js';
 import { type Watch, step } from '../base/watch.js';
 import type { SolidKernel } from '../kernel/solid.js';
+import { massOf } from '../mesh/measure.js';
 import { hanging, onTable, prepare } from '../overhang/overhang.js';
 import type { TableRules } from './body.js';
 import { uncut } from './cut.js';
 import type { SearchLimits } from './limits.js';
+import { onPedestal } from './pedestal.js';
 import { type Pose, poses } from './pose.js';
 import { forSearch } from './refine.js';
 import { whatStays } from './remains.js';
 import type { Region } from './region.js';
-import { regionsOf, replay } from './replay.js';
+import { type ReplayRules, regionsOf, replay } from './replay.js';
 import type { RegionRules } from './rules.js';
-import { NOTHING, type Plan, better } from './search.js';
+import { NOTHING, type Plan, better } from './sketch.js';
 import {
   type Found,
+  PLAIN,
+  QUICK,
   type SearchSpec,
   type Way,
   directionsFor,
-  facesOnly,
   foundBy,
-  toCompare,
-  waysOf,
+  fullWays,
 } from './ways.js';
 
 export { type Found, type SearchSpec, foundBy } from './ways.js';
@@ -41,7 +45,7 @@ export interface RegionPlan {
   readonly regions: readonly Region[];
   /** Flag a triangle for each region: 1 where it hangs. */
   readonly hanging: readonly Uint8Array[];
-  /** The part in its pose on the table. */
+  /** The part in its pose on the table, its pedestal with it. */
   readonly part: Mesh;
   /** Part frame from the mesh that was handed in. */
   readonly partFromGiven: Frame;
@@ -72,20 +76,22 @@ export async function planRegions(
   run: RunSearch = (spec) => Promise.resolve(foundBy(spec, limits, watch)),
 ): Promise<RegionPlan> {
   const table: TableRules = { theta: rules.overhang * DEG, foot: rules.foot };
-  const work = new Searches(run, limits, rules, kernel, watch);
-  const pose = await work.choosePose(poses(part, kernel, rules.pose === 'free' ? rules.poses : 0));
-  const plan = await work.bestPlan(pose.mesh, table);
+  const stances = stancesOf(part, rules, kernel);
+  const { stance, plan } = await new Searches(run, limits, rules, watch).best(stances);
   const built = regionsOf(plan, table);
   return {
     ...built,
-    part: pose.mesh,
-    partFromGiven: pose.frame,
+    part: stance.mesh,
+    partFromGiven: stance.frame,
     unsupported: {
       asPlacedMm2: uprightArea(part, table),
-      bestSingleDirectionMm2: bestSingle(pose.mesh, limits, table),
+      bestSingleDirectionMm2: bestSingle(stance.mesh, limits, table),
       plannedMm2: built.regions.reduce((sum, region) => sum + region.unsupportedArea, 0),
     },
-    findings: whatStays(built.regions, built.hanging, limits, table.theta),
+    findings: [
+      ...pedestalFinding(part, stance, rules),
+      ...whatStays(built.regions, built.hanging, limits, table.theta),
+    ],
   };
 }
 
@@ -105,6 +111,36 @@ function bestSingle(mesh: Mesh, limits: SearchLimits, { theta, foot }: TableRule
   );
 }
 
+/** The poses to choose from, on their pedestals if there are any. */
+function stancesOf(part: Mesh, rules: RegionRules, kernel: SolidKernel): Pose[] {
+  const { pedestal, foot } = rules;
+  const steady = pedestal > 0 ? 0 : rules.steady * DEG;
+  const all = poses(part, kernel, rules.pose === 'free' ? rules.poses : 0, steady);
+  if (pedestal === 0) return all;
+  return all.flatMap(({ mesh, frame }) => {
+    const lifted = onPedestal(mesh, pedestal, Math.max(foot, LEAST_FOOT), kernel);
+    return lifted ? [{ mesh: lifted, frame: compose(shift([0, 0, pedestal]), frame) }] : [];
+  });
+}
+
+/** A pedestal holds on to the part by at least this, mm. */
+const LEAST_FOOT = 0.05;
+
+function pedestalFinding(part: Mesh, { mesh }: Pose, { pedestal, foot }: RegionRules): Finding[] {
+  if (pedestal === 0) return [];
+  const volume = massOf(mesh).volume - massOf(part).volume;
+  const at = pedestal + Math.max(foot, LEAST_FOOT);
+  return [
+    {
+      code: 'regions/pedestal',
+      severity: 'note',
+      message: `the part stands on a pedestal of ${pedestal} mm and ${volume.toFixed(0)} mm3, to be sawn off ${at.toFixed(2)} mm over the table`,
+    },
+  ];
+}
+
+/** In how many poses the full searches run. */
+const POSES_KEPT = 3;
 /** Plans of more pieces than this are not searched again for fewer. */
 const FEWER_FROM = 4;
 
@@ -113,83 +149,92 @@ const lesser = (best: Plan, p: Plan): Plan => (better(p, best) < 0 ? p : best);
 /** The searches of one plan, counted as they end. */
 class Searches {
   readonly #run: RunSearch;
-  readonly #limits: SearchLimits;
   readonly #rules: RegionRules;
-  readonly #kernel: SolidKernel;
+  readonly #replay: ReplayRules;
   readonly #watch: Watch | undefined;
   #done = 0;
-  #total = 1;
+  #total = 0;
 
-  constructor(
-    run: RunSearch,
-    limits: SearchLimits,
-    rules: RegionRules,
-    kernel: SolidKernel,
-    watch: Watch | undefined,
-  ) {
+  constructor(run: RunSearch, limits: SearchLimits, rules: RegionRules, watch: Watch | undefined) {
     this.#run = run;
-    this.#limits = limits;
     this.#rules = rules;
-    this.#kernel = kernel;
     this.#watch = watch;
+    this.#replay = {
+      theta: rules.overhang * DEG,
+      foot: rules.foot,
+      lean: rules.lean * DEG,
+      limits,
+    };
   }
 
-  async #search(spec: SearchSpec): Promise<Found> {
+  async best(stances: readonly Pose[]): Promise<{ stance: Pose; plan: Plan }> {
+    const kept = await this.#likely(stances);
+    let best: { stance: Pose; plan: Plan } | undefined;
+    const consider = (stance: Pose, plan: Plan): void => {
+      if (!best || better(plan, best.plan) < 0) best = { stance, plan };
+    };
+    const smalls = kept.map(({ mesh }) => forSearch(mesh, this.#rules.detail));
+    const plain = await this.#searches(kept[0]!, smalls[0]!, PLAIN);
+    consider(kept[0]!, plain);
+    if (plain.cost <= NOTHING) {
+      consider(kept[0]!, await this.#fewer(kept[0]!, smalls[0]!, plain));
+      return best!;
+    }
+    const ways = fullWays(this.#rules);
+    const plans = await Promise.all(
+      kept.map((stance, i) => this.#searches(stance, smalls[i]!, ways)),
+    );
+    plans.forEach((plan, i) => consider(kept[i]!, plan));
+    return best!;
+  }
+
+  async #search(mesh: Mesh, way: Way, rules = this.#rules): Promise<Found> {
+    this.#total++;
     step(this.#watch, 'regions', this.#done, this.#total);
-    const found = await this.#run(spec);
+    const found = await this.#run({ mesh, setting: { rules, way } });
     this.#done++;
     step(this.#watch, 'regions', this.#done, this.#total);
     return found;
   }
 
-  /** The pose whose quick greedy run leaves least; the given one where it is as good. */
-  async choosePose(all: readonly Pose[]): Promise<Pose> {
-    if (all.length === 1) return all[0]!;
-    this.#total += all.length;
-    const costs = await Promise.all(
-      all.map(async ({ mesh }) => {
-        const small = forSearch(mesh, this.#kernel, this.#rules.detail / 2);
-        return (
-          await this.#search({ mesh: small, setting: { rules: this.#rules, way: toCompare } })
-        ).cost;
-      }),
-    );
-    let best = 0;
-    costs.forEach((cost, i) => {
-      if (cost < costs[best]! - NOTHING) best = i;
-    });
-    return all[best]!;
+  /** The best plan of several ways, made on the full mesh. */
+  async #searches(
+    { mesh }: Pose,
+    small: Mesh,
+    ways: readonly Way[],
+    rules = this.#rules,
+  ): Promise<Plan> {
+    const found = await Promise.all(ways.map((way) => this.#search(small, way, rules)));
+    const full = uncut(mesh);
+    return found.map(({ moves }) => replay(full, moves, this.#replay)).reduce(lesser);
   }
 
-  async bestPlan(mesh: Mesh, table: TableRules): Promise<Plan> {
-    const full = uncut(mesh);
-    const small = forSearch(mesh, this.#kernel, this.#rules.detail);
-    const again = ({ moves }: Found): Plan => replay(full, moves, table, this.#limits);
-    const search = async (way: Way): Promise<Plan> =>
-      again(await this.#search({ mesh: small, setting: { rules: this.#rules, way } }));
-    const [square, ...others] = waysOf(this.#rules);
-    this.#total += 1;
-    const first = (await Promise.all([facesOnly, square!].map(search))).reduce(lesser);
-    if (first.cost <= NOTHING) return this.#fewer(first, small, again);
-    this.#total += others.length;
-    return (await Promise.all(others.map(search))).reduce(lesser, first);
+  /** The poses in which a quick search leaves least, the earlier where they are as good. */
+  async #likely(stances: readonly Pose[]): Promise<Pose[]> {
+    if (stances.length === 1) return [...stances];
+    const costs = await Promise.all(
+      stances.map(async ({ mesh }) => {
+        const small = forSearch(mesh, this.#rules.detail / 2);
+        return (await this.#search(small, QUICK)).cost;
+      }),
+    );
+    return stances
+      .map((stance, i) => ({ stance, cost: costs[i]!, i }))
+      .sort((a, b) => (Math.abs(a.cost - b.cost) > NOTHING ? a.cost - b.cost : a.i - b.i))
+      .slice(0, POSES_KEPT)
+      .map((e) => e.stance);
   }
 
   /**
-   * A plan that leaves nothing came first by its cost alone; wider beams, no deeper than would pay,
-   * look for one of fewer regions. Plans of many regions are left as they are: the search would cost
-   * more than the region is worth.
+   * A plan that leaves nothing came first by its cost alone; leaning planes, no more cuts than would
+   * pay, look for one of fewer regions. Plans of many regions are left as they are: the search would
+   * cost more than the region is worth.
    */
-  async #fewer(plan: Plan, small: Mesh, again: (found: Found) => Plan): Promise<Plan> {
+  async #fewer(stance: Pose, small: Mesh, plan: Plan): Promise<Plan> {
     const pieces = plan.pieces.length;
-    if (pieces < 2 || pieces > FEWER_FROM) return plan;
-    const { beam, children } = this.#rules;
-    const rules = { ...this.#rules, most: pieces, beam: 3 * beam, children: 2 * children };
-    const ways = waysOf(rules).filter((way) => !way.tolerant);
-    this.#total += ways.length;
-    const found = await Promise.all(
-      ways.map((way) => this.#search({ mesh: small, setting: { rules, way } })),
-    );
-    return found.map(again).reduce(lesser, plan);
+    if (pieces < 3 || pieces > FEWER_FROM) return plan;
+    const rules = { ...this.#rules, most: pieces };
+    const ways = [...PLAIN, ...fullWays(rules)].filter((way) => !way.tolerant);
+    return lesser(plan, await this.#searches(stance, small, ways, rules));
   }
 }

@@ -4,21 +4,16 @@
  */
 import { type Mesh, next } from '../base/mesh.js';
 import { float64List, uint32List } from '../base/ragged.js';
-import type { SolidKernel } from '../kernel/solid.js';
 import { meshFrom } from '../mesh/build.js';
 import { diagonal } from '../mesh/shells.js';
+import { coarse } from './coarse.js';
 
 /**
- * Fewer triangles, by a tolerance that doubles from 0.05 mm until they are few enough; then long edges
- * are halved as far as the number allows.
+ * A coarser mesh where there are more triangles than wanted, a finer one where there are fewer.
  * @param most triangles
  */
-export function forSearch(mesh: Mesh, kernel: SolidKernel, most: number): Mesh {
-  let out = mesh;
-  for (let mm = 0.05; out.triangles.length / 3 > most && mm < 2; mm *= 2) {
-    out = kernel.simplify(mesh, mm);
-  }
-  return refinedUpTo(out, most);
+export function forSearch(mesh: Mesh, most: number): Mesh {
+  return refinedUpTo(coarse(mesh, most), most);
 }
 
 /** Halves long edges as far as the number of triangles allows, but not below a 64th of the extent. */

@@ -8,32 +8,31 @@ import { bounds, massOf } from '../mesh/measure.js';
 import { hanging, onTable, prepare } from '../overhang/overhang.js';
 import { type TableRules, madeBy, pieceBurden, uprightBurden } from './body.js';
 import { capsOf } from './caps.js';
+import type { Halves } from './cut.js';
 import type { SearchLimits } from './limits.js';
 import { type Move, redo, standsOnTable } from './move.js';
+import { type PolishRules, polished } from './polish.js';
 import type { Region } from './region.js';
-import { type Piece, type Plan } from './search.js';
-import { type Halves } from './cut.js';
+import { headTable } from './room.js';
+import { type Piece, type Plan, tiltOf } from './sketch.js';
 import { type Tagged, sectionOf } from './section.js';
 
 /**
- * Makes the moves one after another; one that takes nothing off, or the rest off the table, or that
- * the head cannot build so near to the table, is left out.
+ * Makes the moves one after another and polishes their directions; a move that takes nothing off, or
+ * the rest off the table, or that the head cannot build so near to the table, is left out.
  */
-export function replay(
-  full: Tagged,
-  moves: readonly Move[],
-  rules: TableRules,
-  limits: SearchLimits,
-): Plan {
+export function replay(full: Tagged, moves: readonly Move[], rules: ReplayRules): Plan {
+  const head = headTable(rules.limits);
   let rest = full;
   const pieces: Piece[] = [];
   for (const move of moves) {
     const id = pieces.length;
-    const done = redoOverFloor(rest, move, id, limits);
+    const done = redoOverFloor(rest, move, id, rules.limits);
     if (!done || !standsOnTable(done.halves.rest, rules.foot)) continue;
     const { halves } = done;
     const { cost } = pieceBurden(halves.piece, id, move.direction, rules.theta);
-    pieces.push({ tagged: halves.piece, move: done.move, contact: halves.contact, cost });
+    const piece = { tagged: halves.piece, move: done.move, contact: halves.contact, cost };
+    pieces.push(polished(piece, halves.rest, id, rules, head));
     rest = halves.rest;
   }
   const upright = uprightBurden(rest, rules);
@@ -52,7 +51,7 @@ function redoOverFloor(
   id: number,
   limits: SearchLimits,
 ): { halves: Halves; move: Move } | undefined {
-  const floor = limits.leastTipHeight(Math.acos(Math.max(-1, Math.min(1, move.direction[2]))));
+  const floor = limits.leastTipHeight(tiltOf(move.direction));
   for (let raise = 0; raise <= RAISE; raise += RAISE_STEP) {
     const raised = { ...move, offset: move.offset + raise };
     const halves = redo(rest, raised, id);
@@ -61,6 +60,8 @@ function redoOverFloor(
   }
   return undefined;
 }
+
+export interface ReplayRules extends TableRules, PolishRules {}
 
 export interface Built {
   readonly regions: readonly Region[];

@@ -38,6 +38,20 @@ export function headTable(limits: SearchLimits): HeadTable {
   return widest;
 }
 
+/**
+ * How far a plane may lean against the direction so that the head, with its tip on the plane or over
+ * it, never meets what is below the plane, rad. A point below it at height s over the tip is at least
+ * s / tan(lean) from the axis.
+ */
+export function leanOf(limits: SearchLimits): number {
+  let least = Math.PI / 2;
+  headTable(limits).forEach((away, i) => {
+    const above = i * STEP;
+    if (above >= LOWEST) least = Math.min(least, Math.atan2(above, away));
+  });
+  return least;
+}
+
 /** A point of the rest that the head would meet, in the part frame. */
 export function headMeets(piece: Mesh, rest: Mesh, d: Vec3, head: HeadTable): Vec3 | undefined {
   if (head.length === 0) return undefined;

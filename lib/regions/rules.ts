@@ -16,6 +16,22 @@ export const regionRules = z.strictObject({
     .describe(
       'given: the part stands as it is; free: resting poses are tried, the given one among them',
     ),
+  pedestal: z
+    .number()
+    .min(0)
+    .max(100)
+    .default(0)
+    .describe(
+      'mm; the part is lifted on columns of this height under its foot, printed first and sawn off later, so that the head gets under it; 0 for none',
+    ),
+  steady: z
+    .number()
+    .min(0)
+    .max(45)
+    .default(2)
+    .describe(
+      'deg; how far the part, not held by anything, must be able to tip in a pose that is chosen for it; on a pedestal 0 will do',
+    ),
   most: z.int().min(1).max(64).default(12).describe('largest number of regions'),
   tilt: z
     .number()
@@ -53,20 +69,15 @@ export const regionRules = z.strictObject({
     .max(0.05)
     .default(0.003)
     .describe(
-      'share of the surface that may hang in a region in the second, less strict search; the better of both plans is kept',
+      'share of the surface that may hang in a region where the search is not strict; the best plan is kept',
     ),
-  beam: z
+  effort: z
     .int()
     .min(1)
-    .max(32)
-    .default(4)
-    .describe('how many unfinished plans are kept at each step'),
-  children: z
-    .int()
-    .min(1)
-    .max(64)
-    .default(10)
-    .describe('how many cuts are tried exactly on each of them'),
+    .max(10_000)
+    .default(60)
+    .describe('how many unfinished plans each search goes on from'),
+  children: z.int().min(1).max(64).default(8).describe('how many cuts are made on each of them'),
   directions: z
     .int()
     .min(20)
@@ -77,13 +88,13 @@ export const regionRules = z.strictObject({
     .int()
     .min(1)
     .max(64)
-    .default(12)
+    .default(24)
     .describe('how many resting poses are tried when the pose is free'),
   detail: z
     .int()
     .min(500)
     .max(100_000)
-    .default(5000)
+    .default(4000)
     .describe('triangles of the simplified part on which the search works'),
 });
 

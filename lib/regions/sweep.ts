@@ -2,10 +2,10 @@
  * One tree of a sinking plane and one build direction go in; the largest pieces that can be built
  * along the direction on such a plane come out, by facet arithmetic alone.
  *
- * A piece is sound until it takes in the top of a facet or edge that hangs along d beyond what is
- * tolerated, a place that begins in the air, or a point too low for the head at that tilt. Just above
- * that height it is a candidate, and once more at the height where the last facet that it relieves
- * came in, which is the smallest piece of the same use.
+ * A piece grows until it takes in more that hangs along d than is tolerated, a place that begins in the
+ * air, or a point too low for the head at that tilt. On the way the plane is noted at which it gains
+ * most, the last one at which it is clean, and the one at which the last facet that it relieves came
+ * in, which is the smallest piece of the same use.
  */
 import { next } from '../base/mesh.js';
 import { type Vec3 } from '../base/vector.js';
@@ -26,6 +26,8 @@ export interface Candidate {
   readonly gain: number;
   /** Surface of the piece, mm2. */
   readonly area: number;
+  /** All that is above the plane is sound, so that nothing is left there for the head to meet. */
+  readonly whole: boolean;
 }
 
 /** What a direction forbids, whatever the plane. */
@@ -88,30 +90,99 @@ function below(
   return { barred: Uint32Array.from(barred), sinking };
 }
 
-/** Arrays that every sweep of a body uses again. */
-export class Scratch {
-  readonly left: Float64Array;
+/** Sums of the arcs of a tree, made once for a body and used for every sweep. */
+export class Arcs {
+  /** What each vertex brings in that hangs along d, by rank, mm2; infinite where it bars the piece. */
+  readonly load: Float64Array;
+  /** How low a plane may sink once a vertex is above it, by rank, mm. */
   readonly bar: Float64Array;
   readonly relief: Float64Array;
   readonly burden: Float64Array;
   readonly area: Float64Array;
   readonly lowest: Float64Array;
-  readonly snug: Float64Array;
   readonly seed: Uint32Array;
-  readonly dead: Uint8Array;
+  /** An arc is barred, or was told of. */
+  readonly over: Uint8Array;
+  /** The best piece so far on each arc, and where its last use came in. */
+  readonly bestGain: Float64Array;
+  readonly bestArea: Float64Array;
+  readonly bestAt: Float64Array;
+  readonly snug: Float64Array;
+  /** Where the arc stopped being clean, and its gain and area there. */
+  readonly cleanGain: Float64Array;
+  readonly cleanArea: Float64Array;
+  readonly cleanAt: Float64Array;
+
+  /** The arc that stands for all that is above the plane together. */
+  readonly all: number;
 
   constructor(vertices: number) {
-    this.left = new Float64Array(vertices);
-    this.bar = new Float64Array(vertices);
-    this.relief = new Float64Array(vertices);
-    this.burden = new Float64Array(vertices);
-    this.area = new Float64Array(vertices);
-    this.lowest = new Float64Array(vertices);
-    this.snug = new Float64Array(vertices);
-    this.seed = new Uint32Array(vertices);
-    this.dead = new Uint8Array(vertices);
+    this.all = vertices;
+    const numbers = (): Float64Array => new Float64Array(vertices + 1);
+    this.load = numbers();
+    this.bar = numbers();
+    this.relief = numbers();
+    this.burden = numbers();
+    this.area = numbers();
+    this.lowest = numbers();
+    this.seed = new Uint32Array(vertices + 1);
+    this.over = new Uint8Array(vertices + 1);
+    this.bestGain = numbers();
+    this.bestArea = numbers();
+    this.bestAt = numbers();
+    this.snug = numbers();
+    this.cleanGain = numbers();
+    this.cleanArea = numbers();
+    this.cleanAt = numbers();
+  }
+
+  begin(a: number, rank: number): void {
+    this.relief[a] = this.burden[a] = this.area[a] = this.over[a] = 0;
+    this.lowest[a] = this.snug[a] = -Infinity;
+    this.bestGain[a] = this.cleanGain[a] = -Infinity;
+    this.seed[a] = rank;
+  }
+
+  /** Takes the sums of an arc that ends into the one that begins. */
+  join(a: number, c: number): void {
+    this.relief[a]! += this.relief[c]!;
+    this.burden[a]! += this.burden[c]!;
+    this.area[a]! += this.area[c]!;
+    this.over[a]! |= this.over[c]!;
+    if (this.lowest[c]! > this.lowest[a]!) this.lowest[a] = this.lowest[c]!;
+    if (this.seed[c]! < this.seed[a]!) this.seed[a] = this.seed[c]!;
+  }
+
+  /** Takes in what a vertex brings. */
+  take(a: number, tree: SinkTree, rank: number): void {
+    this.burden[a]! += this.load[rank]!;
+    this.area[a]! += tree.area[rank]!;
+    if (tree.relief[rank]! > 0) {
+      this.relief[a]! += tree.relief[rank]!;
+      this.snug[a] = tree.height[rank]!;
+    }
+    if (this.bar[rank]! > this.lowest[a]!) this.lowest[a] = this.bar[rank]!;
+  }
+
+  /** Notes the piece above a plane at height h. */
+  note(a: number, h: number): void {
+    const gain = this.relief[a]! - this.burden[a]!;
+    if (this.burden[a] === 0) {
+      this.cleanGain[a] = gain;
+      this.cleanArea[a] = this.area[a]!;
+      this.cleanAt[a] = h;
+    }
+    // A larger piece of the same use is worth a little.
+    if (gain + AREA_WORTH * this.area[a]! <= this.bestGain[a]! + AREA_WORTH * this.bestArea[a]!)
+      return;
+    this.bestGain[a] = gain;
+    this.bestArea[a] = this.area[a]!;
+    this.bestAt[a] = h;
   }
 }
+
+/** What one mm2 of a piece's skin is worth beside what it relieves, mm2. */
+export const AREA_WORTH = 0.01;
 
 /**
  * @param tolerance what may hang in a piece, mm2
@@ -123,90 +194,94 @@ export function sweep(
   marks: Marks,
   tolerance: number,
   least: number,
-  scratch: Scratch,
+  arcs: Arcs,
   out: Candidate[],
 ): void {
-  const { left, bar, relief, burden, area, lowest, snug, seed, dead } = scratch;
-  fill(body, tree, marks, left, bar);
-  const emit = (a: number, offset: number): void => {
-    const gain = relief[a]! - burden[a]!;
-    if (dead[a] || !(gain > least)) return;
-    const piece = {
-      direction: marks.direction,
-      normal: tree.normal,
-      seed: tree.vertex[seed[a]!]!,
-      gain,
-      area: area[a]!,
-    };
-    out.push({ ...piece, offset });
-    if (snug[a]! > offset) out.push({ ...piece, offset: snug[a]! });
+  fill(body, tree, marks, arcs);
+  const { load, burden, lowest, over } = arcs;
+  const end = (a: number): void => {
+    if (!over[a]) tell(tree, marks, arcs, a, least, out);
+    over[a] = 1;
   };
+  const all = arcs.all;
+  arcs.begin(all, 0);
   for (let r = 0; r < tree.height.length; r++) {
     const a = tree.arc[r]!;
     const h = tree.height[r]!;
+    if (!over[all]) {
+      arcs.note(all, Math.max(h, lowest[all]!));
+      if (h < lowest[all]! || burden[all]! + load[r]! > tolerance) end(all);
+      else arcs.take(all, tree, r);
+    }
     if (tree.begins[r]) {
-      relief[a] = burden[a] = area[a] = dead[a] = 0;
-      lowest[a] = snug[a] = -Infinity;
-      seed[a] = r;
-      for (let i = tree.joinStart[a]!; i < tree.joinStart[a + 1]!; i++) {
+      arcs.begin(a, r);
+      const [from, to] = [tree.joinStart[a]!, tree.joinStart[a + 1]!];
+      for (let i = from; i < to; i++) {
         const c = tree.joined[i]!;
-        if (h < lowest[c]!) {
-          emit(c, lowest[c]!);
-          dead[c] = 1;
+        if (over[c]) {
+          arcs.join(a, c);
+          continue;
         }
-        relief[a]! += relief[c]!;
-        burden[a]! += burden[c]!;
-        area[a]! += area[c]!;
-        dead[a]! |= dead[c]!;
-        if (lowest[c]! > lowest[a]!) lowest[a] = lowest[c]!;
-        if (seed[c]! < seed[a]!) seed[a] = seed[c]!;
+        arcs.note(c, Math.max(h, lowest[c]!));
+        if (h < lowest[c]!) end(c);
+        arcs.join(a, c);
       }
-      snug[a] = -Infinity;
-      if (burden[a]! + left[r]! > tolerance) dead[a] = 1;
-      if (dead[a]) {
-        for (let i = tree.joinStart[a]!; i < tree.joinStart[a + 1]!; i++) {
-          emit(tree.joined[i]!, h);
-        }
-        continue;
-      }
+      if (burden[a]! + load[r]! > tolerance) over[a] = 1;
+      // Pieces that go on as one are told of as that one; otherwise each by itself.
+      for (let i = from; over[a] && i < to; i++) end(tree.joined[i]!);
     }
-    if (dead[a]) continue;
-    if (h < lowest[a]!) {
-      emit(a, lowest[a]!);
-      dead[a] = 1;
+    if (over[a]) continue;
+    arcs.note(a, Math.max(h, lowest[a]!));
+    if (h < lowest[a]! || burden[a]! + load[r]! > tolerance) {
+      end(a);
       continue;
     }
-    if (burden[a]! + left[r]! > tolerance) {
-      emit(a, h);
-      dead[a] = 1;
-      continue;
-    }
-    burden[a]! += left[r]!;
-    area[a]! += tree.area[r]!;
-    if (tree.relief[r]! > 0) {
-      relief[a]! += tree.relief[r]!;
-      snug[a] = h;
-    }
-    if (bar[r]! > lowest[a]!) lowest[a] = bar[r]!;
+    arcs.take(a, tree, r);
+  }
+}
+
+/** Writes down what an arc has to offer: its best piece, its largest clean one, its smallest. */
+function tell(
+  tree: SinkTree,
+  marks: Marks,
+  arcs: Arcs,
+  a: number,
+  least: number,
+  out: Candidate[],
+): void {
+  const piece = {
+    direction: marks.direction,
+    normal: tree.normal,
+    seed: tree.vertex[arcs.seed[a]!]!,
+    whole: a === arcs.all,
+  };
+  const gain = arcs.bestGain[a]!;
+  if (gain > least) {
+    const offset = arcs.bestAt[a]!;
+    const area = arcs.bestArea[a]!;
+    out.push({ ...piece, gain, area, offset });
+    if (arcs.snug[a]! > offset) out.push({ ...piece, gain, area, offset: arcs.snug[a]! });
+  }
+  if (arcs.cleanGain[a]! > least && arcs.cleanAt[a]! !== arcs.bestAt[a]!) {
+    out.push({
+      ...piece,
+      gain: arcs.cleanGain[a]!,
+      area: arcs.cleanArea[a]!,
+      offset: arcs.cleanAt[a]!,
+    });
   }
 }
 
 /** What each vertex brings in along d, by rank, and how low a plane may sink for it. */
-function fill(
-  body: Body,
-  tree: SinkTree,
-  marks: Marks,
-  left: Float64Array,
-  bar: Float64Array,
-): void {
-  left.fill(0);
+function fill(body: Body, tree: SinkTree, marks: Marks, { load, bar }: Arcs): void {
+  load.fill(0);
   bar.fill(-Infinity);
   const { top, rankOf, height } = tree;
-  for (const t of marks.leaning) left[top[t]!]! += body.areas[t]!;
+  for (const t of marks.leaning) load[top[t]!]! += body.areas[t]!;
   for (const { ends, cost } of marks.edges) {
-    left[Math.min(rankOf[ends[0]]!, rankOf[ends[1]]!)]! += cost;
+    load[Math.min(rankOf[ends[0]]!, rankOf[ends[1]]!)]! += cost;
   }
-  for (const v of marks.barred) left[rankOf[v]!] = Infinity;
+  for (const v of marks.barred) load[rankOf[v]!] = Infinity;
   for (const { from, to, share } of marks.sinking) {
     const [r, s] = [rankOf[from]!, rankOf[to]!];
     if (s < r) continue;

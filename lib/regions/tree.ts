@@ -36,19 +36,22 @@ export class SinkTree {
   readonly top: Uint32Array;
   /** mm2 of facets that lie wholly above once this vertex does. */
   readonly area: Float64Array;
-  /** Of these, what hangs along the table normal now, mm2. */
+  /** Of these, the worth of what hangs along the table normal now, mm2. */
   readonly relief: Float64Array;
 
   readonly #body: Body;
+  readonly #worth: Float64Array;
   readonly #along: Float64Array;
   readonly #keys: Uint32Array;
   readonly #halfway: Uint32Array;
   readonly #bins = new Uint32Array(BINS + 1);
   readonly #parent: Uint32Array;
 
-  constructor(body: Body) {
+  /** @param worth of relieving each facet, mm2 */
+  constructor(body: Body, worth: Float64Array) {
     const count = body.start.length - 1;
     this.#body = body;
+    this.#worth = worth;
     this.vertex = new Uint32Array(count);
     this.rankOf = new Uint32Array(count);
     this.height = new Float64Array(count);
@@ -165,12 +168,12 @@ export class SinkTree {
   }
 
   #weigh(): void {
-    const { mesh, areas, upright } = this.#body;
+    const { mesh, areas } = this.#body;
     const { triangles } = mesh;
     const { rankOf, top } = this;
     const area = this.area.fill(0);
     const relief = this.relief.fill(0);
-    const hangs = upright.facets;
+    const worth = this.#worth;
     for (let t = 0, h = 0; t < areas.length; t++, h += 3) {
       const a = rankOf[triangles[h]!]!;
       const b = rankOf[triangles[h + 1]!]!;
@@ -178,7 +181,7 @@ export class SinkTree {
       top[t] = a < b ? (a < c ? a : c) : b < c ? b : c;
       const low = a > b ? (a > c ? a : c) : b > c ? b : c;
       area[low]! += areas[t]!;
-      if (hangs[t]) relief[low]! += areas[t]!;
+      if (worth[t]! > 0) relief[low]! += worth[t]!;
     }
   }
 }

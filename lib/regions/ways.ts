@@ -3,15 +3,18 @@
  * a small mesh and rules go in, moves and their cost come out.
  */
 import type { Mesh } from '../base/mesh.js';
-import { DEG, type Vec3, dot, scale } from '../base/vector.js';
+import { DEG, type Vec3, dot, scale, unit } from '../base/vector.js';
 import type { Watch } from '../base/watch.js';
 import { bounds, surfaceArea } from '../mesh/measure.js';
 import { uncut } from './cut.js';
 import { evenDirections, faceNormals } from './directions.js';
 import type { SearchLimits } from './limits.js';
 import type { Move } from './move.js';
+import { headTable } from './room.js';
 import type { RegionRules } from './rules.js';
-import { type SearchSetting, search } from './search.js';
+import { search } from './search.js';
+import type { SearchSetting } from './sketch.js';
+import { thinned } from './thin.js';
 
 export interface Way {
   /** Planes may lean against the direction. */
@@ -39,19 +42,30 @@ export interface Found {
 /** Runs one search. A pure function of the spec and the limits. */
 export function foundBy(spec: SearchSpec, limits: SearchLimits, watch?: Watch): Found {
   const { rules, way } = spec.setting;
-  const plan = search(uncut(spec.mesh), settingFor(spec.mesh, limits, rules, way), watch);
+  const part = uncut(spec.mesh);
+  const setting = settingFor(spec.mesh, limits, rules, way);
+  const plan = thinned(part, search(part, setting, watch), setting, headTable(limits));
   return { moves: plan.pieces.map((p) => p.move), cost: plan.cost };
 }
 
-export const facesOnly: Way = { lean: false, tolerant: false, quick: false, faces: true };
-export const toCompare: Way = { lean: false, tolerant: false, quick: true, faces: false };
+/** Plain ways that are enough for many parts: along faces, and with square planes. */
+export const PLAIN: readonly Way[] = [true, false].map((faces) => ({
+  lean: false,
+  tolerant: false,
+  quick: false,
+  faces,
+}));
 
-/** Strict search with square planes first; each way wins on some parts. */
-export function waysOf(rules: RegionRules): Way[] {
-  const all: Way[] = [false, true].flatMap((tolerant) =>
-    [tolerant, !tolerant].map((lean) => ({ lean, tolerant, quick: false, faces: false })),
-  );
-  return all.filter((w) => (!w.lean || rules.lean > 0) && (!w.tolerant || rules.tolerance > 0));
+/** To compare poses: greedy, but with leaning planes, for what these reach is what counts. */
+export const QUICK: Way = { lean: true, tolerant: true, quick: true, faces: false };
+
+/** Ways for parts that the plain ones leave hanging. */
+export function fullWays(rules: RegionRules): Way[] {
+  const lean = rules.lean > 0;
+  const way = { lean, quick: false, faces: false };
+  const tolerant = { ...way, tolerant: true };
+  if (rules.tolerance === 0) return [{ ...way, tolerant: false }];
+  return lean ? [tolerant, { ...way, tolerant: false }] : [tolerant];
 }
 
 /** Share of the surface that a face must hold for its normal to be tried, and how many at most. */
@@ -60,9 +74,27 @@ const FACES = 24;
 
 /** The table normal first, then normals of large faces, then even ones: those within reach. */
 export function directionsFor(mesh: Mesh, limits: SearchLimits, count: number): Vec3[] {
-  const all: Vec3[] = [[0, 0, 1], ...bothWays(mesh), ...evenDirections(count)];
+  const faces = bothWays(mesh);
+  const all: Vec3[] = [[0, 0, 1], ...faces, ...towards(faces), ...evenDirections(count)];
   return all.filter(
     (d, i) => limits.canReach(d) && !all.slice(0, i).some((e) => dot(d, e) > 1 - 1e-7),
+  );
+}
+
+/** Tilts towards the azimuth of a face that are tried beside its own, rad. */
+const TILTS = [46, 55, 65, 75].map((t) => t * DEG);
+/** Azimuths of faces that are used for this. */
+const AZIMUTHS = 12;
+
+/** Directions tilted towards the largest faces. */
+function towards(faces: readonly Vec3[]): Vec3[] {
+  const flat = faces.map(([x, y]): Vec3 => [x, y, 0]).filter((f) => Math.hypot(...f) > 0.1);
+  const azimuths = flat
+    .map(unit)
+    .filter((f, i, all) => !all.slice(0, i).some((e) => dot(e, f) > 1 - 1e-4))
+    .slice(0, AZIMUTHS);
+  return azimuths.flatMap((f) =>
+    TILTS.map((t): Vec3 => [f[0] * Math.sin(t), f[1] * Math.sin(t), Math.cos(t)]),
   );
 }
 
@@ -73,8 +105,9 @@ function bothWays(mesh: Mesh): Vec3[] {
 
 /** Tilts below this are the table normal, for which nothing is cut off. */
 const UPRIGHT = Math.cos(3 * DEG);
-/** Even directions of a quick search at most. */
-const QUICK = 120;
+/** Even directions, and children, of a quick search at most. */
+const QUICK_DIRECTIONS = 120;
+const QUICK_CHILDREN = 4;
 
 function settingFor(
   mesh: Mesh,
@@ -82,7 +115,7 @@ function settingFor(
   rules: RegionRules,
   { lean, tolerant, quick, faces }: Way,
 ): SearchSetting {
-  const even = quick ? Math.min(QUICK, rules.directions) : rules.directions;
+  const even = quick ? Math.min(QUICK_DIRECTIONS, rules.directions) : rules.directions;
   const count = faces ? 0 : even;
   return {
     theta: rules.overhang * DEG,
@@ -96,7 +129,7 @@ function settingFor(
     contact: rules.contact,
     worth: rules.worth,
     most: rules.most,
-    beam: quick ? 1 : rules.beam,
-    children: quick ? 3 : rules.children,
+    effort: quick ? rules.most : rules.effort,
+    children: quick ? Math.min(QUICK_CHILDREN, rules.children) : rules.children,
   };
 }

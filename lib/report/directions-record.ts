@@ -24,7 +24,7 @@ export function directionsRecord(
   { version, seconds }: DirectionsRun,
 ): object {
   const reach = reachOf(machine);
-  const { beam, children, directions, lean, tolerance } = cheap(rules);
+  const { effort, children, directions, lean, tolerance } = cheap(rules);
   return {
     version,
     machine: machine.name,
@@ -35,7 +35,7 @@ export function directionsRecord(
     settings: rules,
     sweepSearch: {
       note: 'quick searches that compare limits; what is found under a stricter limit counts under every laxer one',
-      beam,
+      effort,
       children,
       directions,
       lean,

@@ -17,7 +17,7 @@ let post: PartNeeds;
 let block: PartNeeds;
 beforeAll(async () => {
   const kernel = await loadSolidKernel();
-  const rules = regionRules.parse({ beam: 1, children: 3, directions: 120, lean: 0 });
+  const rules = regionRules.parse({ effort: 12, children: 3, directions: 120, lean: 0 });
   post = await studyPart('post', postWithArm(), machine, rules, { kernel });
   block = await studyPart('block', cuboid([12, 12, 90]), machine, rules, { kernel });
 }, 120_000);

@@ -17,7 +17,7 @@ import { loadShapes, postWithArm } from '../support/shapes.js';
 
 const limbs = await loadShapes();
 const kernel = await loadSolidKernel();
-const rules = regionRules.parse({ directions: 60, beam: 2, children: 4, detail: 1500 });
+const rules = regionRules.parse({ directions: 60, effort: 24, children: 4, detail: 1500 });
 const limits = openLimits(110);
 
 /** Skin that leans past theta, off the table: a plain sum over the facets. */

@@ -5,7 +5,7 @@ import { openPool } from '../../worker/pool.js';
 import { jobOf, runJob } from '../support/jobs.js';
 import { postWithArm } from '../support/shapes.js';
 
-const settings = { regions: { directions: 40, beam: 1, lean: 0 } };
+const settings = { regions: { directions: 40, effort: 12, lean: 0 } };
 const input = jobOf(postWithArm(20, 70, 30, 20), 'table-table-ac', settings);
 
 describe('pool', () => {

@@ -1,0 +1,82 @@
+/**
+ * At the end each build direction is turned a little where that leaves less hanging: by 7 deg, then
+ * 3.5 and 1.7 about its own place, within reach, over the table and clear of the rest.
+ */
+import { type Vec3, cross, dot, square, unit } from '../base/vector.js';
+import { edgesOf } from '../overhang/edges.js';
+import { prepare } from '../overhang/overhang.js';
+import { burdenOf, madeBy } from './body.js';
+import type { SearchLimits } from './limits.js';
+import { headMeets, type HeadTable } from './room.js';
+import type { Piece } from './sketch.js';
+import type { Tagged } from './section.js';
+
+export interface PolishRules {
+  readonly theta: number;
+  readonly limits: SearchLimits;
+  /** How far the base plane may lean against the direction, rad. */
+  readonly lean: number;
+}
+
+/** Steps by which directions are turned, rad, and the ways to turn. */
+const STEPS = [7, 3.5, 1.75].map((x) => (x * Math.PI) / 180);
+const WAYS = 8;
+/** Less than this is not worth a turn, mm2. */
+const LEAST = 1e-3;
+
+/**
+ * @param rest what is there while the piece is printed
+ * @param id the cut on which the piece stands
+ */
+export function polished(
+  piece: Piece,
+  rest: Tagged,
+  id: number,
+  rules: PolishRules,
+  head: HeadTable,
+): Piece {
+  if (piece.cost <= LEAST) return piece;
+  const p = prepare(piece.tagged.mesh);
+  const edges = edgesOf(p);
+  const carried = madeBy(piece.tagged, id);
+  const costOf = (d: Vec3): number => burdenOf(p, edges, d, rules.theta, carried).cost;
+  const { normal } = piece.move;
+  const low = lowestOf(piece.tagged);
+  // A plan may hold a direction that leans as far as allowed, or a little more by rounding.
+  const least = Math.min(Math.cos(rules.lean), dot(piece.move.direction, normal));
+  const allowed = (d: Vec3): boolean =>
+    dot(d, normal) >= least - 1e-9 &&
+    rules.limits.canReach(d) &&
+    low >= rules.limits.leastTipHeight(Math.acos(Math.max(-1, Math.min(1, d[2])))) - 1e-6;
+  let best = piece.move.direction;
+  let cost = piece.cost;
+  for (const step of STEPS) {
+    for (let moved = true; moved;) {
+      moved = false;
+      for (const d of around(best, step)) {
+        if (!allowed(d)) continue;
+        const c = costOf(d);
+        if (c >= cost - LEAST || headMeets(piece.tagged.mesh, rest.mesh, d, head)) continue;
+        [best, cost, moved] = [d, c, true];
+      }
+    }
+  }
+  return { ...piece, cost, move: { ...piece.move, direction: best } };
+}
+
+function around(d: Vec3, by: number): Vec3[] {
+  const u = square(d);
+  const v = cross(d, u);
+  const [c, s] = [Math.cos(by), Math.sin(by)];
+  return Array.from({ length: WAYS }, (_, i) => {
+    const a = (2 * Math.PI * i) / WAYS;
+    const [x, y] = [s * Math.cos(a), s * Math.sin(a)];
+    return unit([0, 1, 2].map((k) => d[k]! * c + u[k]! * x + v[k]! * y) as unknown as Vec3);
+  });
+}
+
+function lowestOf({ mesh: { vertices } }: Tagged): number {
+  let z = Infinity;
+  for (let i = 2; i < vertices.length; i += 3) if (vertices[i]! < z) z = vertices[i]!;
+  return z;
+}

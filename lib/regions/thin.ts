@@ -1,0 +1,54 @@
+/**
+ * Cuts that are not needed are left out: a plan goes in, one with as few of its moves as leave no more
+ * hanging comes out. Later cuts often do what an earlier one did.
+ */
+import { redo, standsOnTable } from './move.js';
+import { type Move } from './move.js';
+import { pieceBurden, uprightBurden } from './body.js';
+import { headMeets, type HeadTable } from './room.js';
+import { NOTHING, type Piece, type Plan, type SearchSetting, floorOf } from './sketch.js';
+import type { Tagged } from './section.js';
+
+/** Makes moves one after another, each held to all that the search asks of a cut; undefined if one fails. */
+export function remake(
+  part: Tagged,
+  moves: readonly Move[],
+  setting: SearchSetting,
+  head: HeadTable,
+): Plan | undefined {
+  let rest = part;
+  const pieces: Piece[] = [];
+  for (const move of moves) {
+    const id = pieces.length;
+    const halves = redo(rest, move, id);
+    if (!halves || halves.contact < setting.contact) return undefined;
+    if (!standsOnTable(halves.rest, setting.foot)) return undefined;
+    if (lowest(halves.piece) < floorOf(move.direction, setting) - 1e-6) return undefined;
+    const burden = pieceBurden(halves.piece, id, move.direction, setting.theta);
+    if (burden.islands.length > 0) return undefined;
+    if (headMeets(halves.piece.mesh, halves.rest.mesh, move.direction, head)) return undefined;
+    pieces.push({ tagged: halves.piece, move, contact: halves.contact, cost: burden.cost });
+    rest = halves.rest;
+  }
+  const upright = uprightBurden(rest, setting);
+  const cost = upright.cost + pieces.reduce((sum, p) => sum + p.cost, 0);
+  return { rest, upright, pieces, cost };
+}
+
+function lowest({ mesh: { vertices } }: Tagged): number {
+  let z = Infinity;
+  for (let i = 2; i < vertices.length; i += 3) if (vertices[i]! < z) z = vertices[i]!;
+  return z;
+}
+
+/** Leaves out one move after another, the first cut first, as long as nothing gets worse. */
+export function thinned(part: Tagged, plan: Plan, setting: SearchSetting, head: HeadTable): Plan {
+  let best = plan;
+  for (let i = 0; i < best.pieces.length;) {
+    const moves = best.pieces.filter((_, j) => j !== i).map((p) => p.move);
+    const fewer = remake(part, moves, setting, head);
+    if (fewer && fewer.cost <= best.cost + NOTHING) best = fewer;
+    else i++;
+  }
+  return best;
+}
