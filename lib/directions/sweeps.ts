@@ -15,6 +15,7 @@ import { DEG } from '../base/vector.js';
 import { type Watch, step } from '../base/watch.js';
 import type { Machine } from '../machine/machine.js';
 import { bounds } from '../mesh/measure.js';
+import { evenDirections } from '../regions/directions.js';
 import { type SearchLimits, searchLimits } from '../regions/limits.js';
 import { foundBy } from '../regions/plan.js';
 import type { RegionRules } from '../regions/rules.js';
@@ -86,10 +87,14 @@ export async function sweepLimits(
   for (const [limit, unit, trials] of all) {
     const points: SweepPoint[] = [];
     let least: number | undefined;
+    let before: string | undefined;
     for (const trial of trials) {
       step(watch, 'sweeps', done++, total);
       await pause?.();
-      if (trial.stands && !(least !== undefined && least <= NOTHING)) {
+      const print = printOf(trial.limits);
+      const same = least !== undefined && print === before;
+      before = print;
+      if (trial.stands && !same && !(least !== undefined && least <= NOTHING)) {
         const tried = enough === undefined ? [trial] : [trial, tilted(trial, enough)];
         for (const t of tried) {
           if (least === undefined || least > NOTHING) {
@@ -125,6 +130,22 @@ export function leftUnder(
     const spec = { mesh, setting: { ...setting, way: { ...way, faces } } };
     return Math.min(least, foundBy(spec, limits, quiet).cost);
   }, Infinity);
+}
+
+/**
+ * What limits say at many directions, tilts and heights, as text. Where the next value of a sweep says
+ * the same (a table wider than the head reaches, a second half turn), its search would be the same.
+ */
+function printOf(limits: SearchLimits): string {
+  const even = (count: number, step: number): number[] =>
+    Array.from({ length: count }, (_, i) => i * step);
+  return [
+    evenDirections(FIXED_DIRECTIONS)
+      .map((d) => (limits.canReach(d) ? 1 : 0))
+      .join(''),
+    even(181, DEG).map((t) => limits.leastTipHeight(t).toFixed(6)),
+    even(Math.ceil(2 * limits.headTop) + 1, 0.5).map((s) => limits.keepAway(s).toFixed(6)),
+  ].join(' ');
 }
 
 /** The trial with no more than a tilt, deg. */
