@@ -85,8 +85,7 @@ export async function studyPart(
   const theta = rules.overhang * DEG;
   const map = mapDirections(posed, limits, { theta, foot: rules.foot, count: MAP_COUNT }, watch);
   await pause?.();
-  const coarse =
-    posed.triangles.length / 3 > SET_DETAIL ? forSearch(posed, SET_DETAIL) : posed;
+  const coarse = posed.triangles.length / 3 > SET_DETAIL ? forSearch(posed, SET_DETAIL) : posed;
   const candidates = candidatesOf(posed, rules.directions).filter((d) => limits.canReach(d));
   const cover = coverOf(coarse, candidates, theta, rules.foot);
   const sets = smallestSets(cover, candidates, MOST, watch);
