@@ -7,10 +7,12 @@
  * sawn off is what would have lain on the table.
  */
 import earcut from 'earcut';
+import { Fault } from '../base/fault.js';
 import { shift } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';
 import type { SolidKernel } from '../kernel/solid.js';
 import { meshFrom, moved } from '../mesh/build.js';
+import { bounds } from '../mesh/measure.js';
 import { type Cap, capsOf } from './caps.js';
 import { type Section, sectionOf } from './section.js';
 
@@ -25,18 +27,19 @@ type Outline = [number, number][];
  * @param part on the table, z = 0
  * @param height of the pedestal, mm, more than 0
  * @param foot how far the columns reach into the part, mm
- * @returns undefined if the part does not touch the table at that height
+ * @throws Fault `regions/no-foot` if the part does not come down to that height
  */
-export function onPedestal(
-  part: Mesh,
-  height: number,
-  foot: number,
-  kernel: SolidKernel,
-): Mesh | undefined {
-  const section = sectionOf(part, { point: [0, 0, foot], normal: [0, 0, 1] });
+export function onPedestal(part: Mesh, height: number, foot: number, kernel: SolidKernel): Mesh {
+  const low = bounds(part).least[2];
+  const section = sectionOf(part, { point: [0, 0, low + foot], normal: [0, 0, 1] });
   const outlines = section ? capsOf(section).map((cap) => outlineOf(section, cap)) : [];
-  if (outlines.length === 0) return undefined;
-  const columns = outlines.map((outline) => prism(outline, 0, height + foot));
+  if (outlines.length === 0) {
+    throw new Fault(
+      'regions/no-foot',
+      `the part does not come down to ${foot} mm over the table, where a pedestal would hold it`,
+    );
+  }
+  const columns = outlines.map((outline) => prism(outline, 0, height + low + foot));
   const plate = prism(grown(hullOf(outlines.flat()), MARGIN), 0, Math.min(PLATE, height / 2));
   return kernel.unite([moved(part, shift([0, 0, height])), ...columns, plate]);
 }

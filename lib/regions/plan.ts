@@ -14,13 +14,15 @@ import type { Mesh } from '../base/mesh.js';
 import { DEG } from '../base/vector.js';
 import { type Watch, step } from '../base/watch.js';
 import type { SolidKernel } from '../kernel/solid.js';
+import { moved } from '../mesh/build.js';
 import { massOf } from '../mesh/measure.js';
 import { hanging, onTable, prepare } from '../overhang/overhang.js';
 import type { TableRules } from './body.js';
+import { coarse } from './coarse.js';
 import { uncut } from './cut.js';
 import type { SearchLimits } from './limits.js';
 import { onPedestal } from './pedestal.js';
-import { type Pose, poses } from './pose.js';
+import { poses } from './pose.js';
 import { forSearch } from './refine.js';
 import { whatStays } from './remains.js';
 import type { Region } from './region.js';
@@ -77,19 +79,19 @@ export async function planRegions(
 ): Promise<RegionPlan> {
   const table: TableRules = { theta: rules.overhang * DEG, foot: rules.foot };
   const stances = stancesOf(part, rules, kernel);
-  const { stance, plan } = await new Searches(run, limits, rules, watch).best(stances);
+  const { stance, mesh, plan } = await new Searches(run, limits, rules, watch).best(stances);
   const built = regionsOf(plan, table);
   return {
     ...built,
-    part: stance.mesh,
+    part: mesh,
     partFromGiven: stance.frame,
     unsupported: {
       asPlacedMm2: uprightArea(part, table),
-      bestSingleDirectionMm2: bestSingle(stance.mesh, limits, table),
+      bestSingleDirectionMm2: bestSingle(mesh, limits, table),
       plannedMm2: built.regions.reduce((sum, region) => sum + region.unsupportedArea, 0),
     },
     findings: [
-      ...pedestalFinding(part, stance, rules),
+      ...pedestalFinding(part, mesh, rules),
       ...whatStays(built.regions, built.hanging, limits, table.theta),
     ],
   };
@@ -111,22 +113,35 @@ function bestSingle(mesh: Mesh, limits: SearchLimits, { theta, foot }: TableRule
   );
 }
 
+/** A pose with the small mesh that the searches work on in it, and the full one when it is wanted. */
+interface Stance {
+  readonly frame: Frame;
+  readonly small: (triangles: number) => Mesh;
+  readonly full: () => Mesh;
+}
+
 /** The poses to choose from, on their pedestals if there are any. */
-function stancesOf(part: Mesh, rules: RegionRules, kernel: SolidKernel): Pose[] {
-  const { pedestal, foot } = rules;
+function stancesOf(part: Mesh, rules: RegionRules, kernel: SolidKernel): Stance[] {
+  const { pedestal, foot, detail } = rules;
   const steady = pedestal > 0 ? 0 : rules.steady * DEG;
   const all = poses(part, kernel, rules.pose === 'free' ? rules.poses : 0, steady);
-  if (pedestal === 0) return all;
-  return all.flatMap(({ mesh, frame }) => {
-    const lifted = onPedestal(mesh, pedestal, Math.max(foot, LEAST_FOOT), kernel);
-    return lifted ? [{ mesh: lifted, frame: compose(shift([0, 0, pedestal]), frame) }] : [];
-  });
+  // Turning changes nothing about what can be left out, so that is found out once.
+  const little = coarse(part, detail);
+  const less = coarse(little, detail / 2);
+  const lift = (mesh: Mesh): Mesh =>
+    pedestal > 0 ? onPedestal(mesh, pedestal, Math.max(foot, LEAST_FOOT), kernel) : mesh;
+  return all.map(({ mesh, frame }) => ({
+    frame: compose(shift([0, 0, pedestal]), frame),
+    small: (triangles) =>
+      forSearch(lift(moved(triangles < detail ? less : little, frame)), triangles),
+    full: () => lift(mesh),
+  }));
 }
 
 /** A pedestal holds on to the part by at least this, mm. */
 const LEAST_FOOT = 0.05;
 
-function pedestalFinding(part: Mesh, { mesh }: Pose, { pedestal, foot }: RegionRules): Finding[] {
+function pedestalFinding(part: Mesh, mesh: Mesh, { pedestal, foot }: RegionRules): Finding[] {
   if (pedestal === 0) return [];
   const volume = massOf(mesh).volume - massOf(part).volume;
   const at = pedestal + Math.max(foot, LEAST_FOOT);
@@ -145,6 +160,17 @@ const POSES_KEPT = 3;
 const FEWER_FROM = 4;
 
 const lesser = (best: Plan, p: Plan): Plan => (better(p, best) < 0 ? p : best);
+
+/** A stance with its meshes made. */
+interface Place {
+  readonly stance: Stance;
+  readonly mesh: Mesh;
+  readonly small: Mesh;
+}
+
+interface Best extends Place {
+  readonly plan: Plan;
+}
 
 /** The searches of one plan, counted as they end. */
 class Searches {
@@ -167,25 +193,20 @@ class Searches {
     };
   }
 
-  async best(stances: readonly Pose[]): Promise<{ stance: Pose; plan: Plan }> {
-    const kept = await this.#likely(stances);
-    let best: { stance: Pose; plan: Plan } | undefined;
-    const consider = (stance: Pose, plan: Plan): void => {
-      if (!best || better(plan, best.plan) < 0) best = { stance, plan };
-    };
-    const smalls = kept.map(({ mesh }) => forSearch(mesh, this.#rules.detail));
-    const plain = await this.#searches(kept[0]!, smalls[0]!, PLAIN);
-    consider(kept[0]!, plain);
-    if (plain.cost <= NOTHING) {
-      consider(kept[0]!, await this.#fewer(kept[0]!, smalls[0]!, plain));
-      return best!;
-    }
+  async best(stances: readonly Stance[]): Promise<Best> {
+    const kept = (await this.#likely(stances)).map((stance): Place => ({
+      stance,
+      mesh: stance.full(),
+      small: stance.small(this.#rules.detail),
+    }));
+    const first = kept[0]!;
+    const plain = { ...first, plan: await this.#searches(first, PLAIN) };
+    if (plain.plan.cost <= NOTHING) return this.#fewer(plain);
     const ways = fullWays(this.#rules);
     const plans = await Promise.all(
-      kept.map((stance, i) => this.#searches(stance, smalls[i]!, ways)),
+      kept.map(async (place) => ({ ...place, plan: await this.#searches(place, ways) })),
     );
-    plans.forEach((plan, i) => consider(kept[i]!, plan));
-    return best!;
+    return plans.reduce((best, p) => (better(p.plan, best.plan) < 0 ? p : best), plain);
   }
 
   async #search(mesh: Mesh, way: Way, rules = this.#rules): Promise<Found> {
@@ -199,8 +220,7 @@ class Searches {
 
   /** The best plan of several ways, made on the full mesh. */
   async #searches(
-    { mesh }: Pose,
-    small: Mesh,
+    { mesh, small }: Place,
     ways: readonly Way[],
     rules = this.#rules,
   ): Promise<Plan> {
@@ -210,13 +230,12 @@ class Searches {
   }
 
   /** The poses in which a quick search leaves least, the earlier where they are as good. */
-  async #likely(stances: readonly Pose[]): Promise<Pose[]> {
+  async #likely(stances: readonly Stance[]): Promise<Stance[]> {
     if (stances.length === 1) return [...stances];
     const costs = await Promise.all(
-      stances.map(async ({ mesh }) => {
-        const small = forSearch(mesh, this.#rules.detail / 2);
-        return (await this.#search(small, QUICK)).cost;
-      }),
+      stances.map(
+        async ({ small }) => (await this.#search(small(this.#rules.detail / 2), QUICK)).cost,
+      ),
     );
     return stances
       .map((stance, i) => ({ stance, cost: costs[i]!, i }))
@@ -230,11 +249,11 @@ class Searches {
    * pay, look for one of fewer regions. Plans of many regions are left as they are: the search would
    * cost more than the region is worth.
    */
-  async #fewer(stance: Pose, small: Mesh, plan: Plan): Promise<Plan> {
-    const pieces = plan.pieces.length;
-    if (pieces < 3 || pieces > FEWER_FROM) return plan;
+  async #fewer(best: Best): Promise<Best> {
+    const pieces = best.plan.pieces.length;
+    if (pieces < 3 || pieces > FEWER_FROM) return best;
     const rules = { ...this.#rules, most: pieces };
     const ways = [...PLAIN, ...fullWays(rules)].filter((way) => !way.tolerant);
-    return lesser(plan, await this.#searches(stance, small, ways, rules));
+    return { ...best, plan: lesser(best.plan, await this.#searches(best, ways, rules)) };
   }
 }

@@ -16,6 +16,7 @@ import { NOTHING, type Plan, type SearchSetting, type Sketch, better, floorOf } 
 /** An unfinished plan and the plans that one more cut makes of it, best first, once they are known. */
 interface Node {
   readonly plan: Sketch;
+  readonly mark: string;
   children?: readonly Node[];
 }
 
@@ -29,16 +30,25 @@ export function search(part: Tagged, setting: SearchSetting, watch?: Watch, labe
   const work = new Descent(setting, watch, label);
   const upright = uprightBurden(part, setting);
   const start = { rest: part, upright, pieces: [], cost: upright.cost, outlook: Infinity };
-  let best = work.down([{ plan: start }]);
-  const tried = new Set<Node>();
-  for (let detour = firstDetour(best, tried, setting); detour && work.left > 0;) {
-    tried.add(detour.at(-1)!);
+  let best = work.down([nodeOf(start)]);
+  let patience = work.left - setting.effort / 2;
+  const tried = new Set<string>(best.map((node) => node.mark));
+  for (;;) {
+    const detour = firstDetour(best, tried, setting);
+    if (!detour || work.left <= 0 || work.left < patience) return bestOf(best).plan;
     const found = work.down(detour);
-    if (better(bestOf(found).plan, bestOf(best).plan) < 0) best = found;
-    detour = firstDetour(best, tried, setting);
+    for (const node of found) tried.add(node.mark);
+    if (better(bestOf(found).plan, bestOf(best).plan) >= 0) continue;
+    best = found;
+    patience = work.left - setting.effort / 2;
   }
-  return bestOf(best).plan;
 }
+
+/** The same cuts in another order leave the same rest: such nodes bear the same mark. */
+const nodeOf = (plan: Sketch): Node => ({
+  plan,
+  mark: `${plan.cost.toFixed(3)} ${massOf(plan.rest.mesh).volume.toFixed(3)}`,
+});
 
 const bestOf = (path: readonly Node[]): Node =>
   path.reduce((a, b) => (better(b.plan, a.plan) < 0 ? b : a));
@@ -46,14 +56,13 @@ const bestOf = (path: readonly Node[]): Node =>
 /** The way down to the first child not yet tried: second children first, from the top. */
 function firstDetour(
   path: readonly Node[],
-  tried: ReadonlySet<Node>,
+  tried: ReadonlySet<string>,
   { children }: SearchSetting,
 ): Node[] | undefined {
-  const onPath = new Set(path);
   for (let rank = 0; rank < children; rank++) {
     for (let i = 0; i < path.length; i++) {
       const child = path[i]!.children?.[rank];
-      if (child && !onPath.has(child) && !tried.has(child)) return [...path.slice(0, i + 1), child];
+      if (child && !tried.has(child.mark)) return [...path.slice(0, i + 1), child];
     }
   }
   return undefined;
@@ -109,7 +118,7 @@ class Descent {
     this.left--;
     const plans = expand(node.plan, this.#fans, this.#tools);
     plans.sort((a, b) => a.outlook - b.outlook || better(a, b));
-    node.children = unlike(plans).map((plan) => ({ plan }));
+    node.children = unlike(plans).map(nodeOf);
     return node.children;
   }
 }

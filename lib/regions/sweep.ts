@@ -112,7 +112,6 @@ export class Arcs {
   readonly cleanGain: Float64Array;
   readonly cleanArea: Float64Array;
   readonly cleanAt: Float64Array;
-
   /** The arc that stands for all that is above the plane together. */
   readonly all: number;
 
@@ -140,6 +139,7 @@ export class Arcs {
     this.relief[a] = this.burden[a] = this.area[a] = this.over[a] = 0;
     this.lowest[a] = this.snug[a] = -Infinity;
     this.bestGain[a] = this.cleanGain[a] = -Infinity;
+    this.bestArea[a] = 0;
     this.seed[a] = rank;
   }
 
@@ -153,15 +153,32 @@ export class Arcs {
     if (this.seed[c]! < this.seed[a]!) this.seed[a] = this.seed[c]!;
   }
 
-  /** Takes in what a vertex brings. */
-  take(a: number, tree: SinkTree, rank: number): void {
-    this.burden[a]! += this.load[rank]!;
-    this.area[a]! += tree.area[rank]!;
-    if (tree.relief[rank]! > 0) {
-      this.relief[a]! += tree.relief[rank]!;
-      this.snug[a] = tree.height[rank]!;
+  /**
+   * Takes in a vertex, unless that bars the piece. Only where something hanging comes in, or the piece
+   * ends, can a plane be the best so far: above that a lower plane gains more.
+   * @returns false if the piece ends here
+   */
+  take(a: number, tree: SinkTree, rank: number, tolerance: number): boolean {
+    const h = tree.height[rank]!;
+    const low = this.lowest[a]!;
+    if (h < low) {
+      this.note(a, low);
+      return false;
     }
-    if (this.bar[rank]! > this.lowest[a]!) this.lowest[a] = this.bar[rank]!;
+    const load = this.load[rank]!;
+    if (load > 0) {
+      this.note(a, h);
+      if (this.burden[a]! + load > tolerance) return false;
+      this.burden[a]! += load;
+    }
+    this.area[a]! += tree.area[rank]!;
+    const relief = tree.relief[rank]!;
+    if (relief > 0) {
+      this.relief[a]! += relief;
+      this.snug[a] = h;
+    }
+    if (this.bar[rank]! > low) this.lowest[a] = this.bar[rank]!;
+    return true;
   }
 
   /** Notes the piece above a plane at height h. */
@@ -173,8 +190,8 @@ export class Arcs {
       this.cleanAt[a] = h;
     }
     // A larger piece of the same use is worth a little.
-    if (gain + AREA_WORTH * this.area[a]! <= this.bestGain[a]! + AREA_WORTH * this.bestArea[a]!)
-      return;
+    const worth = gain + AREA_WORTH * this.area[a]!;
+    if (worth <= this.bestGain[a]! + AREA_WORTH * this.bestArea[a]!) return;
     this.bestGain[a] = gain;
     this.bestArea[a] = this.area[a]!;
     this.bestAt[a] = h;
@@ -198,46 +215,48 @@ export function sweep(
   out: Candidate[],
 ): void {
   fill(body, tree, marks, arcs);
-  const { load, burden, lowest, over } = arcs;
+  const ranks = tree.height.length;
+  const { all, over } = arcs;
   const end = (a: number): void => {
     if (!over[a]) tell(tree, marks, arcs, a, least, out);
     over[a] = 1;
   };
-  const all = arcs.all;
   arcs.begin(all, 0);
-  for (let r = 0; r < tree.height.length; r++) {
-    const a = tree.arc[r]!;
-    const h = tree.height[r]!;
-    if (!over[all]) {
-      arcs.note(all, Math.max(h, lowest[all]!));
-      if (h < lowest[all]! || burden[all]! + load[r]! > tolerance) end(all);
-      else arcs.take(all, tree, r);
-    }
-    if (tree.begins[r]) {
-      arcs.begin(a, r);
-      const [from, to] = [tree.joinStart[a]!, tree.joinStart[a + 1]!];
-      for (let i = from; i < to; i++) {
-        const c = tree.joined[i]!;
-        if (over[c]) {
-          arcs.join(a, c);
-          continue;
-        }
-        arcs.note(c, Math.max(h, lowest[c]!));
-        if (h < lowest[c]!) end(c);
-        arcs.join(a, c);
-      }
-      if (burden[a]! + load[r]! > tolerance) over[a] = 1;
-      // Pieces that go on as one are told of as that one; otherwise each by itself.
-      for (let i = from; over[a] && i < to; i++) end(tree.joined[i]!);
-    }
-    if (over[a]) continue;
-    arcs.note(a, Math.max(h, lowest[a]!));
-    if (h < lowest[a]! || burden[a]! + load[r]! > tolerance) {
-      end(a);
-      continue;
-    }
-    arcs.take(a, tree, r);
+  for (let r = 0; r < ranks; r++) {
+    if (arcs.take(all, tree, r, tolerance)) continue;
+    end(all);
+    break;
   }
+  for (let r = 0; r < ranks; r++) {
+    const a = tree.arc[r]!;
+    if (tree.begins[r]) begin(tree, arcs, a, r, tolerance, end);
+    if (!over[a] && !arcs.take(a, tree, r, tolerance)) end(a);
+  }
+}
+
+/** An arc begins at a vertex; those that end there go on as it, or are told of if it is barred. */
+function begin(
+  tree: SinkTree,
+  arcs: Arcs,
+  a: number,
+  rank: number,
+  tolerance: number,
+  end: (a: number) => void,
+): void {
+  const { lowest, over, burden, load } = arcs;
+  const h = tree.height[rank]!;
+  const [from, to] = [tree.joinStart[a]!, tree.joinStart[a + 1]!];
+  arcs.begin(a, rank);
+  for (let i = from; i < to; i++) {
+    const c = tree.joined[i]!;
+    if (!over[c]) {
+      arcs.note(c, Math.max(h, lowest[c]!));
+      if (h < lowest[c]!) end(c);
+    }
+    arcs.join(a, c);
+  }
+  if (burden[a]! + load[rank]! > tolerance) over[a] = 1;
+  for (let i = from; over[a] && i < to; i++) end(tree.joined[i]!);
 }
 
 /** Writes down what an arc has to offer: its best piece, its largest clean one, its smallest. */

@@ -129,7 +129,7 @@ function settingFor(
     contact: rules.contact,
     worth: rules.worth,
     most: rules.most,
-    effort: quick ? rules.most : rules.effort,
+    effort: quick ? rules.most : lean ? rules.effort : Math.ceil(rules.effort / 2),
     children: quick ? Math.min(QUICK_CHILDREN, rules.children) : rules.children,
   };
 }
