@@ -156,6 +156,8 @@ function pedestalFinding(part: Mesh, mesh: Mesh, { pedestal, foot }: RegionRules
 
 /** In how many poses the full searches run. */
 const POSES_KEPT = 3;
+/** What a quick search leaves where plain ones have no chance, mm2. */
+const HARD = 1;
 /** Plans of more pieces than this are not searched again for fewer. */
 const FEWER_FROM = 4;
 
@@ -194,19 +196,24 @@ class Searches {
   }
 
   async best(stances: readonly Stance[]): Promise<Best> {
-    const kept = (await this.#likely(stances)).map((stance): Place => ({
+    const likely = await this.#likely(stances);
+    const kept = likely.map(({ stance }): Place => ({
       stance,
       mesh: stance.full(),
       small: stance.small(this.#rules.detail),
     }));
-    const first = kept[0]!;
-    const plain = { ...first, plan: await this.#searches(first, PLAIN) };
-    if (plain.plan.cost <= NOTHING) return this.#fewer(plain);
     const ways = fullWays(this.#rules);
-    const plans = await Promise.all(
-      kept.map(async (place) => ({ ...place, plan: await this.#searches(place, ways) })),
-    );
-    return plans.reduce((best, p) => (better(p.plan, best.plan) < 0 ? p : best), plain);
+    // Where a quick search left much, plain ones will not leave nothing: all run at once.
+    const hard = likely[0]!.cost > HARD;
+    const plain = this.#searches(kept[0]!, PLAIN);
+    if (!hard && (await plain).cost <= NOTHING) {
+      return this.#fewer({ ...kept[0]!, plan: await plain });
+    }
+    const plans = await Promise.all([
+      plain.then((plan) => ({ ...kept[0]!, plan })),
+      ...kept.map(async (place) => ({ ...place, plan: await this.#searches(place, ways) })),
+    ]);
+    return plans.reduce((best, p) => (better(p.plan, best.plan) < 0 ? p : best));
   }
 
   async #search(mesh: Mesh, way: Way, rules = this.#rules): Promise<Found> {
@@ -224,14 +231,19 @@ class Searches {
     ways: readonly Way[],
     rules = this.#rules,
   ): Promise<Plan> {
-    const found = await Promise.all(ways.map((way) => this.#search(small, way, rules)));
     const full = uncut(mesh);
-    return found.map(({ moves }) => replay(full, moves, this.#replay)).reduce(lesser);
+    const plans = await Promise.all(
+      ways.map(async (way) => {
+        const { moves } = await this.#search(small, way, rules);
+        return replay(full, moves, this.#replay);
+      }),
+    );
+    return plans.reduce(lesser);
   }
 
   /** The poses in which a quick search leaves least, the earlier where they are as good. */
-  async #likely(stances: readonly Stance[]): Promise<Stance[]> {
-    if (stances.length === 1) return [...stances];
+  async #likely(stances: readonly Stance[]): Promise<{ stance: Stance; cost: number }[]> {
+    if (stances.length === 1) return [{ stance: stances[0]!, cost: 0 }];
     const costs = await Promise.all(
       stances.map(
         async ({ small }) => (await this.#search(small(this.#rules.detail / 2), QUICK)).cost,
@@ -240,8 +252,7 @@ class Searches {
     return stances
       .map((stance, i) => ({ stance, cost: costs[i]!, i }))
       .sort((a, b) => (Math.abs(a.cost - b.cost) > NOTHING ? a.cost - b.cost : a.i - b.i))
-      .slice(0, POSES_KEPT)
-      .map((e) => e.stance);
+      .slice(0, POSES_KEPT);
   }
 
   /**

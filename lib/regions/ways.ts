@@ -63,9 +63,8 @@ export const QUICK: Way = { lean: true, tolerant: true, quick: true, faces: fals
 export function fullWays(rules: RegionRules): Way[] {
   const lean = rules.lean > 0;
   const way = { lean, quick: false, faces: false };
-  const tolerant = { ...way, tolerant: true };
-  if (rules.tolerance === 0) return [{ ...way, tolerant: false }];
-  return lean ? [tolerant, { ...way, tolerant: false }] : [tolerant];
+  const kinds = rules.tolerance === 0 ? [false] : lean ? [true, false] : [true];
+  return kinds.map((tolerant) => ({ ...way, tolerant }));
 }
 
 /** Share of the surface that a face must hold for its normal to be tried, and how many at most. */
