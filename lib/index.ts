@@ -37,4 +37,4 @@ export { directionsRecord } from './report/directions-record.js';
 export { regionsPicture } from './report/picture.js';
 export { type Report } from './report/report.js';
 export { type RunTask, type SliceTask, serialRunner } from './tasks.js';
-export { type Check, verify } from './verify/verify.js';
+export { type Check, type Trace, TraceKind, type Verdict, verify } from './verify/verify.js';

@@ -22,7 +22,7 @@ import { searchLimits } from './regions/limits.js';
 import { type RegionPlan, planRegions } from './regions/plan.js';
 import { type Report, type StageTime, makeReport } from './report/report.js';
 import type { LayersTask, PathsTask, RunTask } from './tasks.js';
-import { verify } from './verify/verify.js';
+import { type Trace, verify } from './verify/verify.js';
 
 export interface SliceInput {
   /** For messages and the program's heading. */
@@ -52,6 +52,8 @@ export interface SliceResult {
   /** RS-274 text, in pieces of whole lines. */
   readonly program: readonly string[];
   readonly report: Report;
+  /** What the program does, block by block, as the check read it; absent if the check is turned off. */
+  readonly trace?: Trace;
 }
 
 /** Layers a paths task: small enough to share the work evenly, the same on any number of threads. */
@@ -108,11 +110,12 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
     }),
   );
   const plannedVolumeMm3 = laidVolume(paths);
-  const check = job.check
+  const verdict = job.check
     ? stages.now('check', () =>
         verify(written.chunks, machine, { plannedVolumeMm3, flow: material.flow }, watch),
       )
     : undefined;
+  const check = verdict?.check;
   const report = makeReport({
     version: tools.version,
     partName: input.partName,
@@ -136,7 +139,14 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
     ],
     stages: stages.times,
   });
-  return { plan, layers, paths, program: written.chunks, report };
+  return {
+    plan,
+    layers,
+    paths,
+    program: written.chunks,
+    report,
+    ...(verdict ? { trace: verdict.trace } : {}),
+  };
 }
 
 /** Times of the stages, in the order in which they ran. */

@@ -15,6 +15,8 @@ export interface Place {
   /** One-based line and column of a text input or of the program. */
   readonly line?: number;
   readonly column?: number;
+  /** Time in the program at its stated feeds, s. */
+  readonly time?: number;
   /** Key path in a JSON input, such as `joints.C.speed`. */
   readonly key?: string;
   /** Name of the input file or sub-file. */

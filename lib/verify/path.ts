@@ -9,14 +9,17 @@ import type { Machine } from '../machine/machine.js';
 /** Greatest turn between two looks, rad: chords are short of the arc by less than 2e-5 of it. */
 const STEP = Math.PI / 180;
 
+const UNKNOWN: Vec3 = [NaN, NaN, NaN];
+
 export class TipPath {
   /** mm */
   length = 0;
   /** Lowest height of the tip over the table face, mm; infinite if it was never over the face. */
   lowest = Infinity;
-  lowestAt: Vec3 = [0, 0, 0];
-  /** Tip at the end, part frame, mm. */
-  tip: Vec3 = [NaN, NaN, NaN];
+  /** Tip at the end, part frame, mm; NaN where it is not known. */
+  tip: Vec3 = UNKNOWN;
+  /** Unit direction up the head at the end, part frame. */
+  direction: Vec3 = UNKNOWN;
   readonly #machine: Machine;
   readonly #joints: Float64Array;
   readonly #pose = new Float64Array(6);
@@ -28,12 +31,21 @@ export class TipPath {
     this.#rotary = machine.joints.flatMap((j, i) => (j.kind === 'rotary' ? [i] : []));
   }
 
+  /** Is nowhere that is known. */
+  lose(): void {
+    this.length = 0;
+    this.lowest = Infinity;
+    this.tip = UNKNOWN;
+    this.direction = UNKNOWN;
+  }
+
   /** Stands at joints[at ..] without having moved. */
   stand(joints: ArrayLike<number>, at: number): void {
     this.length = 0;
     this.lowest = Infinity;
     forwardInto(this.#machine, joints, at, this.#pose);
     this.#look();
+    this.#end();
   }
 
   /** Runs from where it stands, joints[from ..], to joints[to ..] of the same array. */
@@ -54,13 +66,16 @@ export class TipPath {
       this.length += Math.hypot(this.#pose[0]! - x, this.#pose[1]! - y, this.#pose[2]! - z);
       this.#look();
     }
+    this.#end();
   }
 
   #look(): void {
     this.tip = [this.#pose[0]!, this.#pose[1]!, this.#pose[2]!];
-    if (this.tip[2] >= this.lowest || !this.#overFace()) return;
-    this.lowest = this.tip[2];
-    this.lowestAt = this.tip;
+    if (this.tip[2] < this.lowest && this.#overFace()) this.lowest = this.tip[2];
+  }
+
+  #end(): void {
+    this.direction = [this.#pose[3]!, this.#pose[4]!, this.#pose[5]!];
   }
 
   #overFace(): boolean {

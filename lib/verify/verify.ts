@@ -14,7 +14,10 @@ import { linePatterns, readOptions } from '../program/options.js';
 import { type Program, readProgram } from '../program/read.js';
 import { prologueEnd } from './prologue.js';
 import { Tally } from './tally.js';
+import { type Trace, traceOf } from './trace.js';
 import { type JointFigures, Walk } from './walk.js';
+
+export { type Trace, TraceKind } from './trace.js';
 
 /** What is known from elsewhere and compared with the program; what is left out is not compared. */
 export interface Facts {
@@ -51,13 +54,19 @@ export interface Check {
 /** Share by which the laid volume may differ from the planned one. */
 const VOLUME_SHARE = 0.01;
 
+/** What the check says, and the motion that it looked at. */
+export interface Verdict {
+  readonly check: Check;
+  readonly trace: Trace;
+}
+
 /** @param text the program, whole or in pieces that end where lines end */
 export function verify(
   text: string | readonly string[],
   machine: Machine,
   facts: Facts,
   watch?: Watch,
-): Check {
+): Verdict {
   const tally = new Tally();
   const program = readProgram(
     text,
@@ -65,7 +74,8 @@ export function verify(
     watch,
   );
   const own = prologueEnd(text, linePatterns(machine.dialect.start));
-  const walk = new Walk(machine, program, facts.flow, own, tally);
+  const trace = traceOf(program, machine, own, watch);
+  const walk = new Walk(machine, program, trace, facts.flow, own, tally);
   const blocks = program.seconds.length;
   for (let b = 0; b < blocks; b++) {
     if (b % 100_000 === 0) step(watch, 'check', b, blocks);
@@ -74,7 +84,7 @@ export function verify(
   step(watch, 'check', blocks, blocks);
   tellWhole(program, tally);
   const volumeShare = compareVolume(walk.volume, facts.plannedVolumeMm3, tally);
-  return {
+  const check: Check = {
     lines: program.lines,
     blocks,
     seconds: program.seconds.reduce((a, b) => a + b, 0),
@@ -88,6 +98,7 @@ export function verify(
     counts: tally.counts(),
     findings: tally.findings(),
   };
+  return { check, trace };
 }
 
 /** What concerns the program as a whole. */

@@ -4,12 +4,12 @@
  * changes. Sums up what the whole of it does.
  */
 import type { Place } from '../base/fault.js';
-import { DEG, type Vec3 } from '../base/vector.js';
+import { DEG } from '../base/vector.js';
 import type { Joint, Machine } from '../machine/machine.js';
 import type { Material } from '../machine/material.js';
 import { BlockFlag, type Program } from '../program/read.js';
-import { TipPath } from './path.js';
 import type { Tally } from './tally.js';
+import { type Trace, TraceKind } from './trace.js';
 
 /** What a joint does in the whole program; mm and mm/s, or deg and deg/s. */
 export interface JointFigures {
@@ -26,11 +26,9 @@ export interface JointFigures {
 const SPEED_ROOM = 1e-3;
 /** Depth under the table face that is no finding, mm. */
 const TABLE_ROOM = 1e-3;
-/** Below this length the tip stands while filament runs: a prime, no bead, mm. */
-const STANDING = 1e-3;
 
 export class Walk {
-  filament = 0;
+  volume = 0;
   depositLength = 0;
   lowestTip = Infinity;
   flow: { least: number; most: number } | undefined;
@@ -39,7 +37,7 @@ export class Walk {
   readonly #range: Material['flow'] | undefined;
   readonly #ownEnd: number;
   readonly #tally: Tally;
-  readonly #path: TipPath;
+  readonly #trace: Trace;
   readonly #area: number;
   /** Last decimal of a written position, mm or rad, and of the filament, mm. */
   readonly #decimal: readonly number[];
@@ -52,12 +50,11 @@ export class Walk {
   #beforeTime = 0;
   #known = false;
   #raised = 0;
-  #metered = 0;
-  #mark = 0;
 
   constructor(
     machine: Machine,
     program: Program,
+    trace: Trace,
     range: Material['flow'] | undefined,
     ownEnd: number,
     tally: Tally,
@@ -69,7 +66,7 @@ export class Walk {
     this.#range = range;
     this.#ownEnd = ownEnd;
     this.#tally = tally;
-    this.#path = new TipPath(machine);
+    this.#trace = trace;
     this.#area = (Math.PI / 4) * machine.filamentDiameter ** 2;
     this.#decimal = joints.map((j) => 10 ** -dialect.decimals[j.kind] * unitOf(j));
     this.#filamentDecimal = 10 ** -dialect.decimals.filament;
@@ -79,8 +76,9 @@ export class Walk {
     this.#before = new Float64Array(n);
   }
 
-  get volume(): number {
-    return this.filament * this.#area;
+  /** Filament that leaves the nozzle, mm. */
+  get filament(): number {
+    return this.volume / this.#area;
   }
 
   joints(): JointFigures[] {
@@ -99,7 +97,7 @@ export class Walk {
 
   /** Judges block b; blocks come in order. */
   block(b: number): void {
-    const { joints, jointCount: n, seconds, flags } = this.#program;
+    const { jointCount: n, seconds, flags } = this.#program;
     const flag = flags[b]!;
     const from = (b - 1) * n;
     const to = b * n;
@@ -107,14 +105,11 @@ export class Walk {
       if (!(flag & BlockFlag.dwell)) this.#tellUnknown(b);
       this.#known = false;
       this.#beforeTime = 0;
-      this.#path.length = 0;
       this.#meter(b);
       return;
     }
     this.#checkTravel(b, to);
     const starts = !this.#known || (flag & BlockFlag.fromUnknown) !== 0;
-    if (starts) this.#path.stand(joints, to);
-    else this.#path.run(joints, from, to);
     this.#known = true;
     this.#checkTable(b);
     if (flag & BlockFlag.raised) this.#tellRaised(b);
@@ -167,13 +162,13 @@ export class Walk {
   }
 
   #checkTable(b: number): void {
-    const { lowest, lowestAt } = this.#path;
+    const lowest = this.#trace.low[b]!;
     this.lowestTip = Math.min(this.lowestTip, lowest);
     if (lowest >= -TABLE_ROOM) return;
     const at = this.#place(b);
     this.#tally.add('verify/below-table', 'error', -lowest, () => ({
       message: `the tip is ${(-lowest).toFixed(3)} mm under the table face`,
-      at: { ...at, point: toMicrometres(lowestAt) },
+      at,
     }));
   }
 
@@ -240,19 +235,13 @@ export class Walk {
     }));
   }
 
-  /** Filament: what leaves the nozzle is what goes beyond the furthest feed so far. */
   #meter(b: number): void {
-    const { filament, seconds, line } = this.#program;
-    const fed = filament[b]!;
-    this.#metered += fed;
-    const laid = this.#metered - this.#mark;
-    if (laid > 0) this.#mark = this.#metered;
-    if (line[b]! <= this.#ownEnd) return;
-    if (laid > 0) this.filament += laid;
-    const time = seconds[b]!;
-    if (!(fed > 0 && time > 0 && this.#path.length > STANDING)) return;
-    this.depositLength += this.#path.length;
-    this.#checkFlow(b, (fed * this.#area) / time, (this.#filamentDecimal * this.#area) / time);
+    const { volume, flow, kind, length } = this.#trace;
+    this.volume += volume[b]!;
+    if (kind[b] !== TraceKind.deposit) return;
+    this.depositLength += length[b]!;
+    const time = this.#program.seconds[b]!;
+    if (time > 0) this.#checkFlow(b, flow[b]!, (this.#filamentDecimal * this.#area) / time);
   }
 
   #checkFlow(b: number, flow: number, room: number): void {
@@ -274,14 +263,23 @@ export class Walk {
     }));
   }
 
-  /** The line of block b, which is being judged, and where the tip stands at its end. */
   #place(b: number): Place {
-    return { line: this.#program.line[b]!, point: toMicrometres(this.#path.tip), frame: 'part' };
+    return placeOf(this.#trace, b);
   }
 }
 
+/** The line of block b, and where the tip stands at its end and when. */
+export function placeOf({ line, tip, time }: Trace, b: number): Place {
+  const [x, y, z] = [0, 1, 2].map((c) => round3(tip[3 * b + c]!)) as [number, number, number];
+  const known = Number.isFinite(x + y + z);
+  return {
+    line: line[b]!,
+    time: round3(time[b]!),
+    ...(known ? { point: [x, y, z], frame: 'part' } : {}),
+  };
+}
+
 /** Finer digits of a place say nothing to anyone. */
-const toMicrometres = ([x, y, z]: Vec3): Vec3 => [round3(x), round3(y), round3(z)];
 const round3 = (v: number): number => Math.round(v * 1000) / 1000 + 0;
 
 const unitOf = (joint: Joint): number => (joint.kind === 'rotary' ? DEG : 1);

@@ -1,0 +1,185 @@
+/**
+ * What a program does, block by block, seen from the part: a program that was read and the machine
+ * come in, typed arrays with one entry a block leave. Everything that looks at the motion (findings,
+ * deposit, pictures) reads this record. Only forward kinematics; one pass.
+ */
+import { type Watch, step } from '../base/watch.js';
+import { uint32List } from '../base/ragged.js';
+import { DEG } from '../base/vector.js';
+import type { Machine } from '../machine/machine.js';
+import { BlockFlag, type Program } from '../program/read.js';
+import { TipPath } from './path.js';
+
+/** What a block does. Numbers are stored in `Trace.kind`. */
+export const TraceKind = {
+  /** Lays material over the part. */
+  deposit: 0,
+  /** Moves without material while the head keeps its direction in the part frame. */
+  link: 1,
+  /** Belongs to a way without material on which the direction changes, or before or after all material. */
+  transfer: 2,
+  /** The tip stands still over the part: a dwell, or filament alone. */
+  wait: 3,
+} as const;
+export type TraceKind = (typeof TraceKind)[keyof typeof TraceKind];
+
+/** Block b ends at `joints[b * jointCount ..]` and `tip[3 * b ..]`. NaN where the place is not known. */
+export interface Trace {
+  readonly jointCount: number;
+  /** mm and rad, order of Machine.joints; block -1 is `from`. */
+  readonly joints: Float64Array;
+  readonly from: Float64Array;
+  /** Tip at the block's end, part frame, mm. */
+  readonly tip: Float64Array;
+  /** Unit direction up the head at the block's end, part frame. */
+  readonly direction: Float64Array;
+  /** Time at the block's end at the stated feeds, s. */
+  readonly time: Float64Array;
+  /** Filament metered, mm; negative when drawn back. */
+  readonly filament: Float64Array;
+  /** Material that leaves the nozzle, mm3: what is drawn back and primed again counts once. */
+  readonly volume: Float64Array;
+  /** Metered flow while material is laid, mm3/s; 0 otherwise. */
+  readonly flow: Float64Array;
+  /** Way of the tip over the part, mm. */
+  readonly length: Float64Array;
+  /** Lowest height of the tip over the table face during the block, mm; infinite beside the face. */
+  readonly low: Float64Array;
+  /** A `TraceKind` a block. */
+  readonly kind: Uint8Array;
+  /** Line of the program, from one. */
+  readonly line: Uint32Array;
+  /** Number of the run (counted from zero) whose material the block lays or leads to. */
+  readonly run: Uint32Array;
+  /** First deposit of each run: material laid in one direction without another in between. */
+  readonly runStart: Uint32Array;
+}
+
+/** Below this way the tip stands while filament runs: a prime, no bead, mm. */
+export const STANDING = 1e-3;
+/** Directions nearer than this to a run's first one belong to it. */
+const SAME = Math.cos(0.05 * DEG);
+
+/** @param ownEnd last line of the machine's start text: what is fed there is no material of the part */
+export function traceOf(program: Program, machine: Machine, ownEnd = 0, watch?: Watch): Trace {
+  const n = program.seconds.length;
+  const trace = {
+    jointCount: program.jointCount,
+    joints: program.joints,
+    from: program.from,
+    tip: new Float64Array(3 * n),
+    direction: new Float64Array(3 * n),
+    time: new Float64Array(n),
+    filament: program.filament,
+    volume: new Float64Array(n),
+    flow: new Float64Array(n),
+    length: new Float64Array(n),
+    low: new Float64Array(n),
+    kind: new Uint8Array(n),
+    line: program.line,
+    run: new Uint32Array(n),
+  };
+  const area = (Math.PI / 4) * machine.filamentDiameter ** 2;
+  const path = new TipPath(machine);
+  const runs = new Runs(trace.direction, trace.kind, trace.run);
+  let known = false;
+  let metered = 0;
+  let furthest = 0;
+  let time = 0;
+  for (let b = 0; b < n; b++) {
+    if (b % 100_000 === 0) step(watch, 'trace', b, n);
+    known = follow(program, path, b, known);
+    trace.tip.set(path.tip, 3 * b);
+    trace.direction.set(path.direction, 3 * b);
+    trace.length[b] = path.length;
+    trace.low[b] = path.lowest;
+    const seconds = program.seconds[b]!;
+    time += seconds;
+    trace.time[b] = time;
+    const fed = program.filament[b]!;
+    metered += fed;
+    const own = program.line[b]! <= ownEnd;
+    if (metered > furthest) {
+      if (!own) trace.volume[b] = (metered - furthest) * area;
+      furthest = metered;
+    }
+    const moves = path.length > STANDING;
+    if (fed > 0 && moves && known && !own) {
+      if (seconds > 0) trace.flow[b] = (fed * area) / seconds;
+      trace.kind[b] = TraceKind.deposit;
+      runs.deposit(b);
+    } else trace.kind[b] = moves || arrives(program, b) ? TraceKind.link : TraceKind.wait;
+  }
+  runs.end(n);
+  step(watch, 'trace', n, n);
+  return { ...trace, runStart: runs.take() };
+}
+
+/** Whether block b moves from a place that is not known. */
+const arrives = ({ flags }: Program, b: number): boolean =>
+  (flags[b]! & BlockFlag.fromUnknown) !== 0;
+
+/** Runs the path through block b. @returns whether its end is known */
+function follow(program: Program, path: TipPath, b: number, known: boolean): boolean {
+  const { joints, jointCount: n, flags } = program;
+  for (let i = 0; i < n; i++) {
+    if (!Number.isNaN(joints[b * n + i]!)) continue;
+    path.lose();
+    return false;
+  }
+  if (!known || flags[b]! & BlockFlag.fromUnknown) path.stand(joints, b * n);
+  else path.run(joints, (b - 1) * n, b * n);
+  return true;
+}
+
+/** Tells runs apart by the head's direction, and transfers from links on the ways between them. */
+class Runs {
+  readonly #starts = uint32List();
+  readonly #direction: Float64Array;
+  readonly #kind: Uint8Array;
+  readonly #run: Uint32Array;
+  /** First block after the last deposit, and where that run began. */
+  #after = 0;
+  #start = -1;
+
+  constructor(direction: Float64Array, kind: Uint8Array, run: Uint32Array) {
+    this.#direction = direction;
+    this.#kind = kind;
+    this.#run = run;
+  }
+
+  deposit(b: number): void {
+    const first = this.#start < 0;
+    if (first || !this.#same(b, this.#start)) {
+      this.#starts.push(b);
+      this.#start = b;
+    }
+    let turns = first;
+    for (let i = this.#after; i < b && !turns; i++) turns = !this.#same(i, b);
+    this.#way(b, turns);
+    this.#run[b] = this.#starts.length - 1;
+    this.#after = b + 1;
+  }
+
+  end(n: number): void {
+    this.#way(n, true);
+  }
+
+  take(): Uint32Array {
+    return this.#starts.take();
+  }
+
+  #way(to: number, turns: boolean): void {
+    const run = Math.max(0, this.#starts.length - 1);
+    for (let i = this.#after; i < to; i++) {
+      this.#run[i] = run;
+      if (turns && this.#kind[i] === TraceKind.link) this.#kind[i] = TraceKind.transfer;
+    }
+  }
+
+  #same(a: number, b: number): boolean {
+    const d = this.#direction;
+    const [i, k] = [3 * a, 3 * b];
+    return d[i]! * d[k]! + d[i + 1]! * d[k + 1]! + d[i + 2]! * d[k + 2]! >= SAME;
+  }
+}
