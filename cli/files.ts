@@ -5,6 +5,7 @@
 import { chmod, mkdir, mkdtemp, readFile, readdir, rename, rm, writeFile } from 'node:fs/promises';
 import { basename, dirname, join, resolve } from 'node:path';
 import { Fault } from '../lib/base/fault.js';
+import type { Contents } from '../lib/report/files.js';
 
 export async function readBytes(path: string): Promise<Uint8Array> {
   try {
@@ -54,9 +55,6 @@ export async function writeResult(
     await rm(beside, { recursive: true, force: true });
   }
 }
-
-/** What a file may hold; a program comes as an iterable of chunks. */
-export type Contents = string | Uint8Array | Iterable<string>;
 
 /** Refuses a folder that holds anything but an earlier result. Called before long work, too. */
 export async function claim(folder: string): Promise<void> {

@@ -1,11 +1,6 @@
 /** `tiltwright schema <what>`: prints the JSON Schema of a job, machine or material file. */
 import { Argument, Command } from 'commander';
-import { z } from 'zod';
-import { jobFile } from '../lib/job.js';
-import { machineFile } from '../lib/machine/machine.js';
-import { materialFile } from '../lib/machine/material.js';
-
-export const schemas = { job: jobFile, machine: machineFile, material: materialFile } as const;
+import { schemaOf, schemas } from '../lib/schemas.js';
 
 export function schemaCommand(): Command {
   return new Command('schema')
@@ -14,8 +9,4 @@ export function schemaCommand(): Command {
     .action((what: keyof typeof schemas) => {
       process.stdout.write(`${JSON.stringify(schemaOf(what), null, 2)}\n`);
     });
-}
-
-export function schemaOf(what: keyof typeof schemas): object {
-  return z.toJSONSchema(schemas[what], { io: 'input' });
 }

@@ -11,6 +11,7 @@ export {
   studyPart,
 } from './directions/needs.js';
 export { type Job, jobFile } from './job.js';
+export type { Keep } from './keep.js';
 export { type PolygonKernel, loadPolygonKernel } from './kernel/polygon.js';
 export { type SolidKernel, loadSolidKernel } from './kernel/solid.js';
 export type { Layers } from './layers/layers.js';
@@ -34,7 +35,9 @@ export type { Region } from './regions/region.js';
 export { mapImage, mapPicture } from './report/directions.js';
 export { curvesPicture } from './report/directions-curves.js';
 export { directionsRecord } from './report/directions-record.js';
+export { type Contents, resultFiles } from './report/files.js';
 export { regionsPicture } from './report/picture.js';
 export { type Report } from './report/report.js';
+export { schemaOf } from './schemas.js';
 export { type RunTask, type SliceTask, serialRunner } from './tasks.js';
 export { type Check, type Trace, TraceKind, type Verdict, verify } from './verify/verify.js';

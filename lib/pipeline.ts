@@ -6,6 +6,7 @@
  */
 import { type Watch, step } from './base/watch.js';
 import type { Job } from './job.js';
+import { type Keep, kept } from './keep.js';
 import type { SolidKernel } from './kernel/solid.js';
 import { type Layers, footing } from './layers/layers.js';
 import { thinnest } from './layers/rules.js';
@@ -41,6 +42,8 @@ export interface SliceTools {
   readonly clock: () => number;
   readonly version: string;
   readonly watch?: Watch;
+  /** Where finished stages are kept; left out: nowhere. */
+  readonly keep?: Keep;
 }
 
 export interface SliceResult {
@@ -78,15 +81,18 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
   const placed = place(read.mesh, job.place);
   if (job.regions.pose === 'given') checkPlace(placed, machine, job.layers.first);
   const limits = searchLimits(machine, job.regions.tilt);
-  const plan = await stages.later('regions', () =>
+  const from = inputsOf(input);
+  const plan = await stages.kept('regions', from.regions, () =>
     planRegions(placed, limits, job.regions, tools.solid, watch, (spec) =>
       tools.run({ kind: 'search', machine, ...spec }, watch?.signal),
     ),
   );
   checkPlace(plan.part, machine, job.layers.first);
-  const layers = await stages.later('layers', () => layersOf(plan, input, tools));
-  const hanging = await stages.later('support', () => hangingOf(plan, layers, job, tools));
-  const paths = await stages.later('paths', () => pathsOf(plan, layers, input, tools));
+  const layers = await stages.kept('layers', from.layers, () => layersOf(plan, input, tools));
+  const hanging = await stages.kept('support', from.layers, () =>
+    hangingOf(plan, layers, job, tools),
+  );
+  const paths = await stages.kept('paths', from.paths, () => pathsOf(plan, layers, input, tools));
   const lay = paths.map((p) => p.paths);
   const sequence = stages.now('order', () => orderRuns(machine, plan.regions, lay));
   const moves = stages.now('motion', () =>
@@ -105,7 +111,7 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
   );
   const written = stages.now('program', () =>
     writeProgram(moves.motion, machine, material, {
-      part: input.partName,
+      part: input.partName.split(/[\\/]/).at(-1)!,
       directions: plan.regions.map((r) => r.direction),
     }),
   );
@@ -149,6 +155,17 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
   };
 }
 
+/** What the kept stages follow from; each holds what the one before it follows from. */
+function inputsOf({
+  partBytes,
+  machine,
+  job,
+}: SliceInput): Record<'regions' | 'layers' | 'paths', unknown> {
+  const regions = { partBytes, place: job.place, machine, rules: job.regions };
+  const layers = { regions, rules: job.layers, cap: job.paths.cap };
+  return { regions, layers, paths: { layers, rules: job.paths } };
+}
+
 /** Times of the stages, in the order in which they ran. */
 class Stages {
   readonly times: StageTime[] = [];
@@ -165,9 +182,10 @@ class Stages {
     return result;
   }
 
-  async later<T>(name: string, work: () => Promise<T>): Promise<T> {
+  /** A stage whose record may have been kept by an earlier run with equal inputs. */
+  async kept<T>(name: string, inputs: unknown, work: () => Promise<T>): Promise<T> {
     const from = this.#begin(name);
-    const result = await work();
+    const result = await kept(this.#tools.keep, name, inputs, work);
     this.#end(name, from);
     return result;
   }

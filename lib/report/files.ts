@@ -1,11 +1,14 @@
-/** The files of a result folder, by name. */
-import type { Contents } from './files.js';
-import type { Job } from '../lib/job.js';
-import { writeStl, writeThreeMf } from '../lib/mesh/write.js';
-import type { SliceResult } from '../lib/pipeline.js';
-import { regionsPicture } from '../lib/report/picture.js';
-import type { Report } from '../lib/report/report.js';
+/** A result becomes the named files of its folder; whoever calls writes them. */
+import type { Job } from '../job.js';
+import { writeStl, writeThreeMf } from '../mesh/write.js';
+import type { SliceResult } from '../pipeline.js';
+import { regionsPicture } from './picture.js';
+import type { Report } from './report.js';
 
+/** What a file may hold; a program comes as an iterable of chunks. */
+export type Contents = string | Uint8Array | Iterable<string>;
+
+/** Contents by path within the folder. */
 export function resultFiles(result: SliceResult, job: Job): Map<string, Contents> {
   const files = new Map<string, Contents>();
   files.set('program.ngc', result.program);

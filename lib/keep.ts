@@ -1,0 +1,25 @@
+/**
+ * Finished stages may be kept and found again by what they were made from. Whoever runs jobs decides
+ * where and how long; lib only says what a record follows from. A record is plain data: numbers,
+ * texts, lists, objects and typed arrays.
+ */
+export interface Keep {
+  /** The record of this stage made from equal `inputs` by the same code, or nothing. */
+  get(stage: string, inputs: unknown): Promise<unknown>;
+  /** Must not throw for want of room: what cannot be kept is made again. */
+  put(stage: string, inputs: unknown, record: unknown): Promise<void>;
+}
+
+/** The kept record, or the one that `work` makes, which is then kept. */
+export async function kept<T>(
+  keep: Keep | undefined,
+  stage: string,
+  inputs: unknown,
+  work: () => Promise<T>,
+): Promise<T> {
+  const known = await keep?.get(stage, inputs);
+  if (known !== undefined) return known as T;
+  const made = await work();
+  await keep?.put(stage, inputs, made);
+  return made;
+}
