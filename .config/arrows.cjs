@@ -9,6 +9,7 @@ const stages = [
   'directions',
   'layers',
   'paths',
+  'clearance',
   'order',
   'motion',
   'program',
@@ -63,10 +64,12 @@ module.exports = {
     {
       name: 'verify-is-independent',
       comment:
-        'the check shares no planning code: no inverse, no regions, layers, paths, order or motion',
+        'the check shares no planning code: no inverse, no regions, layers, paths, clearance, order or motion',
       severity: 'error',
       from: { path: '^lib/verify/' },
-      to: { path: '^lib/(overhang|regions|layers|paths|order|motion)/|^lib/machine/inverse' },
+      to: {
+        path: '^lib/(overhang|regions|layers|paths|clearance|order|motion)/|^lib/machine/inverse',
+      },
     },
     {
       name: 'pool-in-worker',

@@ -1,0 +1,106 @@
+/**
+ * The beads of a region as things that can be met: paths come in, one convex shape for every stretch
+ * that is laid goes out, in printing order, in layer space. The section of a bead is a stadium: a flat
+ * of width - height, rounded by half the height on either side, its top at the nozzle tip. Ends are
+ * square flats of the same width, which holds the round end that is laid and at most a fifth of the
+ * width more at two corners.
+ */
+import type { Frame } from '../base/frame.js';
+import type { Paths } from '../paths/paths.js';
+import type { Things } from './body.js';
+import type { Scratch } from './shape.js';
+import { Tree } from './tree.js';
+
+/** Numbers a bead: middle line from xyz to xyz, half the flat, half the height. */
+const SIZE = 8;
+
+export class Beads implements Things {
+  readonly tree: Tree;
+  readonly boxes: Float64Array;
+  /** Path of each bead. */
+  readonly path: Uint32Array;
+  readonly #data: Float64Array;
+
+  constructor(data: Float64Array, path: Uint32Array) {
+    this.#data = data;
+    this.path = path;
+    this.boxes = new Float64Array((data.length / SIZE) * 6);
+    for (let i = 0, at = 0; i < data.length; i += SIZE, at += 6) {
+      const round = data[i + 7]!;
+      for (let c = 0; c < 3; c++) {
+        const [a, b] = [data[i + c]!, data[i + 3 + c]!];
+        // The square ends reach out by root 2 of the flat at most.
+        const swell = c < 2 ? round + data[i + 6]! * Math.SQRT2 : round;
+        this.boxes[at + c] = (a + b) / 2;
+        this.boxes[at + 3 + c] = Math.abs(a - b) / 2 + swell;
+      }
+    }
+    this.tree = new Tree(this.boxes);
+  }
+
+  get count(): number {
+    return this.path.length;
+  }
+
+  take(i: number, out: Scratch, f: Frame, x: number, y: number, z: number): void {
+    const d = this.#data;
+    const at = SIZE * i;
+    const [x0, y0, z0] = [d[at]!, d[at + 1]!, d[at + 2]!];
+    const [x1, y1, z1] = [d[at + 3]!, d[at + 4]!, d[at + 5]!];
+    const flat = d[at + 6]!;
+    const far = Math.sqrt((x1 - x0) ** 2 + (y1 - y0) ** 2);
+    const k = far > 0 ? flat / far : 0;
+    const [ux, uy] = k > 0 ? [k * (x1 - x0), k * (y1 - y0)] : [flat, 0];
+    const p = out.room(12);
+    set(f, p, 0, x0 - ux - uy, y0 - uy + ux, z0, x, y, z);
+    set(f, p, 3, x0 - ux + uy, y0 - uy - ux, z0, x, y, z);
+    set(f, p, 6, x1 + ux - uy, y1 + uy + ux, z1, x, y, z);
+    set(f, p, 9, x1 + ux + uy, y1 + uy - ux, z1, x, y, z);
+    out.rings = NO_RINGS;
+    out.margin = d[at + 7]!;
+  }
+}
+
+const NO_RINGS = new Float64Array(0);
+
+function set(
+  f: Frame,
+  out: Float64Array,
+  at: number,
+  a: number,
+  b: number,
+  c: number,
+  x: number,
+  y: number,
+  z: number,
+): void {
+  out[at] = f[0]! * a + f[4]! * b + f[8]! * c + f[12]! - x;
+  out[at + 1] = f[1]! * a + f[5]! * b + f[9]! * c + f[13]! - y;
+  out[at + 2] = f[2]! * a + f[6]! * b + f[10]! * c + f[14]! - z;
+}
+
+/** One bead for every stretch of every path. */
+export function beadsOf(paths: Paths): Beads {
+  const { points: p, width, height, start } = paths;
+  const count = start.length - 1;
+  const stretches = start.length > 0 ? start[count]! - count : 0;
+  const data = new Float64Array(SIZE * stretches);
+  const path = new Uint32Array(stretches);
+  let n = 0;
+  for (let i = 0; i < count; i++) {
+    for (let k = start[i]! + 1; k < start[i + 1]!; k++) {
+      const [w, h] = [width[k]!, height[k]!];
+      const round = Math.min(w, h) / 2;
+      const at = SIZE * n;
+      for (let c = 0; c < 3; c++) {
+        const lower = c === 2 ? h / 2 : 0;
+        data[at + c] = p[3 * (k - 1) + c]! - lower;
+        data[at + 3 + c] = p[3 * k + c]! - lower;
+      }
+      data[at + 6] = Math.max(0, w / 2 - round);
+      data[at + 7] = round;
+      path[n++] = i;
+    }
+  }
+  return new Beads(data, path);
+}

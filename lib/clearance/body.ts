@@ -1,0 +1,182 @@
+/**
+ * A rigid body as convex pieces in its own frame, with a hierarchy over them and a cheap lower bound
+ * of its distance from a box. A piece that is round about the body's own Z axis (the head's stack)
+ * is bounded by its profile, everything else by its box. A closed mesh is the body of its triangles,
+ * and what lies wholly inside is told by winding.
+ */
+import type { Frame } from '../base/frame.js';
+import type { Mesh } from '../base/mesh.js';
+import type { Vec3 } from '../base/vector.js';
+import { type Tree as Facets, treeOf } from '../mesh/bvh.js';
+import { windings } from '../mesh/query.js';
+import { type Scratch, Shape, boxInto } from './shape.js';
+import { Tree } from './tree.js';
+
+/** What can be met: convex things in the order of a tree. */
+export interface Things {
+  readonly tree: Tree;
+  /** Centre xyz and half extent xyz of each thing, mm. */
+  readonly boxes: Float64Array;
+  /** Thing i carried by the frame and moved by -(x, y, z). */
+  take(i: number, out: Scratch, f: Frame, x: number, y: number, z: number): void;
+  /** True if a point of the own frame lies inside; only meshes have an inside beyond their pieces. */
+  holds?(p: Vec3): boolean;
+}
+
+/** A piece between two heights of the body's Z axis, its radius changing evenly; mm. */
+export interface Round {
+  readonly low: number;
+  readonly lowRadius: number;
+  readonly high: number;
+  readonly highRadius: number;
+}
+
+export interface Piece {
+  readonly shape: Shape;
+  readonly round?: Round;
+}
+
+export class Body implements Things {
+  readonly pieces: readonly Piece[];
+  readonly boxes: Float64Array;
+  readonly tree: Tree;
+  readonly holds?: (p: Vec3) => boolean;
+
+  constructor(pieces: readonly Piece[], holds?: (p: Vec3) => boolean) {
+    this.pieces = pieces;
+    this.boxes = new Float64Array(6 * pieces.length);
+    pieces.forEach((p, i) => boxInto(p.shape, this.boxes, 6 * i));
+    this.tree = new Tree(this.boxes);
+    if (holds) this.holds = holds;
+  }
+
+  take(i: number, out: Scratch, f: Frame, x: number, y: number, z: number): void {
+    out.take(this.pieces[i]!.shape, f, x, y, z);
+  }
+
+  /**
+   * Lower bound of the distance from the box with centre c and half extent h to the body; may be
+   * any value that is at least `enough` where it is more than that.
+   */
+  bound(
+    cx: number,
+    cy: number,
+    cz: number,
+    hx: number,
+    hy: number,
+    hz: number,
+    enough: number,
+  ): number {
+    return this.#under(this.tree.top, 0, cx, cy, cz, hx, hy, hz, enough);
+  }
+
+  #under(
+    level: number,
+    node: number,
+    cx: number,
+    cy: number,
+    cz: number,
+    hx: number,
+    hy: number,
+    hz: number,
+    enough: number,
+  ): number {
+    const { tree } = this;
+    let least = enough;
+    if (level === 0) {
+      const [from, to] = tree.things(node);
+      for (let i = from; i < to; i++) {
+        const d = this.pieceBound(i, cx, cy, cz, hx, hy, hz, least);
+        if (d < least) least = d;
+      }
+      return least;
+    }
+    const [from, to] = tree.children(level, node);
+    const boxes = tree.levels[level - 1]!;
+    for (let n = from; n < to; n++) {
+      if (apart(boxes, 6 * n, cx, cy, cz, hx, hy, hz) >= least) continue;
+      const d = this.#under(level - 1, n, cx, cy, cz, hx, hy, hz, least);
+      if (d < least) least = d;
+    }
+    return least;
+  }
+
+  /** The same for one piece. */
+  pieceBound(
+    i: number,
+    cx: number,
+    cy: number,
+    cz: number,
+    hx: number,
+    hy: number,
+    hz: number,
+    enough: number,
+  ): number {
+    const box = apart(this.boxes, 6 * i, cx, cy, cz, hx, hy, hz);
+    const { round } = this.pieces[i]!;
+    if (!round || box >= enough) return box;
+    const x = Math.max(0, Math.abs(cx) - hx);
+    const y = Math.max(0, Math.abs(cy) - hy);
+    return Math.max(box, profileGap(round, cz - hz, cz + hz, Math.sqrt(x * x + y * y)));
+  }
+}
+
+/** Distance between the box at `boxes[at ..]` and another one. */
+export function apart(
+  boxes: Float64Array,
+  at: number,
+  cx: number,
+  cy: number,
+  cz: number,
+  hx: number,
+  hy: number,
+  hz: number,
+): number {
+  const x = Math.max(0, Math.abs(boxes[at]! - cx) - boxes[at + 3]! - hx);
+  const y = Math.max(0, Math.abs(boxes[at + 1]! - cy) - boxes[at + 4]! - hy);
+  const z = Math.max(0, Math.abs(boxes[at + 2]! - cz) - boxes[at + 5]! - hz);
+  return Math.sqrt(x * x + y * y + z * z);
+}
+
+/** Distance from the heights from .. to at radius r to a round piece, in the plane of its profile. */
+function profileGap(p: Round, from: number, to: number, r: number): number {
+  const { low, lowRadius, high, highRadius } = p;
+  const most = Math.max(lowRadius, highRadius);
+  // Heights at which the piece is nearest to radius r: where it is as wide, else where it is widest.
+  let a = low;
+  let b = high;
+  if (lowRadius !== highRadius) {
+    const at = low + ((Math.min(r, most) - lowRadius) / (highRadius - lowRadius)) * (high - low);
+    if (highRadius > lowRadius) a = Math.max(low, at);
+    else b = Math.min(high, at);
+  }
+  const s = from > b ? from : to < a ? to : Math.max(a, from);
+  const radius = lowRadius + ((s - low) / (high - low)) * (highRadius - lowRadius);
+  if (s >= low && s <= high && r <= radius) return 0;
+  const ends = s < low ? endGap(low - s, r - lowRadius) : endGap(s - high, r - highRadius);
+  const [ds, dr] = [high - low, highRadius - lowRadius];
+  const t = ((s - low) * ds + (r - lowRadius) * dr) / (ds * ds + dr * dr);
+  const k = Math.min(1, Math.max(0, t));
+  const [es, er] = [s - low - k * ds, r - lowRadius - k * dr];
+  const flank = Math.sqrt(es * es + er * er);
+  return s >= low && s <= high ? flank : Math.min(flank, ends);
+}
+
+/** Distance from a flat end of a piece: `over` beyond it, `out` beyond its rim. */
+function endGap(over: number, out: number): number {
+  const aside = Math.max(0, out);
+  return Math.sqrt(over * over + aside * aside);
+}
+
+/** The body of a closed mesh. Its facets are put in the order of the mesh's own hierarchy. */
+export function meshBody(mesh: Mesh): Body {
+  const facets: Facets = treeOf(mesh);
+  const { vertices: v, triangles: t } = mesh;
+  const pieces = Array.from(facets.order, (i): Piece => {
+    const points = new Float64Array(9);
+    for (let k = 0; k < 3; k++)
+      points.set(v.subarray(3 * t[3 * i + k]!, 3 * t[3 * i + k]! + 3), 3 * k);
+    return { shape: new Shape(points) };
+  });
+  return new Body(pieces, (p) => (windings(facets, p).get(0) ?? 0) !== 0);
+}

@@ -1,0 +1,216 @@
+/**
+ * Where a body comes nearest to things while it goes along a path without turning: both hierarchies are
+ * descended together, nearest pairs of nodes first, and what cannot be nearer than the nearest found
+ * so far is left out; the pairs of stretch and thing that remain are measured as swept shapes, so the
+ * answer is for the whole of every stretch and nothing is sampled.
+ */
+import { type Frame, applyPoint, inverse } from '../base/frame.js';
+import type { Vec3 } from '../base/vector.js';
+import type { Body, Things } from './body.js';
+import { Prober } from './gap.js';
+import type { Path } from './path.js';
+import { Scratch } from './shape.js';
+
+export interface Meeting {
+  /** Signed distance, mm. */
+  readonly gap: number;
+  /** Number of the stretch and of the thing. */
+  readonly stretch: number;
+  readonly thing: number;
+  /** Point of the thing, in the frame of the things, mm. */
+  readonly at: Vec3;
+}
+
+export interface Ask {
+  readonly body: Body;
+  readonly path: Path;
+  readonly things: Things;
+  /** Body's axes (before it is displaced) from the frame of the things. */
+  readonly frame: Frame;
+  /** Things from this number on are not there yet. */
+  readonly until?: number;
+  /** Gaps from this on are not looked for, mm. */
+  readonly within: number;
+  /** Share by which the gap found may be more than the least one. */
+  readonly coarse?: number;
+}
+
+const NONE = new Float64Array(0);
+
+/** Holds the scratch of the search; one serves any number of questions, one after the other. */
+export class Meeter {
+  /** Exact measurements so far, for benchmarks. */
+  measured = 0;
+  readonly #prober = new Prober();
+  readonly #shape = new Scratch();
+  readonly #slide = new Float64Array(3);
+  #ask!: Ask;
+  #until = 0;
+  #share = 1;
+  #gap = 0;
+  #stretch = -1;
+  #thing = -1;
+  readonly #at = new Float64Array(3);
+
+  /** The least gap under `within`; undefined if there is none. */
+  least(ask: Ask): Meeting | undefined {
+    const { things, path } = ask;
+    this.#ask = ask;
+    this.#until = ask.until ?? things.tree.count;
+    if (this.#until === 0 || path.tree.count === 0) return undefined;
+    this.#share = 1 - (ask.coarse ?? 0);
+    this.#gap = ask.within;
+    this.#stretch = -1;
+    this.#pair(path.tree.top, 0, things.tree.top, 0);
+    this.#inside();
+    if (this.#stretch < 0) return undefined;
+    return {
+      gap: this.#gap,
+      stretch: this.#stretch,
+      thing: this.#thing,
+      at: applyPoint(inverse(ask.frame), this.#at as unknown as Vec3),
+    };
+  }
+
+  /** Nothing is asked for that is not nearer than this. */
+  get #wanted(): number {
+    return this.#gap > 0 ? this.#gap * this.#share : this.#gap;
+  }
+
+  #bound(a: Float64Array, i: number, b: Float64Array, j: number): number {
+    const { frame: f, body } = this.#ask;
+    const [x, y, z] = [b[j]!, b[j + 1]!, b[j + 2]!];
+    const [u, v, w] = [b[j + 3]!, b[j + 4]!, b[j + 5]!];
+    return body.bound(
+      f[0]! * x + f[4]! * y + f[8]! * z + f[12]! - a[i]!,
+      f[1]! * x + f[5]! * y + f[9]! * z + f[13]! - a[i + 1]!,
+      f[2]! * x + f[6]! * y + f[10]! * z + f[14]! - a[i + 2]!,
+      Math.abs(f[0]!) * u + Math.abs(f[4]!) * v + Math.abs(f[8]!) * w + a[i + 3]!,
+      Math.abs(f[1]!) * u + Math.abs(f[5]!) * v + Math.abs(f[9]!) * w + a[i + 4]!,
+      Math.abs(f[2]!) * u + Math.abs(f[6]!) * v + Math.abs(f[10]!) * w + a[i + 5]!,
+      this.#wanted,
+    );
+  }
+
+  /** A node of the path's tree against one of the things' tree. */
+  #pair(levelA: number, a: number, levelB: number, b: number): void {
+    const { path, things } = this.#ask;
+    if (levelA < 0 && levelB < 0) {
+      this.#measure(a, b);
+      return;
+    }
+    const boxesA = levelA < 0 ? path.boxes : path.tree.levels[levelA]!;
+    const boxesB = levelB < 0 ? things.boxes : things.tree.levels[levelB]!;
+    const splitA = levelB < 0 || (levelA >= 0 && extent(boxesA, 6 * a) > extent(boxesB, 6 * b));
+    const tree = splitA ? path.tree : things.tree;
+    const level = splitA ? levelA : levelB;
+    const [from, to] =
+      level === 0 ? tree.things(splitA ? a : b) : tree.children(level, splitA ? a : b);
+    const next = splitA
+      ? level === 0
+        ? path.boxes
+        : tree.levels[level - 1]!
+      : level === 0
+        ? things.boxes
+        : tree.levels[level - 1]!;
+    // At most four children, nearest first; kept in plain variables, for this is the hot loop.
+    const bounds = [0, 0, 0, 0];
+    const order = [0, 0, 0, 0];
+    let count = 0;
+    for (let n = from; n < to; n++) {
+      if (!splitA && (level === 0 ? n : tree.first(level - 1, n)) >= this.#until) break;
+      const bound = splitA
+        ? this.#bound(next, 6 * n, boxesB, 6 * b)
+        : this.#bound(boxesA, 6 * a, next, 6 * n);
+      if (bound >= this.#wanted) continue;
+      let k = count++;
+      while (k > 0 && bounds[k - 1]! > bound) {
+        bounds[k] = bounds[k - 1]!;
+        order[k] = order[k - 1]!;
+        k--;
+      }
+      bounds[k] = bound;
+      order[k] = n;
+    }
+    for (let k = 0; k < count; k++) {
+      if (bounds[k]! >= this.#wanted) return;
+      if (splitA) this.#pair(levelA - 1, order[k]!, levelB, b);
+      else this.#pair(levelA, a, levelB - 1, order[k]!);
+    }
+  }
+
+  /** Every piece of the body against one thing along one stretch. */
+  #measure(stretch: number, thing: number): void {
+    const { body, path, things, frame: f } = this.#ask;
+    const p = path.points;
+    const at = 3 * stretch;
+    const [x, y, z] = [p[at]!, p[at + 1]!, p[at + 2]!];
+    const s = this.#slide;
+    s[0] = p[at + 3]! - x;
+    s[1] = p[at + 4]! - y;
+    s[2] = p[at + 5]! - z;
+    const moves = s[0] !== 0 || s[1] !== 0 || s[2] !== 0;
+    things.take(thing, this.#shape, f, x, y, z);
+    const b = things.boxes;
+    const t = 6 * thing;
+    const [u, v, w] = [b[t]!, b[t + 1]!, b[t + 2]!];
+    const [hu, hv, hw] = [b[t + 3]!, b[t + 4]!, b[t + 5]!];
+    const cx = f[0]! * u + f[4]! * v + f[8]! * w + f[12]! - x - s[0] / 2;
+    const cy = f[1]! * u + f[5]! * v + f[9]! * w + f[13]! - y - s[1] / 2;
+    const cz = f[2]! * u + f[6]! * v + f[10]! * w + f[14]! - z - s[2] / 2;
+    const hx =
+      Math.abs(f[0]!) * hu + Math.abs(f[4]!) * hv + Math.abs(f[8]!) * hw + Math.abs(s[0]) / 2;
+    const hy =
+      Math.abs(f[1]!) * hu + Math.abs(f[5]!) * hv + Math.abs(f[9]!) * hw + Math.abs(s[1]) / 2;
+    const hz =
+      Math.abs(f[2]!) * hu + Math.abs(f[6]!) * hv + Math.abs(f[10]!) * hw + Math.abs(s[2]) / 2;
+    for (let i = 0; i < body.pieces.length; i++) {
+      const wanted = this.#wanted;
+      if (body.pieceBound(i, cx, cy, cz, hx, hy, hz, wanted) >= wanted) continue;
+      this.measured++;
+      const gap = this.#prober.gap(
+        body.pieces[i]!.shape,
+        undefined,
+        this.#shape,
+        moves ? s : NONE,
+        wanted,
+      );
+      if (gap >= this.#gap) continue;
+      this.#gap = gap;
+      this.#stretch = stretch;
+      this.#thing = thing;
+      this.#at[0] = this.#prober.at[0]! + x;
+      this.#at[1] = this.#prober.at[1]! + y;
+      this.#at[2] = this.#prober.at[2]! + z;
+    }
+  }
+
+  /**
+   * A mesh is known by its skin: where nothing crosses the skin and still one is wholly inside the
+   * other, any point tells, and the depth is at least the distance from the skin.
+   */
+  #inside(): void {
+    const { body, path, things, frame } = this.#ask;
+    if (!body.holds && !things.holds) return;
+    if (this.#gap <= 0) return;
+    const [x, y, z] = [path.points[0]!, path.points[1]!, path.points[2]!];
+    things.take(0, this.#shape, frame, x, y, z);
+    const of = anyPoint(this.#shape);
+    const own = anyPoint(body.pieces[0]!.shape);
+    const inBody = body.holds?.(of) ?? false;
+    const there = applyPoint(inverse(frame), [own[0] + x, own[1] + y, own[2] + z]);
+    if (!inBody && !(things.holds?.(there) ?? false)) return;
+    this.#gap = Math.min(-Number.MIN_VALUE, this.#stretch < 0 ? -this.#ask.within : -this.#gap);
+    this.#stretch = 0;
+    this.#thing = 0;
+    this.#at.set(inBody ? [of[0] + x, of[1] + y, of[2] + z] : [own[0] + x, own[1] + y, own[2] + z]);
+  }
+}
+
+const extent = (boxes: Float64Array, at: number): number =>
+  Math.max(boxes[at + 3]!, boxes[at + 4]!, boxes[at + 5]!);
+
+function anyPoint(shape: { points: Float64Array; rings: Float64Array }): Vec3 {
+  const from = shape.points.length > 0 ? shape.points : shape.rings;
+  return [from[0]!, from[1]!, from[2]!];
+}
