@@ -1,19 +1,20 @@
 /**
  * The feed of every block: blocks come in with the tip speed that the job asks for, the motion record
  * goes out. A bead's speed is held under what the nozzle melts, a layer that would be done too soon
- * is slowed down as far as the nozzle's least flow allows, and the pace stage then holds every joint
- * to its limits.
+ * is slowed down as far as the nozzle's least flow allows, and the pace along the route then holds
+ * every joint to its limits.
  */
 import type { Machine } from '../machine/machine.js';
 import type { Material } from '../machine/material.js';
 import type { Blocks } from './blocks.js';
 import { type Motion, MoveKind } from './motion.js';
-import { type Pace, type PathShape, paceOf, shapeOf } from './pace.js';
+import { type Ask, Pacer, Source } from './pace.js';
+import { type Route, routeOf } from './route.js';
 import type { MotionRules } from './rules.js';
 import type { Complaints } from './travel.js';
 
 /** Rounds of slowing short layers down; each comes closer, as speeding up takes its share. */
-const ROUNDS = 4;
+const ROUNDS = 6;
 /** A layer that lasts this share of the least time is long enough. */
 const LONG_ENOUGH = 0.999;
 
@@ -24,116 +25,121 @@ export function setPace(
   rules: MotionRules,
   complaints: Complaints,
 ): Motion {
-  const shape = shapeOf(machine, blocks, rules.cornerDeviation);
-  const speed = withinFlow(blocks, material);
-  const pace = holdLayers(shape, speed, floorOf(blocks, material), material, complaints);
-  tellLowFlow(blocks, pace, material, complaints);
+  const route = routeOf(machine, blocks, rules.cornerDeviation);
+  const ask = askOf(blocks, material);
+  const pacer = new Pacer(route, ask);
+  pacer.run(0, route.ride.length - 1);
+  holdLayers(route, ask, pacer, material, complaints);
+  const { seconds, real } = pacer.pace;
+  let totalSeconds = 0;
+  for (const t of real) totalSeconds += t;
+  tellLowFlow(blocks, pacer, totalSeconds, material, complaints);
   return {
     jointCount: blocks.jointCount,
     from: blocks.from,
     joints: blocks.joints,
     kind: blocks.kind,
     filament: blocks.filament,
-    seconds: pace.seconds,
+    seconds,
     length: blocks.length,
     region: blocks.region,
     layer: blocks.layer,
     pathKind: blocks.pathKind,
-    totalSeconds: pace.totalSeconds,
-    paceShare: pace.paceShare,
+    totalSeconds,
+    paceShare: pacer.share(),
   };
 }
 
-/** Speed asked for, at most what the nozzle melts, mm/s. */
-function withinFlow(blocks: Blocks, material: Material): Float64Array {
+/** The job's speeds, at most what the nozzle melts; the floor is where a bead has the least flow. */
+function askOf(blocks: Blocks, material: Material): Ask {
   const speed = blocks.speed.slice();
+  const source = new Uint8Array(speed.length).fill(Source.asked);
+  const floor = new Float64Array(speed.length);
   for (let b = 0; b < speed.length; b++) {
     const section = blocks.section[b]!;
-    if (section > 0) speed[b] = Math.min(speed[b]!, material.flow.most / section);
+    if (!(section > 0)) continue;
+    floor[b] = material.flow.least / section;
+    const most = material.flow.most / section;
+    if (most >= speed[b]!) continue;
+    speed[b] = most;
+    source[b] = Source.flow;
   }
-  return speed;
+  return { speed, source, floor };
 }
 
-/** Tip speed at which a bead has the least flow, mm/s; 0 where nothing is laid. */
-function floorOf(blocks: Blocks, material: Material): Float64Array {
-  return blocks.section.map((section) => (section > 0 ? material.flow.least / section : 0));
-}
-
-/** A stretch of blocks in one layer of one region. */
+/** Blocks and rides of one layer of one region. */
 interface LayerSpan {
   readonly from: number;
   readonly to: number;
+  /** Rides that hold the blocks. */
+  readonly rideFrom: number;
+  readonly rideTo: number;
 }
 
-function layerSpans(blocks: Blocks): LayerSpan[] {
+function layerSpans({ blocks, ride }: Route): LayerSpan[] {
   const out: LayerSpan[] = [];
   const { region, layer, kind } = blocks;
   let from = 0;
+  let rideFrom = 0;
   for (let b = 1; b <= region.length; b++) {
     const same = b < region.length && region[b] === region[from] && layer[b] === layer[from];
     if (same) continue;
     let lays = false;
     for (let i = from; i < b && !lays; i++) lays = kind[i] === MoveKind.deposit;
-    if (lays) out.push({ from, to: b });
+    while (ride[rideFrom + 1]! <= from) rideFrom++;
+    let rideTo = rideFrom + 1;
+    while (ride[rideTo]! < b) rideTo++;
+    if (lays) out.push({ from, to: b, rideFrom, rideTo });
     from = b;
   }
   return out;
 }
 
-/** Slows layers down to the least layer time; `speed` is changed in place. */
+/** Slows layers down to the least layer time; `ask` is changed in place. */
 function holdLayers(
-  shape: PathShape,
-  speed: Float64Array,
-  floor: Float64Array,
+  route: Route,
+  ask: Ask,
+  pacer: Pacer,
   material: Material,
   complaints: Complaints,
-): Pace {
-  const { blocks } = shape;
-  const spans = layerSpans(blocks);
+): void {
   const least = material.leastLayerSeconds;
-  let pace = paceOf(shape, speed, floor);
-  const short = (): LayerSpan[] => spans.filter((s) => timeOf(pace, s) < least * LONG_ENOUGH);
-  for (let round = 0; round < ROUNDS; round++) {
-    let slower = false;
-    for (const span of short()) {
-      slower = slowDown(blocks, pace, speed, floor, span, least) || slower;
+  const short: LayerSpan[] = [];
+  for (const span of layerSpans(route)) {
+    for (let round = 0; round < ROUNDS; round++) {
+      if (timeOf(pacer, span) >= least * LONG_ENOUGH) break;
+      if (!slowDown(route.blocks, pacer, ask, span, least)) break;
+      pacer.run(span.rideFrom, span.rideTo);
     }
-    if (!slower) break;
-    pace = paceOf(shape, speed, floor);
+    if (timeOf(pacer, span) < least * LONG_ENOUGH) short.push(span);
   }
-  tellShort(blocks, pace, short(), material, complaints);
-  return pace;
+  tellShort(route.blocks, pacer, short, material, complaints);
 }
 
-function timeOf(pace: Pace, span: LayerSpan): number {
+function timeOf({ pace }: Pacer, span: LayerSpan): number {
   let sum = 0;
   for (let b = span.from; b < span.to; b++) sum += pace.real[b]!;
   return sum;
 }
 
 /** True if any block of the layer became slower. */
-function slowDown(
-  blocks: Blocks,
-  pace: Pace,
-  speed: Float64Array,
-  floor: Float64Array,
-  span: LayerSpan,
-  least: number,
-): boolean {
+function slowDown(blocks: Blocks, pacer: Pacer, ask: Ask, span: LayerSpan, least: number): boolean {
+  const { seconds, real } = pacer.pace;
   let laying = 0;
   for (let b = span.from; b < span.to; b++) {
-    if (blocks.kind[b] === MoveKind.deposit) laying += pace.real[b]!;
+    if (blocks.kind[b] === MoveKind.deposit) laying += real[b]!;
   }
   if (!(laying > 0)) return false;
-  const factor = laying / (laying + least - timeOf(pace, span));
+  const factor = laying / (laying + least - timeOf(pacer, span));
   let slower = false;
   for (let b = span.from; b < span.to; b++) {
     if (blocks.kind[b] !== MoveKind.deposit) continue;
     // From what was reached, not from what was asked: that may never have been reached at all.
-    const reached = blocks.length[b]! / pace.seconds[b]!;
-    const next = Math.max(reached * factor, Math.min(floor[b]!, reached));
-    if (next < speed[b]! * (1 - 1e-9)) {
-      speed[b] = next;
+    const reached = blocks.length[b]! / seconds[b]!;
+    const next = Math.max(reached * factor, Math.min(ask.floor[b]!, reached));
+    if (next < ask.speed[b]! * (1 - 1e-9)) {
+      ask.speed[b] = next;
+      ask.source[b] = Source.layerTime;
       slower = true;
     }
   }
@@ -142,23 +148,29 @@ function slowDown(
 
 function tellShort(
   blocks: Blocks,
-  pace: Pace,
+  pacer: Pacer,
   short: readonly LayerSpan[],
   material: Material,
   complaints: Complaints,
 ): void {
   const first = short[0];
   if (!first) return;
-  const worst = short.reduce((a, b) => (timeOf(pace, b) < timeOf(pace, a) ? b : a), first);
+  const worst = short.reduce((a, b) => (timeOf(pacer, b) < timeOf(pacer, a) ? b : a), first);
   complaints.add({
     code: 'motion/layer-time',
     severity: 'warning',
-    message: `${short.length} layers are done sooner than the material's ${material.leastLayerSeconds} s: its least flow of ${material.flow.least} mm3/s allows no slower; the shortest takes ${timeOf(pace, worst).toFixed(2)} s`,
+    message: `${short.length} layers are done sooner than the material's ${material.leastLayerSeconds} s: its least flow of ${material.flow.least} mm3/s allows no slower; the shortest takes ${timeOf(pacer, worst).toFixed(2)} s`,
     at: { region: blocks.region[worst.from]!, layer: blocks.layer[worst.from]! },
   });
 }
 
-function tellLowFlow(blocks: Blocks, pace: Pace, material: Material, complaints: Complaints): void {
+function tellLowFlow(
+  blocks: Blocks,
+  { pace }: Pacer,
+  totalSeconds: number,
+  material: Material,
+  complaints: Complaints,
+): void {
   const least = material.flow.least;
   let seconds = 0;
   let worst = -1;
@@ -177,7 +189,7 @@ function tellLowFlow(blocks: Blocks, pace: Pace, material: Material, complaints:
   complaints.add({
     code: 'motion/low-flow',
     // Beads that taper off do it for moments in any part; a warning is for a speed that is too low.
-    severity: seconds < MOMENTS * pace.totalSeconds ? 'note' : 'warning',
+    severity: seconds < MOMENTS * totalSeconds ? 'note' : 'warning',
     message: `for ${seconds.toFixed(1)} s the feed asks for less flow than the material's least of ${least} mm3/s; the lowest is ${lowest.toFixed(3)} mm3/s`,
     at: { region: blocks.region[worst]!, layer: blocks.layer[worst]! },
   });

@@ -16,6 +16,20 @@ export const MoveKind = {
 } as const;
 export type MoveKind = (typeof MoveKind)[keyof typeof MoveKind];
 
+/** Shares of the time, 0 to 1, in which something sets the pace. */
+export interface PaceShare {
+  /** Speed or acceleration of each joint. */
+  readonly joints: Float64Array;
+  /** What the nozzle melts. */
+  readonly flow: number;
+  /** The speed that the job asks for. */
+  readonly asked: number;
+  /** The least time of a layer. */
+  readonly layerTime: number;
+  /** Filament moves alone. */
+  readonly filament: number;
+}
+
 /** Block b ends at joints `joints[b * jointCount ..]`; block -1 is `from`. */
 export interface Motion {
   readonly jointCount: number;
@@ -37,6 +51,5 @@ export interface Motion {
   readonly pathKind: Uint8Array;
   /** Time of the whole job with acceleration counted, s (estimated from the joint limits). */
   readonly totalSeconds: number;
-  /** For each joint the share of the time in which it sets the pace, 0 to 1. */
-  readonly paceShare: Float64Array;
+  readonly paceShare: PaceShare;
 }

@@ -57,6 +57,11 @@ export interface Report {
     readonly blocks: number;
     readonly transfers: number;
     readonly slowestJoint: string;
+    /**
+     * Share of the time in which something sets the pace: the speed or acceleration of a joint, by
+     * letter; `flow`, what the nozzle melts; `asked`, the job's own speed; `layerTime`, the least time
+     * of a layer; `filament`, that moves alone.
+     */
     readonly paceShare: Readonly<Record<string, number>>;
   };
   readonly material: {
@@ -138,15 +143,17 @@ function rotaryOf(machine: Machine, motion: Motion, region: number): number {
 }
 
 function motionReport(machine: Machine, motion: Motion): Report['motion'] {
-  const pace = [...motion.paceShare];
+  const { joints, flow, asked, layerTime, filament } = motion.paceShare;
+  const pace = [...joints];
   const letters = machine.joints.map((joint) => joint.letter);
+  const byJoint = Object.fromEntries(letters.map((letter, j) => [letter, pace[j]!]));
   return {
     seconds: motion.totalSeconds,
     estimated: true,
     blocks: motion.kind.length,
     transfers: runsOf(motion.kind, MoveKind.transfer),
     slowestJoint: letters[pace.indexOf(Math.max(...pace))]!,
-    paceShare: Object.fromEntries(letters.map((letter, j) => [letter, pace[j]!])),
+    paceShare: { ...byJoint, flow, asked, layerTime, filament },
   };
 }
 

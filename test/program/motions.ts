@@ -34,7 +34,7 @@ export function motionOf(
     layer: Uint32Array.from(blocks, (b) => b.layer ?? 0),
     pathKind: new Uint8Array(blocks.length),
     totalSeconds: blocks.reduce((sum, b) => sum + b.seconds, 0),
-    paceShare: new Float64Array(n),
+    paceShare: { joints: new Float64Array(n), flow: 0, asked: 0, layerTime: 0, filament: 0 },
   };
 }
 

@@ -1,0 +1,234 @@
+/** The pace along a route against closed forms (derived unless a source is named) and differences. */
+import { describe, expect, it } from 'vitest';
+import { DEG } from '../../lib/base/vector.js';
+import { seeded } from '../../lib/base/random.js';
+import type { Machine } from '../../lib/machine/machine.js';
+import { cornerRadius, cornerSpeed } from '../../lib/motion/profile.js';
+import { acJson, linear, machineOf, rotary } from '../machine/machines.js';
+import { type Step, type Traced, placeAt, samples, trace } from './trace.js';
+
+/** X Y Z at 1000 mm/s and 1000 mm/s2 unless changed, C at 360 deg/s and 3600 deg/s2. */
+function machine(change: { speed?: number; acceleration?: number } = {}): Machine {
+  const json = acJson();
+  const fast = { ...linear('X', [1, 0, 0]), speed: 1000, acceleration: 1000, ...change };
+  return machineOf({
+    ...json,
+    head: {
+      ...json.head,
+      joints: [
+        fast,
+        { ...fast, letter: 'Y', axis: [0, 1, 0] },
+        { ...fast, letter: 'Z', axis: [0, 0, 1] },
+      ],
+    },
+    table: {
+      ...json.table,
+      joints: [
+        rotary('A', [1, 0, 0], [-120, 120]),
+        { ...rotary('C', [0, 0, 1], 'endless'), speed: 360, acceleration: 3600 },
+      ],
+    },
+  });
+}
+
+const line = (length: number, pieces: number, speed: number): Step[] =>
+  Array.from({ length: pieces }, (_, i) => ({
+    to: [(length * (i + 1)) / pieces, 0, 0, 0, 0],
+    speed,
+  }));
+
+const shareOf = (t: Traced): ReturnType<Traced['pacer']['share']> => t.pacer.share();
+
+describe('lines', () => {
+  it.each([
+    // L, v, a: seconds L/v + v/a, or 2 sqrt(L/a) where v is not reached.
+    [100, 100, 1000, 1.1],
+    [100, 50, 500, 2.1],
+    [2, 50, 500, 2 * Math.sqrt(2 / 500)],
+    [5, 1000, 1000, 0.1414214],
+  ])('%d mm at %d mm/s, %d mm/s2', (length, speed, acceleration, seconds) => {
+    for (const pieces of [1, 2, 50, 777]) {
+      const { total } = trace(machine({ acceleration }), line(length, pieces, speed));
+      expect(total).toBeCloseTo(seconds, 6);
+    }
+  });
+
+  it('from rest to rest: 1.1 s, .2 s of it at the acceleration of X, the rest at what is asked', () => {
+    const t = trace(machine(), line(100, 1, 100));
+    expect(t.pacer.pace.seconds[0]).toBeCloseTo(1, 9);
+    expect(shareOf(t).joints[0]).toBeCloseTo(0.2 / 1.1, 9);
+    expect(shareOf(t).asked).toBeCloseTo(0.9 / 1.1, 9);
+  });
+
+  it('two joints at once: the slower one decides, 60 mm of X at most 30 mm/s', () => {
+    const t = trace(machine({ speed: 30 }), [{ to: [60, 60, 0, 0, 0], speed: 500 }]);
+    expect(t.pacer.pace.seconds[0]).toBeCloseTo(2, 9);
+    expect(t.total).toBeCloseTo(2.03, 9);
+  });
+
+  it('a slow stretch between fast ones: 40 mm at 100, 20 mm at 10, 40 mm at 100', () => {
+    // Each fast stretch: up over 5 mm (.1 s), down to 10 over 4.95 mm (.09 s), 30.05 mm at 100.
+    const steps = [40, 60, 100].map((x, i) => ({ to: [x, 0, 0, 0, 0], speed: i === 1 ? 10 : 100 }));
+    expect(trace(machine(), steps).total).toBeCloseTo(2 * (0.1 + 0.09 + 0.3005) + 2, 9);
+  });
+});
+
+describe('rotary joints', () => {
+  it('tip 50 mm/s on a radius of 50 mm turns C at 57.29578 deg/s', () => {
+    const quarter = Math.PI / 2;
+    const t = trace(machine(), [{ to: [0, 0, 0, 0, quarter], length: 50 * quarter, speed: 50 }]);
+    expect(quarter / DEG / t.pacer.pace.seconds[0]!).toBeCloseTo(57.29578, 5);
+  });
+
+  it('a joint at its speed limit sets the pace: C at 360 deg/s, whatever the tip would like', () => {
+    const t = trace(machine(), [{ to: [0, 0, 0, 0, 4 * Math.PI], length: 1, speed: 100 }]);
+    expect(t.pacer.pace.seconds[0]).toBeCloseTo(2, 9);
+    expect(t.total).toBeCloseTo(2.1, 9);
+    expect(shareOf(t).joints[4]).toBeCloseTo(1, 9);
+  });
+});
+
+describe('a circle', () => {
+  const circle = (radius: number, chords: number, turns: number, speed: number): Step[] =>
+    Array.from({ length: chords * turns }, (_, i) => {
+      const a = (2 * Math.PI * (i + 1)) / chords;
+      return { to: [radius * Math.sin(a), radius * (1 - Math.cos(a)), 0, 0, 0], speed };
+    });
+
+  it.each([
+    // Each joint bears v^2/R where the circle runs square to it: v <= sqrt(a R) = 100 mm/s.
+    [10, 360, Infinity, 100],
+    [10, 360, 60, 60],
+    [40, 720, Infinity, 200],
+    [2.5, 120, Infinity, 50],
+  ])('radius %d in %d chords, asked %d mm/s: runs at %d mm/s', (radius, chords, asked, speed) => {
+    const turns = 12;
+    const t = trace(machine(), circle(radius, chords, turns, Math.min(asked, 1e4)));
+    const far = 2 * Math.PI * radius * turns;
+    // That speed all along is a motion that every joint can follow, so it must not be slower than
+    // that; where the circle runs askew of the joints they bear up to sqrt 2 more, so at most the
+    // fourth root of 2 faster. Starting and stopping costs v / a.
+    const quickest = asked > speed ? speed * 2 ** 0.25 : speed;
+    expect(t.total).toBeGreaterThan((far / quickest) * 0.999);
+    expect(t.total).toBeLessThan((far / speed + speed / 1000) * 1.02);
+    for (const s of samples(t, 1)) {
+      expect(Math.hypot(s.speed[0]!, s.speed[1]!)).toBeLessThan(quickest * 1.001);
+    }
+  });
+
+  it('a quarter from rest, started and stopped at the same two limits: chords fine or coarse', () => {
+    const quarter = (chords: number): number =>
+      trace(machine(), circle(20, chords, 1, 1e4).slice(0, chords / 4)).total;
+    expect(quarter(3600) / quarter(360)).toBeGreaterThan(0.99);
+    expect(quarter(3600) / quarter(360)).toBeLessThan(1.01);
+  });
+});
+
+describe('corners', () => {
+  const corner = (interior: number): Traced => {
+    const a = Math.PI - interior * DEG;
+    return trace(machine(), [
+      { to: [50, 0, 0, 0, 0], speed: 1000 },
+      { to: [50 + 50 * Math.cos(a), 50 * Math.sin(a), 0, 0, 0], speed: 1000 },
+    ]);
+  };
+
+  it.each([60, 90, 135, 170])(
+    'interior angle %d deg: stays within .05 mm and is no slower than the tangent arc that does',
+    (g) => {
+      const t = corner(g);
+      const place = placeAt(t);
+      const q = new Float64Array(5);
+      place(50, q);
+      expect(Math.hypot(q[0]! - 50, q[1]!)).toBeCloseTo(0.05, 9);
+      const through = Math.sqrt(t.pacer.pace.x[3]!);
+      // R / sin(g/2) - R = deviation; v = sqrt(a R) (tangent circle).
+      expect(through).toBeGreaterThan(cornerSpeed(1000, cornerRadius(0.05, g * DEG)));
+    },
+  );
+
+  it('a right angle: each joint changes its speed by v over 2 d = .282843 mm, v = sqrt(a 2 d)', () => {
+    // Jump sqrt 2, d = 4 x .05 / sqrt 2.
+    expect(Math.sqrt(corner(90).pacer.pace.x[3]!)).toBeCloseTo(Math.sqrt(282.8427), 4);
+  });
+
+  it('turning back stops', () => {
+    const t = trace(machine(), [
+      { to: [50, 0, 0, 0, 0], speed: 100 },
+      { to: [0, 0, 0, 0, 0], speed: 100 },
+    ]);
+    expect(t.pacer.pace.x[3]).toBe(0);
+    expect(t.total).toBeCloseTo(2 * 0.6, 9);
+  });
+});
+
+/** A wandering route of all joints: long and short blocks, sharp and shallow corners. */
+function wandering(seed: number, count: number): Step[] {
+  const random = seeded(seed);
+  const at = [0, 0, 0, 0, 0];
+  let heading = 0;
+  return Array.from({ length: count }, () => {
+    const sharp = random() < 0.2;
+    heading += (random() - 0.5) * (sharp ? 5 : 0.5);
+    const far = 10 ** (-1.5 + 2.5 * random());
+    at[0]! += far * Math.cos(heading);
+    at[1]! += far * Math.sin(heading);
+    if (random() < 0.1) at[2]! += (random() - 0.5) * far;
+    if (random() < 0.3) at[3] = Math.max(-1, Math.min(1, at[3]! + (random() - 0.5) * 0.02 * far));
+    if (random() < 0.3) at[4]! += (random() - 0.5) * 0.05 * far;
+    return { to: [...at], speed: random() < 0.5 ? 1e4 : 20 + 100 * random() };
+  });
+}
+
+describe.each([1, 2, 3, 4])('any route, seed %d', (seed) => {
+  const t = trace(machine({ speed: 150 }), wandering(seed, 400));
+  const all = samples(t, 5);
+
+  it('keeps every joint inside of its speed and acceleration at every instant', () => {
+    for (const s of all) {
+      t.machine.joints.forEach((joint, j) => {
+        expect(Math.abs(s.speed[j]!)).toBeLessThan(joint.speed * (1 + 1e-6));
+        expect(Math.abs(s.acceleration[j]!)).toBeLessThan(joint.acceleration * (1 + 1e-3));
+      });
+    }
+  });
+
+  it('runs at .95 of some limit or of the asked speed, or more, in at least .95 of its time', () => {
+    let [busy, total] = [0, 0];
+    for (const s of all) {
+      total += s.seconds;
+      const tip = t.route.blocks.length[s.block]! / t.route.length[s.block]!;
+      const weight = (j: number): number => (j > 2 ? 50 : 1);
+      const path = Math.hypot(...s.speed.map((v, j) => v * weight(j)));
+      const active =
+        path * tip > 0.95 * t.route.blocks.speed[s.block]! ||
+        t.machine.joints.some(
+          (joint, j) =>
+            Math.abs(s.speed[j]!) > 0.95 * joint.speed ||
+            Math.abs(s.acceleration[j]!) > 0.95 * joint.acceleration,
+        );
+      if (active) busy += s.seconds;
+    }
+    expect(busy / total).toBeGreaterThan(0.95);
+    const { joints, asked } = shareOf(t);
+    expect(joints.reduce((a, b) => a + b, asked)).toBeGreaterThan(0.95);
+  });
+
+  it('strays from its corners by no more than the deviation', () => {
+    const place = placeAt(t);
+    const q = new Float64Array(5);
+    let s = 0;
+    t.route.length.forEach((far, b) => {
+      s += far;
+      place(s, q);
+      const off = [0, 1, 2].map((j) => q[j]! - t.route.blocks.joints[5 * b + j]!);
+      expect(Math.hypot(...off)).toBeLessThan(0.05 + 1e-9);
+    });
+  });
+
+  it('takes as long as its pieces and at their feeds no longer than that', () => {
+    const { seconds, real } = t.pacer.pace;
+    expect(all.reduce((sum, x) => sum + x.seconds, 0)).toBeCloseTo(t.total, 6);
+    real.forEach((time, b) => expect(seconds[b]!).toBeLessThan(time * (1 + 1e-9)));
+  });
+});
