@@ -25,7 +25,7 @@ import { directionsLines } from './directions-lines.js';
 import { claim, readBytes, readJson, writeResult } from './files.js';
 import { addFlags, withFlags } from './flags.js';
 import { showProgress } from './show.js';
-import { version } from './version.js';
+import { version } from '../worker/version.js';
 
 const settings = z.strictObject({
   place: placeRules.prefault({}),

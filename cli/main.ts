@@ -11,7 +11,7 @@ import { inspectCommand } from './inspect.js';
 import { schemaCommand } from './schema.js';
 import { Cancelled } from './show.js';
 import { sliceCommand } from './slice.js';
-import { version } from './version.js';
+import { version } from '../worker/version.js';
 
 const program = new Command('tiltwright')
   .description('From a mesh and a machine file to a checked five-axis printing program.')

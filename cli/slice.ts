@@ -17,7 +17,7 @@ import { claim, readBytes, readJson, writeResult } from './files.js';
 import { addFlags, withFlags } from './flags.js';
 import { showProgress } from './show.js';
 import { printSummary } from './summary.js';
-import { version } from './version.js';
+import { version } from '../worker/version.js';
 
 const OWN = ['$schema', 'part', 'machine', 'material', 'note'] as const;
 

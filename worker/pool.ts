@@ -7,6 +7,7 @@ import { availableParallelism } from 'node:os';
 import { Piscina } from 'piscina';
 import { Fault } from '../lib/base/fault.js';
 import type { RunTask, SliceTask, TaskResult } from '../lib/tasks.js';
+import { built } from './built.js';
 import type { Answer } from './thread.js';
 
 export interface Pool {
@@ -16,13 +17,8 @@ export interface Pool {
 
 /** Opens a pool of `threads` workers. Threads run built JavaScript, so `dist` must be there. */
 export function openPool(threads = availableParallelism()): Pool {
-  const here = import.meta.url;
-  // From the sources (tests) the built entry is used; Node 20 loads no TypeScript in a thread.
-  const entry = here.endsWith('.ts')
-    ? new URL('../dist/worker/thread.js', here)
-    : new URL('./thread.js', here);
   const pool = new Piscina({
-    filename: entry.href,
+    filename: built('thread.js').href,
     minThreads: threads,
     maxThreads: threads,
     idleTimeout: 60_000,

@@ -1,0 +1,221 @@
+/**
+ * The queue of the embedded store by its contract: one owner at a time, leases, tries, taking back.
+ * Expected values are the contract's own words (three tries, pauses that grow); there is no outside
+ * source for them.
+ */
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { type Db, openDatabase } from '../../worker/store/database.js';
+import { EmbeddedQueue } from '../../worker/store/embedded.js';
+import { Jobs } from '../../worker/store/jobs.js';
+import { Journal } from '../../worker/store/journal.js';
+import { openData } from '../../worker/store/data.js';
+import type { Order } from '../../worker/store/job.js';
+import { Tokens } from '../../worker/store/tokens.js';
+
+const order = (name: string, priority = 0): Order => ({
+  name,
+  part: 'a'.repeat(64),
+  partName: 'elbow.stl',
+  machine: { name: 'A-C' },
+  material: { name: 'PLA' },
+  settings: {},
+  priority,
+});
+const result = {
+  summary: { regions: 1, seconds: 1, massG: 1, unsupportedMm2: 0, errors: 0, warnings: 0 },
+  files: [{ name: 'program.ngc', bytes: 5 }],
+};
+const crash = { code: 'job/crashed', message: 'it crashed' };
+
+let folder: string;
+let db: Db;
+let now: number;
+let journal: Journal;
+let jobs: Jobs;
+let queue: EmbeddedQueue;
+
+beforeEach(() => {
+  folder = mkdtempSync(join(tmpdir(), 'tiltwright-store-'));
+  db = openDatabase(folder);
+  now = 1_000_000;
+  journal = new Journal(db, () => now);
+  jobs = new Jobs(journal);
+  queue = new EmbeddedQueue(journal, { leaseMs: 10_000, pauseMs: 1000 });
+});
+afterEach(() => {
+  db.close();
+  rmSync(folder, { recursive: true });
+});
+
+describe('queue', () => {
+  test('the highest priority first, then the oldest; each job to one owner', async () => {
+    for (const [name, priority] of [
+      ['cap', 0],
+      ['elbow', 5],
+      ['node', 0],
+    ] as const)
+      jobs.submit(order(name, priority));
+    const names = [];
+    for (const owner of ['one', 'two', 'one', 'two'])
+      names.push((await queue.claim(owner))?.order.name);
+    expect(names).toEqual(['elbow', 'cap', 'node', undefined]);
+  });
+
+  test('only the hold itself changes a running job', async () => {
+    jobs.submit(order('cap'));
+    const { hold } = (await queue.claim('one'))!;
+    for (const other of [
+      { ...hold, owner: 'two' },
+      { ...hold, attempt: hold.attempt + 1 },
+    ]) {
+      expect(await queue.renew(other)).toBe(false);
+      expect(await queue.finish(other, result)).toBe(false);
+      expect(await queue.fail(other, crash)).toBe(false);
+      expect(await queue.again(other, crash)).toBe(false);
+      expect(await queue.release(other, 0)).toBe(false);
+    }
+    expect(await queue.finish(hold, result)).toBe(true);
+    expect(await queue.finish(hold, result)).toBe(false);
+    expect(jobs.show(hold.id)).toMatchObject({ state: 'finished', summary: result.summary });
+    expect(jobs.files(hold.id)).toEqual(result.files);
+  });
+
+  test('a lease that ran out is taken back once; the old hold is worth nothing', async () => {
+    jobs.submit(order('cap'));
+    const { hold } = (await queue.claim('one'))!;
+    now += 9_000;
+    expect(await queue.takeBack()).toBe(0);
+    expect(await queue.renew(hold)).toBe(true);
+    now += 9_000;
+    expect(await queue.takeBack()).toBe(0);
+    now += 1_001;
+    expect(await queue.takeBack()).toBe(1);
+    expect(await queue.takeBack()).toBe(0);
+    expect(await queue.finish(hold, result)).toBe(false);
+    const next = (await queue.claim('two'))!;
+    expect(next.hold).toMatchObject({ id: hold.id, attempt: hold.attempt + 1 });
+  });
+
+  test('three tries with pauses that grow, then failed with the reason', async () => {
+    jobs.submit(order('cap'));
+    const pauses = [];
+    for (let i = 0; i < 2; i++) {
+      await queue.again((await queue.claim('one'))!.hold, crash);
+      const { due } = jobs.show(1)!;
+      pauses.push(due! - now);
+      now = due! - 1;
+      expect(await queue.claim('one')).toBeUndefined();
+      now = due!;
+    }
+    await queue.again((await queue.claim('one'))!.hold, crash);
+    expect(pauses[1]).toBeGreaterThan(pauses[0]!);
+    expect(jobs.show(1)).toMatchObject({ state: 'failed', tries: 3, reason: { code: crash.code } });
+    expect(jobs.show(1)!.reason!.message).toContain('it crashed');
+  });
+
+  test('losing its runner uses up no try, but not for ever', async () => {
+    jobs.submit(order('cap'));
+    let losses = 0;
+    while (jobs.show(1)!.state !== 'failed') {
+      now = jobs.show(1)!.due!;
+      expect(await queue.claim(`runner ${losses}`)).toBeDefined();
+      now += 10_001;
+      losses += await queue.takeBack();
+      expect(losses).toBeLessThan(100);
+    }
+    expect(jobs.show(1)).toMatchObject({ tries: 0, losses });
+    expect(losses).toBeGreaterThan(3);
+  });
+
+  test('cancelling ends a waiting job and a running one; its runner learns it', async () => {
+    jobs.submit(order('cap'));
+    jobs.submit(order('elbow'));
+    const { hold } = (await queue.claim('one'))!;
+    const heard: string[] = [];
+    queue.onChange((what) => heard.push(what));
+    expect([jobs.cancel(1), jobs.cancel(2), jobs.cancel(2)]).toEqual([true, true, false]);
+    expect(heard).toEqual(['lost', 'lost']);
+    expect(await queue.finish(hold, result)).toBe(false);
+    expect(jobs.counts()).toMatchObject({ cancelled: 2 });
+  });
+});
+
+describe('submissions', () => {
+  test('a key brings one job however often it is sent, and refuses another order', () => {
+    const key = { key: 'k', digest: 'd' };
+    const first = jobs.submit(order('cap'), key);
+    expect(jobs.submit(order('cap'), key)).toEqual({ ...first, fresh: false });
+    expect(() => jobs.submit(order('cap'), { key: 'k', digest: 'e' })).toThrowError(
+      expect.objectContaining({ code: 'job/key-reused' }),
+    );
+    expect(jobs.counts().waiting).toBe(1);
+  });
+
+  test('pages meet without gap or repetition while jobs come in', () => {
+    for (let i = 0; i < 25; i++) jobs.submit(order(`cap ${i}`));
+    const seen: number[] = [];
+    for (let before: number | undefined; ; before = seen.at(-1)!) {
+      const page = jobs.list({ limit: 10, ...(before ? { before } : {}) });
+      if (page.length === 0) break;
+      seen.push(...page.map((j) => j.id));
+      jobs.submit(order('late'));
+    }
+    expect(seen).toEqual(Array.from({ length: 25 }, (_, i) => 25 - i));
+  });
+
+  test('removal takes an ended job alone', async () => {
+    jobs.submit(order('cap'));
+    expect(jobs.remove(1)).toBe(false);
+    await queue.finish((await queue.claim('one'))!.hold, result);
+    expect(jobs.remove(1)).toBe(true);
+    expect([jobs.show(1), jobs.files(1)]).toEqual([undefined, []]);
+  });
+});
+
+test('events are numbered in the order of the changes, and heard once they are kept', async () => {
+  const heard: number[] = [];
+  journal.onEvent((event) => {
+    expect(journal.after(event.seq - 1, 1)).toEqual([event]);
+    heard.push(event.seq);
+  });
+  jobs.submit(order('cap'));
+  const { hold } = (await queue.claim('one'))!;
+  await queue.progress(hold, { stage: 'layers', done: 1, total: 2 });
+  await queue.finish(hold, result);
+  expect(heard).toEqual([1, 2, 3, 4]);
+  // Progress of a job that has ended is dropped; the rest stays for those who resume.
+  expect(journal.after(0, 10).map((e) => e.kind)).toEqual(['waiting', 'running', 'finished']);
+});
+
+test('a change that fails half-way leaves neither state nor event', () => {
+  expect(() =>
+    journal.change((note) => {
+      db.run(`insert into tokens (name, hash, made) values ('a', 'b', 0)`);
+      note(1, 'waiting');
+      throw new Error('half-way');
+    }),
+  ).toThrow('half-way');
+  expect([journal.last(), new Tokens(db).names()]).toEqual([0, []]);
+});
+
+test('tokens are stored as digests alone', () => {
+  const tokens = new Tokens(db);
+  const token = tokens.add('tablet', 0);
+  expect(tokens.owner(token)).toBe('tablet');
+  expect(tokens.owner(`${token}x`)).toBeUndefined();
+  expect(JSON.stringify(db.rows('select * from tokens'))).not.toContain(token);
+  tokens.remove('tablet');
+  expect(tokens.owner(token)).toBeUndefined();
+});
+
+test('a data folder has one service', async () => {
+  const path = mkdtempSync(join(tmpdir(), 'tiltwright-data-'));
+  const data = await openData(path);
+  await expect(openData(path)).rejects.toMatchObject({ code: 'data/in-use' });
+  data.close();
+  (await openData(path)).close();
+  rmSync(path, { recursive: true });
+});

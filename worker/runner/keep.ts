@@ -1,0 +1,44 @@
+/**
+ * Kept stages as files named by the digest of their inputs and of the code. A file is written beside
+ * and renamed, and opens with the digest of what follows, so a damaged one counts as absent.
+ */
+import { createHash, randomUUID } from 'node:crypto';
+import { readFile, rename, rm, utimes, writeFile } from 'node:fs/promises';
+import { join } from 'node:path';
+import { deserialize, serialize } from 'node:v8';
+import type { Keep } from '../../lib/keep.js';
+import { digestOf } from './digest.js';
+
+const HEAD = 32;
+
+export function keepIn(folder: string, code: string): Keep {
+  const pathOf = (stage: string, inputs: unknown): string =>
+    join(folder, digestOf(code, stage, inputs));
+  return {
+    async get(stage, inputs) {
+      const path = pathOf(stage, inputs);
+      const bytes = await readFile(path).catch(() => undefined);
+      if (!bytes || !whole(bytes)) return undefined;
+      const now = new Date();
+      // The time tells which files were used last; nothing else depends on it.
+      await utimes(path, now, now).catch(() => {});
+      return deserialize(bytes.subarray(HEAD)) as unknown;
+    },
+    async put(stage, inputs, record) {
+      const beside = join(folder, randomUUID());
+      try {
+        const body = serialize(record);
+        await writeFile(beside, [sum(body), body]);
+        await rename(beside, pathOf(stage, inputs));
+      } catch {
+        // No room, or too large for one file: the stage is made again next time.
+        await rm(beside, { force: true });
+      }
+    },
+  };
+}
+
+const sum = (body: Uint8Array): Uint8Array => createHash('sha256').update(body).digest();
+
+const whole = (bytes: Buffer): boolean =>
+  bytes.length > HEAD && bytes.subarray(0, HEAD).equals(sum(bytes.subarray(HEAD)));

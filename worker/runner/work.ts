@@ -1,0 +1,107 @@
+/** The work of a child process: slice a job into a folder, or inspect a part. */
+import { mkdir, open, readFile, writeFile } from 'node:fs/promises';
+import { dirname, join } from 'node:path';
+import { parse } from '../../lib/base/schema.js';
+import type { Watch } from '../../lib/base/watch.js';
+import { jobFile } from '../../lib/job.js';
+import type { SolidKernel } from '../../lib/kernel/solid.js';
+import { readMachine, readMaterial } from '../../lib/machine/read.js';
+import { inspect } from '../../lib/mesh/inspect.js';
+import { readPart } from '../../lib/mesh/read.js';
+import { slice } from '../../lib/pipeline.js';
+import { type Contents, resultFiles } from '../../lib/report/files.js';
+import type { Report } from '../../lib/report/report.js';
+import type { RunTask } from '../../lib/tasks.js';
+import { diskFault } from '../store/database.js';
+import { syncFolder } from '../store/folder.js';
+import type { Result, ResultFile, Summary } from '../store/job.js';
+import { version } from '../version.js';
+import { keepIn } from './keep.js';
+import type { Done, InspectWork, SliceWork } from './messages.js';
+
+/** Walls thinner than this count as thin where an upload is looked at, mm. */
+const THIN = 0.8;
+
+export async function inspectWork(
+  work: InspectWork,
+  solid: SolidKernel,
+): Promise<Done<InspectWork>> {
+  const read = readPart(await readFile(work.part), work.partName, solid, {});
+  const figures = inspect(read.mesh, solid, { thinBelow: THIN });
+  return { format: read.format, inspection: { healed: read.healed, ...figures } };
+}
+
+export async function sliceWork(
+  work: SliceWork,
+  solid: SolidKernel,
+  run: RunTask,
+  progress: NonNullable<Watch['progress']>,
+): Promise<Result> {
+  const job = parse(jobFile, work.settings, 'job');
+  const result = await slice(
+    {
+      partName: work.partName,
+      partBytes: await readFile(work.part),
+      machine: readMachine(work.machine),
+      material: readMaterial(work.material),
+      job,
+    },
+    {
+      solid,
+      run,
+      clock: () => performance.now() / 1000,
+      version,
+      watch: { progress },
+      keep: keepIn(work.kept, work.code),
+    },
+  );
+  return {
+    summary: summaryOf(result.report),
+    files: await writeAll(work.out, resultFiles(result, job)),
+  };
+}
+
+function summaryOf({ regions, motion, material, unsupported, findings }: Report): Summary {
+  const count = (severity: string): number =>
+    findings.filter((f) => f.severity === severity).length;
+  return {
+    regions: regions.length,
+    seconds: motion.seconds,
+    massG: material.massG,
+    unsupportedMm2: unsupported.fromLayersMm2,
+    errors: count('error'),
+    warnings: count('warning'),
+  };
+}
+
+/** Writes named contents into a new folder, down to the disk. @throws Fault `data/*` */
+async function writeAll(
+  folder: string,
+  contents: ReadonlyMap<string, Contents>,
+): Promise<ResultFile[]> {
+  const files: ResultFile[] = [];
+  const folders = new Set([folder]);
+  try {
+    for (const [name, content] of contents) {
+      const path = join(folder, name);
+      folders.add(dirname(path));
+      await mkdir(dirname(path), { recursive: true });
+      files.push({ name, bytes: await writeSynced(path, content) });
+    }
+    for (const f of folders) await syncFolder(f);
+  } catch (error) {
+    throw diskFault(error, folder) ?? error;
+  }
+  return files;
+}
+
+async function writeSynced(path: string, content: Contents): Promise<number> {
+  const file = await open(path, 'wx');
+  try {
+    await writeFile(file, content);
+    await file.sync();
+    return (await file.stat()).size;
+  } finally {
+    await file.close();
+  }
+}

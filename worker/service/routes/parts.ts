@@ -1,0 +1,100 @@
+/** Parts come in as a stream of bytes; their kind is told by the content, never by name or header. */
+import type { FastifyInstance, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import { Fault } from '../../../lib/base/fault.js';
+import type { PartRecord } from '../../store/parts.js';
+import { tooLarge } from '../../store/parts.js';
+import { type Context, asked, published } from '../context.js';
+
+/** Uploads at once; each holds a socket and a file. */
+const MOST = 8;
+/** What a client that was refused still sends is read for so long, so that it hears why. */
+const DRAIN_MS = 2000;
+
+const query = z.object({
+  name: z
+    .string()
+    .min(1)
+    .max(200)
+    .regex(/^[^\p{Cc}/\\]*$/u, 'a file name without folders and control characters')
+    .default('part')
+    .describe('name of the file, for people'),
+});
+const params = z.object({ id: z.string().regex(/^[0-9a-f]{64}$/, '64 hexadecimal digits') });
+
+export const partBody = z.object({
+  id: z.string().describe('SHA-256 of the bytes'),
+  name: z.string(),
+  bytes: z.number(),
+  format: z.string().describe('told by the content: STL, OBJ or 3MF'),
+  inspection: z.unknown().describe('figures of the mesh, what was healed, findings'),
+  made: z.number().describe('ms since 1970'),
+});
+
+export function partRoutes(app: FastifyInstance, context: Context): void {
+  let coming = 0;
+  app.post(
+    '/v1/parts',
+    {
+      schema: {
+        summary: 'Upload a part: STL, OBJ or 3MF',
+        description:
+          'The body is the file itself. The part is read and inspected before the answer.',
+        tags: ['parts'],
+        consumes: ['application/octet-stream'],
+        querystring: published(query),
+        response: { 201: published(partBody, 'output') },
+      },
+    },
+    async (request, reply) => {
+      const { name } = asked(query, request.query);
+      try {
+        if (coming >= MOST)
+          throw new Fault('service/busy', `${MOST} uploads are under way; try again in a while`);
+        coming++;
+        const part = await take(context, request, name).finally(() => coming--);
+        context.metrics.uploads.inc({ outcome: 'taken' });
+        return reply.code(201).send(part);
+      } catch (error) {
+        context.metrics.uploads.inc({ outcome: 'refused' });
+        setTimeout(() => request.raw.destroy(), DRAIN_MS).unref();
+        request.raw.resume();
+        throw error;
+      }
+    },
+  );
+  app.get(
+    '/v1/parts/:id',
+    {
+      schema: {
+        summary: 'What a part is',
+        tags: ['parts'],
+        params: published(params),
+        response: { 200: published(partBody, 'output') },
+      },
+    },
+    async (request) => {
+      const { id } = asked(params, request.params);
+      const part = context.data.parts.show(id);
+      if (!part) throw new Fault('part/unknown', `there is no part ${id}`);
+      return part;
+    },
+  );
+}
+
+async function take(
+  { data, inspector, settings }: Context,
+  request: FastifyRequest,
+  name: string,
+): Promise<PartRecord> {
+  const limit = settings.uploadMb * 1e6;
+  const declared = Number(request.headers['content-length'] ?? 0);
+  if (declared > limit) throw tooLarge(declared, limit);
+  const received = await data.parts.receive(request.raw as AsyncIterable<Uint8Array>, limit);
+  try {
+    const { format, inspection } = await inspector.inspect(received.path, name);
+    return await data.parts.keep(received, { name, format, inspection }, Date.now());
+  } finally {
+    await data.parts.drop(received);
+  }
+}

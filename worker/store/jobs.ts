@@ -1,0 +1,152 @@
+/**
+ * Jobs as the service sees them: submitted, listed, shown, cancelled, removed. What works on them is
+ * in queue.ts.
+ */
+import { Fault } from '../../lib/base/fault.js';
+import type { Db } from './database.js';
+import type { JobRecord, Order, ResultFile, State } from './job.js';
+import type { Journal } from './journal.js';
+import { recordOf } from './rows.js';
+
+export interface Submission {
+  readonly job: JobRecord;
+  /** False if the same key had brought the same order before. */
+  readonly fresh: boolean;
+}
+
+export interface Page {
+  readonly states?: readonly State[];
+  readonly limit: number;
+  /** Jobs older than this one. */
+  readonly before?: number;
+}
+
+export class Jobs {
+  readonly #db: Db;
+  readonly #journal: Journal;
+
+  constructor(journal: Journal) {
+    this.#db = journal.db;
+    this.#journal = journal;
+  }
+
+  /**
+   * @param key the same key brings the same job, however often it is sent
+   * @param digest of what was sent with the key
+   * @throws Fault `job/key-reused` when a key comes with another order
+   */
+  submit(order: Order, key?: { readonly key: string; readonly digest: string }): Submission {
+    return this.#journal.change((note) => {
+      const known = key && this.#db.rows('select * from jobs where idem = ?', key.key)[0];
+      if (known) {
+        if (known['idem_digest'] === key.digest) return { job: recordOf(known), fresh: false };
+        throw new Fault(
+          'job/key-reused',
+          `the idempotency key ${key.key} came with another job before (job ${known['id']})`,
+        );
+      }
+      const now = this.#journal.now();
+      const [row] = this.#db.rows(
+        `insert into jobs (state, name, part, part_name, machine, machine_name, material,
+           material_name, settings, priority, idem, idem_digest, made, due)
+         values ('waiting', ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) returning *`,
+        order.name,
+        order.part,
+        order.partName,
+        JSON.stringify(order.machine),
+        nameOf(order.machine),
+        JSON.stringify(order.material),
+        nameOf(order.material),
+        JSON.stringify(order.settings),
+        order.priority,
+        key?.key ?? null,
+        key?.digest ?? null,
+        now,
+        now,
+      );
+      note(Number(row!['id']), 'waiting');
+      return { job: recordOf(row!), fresh: true };
+    });
+  }
+
+  show(id: number): JobRecord | undefined {
+    const [row] = this.#db.rows('select * from jobs where id = ?', id);
+    return row && recordOf(row);
+  }
+
+  settings(id: number): unknown {
+    const [row] = this.#db.rows('select settings from jobs where id = ?', id);
+    return row && JSON.parse(String(row['settings']));
+  }
+
+  files(id: number): ResultFile[] {
+    const rows = this.#db.rows('select name, bytes from files where job = ? order by name', id);
+    return rows.map((r) => ({ name: String(r['name']), bytes: Number(r['bytes']) }));
+  }
+
+  /** The claim whose files are the job's result. */
+  attempt(id: number): number {
+    return Number(this.#db.rows('select attempt from jobs where id = ?', id)[0]!['attempt']);
+  }
+
+  /** Newest first. */
+  list({ states, limit, before }: Page): JobRecord[] {
+    const marks = states?.map(() => '?').join(', ');
+    const rows = this.#db.rows(
+      `select * from jobs where id < ?${marks ? ` and state in (${marks})` : ''} order by id desc limit ?`,
+      before ?? Number.MAX_SAFE_INTEGER,
+      ...(states ?? []),
+      limit,
+    );
+    return rows.map(recordOf);
+  }
+
+  counts(): Record<State, number> {
+    const counts = { waiting: 0, running: 0, finished: 0, failed: 0, cancelled: 0 };
+    for (const r of this.#db.rows('select state, count(*) as n from jobs group by state'))
+      counts[r['state'] as State] = Number(r['n']);
+    return counts;
+  }
+
+  /** False if the job had ended already. */
+  cancel(id: number): boolean {
+    return this.#journal.change((note) => {
+      const done = this.#db.run(
+        `update jobs set state = 'cancelled', ended = ?, owner = null, lease = null
+         where id = ? and state in ('waiting', 'running')`,
+        this.#journal.now(),
+        id,
+      );
+      if (done) note(id, 'cancelled');
+      return done > 0;
+    });
+  }
+
+  /** Forgets a job that has ended; false if it has not, or is not there. */
+  remove(id: number): boolean {
+    return this.#journal.change((note) => {
+      const done = this.#db.run(
+        `delete from jobs where id = ? and state in ('finished', 'failed', 'cancelled')`,
+        id,
+      );
+      if (!done) return false;
+      this.#db.run('delete from events where job = ?', id);
+      note(id, 'removed');
+      return true;
+    });
+  }
+
+  /** Claims that a folder of work or results may belong to. */
+  alive(): { id: number; attempt: number; state: State }[] {
+    const rows = this.#db.rows(
+      `select id, attempt, state from jobs where state in ('running', 'finished')`,
+    );
+    return rows.map((r) => ({
+      id: Number(r['id']),
+      attempt: Number(r['attempt']),
+      state: r['state'] as State,
+    }));
+  }
+}
+
+const nameOf = (file: unknown): string => (file as { name: string }).name;

@@ -1,0 +1,136 @@
+/** Uploaded parts, named by the SHA-256 of their bytes, with what an inspection found. */
+import { createHash } from 'node:crypto';
+import { open, rm } from 'node:fs/promises';
+import { Fault } from '../../lib/base/fault.js';
+import { type Db, diskFault } from './database.js';
+import { type Folder, settle } from './folder.js';
+
+export interface PartRecord {
+  readonly id: string;
+  readonly name: string;
+  readonly bytes: number;
+  readonly format: string;
+  /** Figures and findings of the mesh. */
+  readonly inspection: unknown;
+  readonly made: number;
+}
+
+/** A file that has come in whole but has not been looked at. */
+export interface Received {
+  readonly path: string;
+  readonly id: string;
+  readonly bytes: number;
+}
+
+/** Parts that no job names are forgotten after this. */
+const UNUSED_MS = 24 * 3600_000;
+
+export class Parts {
+  readonly #db: Db;
+  readonly #folder: Folder;
+
+  constructor(db: Db, folder: Folder) {
+    this.#db = db;
+    this.#folder = folder;
+  }
+
+  /**
+   * Writes a stream to the disk as it comes.
+   * @throws Fault `upload/too-large` as soon as there is more than the limit, `upload/empty`
+   */
+  async receive(stream: AsyncIterable<Uint8Array>, limitBytes: number): Promise<Received> {
+    const path = this.#folder.incoming();
+    try {
+      const { id, bytes } = await write(path, stream, limitBytes);
+      if (bytes === 0) throw new Fault('upload/empty', 'the upload holds 0 bytes');
+      return { path, id, bytes };
+    } catch (error) {
+      await this.drop({ path });
+      throw diskFault(error, this.#folder.path) ?? error;
+    }
+  }
+
+  async drop({ path }: Pick<Received, 'path'>): Promise<void> {
+    await rm(path, { force: true });
+  }
+
+  /** Takes a received file in. The same bytes are one part, under the name that came last. */
+  async keep(
+    { path, id, bytes }: Received,
+    about: Pick<PartRecord, 'name' | 'format' | 'inspection'>,
+    now: number,
+  ): Promise<PartRecord> {
+    try {
+      await settle(path, this.#folder.part(id));
+    } catch (error) {
+      throw diskFault(error, this.#folder.path) ?? error;
+    }
+    this.#db.run(
+      `insert into parts (id, name, bytes, format, inspection, made) values (?, ?, ?, ?, ?, ?)
+       on conflict (id) do update set name = excluded.name, made = excluded.made`,
+      id,
+      about.name,
+      bytes,
+      about.format,
+      JSON.stringify(about.inspection),
+      now,
+    );
+    return { id, bytes, made: now, ...about };
+  }
+
+  show(id: string): PartRecord | undefined {
+    const [row] = this.#db.rows('select * from parts where id = ?', id);
+    return (
+      row && {
+        id,
+        name: String(row['name']),
+        bytes: Number(row['bytes']),
+        format: String(row['format']),
+        inspection: JSON.parse(String(row['inspection'])) as unknown,
+        made: Number(row['made']),
+      }
+    );
+  }
+
+  /** Removes parts that no job has named for a day. */
+  async sweep(now: number): Promise<void> {
+    const rows = this.#db.rows(
+      'select id from parts where made < ? and id not in (select part from jobs)',
+      now - UNUSED_MS,
+    );
+    for (const row of rows) {
+      this.#db.run('delete from parts where id = ?', row['id']!);
+      await rm(this.#folder.part(String(row['id'])), { force: true });
+    }
+  }
+}
+
+async function write(
+  path: string,
+  stream: AsyncIterable<Uint8Array>,
+  limitBytes: number,
+): Promise<{ id: string; bytes: number }> {
+  const hash = createHash('sha256');
+  const file = await open(path, 'wx', 0o640);
+  let bytes = 0;
+  try {
+    for await (const chunk of stream) {
+      bytes += chunk.byteLength;
+      if (bytes > limitBytes) throw tooLarge(bytes, limitBytes);
+      hash.update(chunk);
+      await file.write(chunk);
+    }
+    await file.sync();
+  } finally {
+    await file.close();
+  }
+  return { id: hash.digest('hex'), bytes };
+}
+
+export function tooLarge(bytes: number, limitBytes: number): Fault {
+  const mb = (n: number): string => (n / 1e6).toFixed(1);
+  return new Fault(
+    'upload/too-large',
+    `the upload holds at least ${mb(bytes)} MB; the limit is ${mb(limitBytes)} MB`,
+  );
+}
