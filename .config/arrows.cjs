@@ -14,6 +14,7 @@ const stages = [
   'motion',
   'program',
   'verify',
+  'calibrate',
   'report',
 ];
 const below = (i) => stages.slice(i + 1).join('|');

@@ -13,11 +13,16 @@ export function jointsOf(machine: Pick<Machine, 'joints'>, kind: Joint['kind']):
   return machine.joints.flatMap((j, i) => (j.kind === kind ? [i] : []));
 }
 
+/** Shift along the axis of a rotary joint at a value, mm: the first harmonic of its run-out. */
+export const runOutAt = ({ runOut }: Joint, value: number): number =>
+  runOut[0] * (Math.cos(value) - 1) + runOut[1] * Math.sin(value);
+
 /** How one joint moves what it carries, machine frame. */
 function motionOf(joint: Joint, value: number): Frame {
-  return joint.kind === 'linear'
-    ? shift(scale(joint.axis, value))
-    : turn(joint.axis, value, joint.point);
+  if (joint.kind === 'linear') return shift(scale(joint.axis, value));
+  const frame = turn(joint.axis, value, joint.point);
+  const by = runOutAt(joint, value);
+  return by === 0 ? frame : compose(shift(scale(joint.axis, by)), frame);
 }
 
 /** The motion, relative to all joints at zero, of what hangs behind joint `index` (and is carried by it). */
@@ -42,7 +47,7 @@ function side(machine: Machine, joints: ArrayLike<number>, table: boolean, origi
 
 /** Machine points from part points. */
 export function machineFromPart(machine: Machine, joints: ArrayLike<number>): Frame {
-  return side(machine, joints, true, machine.origin);
+  return compose(side(machine, joints, true, machine.origin), machine.mount);
 }
 
 /** Machine points from head points; the head frame has its origin in the nozzle tip, +Z up the head. */

@@ -36,37 +36,56 @@ export function forwardInto(
   out[5] = 1;
   // Head joints: the one next to the head moves it first.
   for (let i = chain.length - 1; i >= 0; i--) {
-    if (!chain[i]!.carriesTable) moveInto(chain[i]!, joints[at + i]!, out);
+    if (!chain[i]!.carriesTable) moveInto(chain[i]!, joints[at + i]!, 1, out);
   }
   // Table joints backwards: undo the one next to the frame first.
   for (let i = 0; i < chain.length; i++) {
-    if (chain[i]!.carriesTable) moveInto(chain[i]!, -joints[at + i]!, out);
+    if (chain[i]!.carriesTable) moveInto(chain[i]!, joints[at + i]!, -1, out);
   }
   out[0]! -= machine.origin[0];
   out[1]! -= machine.origin[1];
   out[2]! -= machine.origin[2];
+  backInto(machine.mount, out, 0);
+  backInto(machine.mount, out, 3);
 }
 
-function moveInto(joint: Machine['joints'][number], value: number, out: Float64Array): void {
+/** What a joint does to a point and a direction, or with sense -1 undoes. */
+function moveInto(
+  joint: Machine['joints'][number],
+  value: number,
+  sense: 1 | -1,
+  out: Float64Array,
+): void {
   const [ax, ay, az] = joint.axis;
   if (joint.kind === 'linear') {
-    out[0]! += value * ax;
-    out[1]! += value * ay;
-    out[2]! += value * az;
+    out[0]! += sense * value * ax;
+    out[1]! += sense * value * ay;
+    out[2]! += sense * value * az;
     return;
   }
   if (value === 0) return;
   const [px, py, pz] = joint.point;
   const c = Math.cos(value);
-  const s = Math.sin(value);
+  const s = sense * Math.sin(value);
+  const along = sense * joint.runOut[0] * (c - 1) + joint.runOut[1] * s;
   out[0]! -= px;
   out[1]! -= py;
   out[2]! -= pz;
   turnInto(ax, ay, az, c, s, out, 0);
   turnInto(ax, ay, az, c, s, out, 3);
-  out[0]! += px;
-  out[1]! += py;
-  out[2]! += pz;
+  out[0]! += px + along * ax;
+  out[1]! += py + along * ay;
+  out[2]! += pz + along * az;
+}
+
+/** Turns v[at ..] back by the rotation of a frame, in place. */
+function backInto(f: Machine['mount'], v: Float64Array, at: number): void {
+  const x = v[at]!;
+  const y = v[at + 1]!;
+  const z = v[at + 2]!;
+  v[at] = f[0]! * x + f[1]! * y + f[2]! * z;
+  v[at + 1] = f[4]! * x + f[5]! * y + f[6]! * z;
+  v[at + 2] = f[8]! * x + f[9]! * y + f[10]! * z;
 }
 
 /** Rodrigues: v cos + (a x v) sin + a (a.v)(1 - cos), in place. */

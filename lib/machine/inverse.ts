@@ -8,12 +8,28 @@
  * here without asking that the axes are square to each other or meet, so a measured machine takes
  * the same path as an ideal one. The linear joints then follow from a 3 x 3 system.
  *
+ * On a measured machine the axes miss the squareness or the parallelism that would let them point
+ * exactly along the axis nearer to the part: a hole of a degree or so stays around it, and with it
+ * perhaps around the table normal. There the head stands as near to the wanted direction as it can;
+ * the linear joints still bring the tip exactly to where it is wanted, so layers stay where they are.
+ *
  * The textbook gets the height of the middle vector over the plane of the axes from
  * 1 - a^2 - b^2 - ..., which loses half its digits near the pole. The same number is a product of
  * four sines of half sums of angles (Heron's formula on the sphere), which keeps them.
  */
-import { applyDirection, turn } from '../base/frame.js';
-import { type Vec3, add, angle, cross, dot, length, scale, sub, unit } from '../base/vector.js';
+import { applyDirection, turn, inverse as back } from '../base/frame.js';
+import {
+  DEG,
+  type Vec3,
+  add,
+  angle,
+  cross,
+  dot,
+  length,
+  scale,
+  sub,
+  unit,
+} from '../base/vector.js';
 import { jointsOf } from './chain.js';
 import { linearMap, mapInto } from './linear.js';
 import type { Joint, Machine } from './machine.js';
@@ -39,6 +55,8 @@ export type RotarySolution = Solution;
 
 /** Below this angle between middle vector and first axis the first joint is free, rad. */
 const POLE = 1e-7;
+/** Widest hole around the first axis that counts as a machine's error and not as its design, rad. */
+const HOLE = 3 * DEG;
 /** A direction this far outside of what the axes reach still counts as on the edge, rad. */
 const EDGE = 1e-9;
 
@@ -71,11 +89,6 @@ export function rotaryPair(machine: Machine): RotaryPair {
   };
 }
 
-/** The angles that decide reach: between direction and w1, between head and w2, between the axes. */
-export function reachAngles(pair: RotaryPair, d: Vec3): readonly [number, number, number] {
-  return [angle(d, pair.w1), angle(UP, pair.w2), angle(pair.w1, pair.w2)];
-}
-
 const UP: Vec3 = [0, 0, 1];
 
 /**
@@ -87,16 +100,24 @@ const UP: Vec3 = [0, 0, 1];
  */
 export function solveRotaries(
   machine: Machine,
-  d: Vec3,
+  direction: Vec3,
   near: ArrayLike<number>,
 ): RotarySolution[] {
   const pair = rotaryPair(machine);
   const { w1, w2 } = pair;
-  const [a, b, g] = reachAngles(pair, d);
+  const d = applyDirection(machine.mount, direction);
+  // The angles that decide reach: direction and w1, head and w2, the axes.
+  const [a, b, g] = [angle(d, w1), angle(UP, w2), angle(w1, w2)];
+  const hole = Math.abs(b - g);
+  const behind = Math.abs(Math.PI - b - g);
+  if (a + EDGE < hole && hole < HOLE) return [inHole(machine, pair, w1, near)];
+  if (Math.PI - a + EDGE < behind && behind < HOLE) {
+    return [inHole(machine, pair, scale(w1, -1), near)];
+  }
   const product = [a + g - b, g - a + b, a + b + g, a + b - g]
     .map((x) => Math.sin(x / 2))
     .reduce((p, s) => p * s, 4);
-  const outside = Math.max(Math.abs(b - g) - a, a - (b + g), a + b + g - 2 * Math.PI);
+  const outside = Math.max(hole - a, a - Math.PI + behind);
   if (outside > EDGE) return [];
   // Middle vector c: c.w1 = d.w1 and c.w2 = up.w2, of unit length.
   const w = dot(w1, w2);
@@ -110,6 +131,21 @@ export function solveRotaries(
     const c = unit(add(flat, scale(cross(w1, w2), sign * gamma)));
     return solutionFor(machine, pair, d, c, near);
   });
+}
+
+/** The second joint brings the head as near to the pole of the first axis as it gets; the first stays. */
+function inHole(
+  machine: Machine,
+  pair: RotaryPair,
+  pole: Vec3,
+  near: ArrayLike<number>,
+): RotarySolution {
+  const joints = Float64Array.from(near);
+  const violations: Violation[] = [];
+  const t2 = turnBetween(pair.w2, UP, pole);
+  place(machine, pair.second, pair.sign2 * t2, near, joints, violations);
+  place(machine, pair.first, near[pair.first]!, near, joints, violations);
+  return { joints, pole: true, violations };
 }
 
 function solutionFor(
@@ -202,5 +238,6 @@ export function inverse(machine: Machine, tip: Vec3, d: Vec3, near: ArrayLike<nu
 export function directionFor(machine: Machine, joints: ArrayLike<number>): Vec3 {
   const p = rotaryPair(machine);
   const inner = applyDirection(turn(p.w2, p.sign2 * joints[p.second]!), UP);
-  return applyDirection(turn(p.w1, p.sign1 * joints[p.first]!), inner);
+  const d = applyDirection(turn(p.w1, p.sign1 * joints[p.first]!), inner);
+  return applyDirection(back(machine.mount), d);
 }

@@ -3,7 +3,7 @@
  * joints, so their values are an affine function of the tip: the map is made once for a region and
  * applied to every point of it.
  */
-import { applyDirection, turn } from '../base/frame.js';
+import { applyDirection, inverse, turn } from '../base/frame.js';
 import { type Vec3, cross, dot, scale } from '../base/vector.js';
 import { jointsOf } from './chain.js';
 import { forward } from './forward.js';
@@ -54,6 +54,7 @@ function tipRate(machine: Machine, joints: Float64Array, index: number): Vec3 {
       rate = turned(joint, -joints[i]!, rate);
     }
   });
+  rate = applyDirection(inverse(machine.mount), rate);
   return own.carriesTable ? scale(rate, -1) : rate;
 }
 

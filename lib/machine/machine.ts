@@ -3,6 +3,7 @@
  * (radians). The schema is also published as JSON Schema for editors.
  */
 import { z } from 'zod';
+import type { Frame } from '../base/frame.js';
 import type { Vec3 } from '../base/vector.js';
 
 const triple = z.tuple([z.number(), z.number(), z.number()]);
@@ -40,6 +41,12 @@ const rotaryJoint = z.strictObject({
   acceleration: positive.describe('deg/s2'),
   jerk: positive.optional().describe('deg/s3; left out means not limited'),
   backlash: z.number().min(0).default(0).describe('deg'),
+  runOut: z
+    .tuple([z.number(), z.number()])
+    .default([0, 0])
+    .describe(
+      'mm; what the joint carries shifts along the axis vector by first x (cos(value) - 1) + second x sin(value), the first harmonic of its run-out over a turn',
+    ),
 });
 
 const joint = z.discriminatedUnion('kind', [linearJoint, rotaryJoint]);
@@ -105,6 +112,11 @@ export const machineFile = z.strictObject({
       .default([0, 0, 0])
       .describe(
         'where the part origin (rotary axis meets table face) stands with all joints at zero, mm',
+      ),
+    normal: triple
+      .default([0, 0, 1])
+      .describe(
+        'direction in which the table face looks with all joints at zero; part X and Y are the machine axes turned with it by the least turn',
       ),
     face: z.discriminatedUnion('shape', [
       z.strictObject({ shape: z.literal('disc'), radius: positive.describe('mm') }),
@@ -203,6 +215,8 @@ export interface Joint {
   /** Infinity where not limited. */
   readonly jerk: number;
   readonly backlash: number;
+  /** Shift along the axis by [0] (cos(value) - 1) + [1] sin(value), mm; zero for linear joints. */
+  readonly runOut: readonly [number, number];
 }
 
 export type Solid =
@@ -220,6 +234,8 @@ export interface Machine {
   readonly ready: Float64Array;
   readonly tip: Vec3;
   readonly origin: Vec3;
+  /** Turns part directions into machine directions with all joints at zero: +Z is the table normal. */
+  readonly mount: Frame;
   readonly stack: readonly { readonly above: number; readonly radius: number }[];
   readonly headBoxes: readonly { readonly from: Vec3; readonly to: Vec3 }[];
   readonly face: MachineFile['table']['face'];

@@ -39,15 +39,11 @@ export function reachOf(machine: Machine): Reach {
     const ok = (tilt: number): boolean => canReach(machine, directionAtTilt(tilt, azimuth));
     const tilts = spans(ok, 0, Math.PI, STEPS / 2);
     const first = tilts[0];
-    // A measured machine has a hole of a few hundredths of a degree around its first axis, which
-    // no part notices; a cap that began there would say that the machine reaches nothing.
-    everyTilt = Math.min(everyTilt, first && first[0] < POLE_HOLE ? first[1] : 0);
+    everyTilt = Math.min(everyTilt, first && first[0] === 0 ? first[1] : 0);
     greatestTilt = Math.max(greatestTilt, tilts.at(-1)?.[1] ?? 0);
   }
   return { everyTilt, greatestTilt };
 }
-
-const POLE_HOLE = Math.PI / 180;
 
 /** Arcs [from, to] of azimuth reachable at a tilt, rad, 0 <= from <= to <= 2 pi. */
 export function reachArcs(machine: Machine, tilt: number): [number, number][] {

@@ -6,7 +6,8 @@
  */
 import { Fault } from '../base/fault.js';
 import { parse } from '../base/schema.js';
-import { DEG, type Vec3, cross, dot, length, scale, unit } from '../base/vector.js';
+import { type Frame, buildFromPart, inverse } from '../base/frame.js';
+import { DEG, type Vec3, angle, cross, dot, length, scale, unit } from '../base/vector.js';
 import { jointsOf } from './chain.js';
 import { type Joint, type Machine, type MachineFile, machineFile } from './machine.js';
 import { type Material, materialFile } from './material.js';
@@ -37,6 +38,7 @@ export function readMachine(json: unknown, file?: string): Machine {
     ready: readyOf(f.ready, joints, refuse),
     tip: f.head.tip,
     origin: f.table.origin,
+    mount: mountOf(f.table.normal, refuse),
     stack: f.head.stack,
     headBoxes: f.head.boxes.map(({ from, to }) => ({ from, to })),
     face: f.table.face,
@@ -52,6 +54,22 @@ export function readMachine(json: unknown, file?: string): Machine {
     dialect: f.dialect,
   };
 }
+
+/** The least turn that takes +Z to the table normal. */
+function mountOf(normal: Vec3, refuse: Refuse): Frame {
+  const n = unit(normal);
+  if (!(n[2] > LEAST_UPRIGHT)) {
+    refuse(
+      'normal',
+      `the table face looks along ${normal.join(' ')} with all joints at zero, ${(angle(normal, [0, 0, 1]) / DEG).toFixed(1)} deg from +Z, the limit is 60 deg`,
+      'table.normal',
+    );
+  }
+  return inverse(buildFromPart(n));
+}
+
+/** Cosine of 60 deg. */
+const LEAST_UPRIGHT = 0.5;
 
 function readyOf(
   ready: MachineFile['ready'],
@@ -103,7 +121,8 @@ function jointFrom(
     refuse('zero-axis', `joint ${j.letter} has the axis ${j.axis.join(' ')}, of no length`, key);
   }
   // ISO 841 names the motion of the tool against a still workpiece: a table then runs backwards.
-  const axis = scale(unit(j.axis), positive === 'tool' && carriesTable ? -1 : 1);
+  const sense = positive === 'tool' && carriesTable ? -1 : 1;
+  const axis = scale(unit(j.axis), sense);
   const unitSize = j.kind === 'rotary' ? DEG : 1;
   const [least, most] = travelOf(j, key, refuse);
   return {
@@ -119,6 +138,7 @@ function jointFrom(
     acceleration: j.acceleration * unitSize,
     jerk: (j.jerk ?? Infinity) * unitSize,
     backlash: j.backlash * unitSize,
+    runOut: j.kind === 'rotary' ? [sense * j.runOut[0], sense * j.runOut[1]] : [0, 0],
   };
 }
 

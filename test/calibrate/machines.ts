@@ -1,0 +1,57 @@
+/** Machines with known errors, and their touches with noise, for tests of the fit. */
+import { readFileSync } from 'node:fs';
+import { type Random, seeded } from '../../lib/base/random.js';
+import { contact } from '../../lib/calibrate/contact.js';
+import { type Group, type Model, type State, stateAt } from '../../lib/calibrate/model.js';
+import type { TouchPlan } from '../../lib/calibrate/plan.js';
+import type { Touch } from '../../lib/calibrate/solve.js';
+import type { Target } from '../../lib/calibrate/targets.js';
+import type { Machine } from '../../lib/machine/machine.js';
+import { readMachine } from '../../lib/machine/read.js';
+
+export const sampleJson = (name: string): Record<string, unknown> =>
+  JSON.parse(readFileSync(`samples/machines/${name}.json`, 'utf8')) as Record<string, unknown>;
+
+export const sampleMachine = (name: string): Machine => readMachine(sampleJson(name));
+
+/** A ball of 20 mm that stands on the face, its centre 45 mm off the axis. */
+export const BALL: Target = { kind: 'ball', at: [45, 0, 20], radius: 10 };
+export const BLOCK: Target = { kind: 'block', at: [40, 0], turn: 0, size: [30, 20, 25] };
+export const FACE: Target = { kind: 'face' };
+
+/** Standard normal numbers (Box and Muller 1958). */
+export function normals(seed: number): Random {
+  const even = seeded(seed);
+  return () => Math.sqrt(-2 * Math.log(1 - even())) * Math.cos(2 * Math.PI * even());
+}
+
+/** Largest error of each kind, mm and (at a lever of 100 mm) 1.745 mm = 1 deg. */
+const LARGEST: Record<Group, [length: number, angle: number]> = {
+  axis: [1, 1.745],
+  face: [1, 1.745],
+  'run-out': [0.1, 0],
+  square: [0, 0.2],
+  tip: [0.05, 0],
+  target: [1, 1.745],
+};
+
+/** Even errors up to the largest, from a seed. */
+export function errorsOf(model: Model, seed: number): Float64Array {
+  const random = seeded(seed);
+  return Float64Array.from(model.parameters, ({ group, kind }) => {
+    const [length, angle] = LARGEST[group];
+    return (kind === 'angle' ? angle : length) * (2 * random() - 1);
+  });
+}
+
+/** What a machine with these errors reads when it runs the plan; noise along the way down, mm. */
+export function touched(plan: TouchPlan, state: State, noise: () => number): Touch[] {
+  return plan.touches.map((touch) => {
+    const joints = contact(state, touch.aim, touch.joints, touch.down);
+    if (!joints) throw new Error(`touch ${touch.number} misses`);
+    const by = noise();
+    return { ...touch, joints: joints.map((v, i) => v + by * touch.down[i]!) };
+  });
+}
+
+export const stateOf = (model: Model, seed: number): State => stateAt(model, errorsOf(model, seed));
