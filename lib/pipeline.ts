@@ -201,7 +201,8 @@ class Stages {
   }
 }
 
-function layersOf(
+/** The layers of every region of a plan. */
+export function layersOf(
   plan: RegionPlan,
   { machine, job }: SliceInput,
   tools: SliceTools,
@@ -220,7 +221,8 @@ function layersOf(
   return runAll('layers', tasks, tools);
 }
 
-async function hangingOf(
+/** What the layers of a plan leave unsupported. */
+export async function hangingOf(
   plan: RegionPlan,
   layers: readonly Layers[],
   job: Job,

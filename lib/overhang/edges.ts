@@ -17,6 +17,8 @@ import { type Carried, type Prepared, leans } from './facets.js';
 export interface Edges {
   /** One half-edge of each edge that stands out of the material. */
   readonly half: Uint32Array;
+  /** The facet on its other side, slivers between passed over. */
+  readonly other: Uint32Array;
   /** mm */
   readonly length: Float64Array;
   /** Packed unit vectors along the edges. */
@@ -33,9 +35,16 @@ const SLACK = 0.035;
 export function edgesOf(p: Prepared): Edges {
   const { triangles, twins } = p.mesh;
   const half: number[] = [];
-  for (let h = 0; h < twins.length; h++) if (twins[h]! > h && outward(p, h)) half.push(h);
+  const other: number[] = [];
+  for (let h = 0; h < twins.length; h++) {
+    const across = acrossFrom(p, h);
+    if (across === undefined || !outward(p, h, across)) continue;
+    half.push(h);
+    other.push(across.facet);
+  }
   const out: Edges = {
     half: Uint32Array.from(half),
+    other: Uint32Array.from(other),
     length: new Float64Array(half.length),
     along: new Float64Array(3 * half.length),
     bend: new Float64Array(half.length),
@@ -48,26 +57,69 @@ export function edgesOf(p: Prepared): Edges {
     out.length[e] = size;
     const k = size > 0 ? 1 / size : 0;
     out.along.set([x * k, y * k, z * k], 3 * e);
-    out.bend[e] = bendOf(p, h);
+    out.bend[e] = bendOf(p, Math.floor(h / 3), other[e]!);
   });
   return out;
 }
 
-function bendOf(p: Prepared, h: number): number {
-  const [s, t] = [Math.floor(h / 3), Math.floor(p.mesh.twins[h]! / 3)];
-  const n = p.normals;
+interface Across {
+  readonly facet: number;
+  /** Its corner off the edge. */
+  readonly corner: number;
+}
+
+/** A triangle lower than this over its longest edge is a sliver, with no slope of its own, mm. */
+const THIN = 1e-5;
+/** Slivers passed over at most: cuts leave one or two side by side. */
+const SLIVERS = 4;
+
+/**
+ * The facet across a half-edge. Each edge is told from one side: that of the lower half-edge, or, with
+ * slivers between, that of the lower facet.
+ */
+function acrossFrom(p: Prepared, h: number): Across | undefined {
+  const { triangles, twins } = p.mesh;
+  const own = Math.floor(h / 3);
+  let g = twins[h]!;
+  if (!sliver(p, Math.floor(g / 3))) {
+    if (g < h || sliver(p, own)) return undefined;
+    return { facet: Math.floor(g / 3), corner: triangles[next(next(g))]! };
+  }
+  if (sliver(p, own)) return undefined;
+  for (let i = 0; i < SLIVERS; i++) {
+    const [a, b] = [next(g), next(next(g))];
+    g = twins[reach(p.mesh, a) >= reach(p.mesh, b) ? a : b]!;
+    const facet = Math.floor(g / 3);
+    if (sliver(p, facet)) continue;
+    return facet > own ? { facet, corner: triangles[next(next(g))]! } : undefined;
+  }
+  return undefined;
+}
+
+function sliver({ areas, mesh }: Prepared, t: number): boolean {
+  // Most triangles are told by their area alone.
+  if (areas[t]! > THIN) return false;
+  const h = 3 * t;
+  const longest = Math.max(reach(mesh, h), reach(mesh, h + 1), reach(mesh, h + 2));
+  return areas[t]! <= (THIN / 2) * longest;
+}
+
+function reach({ vertices: v, triangles }: Mesh, h: number): number {
+  const [a, b] = [3 * triangles[h]!, 3 * triangles[next(h)]!];
+  return Math.hypot(v[b]! - v[a]!, v[b + 1]! - v[a + 1]!, v[b + 2]! - v[a + 2]!);
+}
+
+function bendOf({ normals: n, areas }: Prepared, s: number, t: number): number {
   const dot = n[3 * s]! * n[3 * t]! + n[3 * s + 1]! * n[3 * t + 1]! + n[3 * s + 2]! * n[3 * t + 2]!;
-  return dot / (p.areas[s]! * p.areas[t]!);
+  return dot / (areas[s]! * areas[t]!);
 }
 
 /** True if the far corner of the other facet lies behind this facet, clearly. */
-function outward(p: Prepared, h: number): boolean {
-  const { vertices: v, triangles, twins } = p.mesh;
+function outward(p: Prepared, h: number, { facet, corner }: Across): boolean {
+  const { vertices: v, triangles } = p.mesh;
   const t = Math.floor(h / 3);
-  const size = p.areas[t]!;
-  if (!(size > 0) || !(p.areas[Math.floor(twins[h]! / 3)]! > 0)) return false;
-  if (!(bendOf(p, h) < Math.cos(FLAT))) return false;
-  const far = 3 * triangles[next(next(twins[h]!))]!;
+  if (!(bendOf(p, t, facet) < Math.cos(FLAT))) return false;
+  const far = 3 * corner;
   const at = 3 * triangles[h]!;
   let off = 0;
   for (let c = 0; c < 3; c++) off += (v[far + c]! - v[at + c]!) * p.normals[3 * t + c]!;
@@ -83,7 +135,6 @@ export function hangingEdges(
   carried?: Carried,
 ): number[] {
   const { normals: n, areas } = p;
-  const { twins } = p.mesh;
   const steep = Math.cos(theta + SLACK);
   const sine = Math.sin(theta);
   const out: number[] = [];
@@ -93,8 +144,7 @@ export function hangingEdges(
     if (lean > steep || lean < -steep) continue;
     const h = edges.half[e]!;
     const s = (h - (h % 3)) / 3;
-    const g = twins[h]!;
-    const t = (g - (g % 3)) / 3;
+    const t = edges.other[e]!;
     const a = -(n[3 * s]! * d[0] + n[3 * s + 1]! * d[1] + n[3 * s + 2]! * d[2]) / areas[s]!;
     const b = -(n[3 * t]! * d[0] + n[3 * t + 1]! * d[1] + n[3 * t + 2]! * d[2]) / areas[t]!;
     const k = edges.bend[e]!;

@@ -48,7 +48,11 @@ export function sharesOf(
   const { above, height } = section;
   for (const e of hangingEdges(body, body.edges, d, theta)) {
     const [a, b] = endsOf(body.mesh, body.edges, e);
-    if (!above[a] && !above[b]) continue;
+    if (!above[a] && !above[b]) {
+      const seed = height[a]! > -THREAD && height[b]! > -THREAD ? onTop(body, parts, [a, b]) : -1;
+      if (seed >= 0) shares[seed]!.burden += EDGE_COST * body.edges.length[e]!;
+      continue;
+    }
     const [up, down] = above[a] ? [a, b] : [b, a];
     const whole = above[a] && above[b];
     const share = whole ? 1 : height[up]! / (height[up]! - height[down]!);
@@ -58,6 +62,20 @@ export function sharesOf(
     if (above[v] && height[v]! > 0) shares[parts.of[v]!]!.island = true;
   }
   return shares;
+}
+
+/** What the plane leaves below it is no base where it is thinner than this, mm. */
+export const THREAD = 0.2;
+
+/** The piece that stands on an edge or a facet just below the plane; -1 if none does. */
+function onTop({ start, neighbours }: Body, { of }: Parts, ends: readonly number[]): number {
+  for (const v of ends) {
+    for (let i = start[v]!; i < start[v + 1]!; i++) {
+      const piece = of[neighbours[i]!]!;
+      if (piece >= 0) return piece;
+    }
+  }
+  return -1;
 }
 
 function addFacets(
@@ -72,12 +90,18 @@ function addFacets(
   for (let t = 0, h = 0; t < body.areas.length; t++, h += 3) {
     const [a, b, c] = [triangles[h]!, triangles[h + 1]!, triangles[h + 2]!];
     const k = above[a]! + above[b]! + above[c]!;
-    if (k === 0) continue;
+    // A ceiling that the plane skims is a ceiling of the piece, on whichever side of it.
+    const skimmed = k < 3 && height[a]! > -THREAD && height[b]! > -THREAD && height[c]! > -THREAD;
+    if (k === 0) {
+      const piece = skimmed && leans(body, t, d, sine) ? onTop(body, parts, [a, b, c]) : -1;
+      if (piece >= 0) shares[piece]!.burden += body.areas[t]!;
+      continue;
+    }
     const share = shares[parts.of[above[a] ? a : above[b] ? b : c]!]!;
     const area = k === 3 ? body.areas[t]! : body.areas[t]! * shareAbove(height, above, a, b, c);
     share.area += area;
     if (body.upright.facets[t]) share.relief += area;
-    if (leans(body, t, d, sine)) share.burden += area;
+    if (leans(body, t, d, sine)) share.burden += skimmed ? body.areas[t]! : area;
     for (let i = h; i < h + 3; i++) {
       const v = triangles[i]!;
       const w = triangles[next(i)]!;

@@ -28,7 +28,7 @@ import { whatStays } from './remains.js';
 import type { Region } from './region.js';
 import { type ReplayRules, regionsOf, replay } from './replay.js';
 import type { RegionRules } from './rules.js';
-import { NOTHING, type Plan, better } from './sketch.js';
+import { NOTHING, type Plan, better, tiltOf } from './sketch.js';
 import {
   type Found,
   PLAIN,
@@ -54,7 +54,7 @@ export interface RegionPlan {
   readonly unsupported: {
     /** Of the part as handed in, built along the table normal. */
     readonly asPlacedMm2: number;
-    /** The least that any one reachable direction leaves, room for the head left aside. */
+    /** The least that any one direction leaves in which the head can build the whole part off the table. */
     readonly bestSingleDirectionMm2: number;
     readonly plannedMm2: number;
   };
@@ -107,10 +107,9 @@ const SINGLES = 220;
 function bestSingle(mesh: Mesh, limits: SearchLimits, { theta, foot }: TableRules): number {
   const p = prepare(mesh);
   const carried = onTable(mesh, foot);
-  return directionsFor(mesh, limits, SINGLES).reduce(
-    (least, d) => Math.min(least, hanging(p, d, theta, carried).area),
-    Infinity,
-  );
+  return directionsFor(mesh, limits, SINGLES)
+    .filter((d) => limits.leastTipHeight(tiltOf(d)) <= foot)
+    .reduce((least, d) => Math.min(least, hanging(p, d, theta, carried).area), Infinity);
 }
 
 /** A pose with the small mesh that the searches work on in it, and the full one when it is wanted. */

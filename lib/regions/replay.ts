@@ -3,13 +3,14 @@
  * printing order come out, measured there. What was taken off last is printed first, after the rest on
  * the table.
  */
-import { scale } from '../base/vector.js';
+import type { Mesh } from '../base/mesh.js';
+import { cross, dot, pointAt, scale, sub } from '../base/vector.js';
 import { bounds, massOf } from '../mesh/measure.js';
 import { hanging, onTable, prepare } from '../overhang/overhang.js';
 import { type TableRules, madeBy, pieceBurden, uprightBurden } from './body.js';
 import { capsOf } from './caps.js';
 import type { Halves } from './cut.js';
-import type { SearchLimits } from './limits.js';
+import { THREAD } from './measure.js';
 import { type Move, redo, standsOnTable } from './move.js';
 import { type PolishRules, polished } from './polish.js';
 import type { Region } from './region.js';
@@ -27,7 +28,7 @@ export function replay(full: Tagged, moves: readonly Move[], rules: ReplayRules)
   const pieces: Piece[] = [];
   for (const move of moves) {
     const id = pieces.length;
-    const done = redoOverFloor(rest, move, id, rules.limits);
+    const done = redoRaised(rest, move, id, rules);
     if (!done || !standsOnTable(done.halves.rest, rules.foot)) continue;
     const { halves } = done;
     const { cost } = pieceBurden(halves.piece, id, move.direction, rules.theta);
@@ -44,22 +45,51 @@ export function replay(full: Tagged, moves: readonly Move[], rules: ReplayRules)
 const RAISE = 1.5;
 const RAISE_STEP = 0.15;
 
-/** The move on the full mesh, its plane raised until the piece keeps the floor of its tilt. */
-function redoOverFloor(
+/**
+ * The move on the full mesh, its plane raised until the piece keeps the floor of its tilt and, if that
+ * can be, until the plane skims no ceiling.
+ */
+function redoRaised(
   rest: Tagged,
   move: Move,
   id: number,
-  limits: SearchLimits,
+  { limits, theta }: ReplayRules,
 ): { halves: Halves; move: Move } | undefined {
   const floor = limits.leastTipHeight(tiltOf(move.direction));
+  let first: { halves: Halves; move: Move } | undefined;
   for (let raise = 0; raise <= RAISE; raise += RAISE_STEP) {
     const raised = { ...move, offset: move.offset + raise };
+    if (first && skims(rest.mesh, raised, theta)) continue;
     const halves = redo(rest, raised, id);
-    if (!halves) return undefined;
-    if (bounds(halves.piece.mesh).least[2] >= floor - 1e-6) return { halves, move: raised };
+    if (!halves) break;
+    if (bounds(halves.piece.mesh).least[2] < floor - 1e-6) continue;
+    if (!skims(rest.mesh, raised, theta)) return { halves, move: raised };
+    first ??= { halves, move: raised };
   }
-  return undefined;
+  return first;
 }
+
+/** True if a facet that hangs along the move's direction lies along its plane, within THREAD of it. */
+function skims(mesh: Mesh, { normal, offset, direction }: Move, theta: number): boolean {
+  const { triangles, vertices: v } = mesh;
+  const near = new Uint8Array(v.length / 3);
+  for (let i = 0; i < near.length; i++) {
+    const h = v[3 * i]! * normal[0] + v[3 * i + 1]! * normal[1] + v[3 * i + 2]! * normal[2];
+    near[i] = Math.abs(h - offset) < THREAD ? 1 : 0;
+  }
+  const least = -Math.sin(theta);
+  for (let h = 0; h < triangles.length; h += 3) {
+    const [a, b, c] = [triangles[h]!, triangles[h + 1]!, triangles[h + 2]!];
+    if (!near[a] || !near[b] || !near[c]) continue;
+    const n = cross(sub(pointAt(v, b), pointAt(v, a)), sub(pointAt(v, c), pointAt(v, a)));
+    const twice = Math.hypot(...n);
+    if (twice > 2 * SPECK && dot(n, direction) < least * twice) return true;
+  }
+  return false;
+}
+
+/** Smaller ceilings do not matter, mm2. */
+const SPECK = 0.2;
 
 export interface ReplayRules extends TableRules, PolishRules {}
 

@@ -81,7 +81,7 @@ export function directionsFor(mesh: Mesh, limits: SearchLimits, count: number): 
 }
 
 /** Tilts towards the azimuth of a face that are tried beside its own, rad. */
-const TILTS = [46, 55, 65, 75].map((t) => t * DEG);
+const TILTS = [45, 46, 55, 65, 75].map((t) => t * DEG);
 /** Azimuths of faces that are used for this. */
 const AZIMUTHS = 12;
 

@@ -20,7 +20,10 @@ const kernel = await loadSolidKernel();
 const rules = regionRules.parse({ directions: 60, effort: 24, children: 4, detail: 1500 });
 const limits = openLimits(110);
 
-/** Skin that leans past theta, off the table: a plain sum over the facets. */
+/**
+ * Skin that leans past theta, off the table: a plain sum over the facets. Coordinates of the kernel are
+ * float32, so a facet at the very angle may be off by 1e-4.
+ */
 function leaning({ mesh, cut, direction: d }: Region): number {
   const n = areaNormals(mesh);
   const limit = Math.SQRT1_2;
@@ -31,7 +34,7 @@ function leaning({ mesh, cut, direction: d }: Region): number {
     const low = Math.max(
       ...[0, 1, 2].map((c) => mesh.vertices[3 * mesh.triangles[3 * t + c]! + 2]!),
     );
-    if (id < 0 && low > rules.foot && dot(normal, d) < -(limit + 1e-6) * area) sum += area;
+    if (id < 0 && low > rules.foot && dot(normal, d) < -(limit + 1.1e-4) * area) sum += area;
   });
   return sum;
 }

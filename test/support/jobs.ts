@@ -1,5 +1,5 @@
 /** Whole jobs for tests: a part in memory, a sample machine and material, settings over defaults. */
-import { readFileSync } from 'node:fs';
+import { existsSync, readFileSync } from 'node:fs';
 import type { Mesh } from '../../lib/base/mesh.js';
 import { parse } from '../../lib/base/schema.js';
 import type { Watch } from '../../lib/base/watch.js';
@@ -10,8 +10,15 @@ import { writeStl } from '../../lib/mesh/write.js';
 import { type SliceInput, type SliceResult, slice } from '../../lib/pipeline.js';
 import { type RunTask, serialRunner } from '../../lib/tasks.js';
 
+/** The root of the repository, from wherever this module is built to. */
+function root(): URL {
+  for (let at = new URL('.', import.meta.url); ; at = new URL('..', at)) {
+    if (existsSync(new URL('package.json', at))) return at;
+  }
+}
+
 const sample = (path: string): unknown =>
-  JSON.parse(readFileSync(new URL(`../../samples/${path}`, import.meta.url), 'utf8')) as unknown;
+  JSON.parse(readFileSync(new URL(`samples/${path}`, root()), 'utf8')) as unknown;
 
 export const sampleMachine = (name: string): ReturnType<typeof readMachine> =>
   readMachine(sample(`machines/${name}.json`));

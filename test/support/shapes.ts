@@ -263,3 +263,6 @@ export function cubeOnCorner(edge = 20): Mesh {
   const frame = turn(about, angle([1, 1, 1], [0, 0, 1]));
   return moved(cuboid([edge, edge, edge], [edge / 2, edge / 2, 0]), frame);
 }
+
+/** A gearwheel that lies, stood on the ends of two teeth. */
+export const gearOnEdge = (lying: Mesh): Mesh => standing(rotated(lying, frameAlong([0, 1, 0])));
