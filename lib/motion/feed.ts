@@ -7,12 +7,17 @@
 import type { Machine } from '../machine/machine.js';
 import type { Material } from '../machine/material.js';
 import type { Blocks } from './blocks.js';
+import { coarsened, sharedOut } from './coarse.js';
 import { type Motion, MoveKind } from './motion.js';
-import { type Ask, Pacer, Source } from './pace.js';
+import { type Ask, type Pacing, Source } from './ask.js';
+import { Pacer } from './pace.js';
 import { type Route, routeOf } from './route.js';
 import type { MotionRules } from './rules.js';
+import { SmoothPacer } from './smooth.js';
 import type { Complaints } from './travel.js';
 
+/** Share of the corners' deviation that taking tiny blocks together may use. */
+const LEFT_OUT = 0.2;
 /** Rounds of slowing short layers down; each comes closer, as speeding up takes its share. */
 const ROUNDS = 6;
 /** A layer that lasts this share of the least time is long enough. */
@@ -25,22 +30,25 @@ export function setPace(
   rules: MotionRules,
   complaints: Complaints,
 ): Motion {
-  const route = routeOf(machine, blocks, rules.cornerDeviation);
-  const ask = askOf(blocks, material);
-  const pacer = new Pacer(route, ask);
+  const deviation = rules.cornerDeviation;
+  const coarse = coarsened(machine, blocks, LEFT_OUT * deviation);
+  const route = routeOf(machine, coarse.blocks, (1 - LEFT_OUT) * deviation);
+  const ask = askOf(coarse.blocks, material);
+  const jerky = machine.joints.some((joint) => joint.jerk < Infinity);
+  const pacer = jerky ? new SmoothPacer(route, ask) : new Pacer(route, ask);
   pacer.run(0, route.ride.length - 1);
   holdLayers(route, ask, pacer, material, complaints);
-  const { seconds, real } = pacer.pace;
+  const { real } = pacer;
   let totalSeconds = 0;
   for (const t of real) totalSeconds += t;
-  tellLowFlow(blocks, pacer, totalSeconds, material, complaints);
+  tellLowFlow(coarse.blocks, pacer, totalSeconds, material, complaints);
   return {
     jointCount: blocks.jointCount,
     from: blocks.from,
     joints: blocks.joints,
     kind: blocks.kind,
     filament: blocks.filament,
-    seconds,
+    seconds: sharedOut(machine, blocks, coarse, pacer.seconds),
     length: blocks.length,
     region: blocks.region,
     layer: blocks.layer,
@@ -99,7 +107,7 @@ function layerSpans({ blocks, ride }: Route): LayerSpan[] {
 function holdLayers(
   route: Route,
   ask: Ask,
-  pacer: Pacer,
+  pacer: Pacing,
   material: Material,
   complaints: Complaints,
 ): void {
@@ -116,15 +124,21 @@ function holdLayers(
   tellShort(route.blocks, pacer, short, material, complaints);
 }
 
-function timeOf({ pace }: Pacer, span: LayerSpan): number {
+function timeOf({ real }: Pacing, span: LayerSpan): number {
   let sum = 0;
-  for (let b = span.from; b < span.to; b++) sum += pace.real[b]!;
+  for (let b = span.from; b < span.to; b++) sum += real[b]!;
   return sum;
 }
 
 /** True if any block of the layer became slower. */
-function slowDown(blocks: Blocks, pacer: Pacer, ask: Ask, span: LayerSpan, least: number): boolean {
-  const { seconds, real } = pacer.pace;
+function slowDown(
+  blocks: Blocks,
+  pacer: Pacing,
+  ask: Ask,
+  span: LayerSpan,
+  least: number,
+): boolean {
+  const { seconds, real } = pacer;
   let laying = 0;
   for (let b = span.from; b < span.to; b++) {
     if (blocks.kind[b] === MoveKind.deposit) laying += real[b]!;
@@ -148,7 +162,7 @@ function slowDown(blocks: Blocks, pacer: Pacer, ask: Ask, span: LayerSpan, least
 
 function tellShort(
   blocks: Blocks,
-  pacer: Pacer,
+  pacer: Pacing,
   short: readonly LayerSpan[],
   material: Material,
   complaints: Complaints,
@@ -166,7 +180,7 @@ function tellShort(
 
 function tellLowFlow(
   blocks: Blocks,
-  { pace }: Pacer,
+  took: Pacing,
   totalSeconds: number,
   material: Material,
   complaints: Complaints,
@@ -176,10 +190,10 @@ function tellLowFlow(
   let worst = -1;
   let lowest = Infinity;
   for (let b = 0; b < blocks.kind.length; b++) {
-    if (blocks.kind[b] !== MoveKind.deposit || !(pace.seconds[b]! > 0)) continue;
-    const flow = (blocks.section[b]! * blocks.length[b]!) / pace.seconds[b]!;
+    if (blocks.kind[b] !== MoveKind.deposit || !(took.seconds[b]! > 0)) continue;
+    const flow = (blocks.section[b]! * blocks.length[b]!) / took.seconds[b]!;
     if (flow >= least * (1 - 1e-6)) continue;
-    seconds += pace.real[b]!;
+    seconds += took.real[b]!;
     if (flow < lowest) {
       lowest = flow;
       worst = b;

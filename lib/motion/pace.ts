@@ -8,47 +8,25 @@
  * what lies between. Both passes are linear in the number of blocks.
  */
 import { Interval } from './interval.js';
+import { type Ask, type Pacing, cruiseOf, feedSeconds, standSeconds } from './ask.js';
 import type { PaceShare } from './motion.js';
 import { trapezoid } from './profile.js';
 import { type Route, ratesInto } from './route.js';
-
-/** What may set the pace beside a joint's limit. Stored in `Ask.source`. */
-export const Source = { asked: 0, flow: 1, layerTime: 2 } as const;
-export type Source = (typeof Source)[keyof typeof Source];
-
-/** What a job asks of its blocks. */
-export interface Ask {
-  /** Greatest tip speed of each block, mm/s; of the filament where only filament moves. */
-  readonly speed: Float64Array;
-  /** A `Source` a block: whose wish that is. */
-  readonly source: Uint8Array;
-  /**
-   * Tip speed under which the feed of a block need not go, mm/s. Between close corners a block may
-   * reach very little for moments that no nozzle notices; its feed then stays here, if the joints
-   * allow it, and the controller slows down in the corners by itself.
-   */
-  readonly floor: Float64Array;
-}
-
-export interface Pace {
-  /** Squares of the speed at the four ends of the three stretches, mm2/s2; block b has 3 b .. 3 b + 3. */
-  readonly x: Float64Array;
-  /** Time of each block at its feed, s: no joint is asked for more than its speed. */
-  readonly seconds: Float64Array;
-  /** Time of each block with speeding up and slowing down, s. */
-  readonly real: Float64Array;
-}
+import { Shares } from './shares.js';
 
 /** Share of a limit from which on it counts as what sets the pace. */
 const AT_LIMIT = 0.95;
 
-export class Pacer {
+export class Pacer implements Pacing {
   readonly #route: Route;
   readonly #ask: Ask;
   readonly #interval: Interval;
   #u: Float64Array;
   #v: Float64Array;
-  readonly pace: Pace;
+  readonly seconds: Float64Array;
+  readonly real: Float64Array;
+  /** Squares of the speed at the four ends of the three stretches, mm2/s2; block b has 3 b .. 3 b + 3. */
+  readonly x: Float64Array;
 
   /** @param ask may be changed between calls of `run` */
   constructor(route: Route, ask: Ask) {
@@ -59,14 +37,11 @@ export class Pacer {
     this.#interval = new Interval(joints);
     this.#u = new Float64Array(joints);
     this.#v = new Float64Array(joints);
-    this.pace = {
-      x: new Float64Array(3 * n + 1),
-      seconds: new Float64Array(n),
-      real: new Float64Array(n),
-    };
+    this.seconds = new Float64Array(n);
+    this.real = new Float64Array(n);
+    this.x = new Float64Array(3 * n + 1);
   }
 
-  /** Sets the pace of rides from .. to (exclusive). */
   run(from: number, to: number): void {
     const { ride, length } = this.#route;
     for (let r = from; r < to; r++) {
@@ -79,21 +54,10 @@ export class Pacer {
     }
   }
 
-  /** Greatest speed along block b, mm/s of its length over the joints. */
-  cruise(b: number): number {
-    const { blocks, length, speed } = this.#route;
-    const tip = blocks.length[b]!;
-    // A tip that stands still over the part sets no pace; the joints alone do.
-    const asked = tip > 0 ? (this.#ask.speed[b]! * length[b]!) / tip : Infinity;
-    return Math.min(speed[b]!, asked);
-  }
-
   #stand(a: number, b: number): void {
-    const { blocks } = this.#route;
-    const { seconds, real, x } = this.pace;
+    const { x } = this;
     for (let i = a; i < b; i++) {
-      const speed = this.#ask.speed[i]!;
-      seconds[i] = real[i] = speed > 0 ? Math.abs(blocks.filament[i]!) / speed : 0;
+      this.seconds[i] = this.real[i] = standSeconds(this.#route, this.#ask, i);
       x[3 * i] = x[3 * i + 1] = x[3 * i + 2] = 0;
     }
   }
@@ -101,18 +65,18 @@ export class Pacer {
   /** Greatest x from which the ride can still end at rest, at every end of a stretch. */
   #backward(a: number, b: number): void {
     const { length, ramp, round, corner } = this.#route;
-    const { x } = this.pace;
+    const { x } = this;
     x[3 * b] = 0;
     x[3 * b - 1] = 0;
     this.#load(b - 1, this.#v);
-    let cap = this.cruise(b - 1) ** 2;
+    let cap = this.#cruise(b - 1) ** 2;
     for (let i = b - 1; i > a; i--) {
       const d = round[i]!;
       const turn = corner[i]!;
       const straight = length[i]! - d - (i + 1 < b ? round[i + 1]! : 0);
       const stop = x[3 * i + 2]! + 2 * ramp[i]! * Math.max(0, straight);
       x[3 * i + 1] = Math.min(cap, turn, stop);
-      const before = this.cruise(i - 1) ** 2;
+      const before = this.#cruise(i - 1) ** 2;
       const both = Math.min(cap, before, turn);
       this.#load(i - 1, this.#u);
       if (d > 0) {
@@ -128,7 +92,7 @@ export class Pacer {
   /** As fast as that and the joints allow, from rest; times on the way. */
   #forward(a: number, b: number): void {
     const { length, ramp, round } = this.#route;
-    const { x } = this.pace;
+    const { x } = this;
     this.#load(a, this.#u);
     for (let i = a; i < b; i++) {
       const d = i > a ? round[i]! : 0;
@@ -151,16 +115,18 @@ export class Pacer {
   }
 
   #time(i: number, d: number, straight: number, next: number): void {
-    const { blocks, length, ramp } = this.#route;
-    const { x, seconds, real } = this.pace;
+    const { ramp } = this.#route;
+    const { x } = this;
     const [v0, v1, v2, v3] = [0, 1, 2, 3].map((k) => Math.sqrt(x[3 * i + k]!)) as Four;
-    const cruise = this.cruise(i);
+    const cruise = this.#cruise(i);
     const t = trapezoid(straight, v1, v2, cruise, ramp[i]!);
     const peak = Math.max(v0, t.peak, v3);
-    const tip = blocks.length[i]!;
-    const floor = tip > 0 ? (this.#ask.floor[i]! * length[i]!) / tip : 0;
-    seconds[i] = length[i]! / Math.max(peak, Math.min(cruise, floor));
-    real[i] = evenly(d, v0, v1) + t.seconds + evenly(next, v2, v3);
+    this.seconds[i] = feedSeconds(this.#route, this.#ask, i, peak, cruise);
+    this.real[i] = evenly(d, v0, v1) + t.seconds + evenly(next, v2, v3);
+  }
+
+  #cruise(b: number): number {
+    return cruiseOf(this.#route, this.#ask, b);
   }
 
   #load(b: number, rate: Float64Array): void {
@@ -185,61 +151,52 @@ export class Pacer {
     return interval;
   }
 
-  /** Shares of the whole time; call it once all rides have their pace. */
   share(): PaceShare {
     const { ride, length } = this.#route;
-    const tally = new Tally(this.#u.length);
+    const shares = new Shares(this.#route, this.#ask);
     for (let r = 0; r + 1 < ride.length; r++) {
       const a = ride[r]!;
       const b = ride[r + 1]!;
-      if (!(length[a]! > 0)) for (let i = a; i < b; i++) tally.filament += this.pace.real[i]!;
-      else this.#shareRide(a, b, tally);
+      if (!(length[a]! > 0)) for (let i = a; i < b; i++) shares.filament += this.real[i]!;
+      else this.#shareRide(a, b, shares);
     }
-    return tally.shares(this.pace.real);
+    return shares.of(this.real);
   }
 
-  #shareRide(a: number, b: number, tally: Tally): void {
-    const { length, ramp, rampJoint, speed, speedJoint, round } = this.#route;
-    const { x } = this.pace;
+  #shareRide(a: number, b: number, shares: Shares): void {
+    const { length, ramp, rampJoint, round } = this.#route;
+    const { x } = this;
     this.#load(a, this.#u);
     for (let i = a; i < b; i++) {
-      const cruise = this.cruise(i);
-      const fast = cruise >= speed[i]! ? speedJoint[i]! : -1;
-      const source = this.#ask.source[i]!;
+      const cruise = this.#cruise(i);
       const d = i > a ? round[i]! : 0;
       const next = i + 1 < b ? round[i + 1]! : 0;
       const straight = Math.max(0, length[i]! - d - next);
       const [v1, v2] = [Math.sqrt(x[3 * i + 1]!), Math.sqrt(x[3 * i + 2]!)];
       const t = trapezoid(straight, v1, v2, cruise, ramp[i]!);
-      tally.joint(rampJoint[i]!, t.seconds - t.cruise);
-      if (t.peak >= cruise * AT_LIMIT) tally.cruise(fast, source, t.cruise);
+      shares.joint(rampJoint[i]!, t.seconds - t.cruise);
+      if (t.peak >= cruise * AT_LIMIT) shares.cruise(i, cruise, t.cruise);
       if (i + 1 === b) break;
       this.#load(i + 1, this.#v);
       if (next > 0) {
-        const after = Math.min(cruise, this.cruise(i + 1));
-        this.#shareHalf(i + 1, 3 * i + 2, false, after, fast, source, tally);
-        this.#shareHalf(i + 1, 3 * i + 3, true, after, fast, source, tally);
+        const after = Math.min(cruise, this.#cruise(i + 1));
+        this.#shareHalf(i + 1, 3 * i + 2, false, after, shares);
+        this.#shareHalf(i + 1, 3 * i + 3, true, after, shares);
       }
       [this.#u, this.#v] = [this.#v, this.#u];
     }
   }
 
   /** Half a corner counts for the joint at its acceleration, else for what holds the speed. */
-  #shareHalf(
-    corner: number,
-    at: number,
-    after: boolean,
-    cruise: number,
-    fast: number,
-    source: number,
-    tally: Tally,
-  ): void {
-    const { x } = this.pace;
+  #shareHalf(corner: number, at: number, after: boolean, cruise: number, shares: Shares): void {
+    const { x } = this;
     const seconds = evenly(this.#route.round[corner]!, Math.sqrt(x[at]!), Math.sqrt(x[at + 1]!));
     const { joint, share } = this.#half(corner, after).hardest(x[at]!, x[at + 1]!);
-    if (share >= AT_LIMIT) tally.joint(joint, seconds);
-    else if (Math.max(x[at]!, x[at + 1]!) >= (cruise * AT_LIMIT) ** 2)
-      tally.cruise(fast, source, seconds);
+    if (share >= AT_LIMIT) shares.joint(joint, seconds);
+    else if (Math.max(x[at]!, x[at + 1]!) >= (cruise * AT_LIMIT) ** 2) {
+      const slower = this.#cruise(corner - 1) <= cruise ? corner - 1 : corner;
+      shares.cruise(slower, cruise, seconds);
+    }
   }
 }
 
@@ -248,36 +205,3 @@ type Four = [number, number, number, number];
 /** Time over a length at even acceleration between two speeds, s. */
 const evenly = (length: number, v0: number, v1: number): number =>
   length > 0 ? (2 * length) / (v0 + v1) : 0;
-
-/** Seconds by what set the pace in them. */
-class Tally {
-  filament = 0;
-  readonly #joints: Float64Array;
-  readonly #sources = new Float64Array(3);
-
-  constructor(joints: number) {
-    this.#joints = new Float64Array(joints);
-  }
-
-  joint(j: number, seconds: number): void {
-    this.#joints[j]! += seconds;
-  }
-
-  cruise(joint: number, source: number, seconds: number): void {
-    if (joint >= 0) this.#joints[joint]! += seconds;
-    else this.#sources[source]! += seconds;
-  }
-
-  shares(real: Float64Array): PaceShare {
-    let total = 0;
-    for (const t of real) total += t;
-    const of = (t: number): number => (total > 0 ? t / total : 0);
-    return {
-      joints: this.#joints.map(of),
-      flow: of(this.#sources[Source.flow]!),
-      asked: of(this.#sources[Source.asked]!),
-      layerTime: of(this.#sources[Source.layerTime]!),
-      filament: of(this.filament),
-    };
-  }
-}

@@ -37,13 +37,21 @@ export interface Route {
   /** Greatest acceleration along a block, mm/s2 of that length, and whose limit it is. */
   readonly ramp: Float64Array;
   readonly rampJoint: Uint8Array;
+  /** How far the tip strays at the corner at the start of each block for a length of one, mm; 0 straight on. */
+  readonly stray: Float64Array;
   /** Length on either side over which the corner at the start of each block is rounded, mm. */
   readonly round: Float64Array;
   /** Square of the greatest speed through that corner, mm2/s2; Infinity straight on, 0 at a stop. */
   readonly corner: Float64Array;
   /** Offsets of the rides: blocks `ride[i] .. ride[i + 1]` run from rest to rest. */
   readonly ride: Uint32Array;
+  /** How far a corner may be rounded, mm of the tip. */
+  readonly deviation: number;
 }
+
+/** What a unit of each joint counts as length of path. */
+export const weightsOf = (machine: Machine): readonly number[] =>
+  machine.joints.map((joint) => (joint.kind === 'rotary' ? RADIAN : 1));
 
 export function routeOf(machine: Machine, blocks: Blocks, cornerDeviation: number): Route {
   const n = blocks.kind.length;
@@ -55,9 +63,11 @@ export function routeOf(machine: Machine, blocks: Blocks, cornerDeviation: numbe
     speedJoint: new Uint8Array(n).fill(NO_JOINT),
     ramp: new Float64Array(n),
     rampJoint: new Uint8Array(n).fill(NO_JOINT),
+    stray: new Float64Array(n),
     round: new Float64Array(n),
     corner: new Float64Array(n),
     ride: new Uint32Array(0),
+    deviation: cornerDeviation,
   };
   const count = blocks.jointCount;
   let rate = new Float64Array(count);
@@ -132,8 +142,9 @@ function roundCorner(
     route.corner[b] = 0;
     return;
   }
-  const strays = turns ? strayOf(route, b, u, v) : Math.sqrt(jump);
-  const d = Math.min(length[b]! / 2, length[b - 1]! / 2, (4 * deviation) / strays);
+  const stray = turns ? strayOf(route, b, u, v) : Math.sqrt(jump);
+  const d = Math.min(length[b]! / 2, length[b - 1]! / 2, (4 * deviation) / stray);
+  route.stray[b] = stray;
   route.round[b] = d;
   let most = Infinity;
   for (let j = 0; j < u.length; j++) {

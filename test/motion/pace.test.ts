@@ -1,41 +1,9 @@
 /** The pace along a route against closed forms (derived unless a source is named) and differences. */
 import { describe, expect, it } from 'vitest';
 import { DEG } from '../../lib/base/vector.js';
-import { seeded } from '../../lib/base/random.js';
-import type { Machine } from '../../lib/machine/machine.js';
 import { cornerRadius, cornerSpeed } from '../../lib/motion/profile.js';
-import { acJson, linear, machineOf, rotary } from '../machine/machines.js';
-import { type Step, type Traced, placeAt, samples, trace } from './trace.js';
-
-/** X Y Z at 1000 mm/s and 1000 mm/s2 unless changed, C at 360 deg/s and 3600 deg/s2. */
-function machine(change: { speed?: number; acceleration?: number } = {}): Machine {
-  const json = acJson();
-  const fast = { ...linear('X', [1, 0, 0]), speed: 1000, acceleration: 1000, ...change };
-  return machineOf({
-    ...json,
-    head: {
-      ...json.head,
-      joints: [
-        fast,
-        { ...fast, letter: 'Y', axis: [0, 1, 0] },
-        { ...fast, letter: 'Z', axis: [0, 0, 1] },
-      ],
-    },
-    table: {
-      ...json.table,
-      joints: [
-        rotary('A', [1, 0, 0], [-120, 120]),
-        { ...rotary('C', [0, 0, 1], 'endless'), speed: 360, acceleration: 3600 },
-      ],
-    },
-  });
-}
-
-const line = (length: number, pieces: number, speed: number): Step[] =>
-  Array.from({ length: pieces }, (_, i) => ({
-    to: [(length * (i + 1)) / pieces, 0, 0, 0, 0],
-    speed,
-  }));
+import { circle, line, machine, wandering } from './routes.js';
+import { type Traced, placeAt, samples, trace } from './trace.js';
 
 const shareOf = (t: Traced): ReturnType<Traced['pacer']['share']> => t.pacer.share();
 
@@ -55,14 +23,14 @@ describe('lines', () => {
 
   it('from rest to rest: 1.1 s, .2 s of it at the acceleration of X, the rest at what is asked', () => {
     const t = trace(machine(), line(100, 1, 100));
-    expect(t.pacer.pace.seconds[0]).toBeCloseTo(1, 9);
+    expect(t.pacer.seconds[0]).toBeCloseTo(1, 9);
     expect(shareOf(t).joints[0]).toBeCloseTo(0.2 / 1.1, 9);
     expect(shareOf(t).asked).toBeCloseTo(0.9 / 1.1, 9);
   });
 
   it('two joints at once: the slower one decides, 60 mm of X at most 30 mm/s', () => {
     const t = trace(machine({ speed: 30 }), [{ to: [60, 60, 0, 0, 0], speed: 500 }]);
-    expect(t.pacer.pace.seconds[0]).toBeCloseTo(2, 9);
+    expect(t.pacer.seconds[0]).toBeCloseTo(2, 9);
     expect(t.total).toBeCloseTo(2.03, 9);
   });
 
@@ -77,24 +45,18 @@ describe('rotary joints', () => {
   it('tip 50 mm/s on a radius of 50 mm turns C at 57.29578 deg/s', () => {
     const quarter = Math.PI / 2;
     const t = trace(machine(), [{ to: [0, 0, 0, 0, quarter], length: 50 * quarter, speed: 50 }]);
-    expect(quarter / DEG / t.pacer.pace.seconds[0]!).toBeCloseTo(57.29578, 5);
+    expect(quarter / DEG / t.pacer.seconds[0]!).toBeCloseTo(57.29578, 5);
   });
 
   it('a joint at its speed limit sets the pace: C at 360 deg/s, whatever the tip would like', () => {
     const t = trace(machine(), [{ to: [0, 0, 0, 0, 4 * Math.PI], length: 1, speed: 100 }]);
-    expect(t.pacer.pace.seconds[0]).toBeCloseTo(2, 9);
+    expect(t.pacer.seconds[0]).toBeCloseTo(2, 9);
     expect(t.total).toBeCloseTo(2.1, 9);
     expect(shareOf(t).joints[4]).toBeCloseTo(1, 9);
   });
 });
 
 describe('a circle', () => {
-  const circle = (radius: number, chords: number, turns: number, speed: number): Step[] =>
-    Array.from({ length: chords * turns }, (_, i) => {
-      const a = (2 * Math.PI * (i + 1)) / chords;
-      return { to: [radius * Math.sin(a), radius * (1 - Math.cos(a)), 0, 0, 0], speed };
-    });
-
   it.each([
     // Each joint bears v^2/R where the circle runs square to it: v <= sqrt(a R) = 100 mm/s.
     [10, 360, Infinity, 100],
@@ -141,7 +103,7 @@ describe('corners', () => {
       const q = new Float64Array(5);
       place(50, q);
       expect(Math.hypot(q[0]! - 50, q[1]!)).toBeCloseTo(0.05, 9);
-      const through = Math.sqrt(t.pacer.pace.x[3]!);
+      const through = Math.sqrt(t.pacer.x[3]!);
       // R / sin(g/2) - R = deviation; v = sqrt(a R) (tangent circle).
       expect(through).toBeGreaterThan(cornerSpeed(1000, cornerRadius(0.05, g * DEG)));
     },
@@ -149,7 +111,7 @@ describe('corners', () => {
 
   it('a right angle: each joint changes its speed by v over 2 d = .282843 mm, v = sqrt(a 2 d)', () => {
     // Jump sqrt 2, d = 4 x .05 / sqrt 2.
-    expect(Math.sqrt(corner(90).pacer.pace.x[3]!)).toBeCloseTo(Math.sqrt(282.8427), 4);
+    expect(Math.sqrt(corner(90).pacer.x[3]!)).toBeCloseTo(Math.sqrt(282.8427), 4);
   });
 
   it('turning back stops', () => {
@@ -157,28 +119,10 @@ describe('corners', () => {
       { to: [50, 0, 0, 0, 0], speed: 100 },
       { to: [0, 0, 0, 0, 0], speed: 100 },
     ]);
-    expect(t.pacer.pace.x[3]).toBe(0);
+    expect(t.pacer.x[3]).toBe(0);
     expect(t.total).toBeCloseTo(2 * 0.6, 9);
   });
 });
-
-/** A wandering route of all joints: long and short blocks, sharp and shallow corners. */
-function wandering(seed: number, count: number): Step[] {
-  const random = seeded(seed);
-  const at = [0, 0, 0, 0, 0];
-  let heading = 0;
-  return Array.from({ length: count }, () => {
-    const sharp = random() < 0.2;
-    heading += (random() - 0.5) * (sharp ? 5 : 0.5);
-    const far = 10 ** (-1.5 + 2.5 * random());
-    at[0]! += far * Math.cos(heading);
-    at[1]! += far * Math.sin(heading);
-    if (random() < 0.1) at[2]! += (random() - 0.5) * far;
-    if (random() < 0.3) at[3] = Math.max(-1, Math.min(1, at[3]! + (random() - 0.5) * 0.02 * far));
-    if (random() < 0.3) at[4]! += (random() - 0.5) * 0.05 * far;
-    return { to: [...at], speed: random() < 0.5 ? 1e4 : 20 + 100 * random() };
-  });
-}
 
 describe.each([1, 2, 3, 4])('any route, seed %d', (seed) => {
   const t = trace(machine({ speed: 150 }), wandering(seed, 400));
@@ -227,7 +171,7 @@ describe.each([1, 2, 3, 4])('any route, seed %d', (seed) => {
   });
 
   it('takes as long as its pieces and at their feeds no longer than that', () => {
-    const { seconds, real } = t.pacer.pace;
+    const { seconds, real } = t.pacer;
     expect(all.reduce((sum, x) => sum + x.seconds, 0)).toBeCloseTo(t.total, 6);
     real.forEach((time, b) => expect(seconds[b]!).toBeLessThan(time * (1 + 1e-9)));
   });

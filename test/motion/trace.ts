@@ -6,7 +6,8 @@
 import type { Machine } from '../../lib/machine/machine.js';
 import { BlockList, type Blocks, NO_PATH } from '../../lib/motion/blocks.js';
 import { MoveKind } from '../../lib/motion/motion.js';
-import { type Ask, Pacer, Source } from '../../lib/motion/pace.js';
+import { type Ask, Source, cruiseOf } from '../../lib/motion/ask.js';
+import { Pacer } from '../../lib/motion/pace.js';
 import { type Route, routeOf } from '../../lib/motion/route.js';
 
 export interface Step {
@@ -19,6 +20,7 @@ export interface Step {
 export interface Traced {
   readonly machine: Machine;
   readonly route: Route;
+  readonly ask: Ask;
   readonly pacer: Pacer;
   readonly total: number;
 }
@@ -43,8 +45,8 @@ export function traceBlocks(machine: Machine, blocks: Blocks, deviation: number)
   };
   const pacer = new Pacer(route, ask);
   pacer.run(0, route.ride.length - 1);
-  const total = pacer.pace.real.reduce((a, b) => a + b, 0);
-  return { machine, route, pacer, total };
+  const total = pacer.real.reduce((a, b) => a + b, 0);
+  return { machine, route, ask, pacer, total };
 }
 
 /** A time with even path acceleration: path places and speeds at both ends. */
@@ -57,7 +59,7 @@ interface Piece {
   readonly block: number;
 }
 
-export function piecesOf({ route, pacer }: Traced): Piece[] {
+export function piecesOf({ route, ask, pacer }: Traced): Piece[] {
   const out: Piece[] = [];
   const { length, round, ramp, ride } = route;
   const ends = new Set(ride);
@@ -68,7 +70,7 @@ export function piecesOf({ route, pacer }: Traced): Piece[] {
     s += far;
   };
   for (let b = 0; b < length.length; b++) {
-    const [v0, v1, v2, v3] = [0, 1, 2, 3].map((k) => Math.sqrt(pacer.pace.x[3 * b + k]!)) as [
+    const [v0, v1, v2, v3] = [0, 1, 2, 3].map((k) => Math.sqrt(pacer.x[3 * b + k]!)) as [
       number,
       number,
       number,
@@ -81,7 +83,7 @@ export function piecesOf({ route, pacer }: Traced): Piece[] {
     // Ramp, cruise, ramp: v1^2 + 2 a s = peak^2 = v2^2 + 2 a s'.
     const a = ramp[b]!;
     const peak = Math.min(
-      pacer.cruise(b),
+      cruiseOf(route, ask, b),
       Math.sqrt(a * Math.max(0, far) + (v1 * v1 + v2 * v2) / 2),
     );
     const [up, down] = [v1, v2].map((v) => Math.max(0, peak * peak - v * v) / (2 * a)) as [
