@@ -6,11 +6,17 @@
  */
 import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';
+import { cancelCommand } from './cancel.js';
 import { directionsCommand } from './directions.js';
+import { fetchCommand } from './fetch.js';
 import { inspectCommand } from './inspect.js';
+import { jobsCommand } from './jobs.js';
 import { schemaCommand } from './schema.js';
+import { serveCommand } from './serve.js';
 import { Cancelled } from './show.js';
 import { sliceCommand } from './slice.js';
+import { submitCommand } from './submit.js';
+import { tokenCommand } from './token.js';
 import { version } from '../worker/version.js';
 
 const program = new Command('tiltwright')
@@ -20,6 +26,12 @@ const program = new Command('tiltwright')
   .addCommand(sliceCommand())
   .addCommand(directionsCommand())
   .addCommand(schemaCommand())
+  .addCommand(serveCommand())
+  .addCommand(submitCommand())
+  .addCommand(jobsCommand())
+  .addCommand(cancelCommand())
+  .addCommand(fetchCommand())
+  .addCommand(tokenCommand())
   .exitOverride((error) => {
     process.exit(error.exitCode === 0 ? 0 : 2);
   });
@@ -35,7 +47,7 @@ try {
     process.stderr.write(`${error.code}: ${error.message}${where}\n`);
     process.exitCode = 1;
   } else if (error instanceof Cancelled || (error as Error).name === 'AbortError') {
-    process.stderr.write(`${new Cancelled().message}\n`);
+    process.stderr.write(`${(error instanceof Cancelled ? error : new Cancelled()).message}\n`);
     process.exitCode = 130;
   } else {
     process.stderr.write(`defect: ${(error as Error).message}; please report it with the input\n`);

@@ -8,10 +8,12 @@ export interface Show {
   stop(): void;
 }
 
+const NOTHING_WRITTEN = 'cancelled; nothing was written';
+
 /** Ctrl-C asks the work to stop; progress goes to the error stream, results to the output stream. */
-export function showProgress(quiet: boolean): Show {
+export function showProgress(quiet: boolean, stopped = NOTHING_WRITTEN): Show {
   const abort = new AbortController();
-  const interrupt = (): void => abort.abort(new Cancelled());
+  const interrupt = (): void => abort.abort(new Cancelled(stopped));
   process.once('SIGINT', interrupt);
   process.once('SIGTERM', interrupt);
   const display = quiet
@@ -31,8 +33,8 @@ export function showProgress(quiet: boolean): Show {
 
 /** The work was stopped by the person or the system. */
 export class Cancelled extends Error {
-  constructor() {
-    super('cancelled; nothing was written');
+  constructor(message = NOTHING_WRITTEN) {
+    super(message);
     this.name = 'Cancelled';
   }
 }

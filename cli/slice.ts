@@ -15,11 +15,13 @@ import { serialRunner } from '../lib/tasks.js';
 import { openPool } from '../worker/pool.js';
 import { claim, readBytes, readJson, writeResult } from './files.js';
 import { addFlags, withFlags } from './flags.js';
+import { numberFrom } from './numbers.js';
 import { showProgress } from './show.js';
 import { printSummary } from './summary.js';
 import { version } from '../worker/version.js';
 
-const OWN = ['$schema', 'part', 'machine', 'material', 'note'] as const;
+/** Keys of the job file that are no settings, or have a flag of their own. */
+export const OWN = ['$schema', 'part', 'machine', 'material', 'note'] as const;
 
 interface SliceFlags {
   readonly job?: string;
@@ -110,10 +112,7 @@ async function openRunner(
   threads: string | undefined,
 ): Promise<{ run: Awaited<ReturnType<typeof serialRunner>>; close(): Promise<void> }> {
   if (threads === undefined) return openPool();
-  const count = Number(threads);
-  if (!Number.isInteger(count) || count < 0 || count > 64) {
-    throw new Fault('job/bad-value', `threads: a whole number from 0 to 64, got ${threads}`);
-  }
+  const count = numberFrom('job', 'threads', threads, [0, 64]);
   if (count === 0) return { run: await serialRunner(), close: async () => {} };
   return openPool(count);
 }

@@ -190,6 +190,14 @@ test('events are numbered in the order of the changes, and heard once they are k
   expect(journal.after(0, 10).map((e) => e.kind)).toEqual(['waiting', 'running', 'finished']);
 });
 
+test('listeners hear events in order, also when one of them makes the next', () => {
+  const heard: string[] = [];
+  journal.onEvent(({ job, kind }) => void (kind === 'waiting' && jobs.cancel(job)));
+  journal.onEvent(({ kind }) => void heard.push(kind));
+  jobs.submit(order('cap'));
+  expect(heard).toEqual(['waiting', 'cancelled']);
+});
+
 test('a change that fails half-way leaves neither state nor event', () => {
   expect(() =>
     journal.change((note) => {

@@ -9,6 +9,8 @@ export type Note = (job: number, kind: JobEvent['kind'], data?: unknown) => void
 export class Journal {
   readonly db: Db;
   readonly now: () => number;
+  readonly #untold: JobEvent[] = [];
+  #telling = false;
   readonly #listeners = new Set<(event: JobEvent) => void>();
 
   constructor(db: Db, now: () => number = Date.now) {
@@ -31,8 +33,21 @@ export class Journal {
         events.push(eventOf(row!));
       }),
     );
-    for (const event of events) for (const listener of this.#listeners) listener(event);
+    this.#untold.push(...events);
+    this.#tell();
     return result;
+  }
+
+  /** In order, also when a listener makes further changes. */
+  #tell(): void {
+    if (this.#telling) return;
+    this.#telling = true;
+    try {
+      for (let event = this.#untold.shift(); event; event = this.#untold.shift())
+        for (const listener of this.#listeners) listener(event);
+    } finally {
+      this.#telling = false;
+    }
   }
 
   /** Events after `seq`, of one job or of all. */

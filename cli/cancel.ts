@@ -1,0 +1,25 @@
+/** `tiltwright cancel <id>`: stops a job; with --remove it is forgotten, with its result. */
+import { Command } from 'commander';
+import { type ServerFlags, addServerFlags, clientOf } from './client.js';
+import { jobNumber } from './jobs.js';
+
+interface CancelFlags extends ServerFlags {
+  readonly remove?: boolean;
+}
+
+export function cancelCommand(): Command {
+  const command = new Command('cancel')
+    .description('cancel a job')
+    .argument('<id>', 'number of the job')
+    .option('--remove', 'remove the job and its result, also one that has ended');
+  return addServerFlags(command).action(run);
+}
+
+async function run(text: string, flags: CancelFlags): Promise<void> {
+  const client = await clientOf(flags);
+  const id = jobNumber(text);
+  const { ended } = await client.job(id);
+  if (!flags.remove || ended === undefined) await client.cancel(id);
+  if (flags.remove) await client.remove(id);
+  process.stdout.write(`job ${id} ${flags.remove ? 'removed' : 'cancelled'}\n`);
+}

@@ -1,0 +1,41 @@
+/** `tiltwright fetch <id>`: brings the result folder of a finished job. */
+import { resolve } from 'node:path';
+import { Command } from 'commander';
+import { Fault } from '../lib/base/fault.js';
+import { type Client, type ServerFlags, addServerFlags, clientOf } from './client.js';
+import { claim, writeResult } from './files.js';
+import { jobNumber } from './jobs.js';
+
+interface FetchFlags extends ServerFlags {
+  readonly out: string;
+}
+
+export function fetchCommand(): Command {
+  const command = new Command('fetch')
+    .description('bring the result folder of a finished job')
+    .argument('<id>', 'number of the job')
+    .option('--out <folder>', 'result folder; an earlier result in it is replaced', 'out/result');
+  return addServerFlags(command).action(async (text: string, flags: FetchFlags) => {
+    const client = await clientOf(flags);
+    await fetchResult(client, jobNumber(text), flags.out);
+    process.stdout.write(`written to ${flags.out}\n`);
+  });
+}
+
+/** @throws Fault `job/not-finished` with how the job stands instead */
+export async function fetchResult(client: Client, id: number, out: string): Promise<void> {
+  const { state, reason } = await client.job(id);
+  if (state !== 'finished') {
+    const why = reason ? `: ${reason.code}: ${reason.message}` : '';
+    throw new Fault('job/not-finished', `job ${id} is ${state}${why}`);
+  }
+  await claim(resolve(out));
+  const contents = new Map<string, Uint8Array>();
+  for (const { name, bytes } of await client.files(id)) {
+    const content = await client.file(id, name);
+    if (content.byteLength !== bytes)
+      throw new Fault('client/short', `${name}: ${content.byteLength} of ${bytes} bytes came`);
+    contents.set(name, content);
+  }
+  await writeResult(out, contents);
+}

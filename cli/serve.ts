@@ -1,0 +1,62 @@
+/** `tiltwright serve`: the job server; what it does is in serving.ts. */
+import { availableParallelism, totalmem } from 'node:os';
+import { Command } from 'commander';
+
+const cores = availableParallelism();
+/** Half of the cores have a job each; a job's tasks use all of them. */
+const JOBS = Math.max(1, Math.ceil(cores / 2));
+/** Three quarters of the memory for all jobs together. */
+const MEMORY_MB = Math.max(512, Math.floor((0.75 * totalmem()) / 1e6 / JOBS));
+const HOUR_MINUTES = 60;
+
+export interface ServeFlags {
+  readonly data: string;
+  readonly host: string;
+  readonly watch?: string;
+  readonly watchJob?: string;
+  readonly watchSettle: string;
+  readonly port: string;
+  readonly jobs: string;
+  readonly threads: string;
+  readonly memory: string;
+  readonly minutes: string;
+  readonly kept: string;
+  readonly upload: string;
+  readonly rate: string;
+  readonly grace: string;
+  readonly lease: string;
+  readonly pause: string;
+}
+
+export function serveCommand(): Command {
+  return (
+    new Command('serve')
+      .description('run jobs for other machines: HTTP API, page, watched folder')
+      .option('--data <folder>', 'everything that the service keeps', 'tiltwright-data')
+      .option(
+        '--host <address>',
+        'address to listen at; beyond loopback a token is needed',
+        '127.0.0.1',
+      )
+      .option('--port <number>', 'port to listen at; 0: any', '7733')
+      .option('--jobs <count>', 'jobs at once', String(JOBS))
+      .option('--threads <count>', 'threads of all jobs together; 0: one a job', String(cores))
+      .option('--memory <MB>', 'most memory of a job', String(MEMORY_MB))
+      .option('--minutes <count>', 'most time of a job', String(12 * HOUR_MINUTES))
+      .option('--kept <MB>', 'room for finished stages of earlier jobs', '1000')
+      .option('--upload <MB>', 'largest upload', '200')
+      .option('--rate <count>', 'requests a minute from one address beyond this machine', '600')
+      .option('--grace <s>', 'time for running jobs when the service is stopped', '20')
+      .option('--lease <s>', 'a job whose runner is silent for so long is taken back', '15')
+      .option(
+        '--pause <s>',
+        'pause before a crashed job is tried again; four times as long next',
+        '5',
+      )
+      .option('--watch <folder>', 'take job files and meshes from this folder')
+      .option('--watch-job <file>', 'job for bare meshes in the watched folder')
+      .option('--watch-settle <s>', 'a file that has not changed for so long is whole', '2')
+      // Loaded on demand: other commands need no HTTP framework and no database.
+      .action(async (flags: ServeFlags) => (await import('./serving.js')).runService(flags))
+  );
+}

@@ -1,0 +1,90 @@
+/**
+ * A service from its flags. It runs until SIGTERM or SIGINT; then it answers nothing more, lets
+ * running jobs finish for a stated time and hands back the rest.
+ */
+import { resolve } from 'node:path';
+import { type Service, startService } from '../worker/service/service.js';
+import type { ServiceSettings } from '../worker/service/settings.js';
+import { WatchedFolder } from '../worker/service/watch.js';
+import { type Data, openData } from '../worker/store/data.js';
+import { readJson } from './files.js';
+import { numberFrom } from './numbers.js';
+import type { ServeFlags } from './serve.js';
+
+export async function runService(flags: ServeFlags): Promise<void> {
+  const settings = settingsOf(flags);
+  const grace = number(flags, 'grace', [0, 3600]) * 1000;
+  const standard = flags.watchJob === undefined ? undefined : await readJson(flags.watchJob);
+  const data = await openData(resolve(flags.data), {
+    leaseMs: number(flags, 'lease', [0.1, 3600], false) * 1000,
+    pauseMs: number(flags, 'pause', [0, 3600], false) * 1000,
+  });
+  let service: Service;
+  try {
+    service = await startService(data, settings);
+  } catch (error) {
+    data.close();
+    throw error;
+  }
+  tellOf(data);
+  say(`listening at ${service.url}`);
+  const watched = flags.watch === undefined ? undefined : watch(flags, service, standard);
+  await stopWished();
+  say(`stopping: ${data.jobs.counts().running} running, at most ${flags.grace} s`);
+  await watched?.stop();
+  await service.stop(grace);
+  data.close();
+  say('stopped');
+}
+
+function settingsOf(flags: ServeFlags): ServiceSettings {
+  return {
+    host: flags.host,
+    port: number(flags, 'port', [0, 65535]),
+    runner: {
+      jobs: number(flags, 'jobs', [1, 64]),
+      threads: number(flags, 'threads', [0, 64]),
+      memoryMb: number(flags, 'memory', [100, 1_000_000]),
+      seconds: number(flags, 'minutes', [0.01, 35_000], false) * 60,
+      keptMb: number(flags, 'kept', [0, 10_000_000]),
+    },
+    uploadMb: number(flags, 'upload', [1, 2000]),
+    inspectMb: Math.min(1500, number(flags, 'memory', [100, 1_000_000])),
+    inspectSeconds: 120,
+    rate: number(flags, 'rate', [1, 1_000_000]),
+  };
+}
+
+const number = (
+  flags: ServeFlags,
+  name: keyof ServeFlags,
+  limits: readonly [number, number],
+  whole = true,
+): number => numberFrom('serve', name, flags[name]!, limits, whole);
+
+function watch(flags: ServeFlags, service: Service, standard: unknown): WatchedFolder {
+  const settings = {
+    folder: resolve(flags.watch!),
+    settleMs: number(flags, 'watchSettle', [0.1, 3600], false) * 1000,
+    ...(standard === undefined ? {} : { standard }),
+  };
+  return new WatchedFolder(service.context, settings, say);
+}
+
+/** A line for each change of a job, for the system's journal. */
+function tellOf(data: Data): void {
+  data.journal.onEvent(({ job, kind, data: reason }) => {
+    if (kind === 'progress') return;
+    const why = reason as { code: string; message: string } | undefined;
+    say(`job ${job} ${kind}${why ? `: ${why.code}: ${why.message}` : ''}`);
+  });
+}
+
+const say = (line: string): void => void process.stdout.write(`${line}\n`);
+
+function stopWished(): Promise<void> {
+  return new Promise((done) => {
+    process.once('SIGTERM', () => done());
+    process.once('SIGINT', () => done());
+  });
+}

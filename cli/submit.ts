@@ -1,0 +1,108 @@
+/** `tiltwright submit [part]`: gives a job to a service, and with --wait stays until it has ended. */
+import { randomUUID } from 'node:crypto';
+import { basename, dirname, resolve } from 'node:path';
+import { Command } from 'commander';
+import { Fault } from '../lib/base/fault.js';
+import { jobFile } from '../lib/job.js';
+import type { JobEvent, JobRecord, Progress } from '../worker/store/job.js';
+import { type Client, type ServerFlags, addServerFlags, clientOf } from './client.js';
+import { fetchResult } from './fetch.js';
+import { readBytes, readJson } from './files.js';
+import { addFlags, withFlags } from './flags.js';
+import { numberFrom } from './numbers.js';
+import { showProgress } from './show.js';
+import { OWN } from './slice.js';
+
+interface SubmitFlags extends ServerFlags {
+  readonly job?: string;
+  readonly machine?: string;
+  readonly material?: string;
+  readonly name?: string;
+  readonly priority: string;
+  readonly key?: string;
+  readonly wait?: boolean;
+  readonly out?: string;
+  readonly json?: boolean;
+}
+
+export function submitCommand(): Command {
+  const command = new Command('submit')
+    .description('give a job to a service')
+    .argument('[part]', 'STL, OBJ or 3MF; stands over the part that the job names')
+    .option('--job <file>', 'job file; flags stand over what it says')
+    .option('--machine <name>', 'machine in the library of the service, or a .json file')
+    .option('--material <name>', 'material in the library of the service, or a .json file')
+    .option('--name <text>', 'name of the job, for people')
+    .option('--priority <number>', '-10 to 10, the higher the sooner', '0')
+    .option('--key <text>', 'idempotency key: the same key brings the same job')
+    .option('--wait', 'stay until the job has ended')
+    .option('--out <folder>', 'with --wait: bring the result into this folder')
+    .option('--json', 'print the job as JSON');
+  addServerFlags(command);
+  addFlags(command, jobFile, OWN);
+  return command.action((part: string | undefined, flags: SubmitFlags) =>
+    run(command, part, flags),
+  );
+}
+
+async function run(command: Command, part: string | undefined, flags: SubmitFlags): Promise<void> {
+  if (flags.out !== undefined && !flags.wait)
+    throw new Fault('client/bad-value', '--out brings the result and needs --wait');
+  const client = await clientOf(flags);
+  const given = flags.job ? await readJson(flags.job) : {};
+  const value = withFlags(command, jobFile, OWN, given) as Record<string, unknown>;
+  const { part: named, machine, material, ...settings } = value;
+  const from = dirname(flags.job ?? '.');
+  const path = part ?? (typeof named === 'string' ? resolve(from, named) : missing('part'));
+  const { id } = await client.upload(basename(path), await readBytes(path));
+  const job = await client.submit(
+    {
+      part: id,
+      machine: await nameOrContent('machine', flags.machine, machine, from),
+      material: await nameOrContent('material', flags.material, material, from),
+      settings,
+      priority: numberFrom('client', 'priority', flags.priority, [-10, 10]),
+      ...(flags.name === undefined ? {} : { name: flags.name }),
+    },
+    flags.key ?? randomUUID(),
+  );
+  if (flags.wait) await wait(client, job, flags);
+  else print(flags.json ? JSON.stringify(job, null, 2) : `job ${job.id} ${job.state}`);
+}
+
+/** A flag counts from here, what the job file says from its folder; what ends in .json is a file. */
+async function nameOrContent(
+  what: string,
+  flag: string | undefined,
+  named: unknown,
+  from: string,
+): Promise<unknown> {
+  const text = flag ?? named;
+  if (typeof text !== 'string') return missing(what);
+  if (!text.endsWith('.json')) return text;
+  return readJson(flag === undefined ? resolve(from, text) : text);
+}
+
+const missing = (what: string): never => {
+  throw new Fault(
+    'job/missing',
+    `no ${what} given: name it in the job file or on the command line`,
+  );
+};
+
+async function wait(client: Client, { id }: JobRecord, flags: SubmitFlags): Promise<void> {
+  const show = showProgress(flags.json === true, `stopped waiting; job ${id} goes on`);
+  const { progress, signal } = show.watch;
+  const hear = ({ kind, data }: JobEvent): void => {
+    if (kind === 'progress') progress?.(data as Progress);
+  };
+  const job = await client.follow(id, hear, signal!).finally(() => show.stop());
+  if (flags.json) print(JSON.stringify(job, null, 2));
+  if (job.state === 'failed') throw Fault.fromData(job.reason!);
+  if (job.state !== 'finished') throw new Fault('job/cancelled', `job ${id} was cancelled`);
+  if (flags.out) await fetchResult(client, id, flags.out);
+  if (!flags.json) print(`job ${id} finished${flags.out ? `, written to ${flags.out}` : ''}`);
+  if (job.summary!.errors > 0) process.exitCode = 3;
+}
+
+const print = (text: string): void => void process.stdout.write(`${text}\n`);
