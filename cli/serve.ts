@@ -1,6 +1,7 @@
 /** `tiltwright serve`: the job server; what it does is in serving.ts. */
 import { availableParallelism, totalmem } from 'node:os';
 import { Command } from 'commander';
+import type { ServeFlags } from './serving.js';
 
 const cores = availableParallelism();
 /** Half of the cores have a job each; a job's tasks use all of them. */
@@ -8,25 +9,6 @@ const JOBS = Math.max(1, Math.ceil(cores / 2));
 /** Three quarters of the memory for all jobs together. */
 const MEMORY_MB = Math.max(512, Math.floor((0.75 * totalmem()) / 1e6 / JOBS));
 const HOUR_MINUTES = 60;
-
-export interface ServeFlags {
-  readonly data: string;
-  readonly host: string;
-  readonly watch?: string;
-  readonly watchJob?: string;
-  readonly watchSettle: string;
-  readonly port: string;
-  readonly jobs: string;
-  readonly threads: string;
-  readonly memory: string;
-  readonly minutes: string;
-  readonly kept: string;
-  readonly upload: string;
-  readonly rate: string;
-  readonly grace: string;
-  readonly lease: string;
-  readonly pause: string;
-}
 
 export function serveCommand(): Command {
   return (

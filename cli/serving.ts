@@ -9,7 +9,25 @@ import { WatchedFolder } from '../worker/service/watch.js';
 import { type Data, openData } from '../worker/store/data.js';
 import { readJson } from './files.js';
 import { numberFrom } from './numbers.js';
-import type { ServeFlags } from './serve.js';
+
+export interface ServeFlags {
+  readonly data: string;
+  readonly host: string;
+  readonly watch?: string;
+  readonly watchJob?: string;
+  readonly watchSettle: string;
+  readonly port: string;
+  readonly jobs: string;
+  readonly threads: string;
+  readonly memory: string;
+  readonly minutes: string;
+  readonly kept: string;
+  readonly upload: string;
+  readonly rate: string;
+  readonly grace: string;
+  readonly lease: string;
+  readonly pause: string;
+}
 
 export async function runService(flags: ServeFlags): Promise<void> {
   const settings = settingsOf(flags);
