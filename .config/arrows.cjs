@@ -49,6 +49,23 @@ module.exports = {
       to: { dependencyTypes: ['core'] },
     },
     {
+      name: 'page-is-for-browsers',
+      comment: 'the page runs in a browser: no kernel, no threads, nothing of Node',
+      severity: 'error',
+      from: { path: '^lib/report/page/' },
+      to: {
+        path: '^lib/(kernel|mesh|regions|paths|motion)/|^lib/[^/]+\\.ts$',
+        dependencyTypesNot: ['type-only'],
+      },
+    },
+    {
+      name: 'page-stays-in-the-page',
+      comment: 'code for browsers is bundled by itself and imported by nothing else',
+      severity: 'error',
+      from: { path: '^(lib|worker|cli)/', pathNot: '^lib/report/page/' },
+      to: { path: '^lib/report/page/' },
+    },
+    {
       name: 'worker-not-cli',
       comment: 'the service does not know its command line',
       severity: 'error',

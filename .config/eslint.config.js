@@ -7,13 +7,19 @@ export default tseslint.config(
     files: ['**/*.ts'],
     languageOptions: {
       parserOptions: {
-        project: new URL('./tsconfig.test.json', import.meta.url).pathname,
+        project: [
+          new URL('./tsconfig.test.json', import.meta.url).pathname,
+          new URL('../lib/report/page/tsconfig.json', import.meta.url).pathname,
+        ],
         tsconfigRootDir: new URL('..', import.meta.url).pathname,
       },
     },
     rules: {
       '@typescript-eslint/no-floating-promises': 'error',
-      '@typescript-eslint/no-unused-vars': ['error', { argsIgnorePattern: '^_' }],
+      '@typescript-eslint/no-unused-vars': [
+        'error',
+        { argsIgnorePattern: '^_', ignoreRestSiblings: true },
+      ],
       '@typescript-eslint/switch-exhaustiveness-check': 'error',
       '@typescript-eslint/consistent-type-imports': 'error',
       'no-restricted-globals': [

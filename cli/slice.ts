@@ -1,6 +1,6 @@
 /**
  * `tiltwright slice [part]`: the main job. Reads part, machine, material and job, writes one result
- * folder: program.ngc, report.json, regions.svg, regions/ and the settings that were used.
+ * folder: program, report, page, pictures, regions and the settings that were used.
  */
 import { dirname, resolve } from 'node:path';
 import { Command } from 'commander';
@@ -12,6 +12,7 @@ import { loadSolidKernel } from '../lib/kernel/solid.js';
 import { type SliceResult, slice } from '../lib/pipeline.js';
 import { resultFiles } from '../lib/report/files.js';
 import { serialRunner } from '../lib/tasks.js';
+import { readTemplate } from '../worker/template.js';
 import { openPool } from '../worker/pool.js';
 import { claim, readBytes, readJson, writeResult } from './files.js';
 import { addFlags, withFlags } from './flags.js';
@@ -49,11 +50,12 @@ export function sliceCommand(): Command {
 async function run(command: Command, part: string | undefined, flags: SliceFlags): Promise<void> {
   const { job, files } = await readJob(command, part, flags);
   await claim(resolve(flags.out));
-  const [machine, material, partBytes, solid] = await Promise.all([
+  const [machine, material, partBytes, solid, template] = await Promise.all([
     readJson(files.machine).then((json) => readMachine(json, files.machine)),
     readJson(files.material).then((json) => readMaterial(json, files.material)),
     readBytes(files.part),
     loadSolidKernel(),
+    readTemplate(),
   ]);
   const show = showProgress(flags.json === true);
   const pool = openRunner(flags.threads);
@@ -68,11 +70,17 @@ async function run(command: Command, part: string | undefined, flags: SliceFlags
     show.stop();
     await (await pool).close();
   }
-  await writeResult(flags.out, resultFiles(result, job));
+  const made = resultFiles(result, { job, machine }, template);
+  await writeResult(flags.out, made);
   if (flags.json) process.stdout.write(`${JSON.stringify(result.report, null, 2)}\n`);
-  else printSummary(result.report, flags.out);
+  else printSummary(result.report, flags.out, topOf(made));
   if (result.report.findings.some((f) => f.severity === 'error')) process.exitCode = 3;
 }
+
+/** Names in the folder itself; what lies deeper stands under its folder's name. */
+const topOf = (files: ReadonlyMap<string, unknown>): string[] => [
+  ...new Set([...files.keys()].map((name) => name.replace(/\/.*/, '/'))),
+];
 
 interface JobFiles {
   readonly part: string;

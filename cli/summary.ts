@@ -1,7 +1,8 @@
 /** What a person wants to read first, in a few lines on the output stream. */
 import type { Report } from '../lib/report/report.js';
 
-export function printSummary(report: Report, folder: string): void {
+/** @param names of the files and folders in the result folder */
+export function printSummary(report: Report, folder: string, names: readonly string[]): void {
   const u = report.unsupported;
   const lines = [
     `${report.regions.length} region${report.regions.length === 1 ? '' : 's'}:`,
@@ -14,7 +15,7 @@ export function printSummary(report: Report, folder: string): void {
     `material: ${report.material.massG.toFixed(1)} g, ${(report.material.filamentMm / 1000).toFixed(2)} m of filament`,
     ...report.findings.map((f) => `${f.severity}: ${f.message} [${f.code}]`),
     `took ${report.stages.reduce((sum, s) => sum + s.seconds, 0).toFixed(1)} s`,
-    `written to ${folder}: program.ngc, report.json, regions.svg, regions/`,
+    `written to ${folder}: ${names.join(', ')}`,
   ];
   process.stdout.write(`${lines.join('\n')}\n`);
 }

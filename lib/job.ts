@@ -45,6 +45,12 @@ export const jobFile = z.strictObject({
   paths: pathRules.prefault({}).describe('what is laid in a layer'),
   motion: motionRules.prefault({}).describe('how the machine moves'),
   check: z.boolean().default(true).describe('read the program back and check it at the end'),
+  page: z
+    .boolean()
+    .default(true)
+    .describe(
+      'write report.html, a page that shows and plays the program, and preview.png; they are made of what the check reads, so there are none without it',
+    ),
 });
 
 export type Job = z.output<typeof jobFile>;

@@ -21,6 +21,8 @@ import { checkPlace, place } from './place.js';
 import { writeProgram } from './program/write.js';
 import { searchLimits } from './regions/limits.js';
 import { type RegionPlan, planRegions } from './regions/plan.js';
+import type { PageMap } from './report/page-head.js';
+import { pageMap } from './report/page-map.js';
 import { type Report, type StageTime, makeReport } from './report/report.js';
 import type { LayersTask, PathsTask, RunTask } from './tasks.js';
 import { type Trace, verify } from './verify/verify.js';
@@ -57,6 +59,8 @@ export interface SliceResult {
   readonly report: Report;
   /** What the program does, block by block, as the check read it; absent if the check is turned off. */
   readonly trace?: Trace;
+  /** The map of build directions, if the page is wanted and there is a trace to show on it. */
+  readonly map?: PageMap;
 }
 
 /** Layers a paths task: small enough to share the work evenly, the same on any number of threads. */
@@ -122,6 +126,10 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
       )
     : undefined;
   const check = verdict?.check;
+  const map =
+    job.page && verdict
+      ? stages.now('map', () => pageMap(plan.part, machine, job.regions, watch))
+      : undefined;
   const report = makeReport({
     version: tools.version,
     partName: input.partName,
@@ -152,6 +160,7 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
     program: written.chunks,
     report,
     ...(verdict ? { trace: verdict.trace } : {}),
+    ...(map ? { map } : {}),
   };
 }
 

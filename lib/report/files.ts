@@ -1,15 +1,24 @@
 /** A result becomes the named files of its folder; whoever calls writes them. */
-import type { Job } from '../job.js';
 import { writeStl, writeThreeMf } from '../mesh/write.js';
-import type { SliceResult } from '../pipeline.js';
+import type { SliceInput, SliceResult } from '../pipeline.js';
+import { makePage } from './page.js';
 import { regionsPicture } from './picture.js';
+import { preview } from './preview.js';
 import type { Report } from './report.js';
+import { regionsOfRuns } from './runs.js';
 
 /** What a file may hold; a program comes as an iterable of chunks. */
 export type Contents = string | Uint8Array | Iterable<string>;
 
-/** Contents by path within the folder. */
-export function resultFiles(result: SliceResult, job: Job): Map<string, Contents> {
+/**
+ * Contents by path within the folder.
+ * @param template of the page, as the build leaves it in dist/page/page.html; used if the job wants a page
+ */
+export function resultFiles(
+  result: SliceResult,
+  { job, machine }: Pick<SliceInput, 'job' | 'machine'>,
+  template: string,
+): Map<string, Contents> {
   const files = new Map<string, Contents>();
   files.set('program.ngc', result.program);
   files.set('report.json', `${JSON.stringify(result.report, null, 2)}\n`);
@@ -24,6 +33,12 @@ export function resultFiles(result: SliceResult, job: Job): Map<string, Contents
   }));
   files.set('regions/regions.3mf', writeThreeMf(named));
   for (const { name, mesh } of named) files.set(`regions/${name}.stl`, writeStl(mesh));
+  const { trace, map, report } = result;
+  if (trace && map) {
+    const { regions } = result.plan;
+    files.set('report.html', makePage(template, { report, machine, regions, trace, map }));
+    files.set('preview.png', preview(trace, regionsOfRuns(trace, regions)));
+  }
   return files;
 }
 

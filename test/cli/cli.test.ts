@@ -47,9 +47,11 @@ describe('slice', () => {
     expect(done.status).toBe(0);
     expect(readdirSync(out).sort()).toEqual([
       'job.json',
+      'preview.png',
       'program.ngc',
       'regions',
       'regions.svg',
+      'report.html',
       'report.json',
     ]);
     expect(readFileSync(join(out, 'program.ngc'), 'utf8').trimEnd().split('\n').at(-1)).toMatch(
@@ -84,8 +86,14 @@ describe('slice', () => {
       '0.15',
       '--paths-fill-pattern',
       'gyroid',
+      '--page',
+      'false',
     );
     expect(done.status).toBe(0);
+    expect(existsSync(join(out, 'program.ngc'))).toBe(true);
+    expect(existsSync(join(out, 'report.html')) || existsSync(join(out, 'preview.png'))).toBe(
+      false,
+    );
     const used = JSON.parse(readFileSync(join(out, 'job.json'), 'utf8')) as {
       layers: { thickness: number };
       paths: { contours: number; fill: { pattern: string } };

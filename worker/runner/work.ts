@@ -15,6 +15,7 @@ import type { RunTask } from '../../lib/tasks.js';
 import { diskFault } from '../store/database.js';
 import { syncFolder } from '../store/folder.js';
 import type { Result, ResultFile, Summary } from '../store/job.js';
+import { readTemplate } from '../template.js';
 import { version } from '../version.js';
 import { keepIn } from './keep.js';
 import type { Done, InspectWork, SliceWork } from './messages.js';
@@ -38,11 +39,12 @@ export async function sliceWork(
   progress: NonNullable<Watch['progress']>,
 ): Promise<Result> {
   const job = parse(jobFile, work.settings, 'job');
+  const machine = readMachine(work.machine);
   const result = await slice(
     {
       partName: work.partName,
       partBytes: await readFile(work.part),
-      machine: readMachine(work.machine),
+      machine,
       material: readMaterial(work.material),
       job,
     },
@@ -57,7 +59,7 @@ export async function sliceWork(
   );
   return {
     summary: summaryOf(result.report),
-    files: await writeAll(work.out, resultFiles(result, job)),
+    files: await writeAll(work.out, resultFiles(result, { job, machine }, await readTemplate())),
   };
 }
 

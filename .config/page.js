@@ -1,0 +1,34 @@
+// Bundles the page of results (lib/report/page) into dist/page/page.html: one template with its script
+// and style inside, into which lib/report/page.ts puts the data of a program.
+import { mkdir, readFile, writeFile } from 'node:fs/promises';
+import { build } from 'esbuild';
+
+const at = (path) => new URL(`../${path}`, import.meta.url);
+const source = 'lib/report/page';
+
+const bundled = await build({
+  entryPoints: [at(`${source}/main.ts`).pathname],
+  tsconfig: at(`${source}/tsconfig.json`).pathname,
+  bundle: true,
+  minify: true,
+  write: false,
+  format: 'iife',
+  target: 'es2022',
+  legalComments: 'inline',
+  logLevel: 'warning',
+});
+const charts = await readFile(at('node_modules/uplot/dist/uPlot.min.css'), 'utf8');
+const style = await build({
+  stdin: { contents: charts + (await readFile(at(`${source}/style.css`), 'utf8')), loader: 'css' },
+  minify: true,
+  write: false,
+  legalComments: 'inline',
+});
+// A closing tag inside a script would end it.
+const script = bundled.outputFiles[0].text.replaceAll('</script', '<\\/script');
+const template = await readFile(at(`${source}/page.html`), 'utf8');
+const page = template
+  .replace('<!--style-->', () => `<style>${style.outputFiles[0].text}</style>`)
+  .replace('<!--script-->', () => `<script>${script}</script>`);
+await mkdir(at('dist/page'), { recursive: true });
+await writeFile(at('dist/page/page.html'), page);

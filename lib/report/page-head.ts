@@ -1,0 +1,48 @@
+/** What the page carries beside its columns: shared by the side that writes it and the side that shows it. */
+import type { Finding } from '../base/fault.js';
+import type { Joint, Machine } from '../machine/machine.js';
+import type { Caution } from './cautions.js';
+import type { Report } from './report.js';
+
+/** Limits that JSON cannot hold are null: no limit. */
+export interface PageJoint extends Omit<Joint, 'least' | 'most' | 'jerk'> {
+  /** The last decimal in which the program states it, mm or rad. */
+  readonly decimal: number;
+  readonly least: number | null;
+  readonly most: number | null;
+}
+
+/** The machine but for what the page has no use for. */
+export interface PageMachine extends Omit<Machine, 'joints' | 'ready' | 'dialect' | 'mount'> {
+  readonly joints: readonly PageJoint[];
+  readonly mount: readonly number[];
+}
+
+/** The small map of build directions. */
+export interface PageMap {
+  /** PNG of the equal-area disc as a data address. */
+  readonly image: string;
+  /** Area at the last colour of the scale, mm2. */
+  readonly mostMm2: number;
+}
+
+export interface PageHead {
+  /** Its findings stand apart. */
+  readonly report: Omit<Report, 'findings' | 'check'> & {
+    readonly check?: Omit<NonNullable<Report['check']>, 'findings'>;
+  };
+  readonly findings: readonly Finding[];
+  readonly machine: PageMachine;
+  /** Material of each run lies in this region. */
+  readonly regionOfRun: readonly number[];
+  readonly map: PageMap;
+  readonly cautions: readonly Caution[];
+}
+
+/**
+ * Columns of the page. Of the blocks, one value each: `seconds`, `volume` (mm3 that leaves the nozzle),
+ * `flow` (mm3/s), `kind` (a TraceKind), `line`, `run`; `joint0` and so on hold the values before the
+ * first block and at the end of each, mm or rad. Of the part's skin: `vertices` (x y z, mm), `triangles`
+ * and `region` of each triangle.
+ */
+export const COLUMN_UNITS = { seconds: 1e-6, volume: 1e-5, flow: 1e-3 };

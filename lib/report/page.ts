@@ -1,0 +1,113 @@
+/**
+ * The page: what the check found in the program's text, the machine and the report go in, one file of
+ * HTML that needs nothing beside it and no network comes out. Its looks and behaviour come from the
+ * template, which the build makes of `page/`; here the data are packed into it.
+ */
+import type { Finding } from '../base/fault.js';
+import { DEG } from '../base/vector.js';
+import type { Joint, Machine } from '../machine/machine.js';
+import type { Region } from '../regions/region.js';
+import type { Trace } from '../verify/trace.js';
+import { cautions } from './cautions.js';
+import { type Column, column, pack } from './packing.js';
+import {
+  COLUMN_UNITS as UNIT,
+  type PageHead,
+  type PageMachine,
+  type PageMap,
+} from './page-head.js';
+import type { Report } from './report.js';
+import { regionsOfRuns } from './runs.js';
+import { skinOf } from './skin.js';
+
+export interface PageInput {
+  readonly report: Report;
+  readonly machine: Machine;
+  readonly regions: readonly Region[];
+  /** Of the checked text. */
+  readonly trace: Trace;
+  readonly map: PageMap;
+}
+
+/** Where the template takes its data and its title. */
+const SLOT = '<!--data-->';
+const TITLE = '<!--title-->';
+
+/**
+ * @param template what the build leaves as dist/page/page.html
+ * @returns the page, in pieces
+ */
+export function makePage(template: string, input: PageInput): string[] {
+  const { report, machine, regions, trace } = input;
+  const [before, after] = template.split(SLOT);
+  if (after === undefined) throw new Error(`the template of the page has no ${SLOT}`);
+  const { findings, check, ...rest } = report;
+  const head: PageHead = {
+    report: { ...rest, ...(check ? { check: withoutFindings(check) } : {}) },
+    findings,
+    machine: machineOf(machine),
+    regionOfRun: regionsOfRuns(trace, regions),
+    map: input.map,
+    cautions,
+  };
+  const columns = { ...blockColumns(trace, machine), ...skinOf(regions) };
+  return [before!.replace(TITLE, escaped(report.names.part)), pack({ head, columns }), after];
+}
+
+function withoutFindings<T extends { readonly findings: readonly Finding[] }>(
+  check: T,
+): Omit<T, 'findings'> {
+  const { findings, ...rest } = check;
+  return rest;
+}
+
+const decimalOf = ({ dialect }: Machine, { kind }: Pick<Joint, 'kind'>): number =>
+  10 ** -dialect.decimals[kind] * (kind === 'rotary' ? DEG : 1);
+
+const finite = (x: number): number | null => (Number.isFinite(x) ? x : null);
+
+function machineOf(machine: Machine): PageMachine {
+  const { ready, dialect, mount, ...rest } = machine;
+  const joints = machine.joints.map(({ jerk, ...j }) => ({
+    ...j,
+    decimal: decimalOf(machine, j),
+    least: finite(j.least),
+    most: finite(j.most),
+  }));
+  return { ...rest, joints, mount: [...mount] };
+}
+
+function blockColumns(trace: Trace, machine: Machine): Record<string, Column> {
+  const { jointCount, time, volume, flow, kind, line, run } = trace;
+  const columns: Record<string, Column> = {
+    seconds: column(
+      time.map((t, b) => t - (b ? time[b - 1]! : 0)),
+      UNIT.seconds,
+    ),
+    volume: column(volume, UNIT.volume),
+    flow: column(flow, UNIT.flow),
+    kind: column(kind, 1),
+    line: column(line, 1),
+    run: column(run, 1),
+  };
+  machine.joints.forEach((joint, j) => {
+    columns[`joint${j}`] = column(jointPath(trace, j, jointCount), decimalOf(machine, joint));
+  });
+  return columns;
+}
+
+/** Values of a joint before the first block and at the end of each; where not known it stands still. */
+function jointPath({ joints, from, time }: Trace, j: number, count: number): Float64Array {
+  const path = new Float64Array(time.length + 1);
+  let last = Number.isNaN(from[j]!) ? 0 : from[j]!;
+  path[0] = last;
+  for (let b = 0; b < time.length; b++) {
+    const value = joints[b * count + j]!;
+    if (!Number.isNaN(value)) last = value;
+    path[b + 1] = last;
+  }
+  return path;
+}
+
+const escaped = (text: string): string =>
+  text.replace(/[&<>"]/g, (c) => ({ '&': '&amp;', '<': '&lt;', '>': '&gt;', '"': '&quot;' })[c]!);

@@ -1,0 +1,43 @@
+/** Elements of the page: a name, attributes and children in, an element out. */
+
+export type Child = Node | string;
+type Attributes = Readonly<Record<string, string | number | boolean | ((event: Event) => void)>>;
+
+export function el<K extends keyof HTMLElementTagNameMap>(
+  name: K,
+  attributes: Attributes = {},
+  ...children: readonly Child[]
+): HTMLElementTagNameMap[K] {
+  const element = document.createElement(name);
+  for (const [key, value] of Object.entries(attributes)) {
+    if (typeof value === 'function') element.addEventListener(key, value);
+    else if (value === true) element.setAttribute(key, '');
+    else if (value !== false) element.setAttribute(key, String(value));
+  }
+  element.append(...children);
+  return element;
+}
+
+/** The element of the template with this id. */
+export function byId<T extends HTMLElement = HTMLElement>(id: string): T {
+  const element = document.getElementById(id);
+  if (!element) throw new Error(`the page has no #${id}`);
+  return element as T;
+}
+
+/** A table with a heading row; cells that hold numbers are set to the right. */
+export function table(
+  caption: string,
+  heads: readonly string[],
+  rows: readonly (readonly Child[])[],
+): HTMLTableElement {
+  const body = el('tbody');
+  for (const row of rows) {
+    const cells = row.map((cell, i) =>
+      i === 0 ? el('th', { scope: 'row' }, cell) : el('td', {}, cell),
+    );
+    body.append(el('tr', {}, ...cells));
+  }
+  const head = el('thead', {}, el('tr', {}, ...heads.map((h) => el('th', { scope: 'col' }, h))));
+  return el('table', {}, el('caption', {}, caption), head, body);
+}

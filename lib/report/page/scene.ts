@@ -1,0 +1,177 @@
+/**
+ * The 3-D view: draws when something changed, never otherwise. While the view is dragged and drawing
+ * takes long, it is drawn with fewer pixels and sharpened when it rests.
+ */
+import {
+  AmbientLight,
+  DirectionalLight,
+  PerspectiveCamera,
+  Scene,
+  Vector3,
+  WebGLRenderer,
+} from 'three';
+import { OrbitControls } from 'three/addons/controls/OrbitControls.js';
+import { Beads } from './beads.js';
+import { Bodies } from './bodies.js';
+import { Marker } from './marker.js';
+import type { Model } from './model.js';
+import { SkinMesh } from './skin.js';
+import type { State } from './store.js';
+
+/** Where pictures follow each other more slowly than this, they are drawn coarser while something moves, ms. */
+const SLOW = 45;
+/** After so long without a change the view rests, ms. */
+const REST = 160;
+
+export class View {
+  readonly camera = new PerspectiveCamera(32, 1, 1, 4000);
+  readonly beads: Beads;
+  readonly bodies: Bodies;
+  readonly skin: SkinMesh;
+  readonly marker: Marker;
+  readonly controls: OrbitControls;
+  /** Pictures drawn so far. */
+  drawn = 0;
+  readonly #renderer: WebGLRenderer;
+  readonly #scene = new Scene();
+  readonly #box: HTMLElement;
+  readonly #centre = new Vector3();
+  #radius = 50;
+  #coarse = 1;
+  #moving = false;
+  /** Slow pictures in a row, and when the last one began, ms. */
+  #slow = 0;
+  #before = Infinity;
+  #asked = false;
+  #rest = 0;
+
+  /** @throws where the browser gives no WebGL */
+  constructor(canvas: HTMLCanvasElement, model: Model) {
+    this.#renderer = new WebGLRenderer({ canvas, antialias: true, alpha: true });
+    this.#box = canvas.parentElement!;
+    this.camera.up.set(0, 0, 1);
+    this.bodies = new Bodies(model.machine);
+    this.beads = new Beads(model);
+    this.skin = new SkinMesh(model);
+    this.marker = new Marker();
+    this.bodies.part.add(this.beads.mesh, this.skin.mesh, this.marker.group);
+    const light = new DirectionalLight(0xffffff, 1.7);
+    light.position.set(-0.6, 0.9, 1);
+    this.camera.add(light);
+    this.#scene.add(this.bodies.root, this.camera, new AmbientLight(0xffffff, 1.6));
+    this.controls = new OrbitControls(this.camera, canvas);
+    this.controls.zoomToCursor = true;
+    this.controls.addEventListener('change', () => this.moved());
+    this.#measure(model);
+    new ResizeObserver(() => this.#resize()).observe(this.#box);
+    this.#resize();
+    this.home();
+  }
+
+  /** Looks at the whole part from the front, a little from above. */
+  home(): void {
+    this.lookFrom(new Vector3(-0.55, -1, 0.55), this.#centre, this.#radius * 3.7);
+  }
+
+  lookFrom(direction: Vector3, at: Vector3, distance: number): void {
+    const narrow = Math.max(1, 1.05 / this.camera.aspect);
+    this.controls.target.copy(at);
+    this.camera.position
+      .copy(direction)
+      .normalize()
+      .multiplyScalar(distance * narrow)
+      .add(at);
+    this.controls.update();
+    this.moved();
+  }
+
+  /** Comes near a place of the part from where it is seen now. */
+  approach(at: Vector3): void {
+    const seen = this.camera.position.clone().sub(this.controls.target);
+    if (seen.lengthSq() < 1e-9) seen.set(-0.5, -1, 0.6);
+    this.lookFrom(seen, at, Math.max(18, this.#radius * 1.1));
+  }
+
+  /** Turns about the target, rad, or comes nearer by a factor. */
+  orbit(azimuth: number, polar: number, zoom = 1): void {
+    const offset = this.camera.position.clone().sub(this.controls.target);
+    const long = offset.length() * zoom;
+    const flat = Math.atan2(offset.y, offset.x) + azimuth;
+    const high = Math.acos(Math.max(-1, Math.min(1, offset.z / offset.length()))) + polar;
+    const h = Math.max(0.02, Math.min(Math.PI - 0.02, high));
+    offset.set(Math.sin(h) * Math.cos(flat), Math.sin(h) * Math.sin(flat), Math.cos(h));
+    this.camera.position.copy(this.controls.target).addScaledVector(offset, long);
+    this.controls.update();
+    this.moved();
+  }
+
+  apply(state: State): void {
+    this.bodies.show(state.machine);
+    this.skin.show(state.skin);
+    this.draw();
+  }
+
+  /** Something moves: may be drawn coarser until it rests. */
+  moved(): void {
+    clearTimeout(this.#rest);
+    this.#moving = true;
+    this.#rest = window.setTimeout(() => this.#settle(), REST);
+    this.draw();
+  }
+
+  draw(): void {
+    if (this.#asked) return;
+    this.#asked = true;
+    requestAnimationFrame((began) => {
+      this.#asked = false;
+      this.#renderer.render(this.#scene, this.camera);
+      this.drawn++;
+      this.#adapt(began);
+    });
+  }
+
+  #settle(): void {
+    this.#moving = false;
+    this.#slow = 0;
+    this.#before = Infinity;
+    if (this.#coarse === 1) return;
+    this.#coarse = 1;
+    this.#resize();
+  }
+
+  /** Time from picture to picture, for a graphics card says nothing of how long it draws. */
+  #adapt(began: number): void {
+    if (!this.#moving) return;
+    this.#slow = began - this.#before > SLOW ? this.#slow + 1 : 0;
+    this.#before = began;
+    if (this.#slow < 3 || this.#coarse > 1) return;
+    this.#coarse = 2;
+    this.#resize();
+  }
+
+  #resize(): void {
+    const { clientWidth: w, clientHeight: h } = this.#box;
+    if (!(w > 0 && h > 0)) return;
+    const ratio = Math.min(2, window.devicePixelRatio) / this.#coarse;
+    this.#renderer.setPixelRatio(ratio);
+    this.#renderer.setSize(w, h, false);
+    this.camera.aspect = w / h;
+    this.camera.updateProjectionMatrix();
+    this.beads.viewport(w * ratio, h * ratio);
+    this.draw();
+  }
+
+  #measure({ skin }: Model): void {
+    const least = new Vector3(Infinity, Infinity, Infinity);
+    const most = new Vector3(-Infinity, -Infinity, -Infinity);
+    const p = new Vector3();
+    for (let i = 0; i < skin.vertices.length; i += 3) {
+      p.fromArray(skin.vertices, i);
+      least.min(p);
+      most.max(p);
+    }
+    if (!(least.x <= most.x)) return;
+    this.#centre.addVectors(least, most).multiplyScalar(0.5);
+    this.#radius = least.distanceTo(most) / 2;
+  }
+}

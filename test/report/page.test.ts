@@ -1,0 +1,131 @@
+/** The page's data: what is packed comes back, and what is drawn is what the program's text says. */
+import { expect, test } from 'vitest';
+import { seeded } from '../../lib/base/random.js';
+import { column, pack, unpack } from '../../lib/report/packing.js';
+import { type PageHead } from '../../lib/report/page-head.js';
+import { makePage } from '../../lib/report/page.js';
+import { diverging } from '../../lib/report/diverging.js';
+import { modelOf } from '../../lib/report/page/model.js';
+import { preview } from '../../lib/report/preview.js';
+import { regionsOfRuns } from '../../lib/report/runs.js';
+import { TraceKind } from '../../lib/verify/verify.js';
+import { decode } from 'fast-png';
+import { jobOf, runJob } from '../support/jobs.js';
+import { postWithArm } from '../support/shapes.js';
+
+const input = jobOf(postWithArm(20, 70, 30, 20), 'table-table-ac', {
+  regions: { directions: 40, effort: 12, lean: 0 },
+  layers: { thickness: 0.3, first: 0.3 },
+});
+const result = runJob(input);
+
+async function unpacked(): Promise<ReturnType<typeof unpack>> {
+  const { report, plan, trace, map } = await result;
+  const page = makePage('<title><!--title--></title><!--data-->|', {
+    report,
+    machine: input.machine,
+    regions: plan.regions,
+    trace: trace!,
+    map: map!,
+  });
+  expect(page[0]).toBe('<title>part.stl</title>');
+  expect(page[2]).toBe('|');
+  return unpack(page[1]!);
+}
+
+test('whole numbers of any size come back as they were, seed 7', () => {
+  const random = seeded(7);
+  const wide = Int32Array.from({ length: 5000 }, () => Math.round((random() - 0.5) * 2 ** 31));
+  const near = Int32Array.from({ length: 5000 }, () => Math.round((random() - 0.5) * 90));
+  const columns = {
+    wide: { ints: wide, unit: 1 },
+    near: { ints: near, unit: 0.5 },
+    none: { ints: new Int32Array(0), unit: 1 },
+    zero: { ints: new Int32Array(9), unit: 1 },
+  };
+  const back = unpack(pack({ head: { text: 'Winkel 45°' }, columns }));
+  expect(back.head).toEqual({ text: 'Winkel 45°' });
+  expect(back.columns).toEqual(columns);
+});
+
+test('a column keeps half its unit, and a coarser unit where numbers are large', () => {
+  const values = [1.23456, -7.5, 1e-7];
+  const { ints, unit } = column(values, 1e-3);
+  expect(unit).toBe(1e-3);
+  values.forEach((v, i) => expect(Math.abs(ints[i]! * unit - v)).toBeLessThanOrEqual(5e-4));
+  const large = column([3e9, 1], 1e-3);
+  expect(large.ints[0]! * large.unit).toBeCloseTo(3e9, 0);
+  expect(() => column([NaN], 1)).toThrow('no number');
+});
+
+test('tips, times and volumes of the page are those of the checked program', async () => {
+  const { trace, report } = await result;
+  const model = modelOf(await unpacked());
+  expect(model.count).toBe(trace!.time.length);
+  let far = 0;
+  for (let i = 0; i < trace!.tip.length; i++) {
+    far = Math.max(far, Math.abs(model.tips[i + 3]! - trace!.tip[i]!));
+  }
+  // Positions are kept in the decimals of the text; drawn numbers are float32.
+  expect(far).toBeLessThan(1e-3);
+  expect(model.end.at(-1)! / trace!.time.at(-1)!).toBeCloseTo(1, 6);
+  const laid = model.volume.reduce((a, b) => a + b, 0);
+  expect(laid / report.check!.volumeMm3).toBeCloseTo(1, 4);
+});
+
+test('layers and build directions of the page, found in the text, are those of the plan', async () => {
+  const model = modelOf(await unpacked());
+  const heads = model.head as PageHead;
+  expect(heads.regionOfRun.toSorted()).toEqual([0, 1]);
+  heads.report.regions.forEach(({ layers }, region) => {
+    const own = model.layers.filter((l) => l.region === region);
+    // The last ones may be too small for a bead.
+    expect(own.length).toBeLessThanOrEqual(layers);
+    expect(own.length).toBeGreaterThan(layers - 4);
+    for (const layer of own) expect(layer.thickness).toBeLessThan(0.3 + 1e-3);
+    const rise = own.at(-1)!.height - own[0]!.height;
+    expect(rise / (own.length - 1)).toBeCloseTo(own[1]!.thickness, 3);
+  });
+  heads.regionOfRun.forEach((region, run) => {
+    const direction = model.runDirection.subarray(3 * run, 3 * run + 3);
+    heads.report.regions[region]!.direction.forEach((c, i) => {
+      expect(direction[i]).toBeCloseTo(c, 5);
+    });
+  });
+});
+
+test('every block belongs to the layer that is being laid', async () => {
+  const model = modelOf(await unpacked());
+  for (let b = 0; b < model.count; b++) {
+    const layer = model.layers[model.layerOf[b]!]!;
+    if (model.kind[b] === TraceKind.deposit) {
+      expect(b >= layer.from && b < layer.to && layer.run === model.run[b]).toBe(true);
+    }
+  }
+  expect(model.blockOfLine(model.line[500]!)).toBeLessThanOrEqual(500);
+  expect(model.blockOfLine(1)).toBe(-1);
+});
+
+test('the preview shows both regions in their colours on a clear ground', async () => {
+  const { trace, plan } = await result;
+  const image = decode(preview(trace!, regionsOfRuns(trace!, plan.regions)));
+  expect([image.width, image.height]).toEqual([640, 640]);
+  let [blue, orange, clear] = [0, 0, 0];
+  for (let i = 0; i < image.data.length; i += 4) {
+    const [r, , b, a] = image.data.subarray(i, i + 4);
+    if (a === 0) clear++;
+    else if (b! > 1.5 * r!) blue++;
+    else if (r! > 1.5 * b!) orange++;
+  }
+  // Sky blue and orange of Okabe and Ito; the post shows about twice as much as the arm.
+  expect(blue).toBeGreaterThan(15_000);
+  expect(orange).toBeGreaterThan(8_000);
+  expect(clear).toBeGreaterThan(150_000);
+});
+
+test('the scale of errors has the ends of ColorBrewer RdBu (2003, from memory) and grey for none', () => {
+  expect(diverging(-1)).toEqual([33, 102, 172]);
+  expect(diverging(0)).toEqual([247, 247, 247]);
+  expect(diverging(5)).toEqual([178, 24, 43]);
+  expect(diverging(NaN)).toEqual([150, 150, 150]);
+});
