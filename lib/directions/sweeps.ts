@@ -19,6 +19,7 @@ import { evenDirections } from '../regions/directions.js';
 import { type SearchLimits, searchLimits } from '../regions/limits.js';
 import { foundBy } from '../regions/plan.js';
 import type { RegionRules } from '../regions/rules.js';
+import { steerRules } from '../regions/steer.js';
 import { coneHead, headOf, tableOf, tiltTo, turningBy, turningJoint } from './limits.js';
 
 export type Limit = 'tilt' | 'rotary' | 'table' | 'cone' | 'head';
@@ -56,7 +57,10 @@ export const SWEEP_DETAIL = 2500;
 export const DIRECTIONS = 120;
 const FIXED_DIRECTIONS = 2000;
 
-/** The rules of every search of a sweep: what the job says about the part, a cheap search otherwise. */
+/**
+ * The rules of every search of a sweep: what the job says about the part, a cheap search otherwise, and
+ * nothing of what the user asks of the plan.
+ */
 export const cheap = (rules: RegionRules): RegionRules => ({
   ...rules,
   pose: 'given',
@@ -66,6 +70,7 @@ export const cheap = (rules: RegionRules): RegionRules => ({
   lean: 0,
   tolerance: 0,
   detail: SWEEP_DETAIL,
+  steer: steerRules.parse({}),
 });
 
 /**
@@ -127,7 +132,7 @@ export function leftUnder(
   const quiet = watch?.signal ? { signal: watch.signal } : undefined;
   return [true, false].reduce((least, faces) => {
     if (least <= NOTHING) return least;
-    const spec = { mesh, setting: { ...setting, way: { ...way, faces } } };
+    const spec = { mesh, faces: [], setting: { ...setting, way: { ...way, faces } } };
     return Math.min(least, foundBy(spec, limits, quiet).cost);
   }, Infinity);
 }

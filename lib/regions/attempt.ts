@@ -3,13 +3,17 @@
  * the plan with one more piece out, or the place where the head would meet what is left.
  */
 import type { Vec3 } from '../base/vector.js';
+import { massOf } from '../mesh/measure.js';
 import { prepare } from '../overhang/overhang.js';
 import { type Body, uprightBurden } from './body.js';
+import { cutsFace } from './faces.js';
+import { baseStress } from './hold.js';
 import { type Share, sharesOf } from './measure.js';
 import { type Site, middles, planeOf, siteOf, standsOnTable, takeOff } from './move.js';
 import { type Hands, STAYS, weighed } from './outlook.js';
 import { type HeadTable, headMeets } from './room.js';
-import { NOTHING, type Plan, type SearchSetting, type Sketch, floorOf } from './sketch.js';
+import { NOTHING, type Plan, type SearchSetting, type Sketch, easeOf, floorOf } from './sketch.js';
+import type { Tagged } from './section.js';
 import type { Candidate } from './sweep.js';
 
 export interface Tools {
@@ -74,12 +78,19 @@ function taking(flags: readonly boolean[], work: Work): Sketch | Met | undefined
   const { setting, head, hands } = tools;
   const { direction, normal, offset } = candidate;
   const chosen = Uint8Array.from(flags, (flag) => (flag ? 1 : 0));
+  if (
+    cutsFace(setting.faces, { ...facing(body, candidate), taken: (v) => takes(site, chosen, v) })
+  ) {
+    return undefined;
+  }
   const halves = takeOff(body.tagged, site, chosen, plan.pieces.length);
   if (!standsOnTable(halves.rest, setting.foot)) return undefined;
+  if (!holds(site, chosen, halves.piece, setting)) return undefined;
   const upright = uprightBurden(halves.rest, setting);
   const hangs = shares.reduce((sum, s, i) => sum + chosen[i]! * s.burden, 0);
   const move = { direction, normal, offset, ...middles(site, chosen) };
-  const piece = { tagged: halves.piece, move, contact: halves.contact, cost: hangs };
+  const ease = easeOf(halves.contact, direction, setting.prefer);
+  const piece = { tagged: halves.piece, move, contact: halves.contact, cost: hangs, ease };
   const pieces = [...plan.pieces, piece];
   const stays = pieces.reduce((sum, p) => sum + p.cost, 0);
   const cost = upright.cost + stays;
@@ -92,4 +103,35 @@ function taking(flags: readonly boolean[], work: Work): Sketch | Met | undefined
   const todo = weighed(prepare(halves.rest.mesh), upright.facets, hands);
   const outlook = todo.reduce((a, b) => a + b, 0) + STAYS * stays;
   return { rest: halves.rest, upright, pieces, cost, outlook };
+}
+
+const facing = (
+  body: Body,
+  { normal, offset }: Candidate,
+): { vertices: Float64Array; normal: Vec3; offset: number } => ({
+  vertices: body.mesh.vertices,
+  normal,
+  offset,
+});
+
+const takes = ({ parts }: Site, chosen: Uint8Array, v: number): boolean =>
+  parts.of[v]! >= 0 && chosen[parts.of[v]!] === 1;
+
+/** Whether every piece that is taken off holds on to its own caps. */
+function holds(
+  { section, caps, parts }: Site,
+  chosen: Uint8Array,
+  piece: Tagged,
+  { hold }: SearchSetting,
+): boolean {
+  const volume = massOf(piece.mesh).volume;
+  const heights = new Float64Array(parts.count);
+  parts.of.forEach((part, v) => {
+    if (part >= 0) heights[part] = Math.max(heights[part]!, section.height[v]!);
+  });
+  return heights.every((height, part) => {
+    if (!chosen[part]) return true;
+    const own = caps.filter((_, i) => parts.ofCap[i] === part);
+    return baseStress(section, own, height, volume, hold) <= hold.stress;
+  });
 }

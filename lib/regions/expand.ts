@@ -3,6 +3,7 @@
  * by facet arithmetic; only the best cuts are made: most of them those that relieve most, the others
  * those that relieve much for the size of their piece.
  */
+import { angle } from '../base/vector.js';
 import { type Tools, attempt } from './attempt.js';
 import { type Body, bodyFrom } from './body.js';
 import type { Fan } from './fans.js';
@@ -23,11 +24,15 @@ const LIDS = 1;
 
 export function expand(plan: Plan, fans: readonly Fan[], tools: Tools): Sketch[] {
   const body = bodyFrom(plan.rest, tools.setting);
-  const work = new Expansion(plan, body, grouped(candidatesOf(body, fans, tools)), tools);
+  const found = grouped(candidatesOf(body, fans, tools));
+  const work = new Expansion(plan, body, found, tools);
   const { children } = tools.setting;
   const compact = Math.floor(children * COMPACT);
-  work.take((c) => c.gain + AREA_WORTH * c.area, children - compact);
-  work.take((c) => c.gain ** 1.5 / c.area, compact);
+  const { prefer, prefers } = tools.setting;
+  const liked = (c: Candidate): number => 1 - prefers * angle(c.direction, prefer);
+  if (prefers > 0) for (const group of found) group.sort((a, b) => liked(b) - liked(a));
+  work.take((c) => liked(c) * (c.gain + AREA_WORTH * c.area), children - compact);
+  work.take((c) => (liked(c) * c.gain ** 1.5) / c.area, compact);
   return work.out;
 }
 

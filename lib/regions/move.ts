@@ -20,6 +20,8 @@ export interface Move {
   readonly taken: readonly Vec3[];
   /** Middles of the caps of the pieces that are left. */
   readonly left: readonly Vec3[];
+  /** The user asked for this cut: its plane and direction stay as they are. */
+  readonly asked?: boolean;
 }
 
 export const planeOf = ({ normal, offset }: Pick<Move, 'normal' | 'offset'>): Plane => ({

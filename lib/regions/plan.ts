@@ -9,7 +9,7 @@
  * the best, nor the one in which a search with square planes leaves least.)
  */
 import type { Finding } from '../base/fault.js';
-import { type Frame, compose, shift } from '../base/frame.js';
+import { type Frame, applyPoints, compose, shift } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';
 import { DEG } from '../base/vector.js';
 import { type Watch, step } from '../base/watch.js';
@@ -20,6 +20,7 @@ import { hanging, onTable, prepare } from '../overhang/overhang.js';
 import type { TableRules } from './body.js';
 import { coarse } from './coarse.js';
 import { uncut } from './cut.js';
+import { askedFindings } from './answers.js';
 import type { SearchLimits } from './limits.js';
 import { onPedestal } from './pedestal.js';
 import { poses } from './pose.js';
@@ -28,6 +29,7 @@ import { whatStays } from './remains.js';
 import type { Region } from './region.js';
 import { type ReplayRules, regionsOf, replay } from './replay.js';
 import type { RegionRules } from './rules.js';
+import { type Steer, faceNear, steerIn, steered } from './steer.js';
 import { NOTHING, type Plan, better, tiltOf } from './sketch.js';
 import {
   type Found,
@@ -81,6 +83,7 @@ export async function planRegions(
   const stances = stancesOf(part, rules, kernel);
   const { stance, mesh, plan } = await new Searches(run, limits, rules, watch).best(stances);
   const built = regionsOf(plan, table);
+  const { steer } = stance;
   return {
     ...built,
     part: mesh,
@@ -92,6 +95,7 @@ export async function planRegions(
     },
     findings: [
       ...pedestalFinding(part, mesh, rules),
+      ...askedFindings({ part: mesh, regions: built.regions, steer, limits, rules }),
       ...whatStays(built.regions, built.hanging, limits, table.theta),
     ],
   };
@@ -117,6 +121,10 @@ interface Stance {
   readonly frame: Frame;
   readonly small: (triangles: number) => Mesh;
   readonly full: () => Mesh;
+  /** What the user asks, in this pose. */
+  readonly steer: Steer;
+  /** Corners of the faces that are to stay whole. */
+  readonly faces: readonly Float64Array[];
 }
 
 /** The poses to choose from, on their pedestals if there are any. */
@@ -129,12 +137,23 @@ function stancesOf(part: Mesh, rules: RegionRules, kernel: SolidKernel): Stance[
   const less = coarse(little, detail / 2);
   const lift = (mesh: Mesh): Mesh =>
     pedestal > 0 ? onPedestal(mesh, pedestal, Math.max(foot, LEAST_FOOT), kernel) : mesh;
-  return all.map(({ mesh, frame }) => ({
-    frame: compose(shift([0, 0, pedestal]), frame),
-    small: (triangles) =>
-      forSearch(lift(moved(triangles < detail ? less : little, frame)), triangles),
-    full: () => lift(mesh),
-  }));
+  const faces = rules.steer.whole.map((p) => faceNear(part, p));
+  return all.map(({ mesh, frame }) =>
+    stanceOf(compose(shift([0, 0, pedestal]), frame), {
+      small: (triangles) =>
+        forSearch(lift(moved(triangles < detail ? less : little, frame)), triangles),
+      full: () => lift(mesh),
+    }),
+  );
+
+  function stanceOf(frame: Frame, meshes: Pick<Stance, 'small' | 'full'>): Stance {
+    return {
+      ...meshes,
+      frame,
+      steer: steerIn(frame, rules.steer),
+      faces: faces.map((face) => applyPoints(frame, face)),
+    };
+  }
 }
 
 /** A pedestal holds on to the part by at least this, mm. */
@@ -177,7 +196,7 @@ interface Best extends Place {
 class Searches {
   readonly #run: RunSearch;
   readonly #rules: RegionRules;
-  readonly #replay: ReplayRules;
+  readonly #limits: SearchLimits;
   readonly #watch: Watch | undefined;
   #done = 0;
   #total = 0;
@@ -186,11 +205,18 @@ class Searches {
     this.#run = run;
     this.#rules = rules;
     this.#watch = watch;
-    this.#replay = {
-      theta: rules.overhang * DEG,
-      foot: rules.foot,
-      lean: rules.lean * DEG,
-      limits,
+    this.#limits = limits;
+  }
+
+  #replayIn({ steer, faces }: Stance): ReplayRules {
+    const { overhang, foot, lean } = this.#rules;
+    return {
+      theta: overhang * DEG,
+      foot,
+      lean: lean * DEG,
+      limits: steered(this.#limits, steer),
+      prefer: steer.prefer ?? [0, 0, 1],
+      faces,
     };
   }
 
@@ -215,10 +241,16 @@ class Searches {
     return plans.reduce((best, p) => (better(p.plan, best.plan) < 0 ? p : best));
   }
 
-  async #search(mesh: Mesh, way: Way, rules = this.#rules): Promise<Found> {
+  async #search(
+    { steer, faces }: Stance,
+    mesh: Mesh,
+    way: Way,
+    general = this.#rules,
+  ): Promise<Found> {
+    const rules = { ...general, steer };
     this.#total++;
     step(this.#watch, 'regions', this.#done, this.#total);
-    const found = await this.#run({ mesh, setting: { rules, way } });
+    const found = await this.#run({ mesh, faces, setting: { rules, way } });
     this.#done++;
     step(this.#watch, 'regions', this.#done, this.#total);
     return found;
@@ -226,15 +258,15 @@ class Searches {
 
   /** The best plan of several ways, made on the full mesh. */
   async #searches(
-    { mesh, small }: Place,
+    { stance, mesh, small }: Place,
     ways: readonly Way[],
     rules = this.#rules,
   ): Promise<Plan> {
     const full = uncut(mesh);
     const plans = await Promise.all(
       ways.map(async (way) => {
-        const { moves } = await this.#search(small, way, rules);
-        return replay(full, moves, this.#replay);
+        const { moves } = await this.#search(stance, small, way, rules);
+        return replay(full, moves, this.#replayIn(stance));
       }),
     );
     return plans.reduce(lesser);
@@ -245,7 +277,8 @@ class Searches {
     if (stances.length === 1) return [{ stance: stances[0]!, cost: 0 }];
     const costs = await Promise.all(
       stances.map(
-        async ({ small }) => (await this.#search(small(this.#rules.detail / 2), QUICK)).cost,
+        async (stance) =>
+          (await this.#search(stance, stance.small(this.#rules.detail / 2), QUICK)).cost,
       ),
     );
     return stances

@@ -4,18 +4,19 @@
  * the table.
  */
 import type { Mesh } from '../base/mesh.js';
-import { cross, dot, pointAt, scale, sub } from '../base/vector.js';
+import { type Vec3, cross, dot, pointAt, scale, sub } from '../base/vector.js';
 import { bounds, massOf } from '../mesh/measure.js';
 import { hanging, onTable, prepare } from '../overhang/overhang.js';
 import { type TableRules, madeBy, pieceBurden, uprightBurden } from './body.js';
 import { capsOf } from './caps.js';
 import type { Halves } from './cut.js';
+import { type Cutting, cutsFace } from './faces.js';
 import { THREAD } from './measure.js';
 import { type Move, redo, standsOnTable } from './move.js';
 import { type PolishRules, polished } from './polish.js';
 import type { Region } from './region.js';
 import { headTable } from './room.js';
-import { type Piece, type Plan, tiltOf } from './sketch.js';
+import { type Piece, type Plan, easeOf, tiltOf } from './sketch.js';
 import { type Tagged, sectionOf } from './section.js';
 
 /**
@@ -28,17 +29,38 @@ export function replay(full: Tagged, moves: readonly Move[], rules: ReplayRules)
   const pieces: Piece[] = [];
   for (const move of moves) {
     const id = pieces.length;
-    const done = redoRaised(rest, move, id, rules);
+    const done = move.asked ? asIs(rest, move, id) : redoRaised(rest, move, id, rules);
     if (!done || !standsOnTable(done.halves.rest, rules.foot)) continue;
     const { halves } = done;
+    if (cutsFace(rules.faces, cuttingOf(rest, done.move, halves)) && !move.asked) continue;
     const { cost } = pieceBurden(halves.piece, id, move.direction, rules.theta);
-    const piece = { tagged: halves.piece, move: done.move, contact: halves.contact, cost };
-    pieces.push(polished(piece, halves.rest, id, rules, head));
+    const ease = easeOf(halves.contact, move.direction, rules.prefer);
+    const piece = { tagged: halves.piece, move: done.move, contact: halves.contact, cost, ease };
+    pieces.push(move.asked ? piece : polished(piece, halves.rest, id, rules, head));
     rest = halves.rest;
   }
   const upright = uprightBurden(rest, rules);
   const cost = upright.cost + pieces.reduce((sum, p) => sum + p.cost, 0);
   return { rest, upright, pieces, cost };
+}
+
+function asIs(rest: Tagged, move: Move, id: number): { halves: Halves; move: Move } | undefined {
+  const halves = redo(rest, move, id);
+  return halves && { halves, move };
+}
+
+/** What was cut, for the question whether a face was: what is taken is no longer in the rest. */
+function cuttingOf(before: Tagged, { normal, offset }: Move, { rest }: Halves): Cutting {
+  const { vertices } = before.mesh;
+  let left: Set<string> | undefined;
+  const key = (v: Float64Array, i: number): string => `${v[3 * i]} ${v[3 * i + 1]} ${v[3 * i + 2]}`;
+  const taken = (v: number): boolean => {
+    left ??= new Set(
+      Array.from({ length: rest.mesh.vertices.length / 3 }, (_, i) => key(rest.mesh.vertices, i)),
+    );
+    return !left.has(key(vertices, v));
+  };
+  return { vertices, normal, offset, taken };
 }
 
 /** How far a plane is raised at most, and by how much at a time, mm: what simplifying may have hidden. */
@@ -91,7 +113,11 @@ function skims(mesh: Mesh, { normal, offset, direction }: Move, theta: number): 
 /** Smaller ceilings do not matter, mm2. */
 const SPECK = 0.2;
 
-export interface ReplayRules extends TableRules, PolishRules {}
+export interface ReplayRules extends TableRules, PolishRules {
+  readonly prefer: Vec3;
+  /** Corners of faces that no cut may go through, packed xyz. */
+  readonly faces: readonly Float64Array[];
+}
 
 export interface Built {
   readonly regions: readonly Region[];

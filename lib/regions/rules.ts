@@ -1,5 +1,6 @@
 /** What a job says about regions. */
 import { z } from 'zod';
+import { steerRules } from './steer.js';
 
 export const regionRules = z.strictObject({
   overhang: z
@@ -44,6 +45,24 @@ export const regionRules = z.strictObject({
     .min(0)
     .default(4)
     .describe('mm2; least contact of a region with what it stands on'),
+  hold: z
+    .strictObject({
+      force: z
+        .number()
+        .min(0)
+        .default(2)
+        .describe(
+          'N; sideways push of the head at the top of a piece, which its base must carry together with its own weight lying on its side',
+        ),
+      stress: z
+        .number()
+        .positive()
+        .default(10)
+        .describe('MPa; greatest bending stress in the base, across the layers'),
+      density: z.number().positive().default(1.3).describe('g/cm3, for the weight'),
+    })
+    .prefault({})
+    .describe('whether a piece holds on to what it stands on'),
   foot: z
     .number()
     .min(0)
@@ -96,6 +115,7 @@ export const regionRules = z.strictObject({
     .max(100_000)
     .default(4000)
     .describe('triangles of the simplified part on which the search works'),
+  steer: steerRules.prefault({}).describe('what is asked of the plan'),
 });
 
 export type RegionRules = z.output<typeof regionRules>;

@@ -5,12 +5,10 @@
 import { type Watch, step } from '../base/watch.js';
 import { massOf } from '../mesh/measure.js';
 import type { Tools } from './attempt.js';
-import { uprightBurden } from './body.js';
 import { expand } from './expand.js';
 import { type Fan, fansOf } from './fans.js';
 import { handsOf } from './outlook.js';
 import { headTable } from './room.js';
-import type { Tagged } from './section.js';
 import { NOTHING, type Plan, type SearchSetting, type Sketch, better, floorOf } from './sketch.js';
 
 /** An unfinished plan and the plans that one more cut makes of it, best first, once they are known. */
@@ -21,15 +19,15 @@ interface Node {
 }
 
 /**
+ * @param start the whole part, or what the cuts that were asked for leave of it
+ *
  * Goes down greedily first. Then, as long as the effort lasts, takes another child at one place of the
  * best way down, early places first, and goes on greedily from there; what is better becomes the best
  * way (search by limited discrepancy: Harvey and Ginsberg, IJCAI 1995). A beam of 4 with 10 children
  * each was tried: its plans soon descend from one, and it found the greedy plan for five times the work.
  */
-export function search(part: Tagged, setting: SearchSetting, watch?: Watch, label = ''): Plan {
+export function search(start: Sketch, setting: SearchSetting, watch?: Watch, label = ''): Plan {
   const work = new Descent(setting, watch, label);
-  const upright = uprightBurden(part, setting);
-  const start = { rest: part, upright, pieces: [], cost: upright.cost, outlook: Infinity };
   let best = work.down([nodeOf(start)]);
   let patience = work.left - setting.effort / 2;
   const tried = new Set<string>(best.map((node) => node.mark));

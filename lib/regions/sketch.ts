@@ -1,6 +1,7 @@
 /** What the search works with: its setting, finished and unfinished plans, and which is the better one. */
-import type { Vec3 } from '../base/vector.js';
+import { type Vec3, dot } from '../base/vector.js';
 import type { Burden, TableRules } from './body.js';
+import type { HoldRules } from './hold.js';
 import type { SearchLimits } from './limits.js';
 import type { Move } from './move.js';
 import type { Tagged } from './section.js';
@@ -11,6 +12,8 @@ export interface Piece {
   readonly contact: number;
   /** What hangs in it, as the search counts, mm2. */
   readonly cost: number;
+  /** mm2; the more the better where plans are as good otherwise. */
+  readonly ease: number;
 }
 
 /** Pieces in the order in which they were taken off, last printed first, and what is left. */
@@ -47,25 +50,35 @@ export interface SearchSetting extends TableRules {
   readonly effort: number;
   /** How many cuts are made on each. */
   readonly children: number;
+  /** The direction from which turning away counts against a plan. */
+  readonly prefer: Vec3;
+  /** What turning by 1 rad away from it costs a cut, as a share of what it gains. */
+  readonly prefers: number;
+  /** Corners of faces that no cut may go through, packed xyz. */
+  readonly faces: readonly Float64Array[];
+  readonly hold: HoldRules;
 }
 
 /** Less than this counts as nothing, mm2. */
 export const NOTHING = 1e-3;
 
-/** One rad of tilt is worth this much contact, mm2. */
-const TILT_COST = 100;
+/** One rad away from the preferred direction is worth this much contact, mm2. */
+const TURN_COST = 100;
+
+/** @param prefer direction from which turning away counts, the table normal if nothing was asked */
+export const easeOf = (contact: number, d: Vec3, prefer: Vec3): number =>
+  contact - TURN_COST * Math.acos(Math.max(-1, Math.min(1, dot(d, prefer))));
 
 export const tiltOf = (d: Vec3): number => Math.acos(Math.max(-1, Math.min(1, d[2])));
 
-/** Less cost first; at the same cost fewer pieces, more contact, less tilt. */
+/** Less cost first; at the same cost fewer pieces, then more contact and less turning away. */
 export function better(a: Plan, b: Plan): number {
   if (Math.abs(a.cost - b.cost) > NOTHING) return a.cost - b.cost;
   if (a.pieces.length !== b.pieces.length) return a.pieces.length - b.pieces.length;
   return ease(b) - ease(a);
 }
 
-const ease = ({ pieces }: Plan): number =>
-  pieces.reduce((sum, p) => sum + p.contact - TILT_COST * tiltOf(p.move.direction), 0);
+const ease = ({ pieces }: Plan): number => pieces.reduce((sum, p) => sum + p.ease, 0);
 
 /** Least height over the table of what is built along d, mm. */
 export const floorOf = (

@@ -6,7 +6,7 @@ import { redo, standsOnTable } from './move.js';
 import { type Move } from './move.js';
 import { pieceBurden, uprightBurden } from './body.js';
 import { headMeets, type HeadTable } from './room.js';
-import { NOTHING, type Piece, type Plan, type SearchSetting, floorOf } from './sketch.js';
+import { NOTHING, type Piece, type Plan, type SearchSetting, easeOf, floorOf } from './sketch.js';
 import type { Tagged } from './section.js';
 
 /** Makes moves one after another, each held to all that the search asks of a cut; undefined if one fails. */
@@ -21,13 +21,14 @@ export function remake(
   for (const move of moves) {
     const id = pieces.length;
     const halves = redo(rest, move, id);
-    if (!halves || halves.contact < setting.contact) return undefined;
+    if (!halves || (halves.contact < setting.contact && !move.asked)) return undefined;
     if (!standsOnTable(halves.rest, setting.foot)) return undefined;
     if (lowest(halves.piece) < floorOf(move.direction, setting) - 1e-6) return undefined;
     const burden = pieceBurden(halves.piece, id, move.direction, setting.theta);
-    if (burden.islands.length > 0) return undefined;
+    if (burden.islands.length > 0 && !move.asked) return undefined;
     if (headMeets(halves.piece.mesh, halves.rest.mesh, move.direction, head)) return undefined;
-    pieces.push({ tagged: halves.piece, move, contact: halves.contact, cost: burden.cost });
+    const ease = easeOf(halves.contact, move.direction, setting.prefer);
+    pieces.push({ tagged: halves.piece, move, contact: halves.contact, cost: burden.cost, ease });
     rest = halves.rest;
   }
   const upright = uprightBurden(rest, setting);
@@ -45,6 +46,10 @@ function lowest({ mesh: { vertices } }: Tagged): number {
 export function thinned(part: Tagged, plan: Plan, setting: SearchSetting, head: HeadTable): Plan {
   let best = plan;
   for (let i = 0; i < best.pieces.length;) {
+    if (best.pieces[i]!.move.asked) {
+      i++;
+      continue;
+    }
     const moves = best.pieces.filter((_, j) => j !== i).map((p) => p.move);
     const fewer = remake(part, moves, setting, head);
     if (fewer && fewer.cost <= best.cost + NOTHING) best = fewer;

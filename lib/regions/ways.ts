@@ -6,6 +6,7 @@ import type { Mesh } from '../base/mesh.js';
 import { DEG, type Vec3, dot, scale, unit } from '../base/vector.js';
 import type { Watch } from '../base/watch.js';
 import { bounds, surfaceArea } from '../mesh/measure.js';
+import { askedCuts } from './asked.js';
 import { uncut } from './cut.js';
 import { evenDirections, faceNormals } from './directions.js';
 import type { SearchLimits } from './limits.js';
@@ -13,6 +14,7 @@ import type { Move } from './move.js';
 import { headTable } from './room.js';
 import type { RegionRules } from './rules.js';
 import { search } from './search.js';
+import { steered } from './steer.js';
 import type { SearchSetting } from './sketch.js';
 import { thinned } from './thin.js';
 
@@ -30,6 +32,8 @@ export interface Way {
 export interface SearchSpec {
   /** Small, on the table. */
   readonly mesh: Mesh;
+  /** Corners of faces that no cut may go through, packed xyz. */
+  readonly faces: readonly Float64Array[];
   readonly setting: { readonly rules: RegionRules; readonly way: Way };
 }
 
@@ -43,8 +47,10 @@ export interface Found {
 export function foundBy(spec: SearchSpec, limits: SearchLimits, watch?: Watch): Found {
   const { rules, way } = spec.setting;
   const part = uncut(spec.mesh);
-  const setting = settingFor(spec.mesh, limits, rules, way);
-  const plan = thinned(part, search(part, setting, watch), setting, headTable(limits));
+  const setting = settingFor(spec, steered(limits, rules.steer), rules, way);
+  const head = headTable(limits);
+  const { start } = askedCuts(part, rules.steer.cuts, setting, head);
+  const plan = thinned(part, search(start, setting, watch), setting, head);
   return { moves: plan.pieces.map((p) => p.move), cost: plan.cost };
 }
 
@@ -102,6 +108,9 @@ function bothWays(mesh: Mesh): Vec3[] {
   return [...faces, ...faces.map((f) => scale(f, -1))];
 }
 
+const UP: Vec3 = [0, 0, 1];
+/** Gain that a cut gives away at most for a direction that is asked to be preferred, a rad. */
+const PREFERS = 0.05;
 /** Tilts below this are the table normal, for which nothing is cut off. */
 const UPRIGHT = Math.cos(3 * DEG);
 /** Even directions, and children, of a quick search at most. */
@@ -109,19 +118,23 @@ const QUICK_DIRECTIONS = 120;
 const QUICK_CHILDREN = 4;
 
 function settingFor(
-  mesh: Mesh,
+  { mesh, faces: kept }: SearchSpec,
   limits: SearchLimits,
   rules: RegionRules,
   { lean, tolerant, quick, faces }: Way,
 ): SearchSetting {
   const even = quick ? Math.min(QUICK_DIRECTIONS, rules.directions) : rules.directions;
   const count = faces ? 0 : even;
+  const { only, prefer } = rules.steer;
+  const asked = [...(prefer ? [prefer] : []), ...only].filter((d) => limits.canReach(d));
   return {
     theta: rules.overhang * DEG,
     // Simplifying may take the lowest vertices away.
     foot: rules.foot + bounds(mesh).least[2],
     limits,
-    directions: directionsFor(mesh, limits, count).filter((d) => d[2] < UPRIGHT),
+    directions: [...asked, ...(only.length > 0 ? [] : directionsFor(mesh, limits, count))].filter(
+      (d, i, all) => d[2] < UPRIGHT && !all.slice(0, i).some((e) => dot(d, e) > 1 - 1e-7),
+    ),
     normals: lean ? [...bothWays(mesh), ...evenDirections(count)] : [],
     lean: lean ? rules.lean * DEG : 0,
     tolerance: tolerant ? rules.tolerance * surfaceArea(mesh) : 0,
@@ -129,6 +142,10 @@ function settingFor(
     worth: rules.worth,
     most: rules.most,
     effort: quick ? rules.most : lean ? rules.effort : Math.ceil(rules.effort / 2),
+    prefer: prefer ?? UP,
+    prefers: prefer ? PREFERS : 0,
+    faces: kept,
+    hold: rules.hold,
     children: quick ? Math.min(QUICK_CHILDREN, rules.children) : rules.children,
   };
 }
