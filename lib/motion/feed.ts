@@ -7,7 +7,7 @@
 import type { Machine } from '../machine/machine.js';
 import type { Material } from '../machine/material.js';
 import type { Blocks } from './blocks.js';
-import { coarsened, sharedOut } from './coarse.js';
+import { type Coarse, coarsened, sharedOut } from './coarse.js';
 import { type Motion, MoveKind } from './motion.js';
 import { type Ask, type Pacing, Source } from './ask.js';
 import { Pacer } from './pace.js';
@@ -33,7 +33,7 @@ export function setPace(
   const deviation = rules.cornerDeviation;
   const coarse = coarsened(machine, blocks, LEFT_OUT * deviation);
   const route = routeOf(machine, coarse.blocks, (1 - LEFT_OUT) * deviation);
-  const ask = askOf(coarse.blocks, material);
+  const ask = askOf(coarse, blocks, material);
   const jerky = machine.joints.some((joint) => joint.jerk < Infinity);
   const pacer = jerky ? new SmoothPacer(route, ask) : new Pacer(route, ask);
   pacer.run(0, route.ride.length - 1);
@@ -58,19 +58,23 @@ export function setPace(
   };
 }
 
-/** The job's speeds, at most what the nozzle melts; the floor is where a bead has the least flow. */
-function askOf(blocks: Blocks, material: Material): Ask {
+/** The job's speeds, at most what the nozzle melts; the floor is where no bead has less than the least flow. */
+function askOf({ blocks, start }: Coarse, fine: Blocks, material: Material): Ask {
   const speed = blocks.speed.slice();
   const source = new Uint8Array(speed.length).fill(Source.asked);
   const floor = new Float64Array(speed.length);
-  for (let b = 0; b < speed.length; b++) {
-    const section = blocks.section[b]!;
+  for (let c = 0; c < speed.length; c++) {
+    const section = blocks.section[c]!;
     if (!(section > 0)) continue;
-    floor[b] = material.flow.least / section;
+    let thinnest = section;
+    for (let b = start[c]!; b < start[c + 1]!; b++) {
+      thinnest = Math.min(thinnest, fine.section[b]!);
+    }
+    floor[c] = material.flow.least / thinnest;
     const most = material.flow.most / section;
-    if (most >= speed[b]!) continue;
-    speed[b] = most;
-    source[b] = Source.flow;
+    if (most >= speed[c]!) continue;
+    speed[c] = most;
+    source[c] = Source.flow;
   }
   return { speed, source, floor };
 }

@@ -1,22 +1,25 @@
 /**
  * How the rotary joints stand in each run: the runs in printing order come in, for each of them the
- * rotary values and the affine map from layer space to the joints go out. Of the inverse's solutions
- * those are taken that keep every point of the run inside the travel of every joint and that together
- * need the least time for turning (shortest path through the solutions of all runs). A windable axis
- * takes the winding nearest to where it stands, so a cable unwinds in the transfer in which its limit
- * would be passed. At tilt 0 the free joint keeps its value, unless the run does not fit so.
+ * rotary values and the affine map from layer space to the joints go out. Of the inverse's solutions,
+ * in all windings that the travel or the turns of a cable allow, those are taken that keep every point
+ * of the run inside the travel of every joint and whose transfers together take the least time
+ * (shortest path through the solutions of all runs; the time of a transfer is that of the slowest
+ * joint from where one run ends to where the next begins). A cable so unwinds in the transfer in which
+ * it costs least. An endless axis takes the winding nearest to where it stands. At tilt 0 the free
+ * joint keeps its value, unless the run does not fit so.
  */
 import { DEG, type Vec3 } from '../base/vector.js';
 import type { Violation } from '../machine/inverse.js';
-import { limitOf, rotaryPair, solveRotaries } from '../machine/inverse.js';
-import { type LinearMap, linearMap } from '../machine/linear.js';
-import type { Machine } from '../machine/machine.js';
+import { TRAVEL_SLACK, limitOf, rotaryPair, solveRotaries } from '../machine/inverse.js';
+import { type LinearMap, linearMap, mapInto } from '../machine/linear.js';
+import type { Joint, Machine } from '../machine/machine.js';
+import { moveSeconds } from './move.js';
 
 /** The points of a run as far as travel is concerned. */
 export interface RunPoints {
   /** Unit build direction, part frame. */
   readonly direction: Vec3;
-  /** Packed x y z, part frame, mm: every place the tip goes to, or corners of boxes around them. */
+  /** Packed x y z, part frame, mm: every place the tip goes to, in order. */
   readonly points: Float64Array;
 }
 
@@ -28,6 +31,8 @@ export interface Stance {
 
 interface State extends Stance {
   readonly cost: number;
+  /** Joint values where the run ends. */
+  readonly end: Float64Array;
   readonly before: State | undefined;
 }
 
@@ -49,19 +54,20 @@ export function chooseStances(
 ): (Stance | undefined)[] {
   const chosen: (Stance | undefined)[] = [];
   let states: State[] = [];
-  const first = { joints: from, cost: 0, state: undefined as State | undefined };
+  const first = { end: from, cost: 0, state: undefined as State | undefined };
   const columns = runs.map((run) => {
     const starts = states.length
-      ? states.map((s) => ({ joints: s.map.rotaries, cost: s.cost, state: s }))
+      ? states.map((s) => ({ end: s.end, cost: s.cost, state: s }))
       : [first];
     const next: State[] = [];
     for (const start of starts) {
-      for (const stance of stancesFor(machine, run, start.joints)) {
+      for (const stance of stancesFor(machine, run, start.end)) {
         const cost =
           start.cost +
-          turnSeconds(machine, start.joints, stance.map.rotaries) +
+          moveSeconds(machine, start.end, poseAt(stance.map, run.points, 0, start.end)) +
           (stance.violations.length ? BROKEN : 0);
-        addBest(next, { ...stance, cost, before: start.state });
+        const end = poseAt(stance.map, run.points, run.points.length - 3, start.end);
+        addBest(next, { ...stance, cost, end, before: start.state });
       }
     }
     if (next.length) states = next.sort((a, b) => a.cost - b.cost).slice(0, KEPT);
@@ -87,22 +93,61 @@ function addBest(states: State[], state: State): void {
   else if (state.cost < states[same]!.cost) states[same] = state;
 }
 
-/** Time for which the slower of the two rotary joints turns at full speed, s. */
-export function turnSeconds(machine: Machine, a: Float64Array, b: Float64Array): number {
-  return machine.joints.reduce(
-    (most, j, i) =>
-      j.kind === 'rotary' ? Math.max(most, Math.abs(b[i]! - a[i]!) / j.speed) : most,
-    0,
+/** Joint values with the tip at a point of the run; those of `near` if it has none. */
+function poseAt(
+  map: LinearMap,
+  points: Float64Array,
+  at: number,
+  near: Float64Array,
+): Float64Array {
+  const out = near.slice();
+  map.rotaries.forEach((value, i) => (out[i] = value));
+  if (at < 0 || points.length === 0) {
+    for (const i of map.linear) out[i] = near[i]!;
+    return out;
+  }
+  mapInto(map, points[at]!, points[at + 1]!, points[at + 2]!, out, 0);
+  return out;
+}
+
+/** All windings of a rotary joint inside its travel, rad; the value alone where there is no end to them. */
+function windings(joint: Joint, value: number): number[] {
+  if (joint.kind !== 'rotary' || !Number.isFinite(joint.most - joint.least)) return [value];
+  if (limitOf(joint, value) !== undefined) return [value];
+  const out: number[] = [];
+  const turn = 2 * Math.PI;
+  const lowest = Math.ceil((joint.least - value - TRAVEL_SLACK) / turn);
+  for (let k = lowest; value + k * turn <= joint.most + TRAVEL_SLACK; k++) {
+    out.push(value + k * turn);
+  }
+  return out;
+}
+
+/** Every combination of the windings of the joints. */
+function wound(machine: Machine, joints: Float64Array): Float64Array[] {
+  return machine.joints.reduce<Float64Array[]>(
+    (all, joint, i) =>
+      all.flatMap((values) =>
+        windings(joint, values[i]!).map((value) => {
+          const copy = values.slice();
+          copy[i] = value;
+          return copy;
+        }),
+      ),
+    [joints],
   );
 }
 
 function stancesFor(machine: Machine, run: RunPoints, near: Float64Array): Stance[] {
   const out: Stance[] = [];
-  for (const solution of solveRotaries(machine, run.direction, near)) {
-    const stance = fit(machine, run, solution.joints, solution.violations);
+  for (const { joints, violations, pole } of solveRotaries(machine, run.direction, near)) {
+    const stance = fit(machine, run, joints, violations);
     if (!stance) continue;
-    out.push(stance);
-    if (solution.pole && stance.violations.length) out.push(...turnedStances(machine, run, stance));
+    // A whole turn changes no place: what fits in one winding fits in all.
+    for (const values of wound(machine, joints)) {
+      out.push({ ...stance, map: { ...stance.map, rotaries: values } });
+    }
+    if (pole && stance.violations.length) out.push(...turnedStances(machine, run, stance));
   }
   const fitting = out.filter((s) => s.violations.length === 0);
   return fitting.length ? fitting : out;
