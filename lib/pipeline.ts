@@ -4,6 +4,7 @@
  * may run on other threads, and the paths are merged, in an order in which what stands on something
  * comes after it, into a motion program that is read back and checked.
  */
+import type { Finding } from './base/fault.js';
 import { type Watch, step } from './base/watch.js';
 import type { Job } from './job.js';
 import { type Keep, kept } from './keep.js';
@@ -147,7 +148,7 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
       ...plan.findings,
       ...paths.flatMap((p) => p.findings),
       ...sequence.findings,
-      ...moves.findings,
+      ...withLines(moves.findings, written.lineOf),
       ...written.findings,
       ...(check?.findings ?? []),
     ],
@@ -173,6 +174,14 @@ function inputsOf({
   const regions = { partBytes, place: job.place, machine, rules: job.regions };
   const layers = { regions, rules: job.layers, cap: job.paths.cap };
   return { regions, layers, paths: { layers, rules: job.paths } };
+}
+
+/** Findings about a block of the motion name the line of the program that says it. */
+function withLines(findings: readonly Finding[], lineOf: Uint32Array): Finding[] {
+  return findings.map((finding) => {
+    const { block, ...at } = finding.at ?? {};
+    return block === undefined ? finding : { ...finding, at: { ...at, line: lineOf[block]! } };
+  });
 }
 
 /** Times of the stages, in the order in which they ran. */

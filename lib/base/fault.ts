@@ -12,6 +12,8 @@ export interface Place {
   /** Zero-based indices; messages count from one, as people and the program's comments do. */
   readonly region?: number;
   readonly layer?: number;
+  /** Zero-based block of the motion; a finding of the report has the program's line instead. */
+  readonly block?: number;
   /** One-based line and column of a text input or of the program. */
   readonly line?: number;
   readonly column?: number;

@@ -1,7 +1,7 @@
 /**
- * The blocks of the runs against what the machine allows: every joint value against its travel,
- * the head against the table, and head, table and part against the simple solids at the extreme poses of every layer. Each trouble is
- * told once for a region, at its worst.
+ * The blocks of the runs against what stands around: the head against the table, and head,
+ * table and part against the simple solids at the extreme poses of every layer. Each trouble is told
+ * once for a region, at its worst.
  */
 import type { Frame } from '../base/frame.js';
 import { firstAtLeast } from '../base/sorted.js';
@@ -11,8 +11,7 @@ import { bodiesOf } from './bodies.js';
 import { roomAt } from './obstacles.js';
 import { headOverTable } from './table.js';
 import type { Scene } from './transfer.js';
-import { type Complaints, spell } from './travel.js';
-import { type Violation, limitOf } from '../machine/inverse.js';
+import type { Complaints } from './travel.js';
 
 /** Blocks from .. to (exclusive) lie in one run. */
 export interface Span {
@@ -57,39 +56,12 @@ function sceneAt({ scene, grown }: Span, layer: number): Scene {
   };
 }
 
-/** @throws Fault `motion/travel` or `motion/obstacle` if the job is to be refused */
+/** @throws Fault `motion/table` or `motion/obstacle` if the job is to be refused */
 export function checkSpans(blocks: Blocks, spans: readonly Span[], complaints: Complaints): void {
   for (const span of spans) {
-    checkTravel(blocks, span, complaints);
     checkTable(blocks, span, complaints);
     if (span.scene.obstacles.pairs.length) checkObstacles(blocks, span, complaints);
   }
-}
-
-function checkTravel(blocks: Blocks, { from, to, scene }: Span, complaints: Complaints): void {
-  const { joints: values, jointCount: n } = blocks;
-  scene.machine.joints.forEach((joint, j) => {
-    let worst: (Violation & { readonly block: number }) | undefined;
-    let count = 0;
-    for (let b = from; b < to; b++) {
-      const value = values[b * n + j]!;
-      if (value >= joint.least && value <= joint.most) continue;
-      const limit = limitOf(joint, value);
-      if (limit === undefined) continue;
-      count++;
-      if (!worst || Math.abs(value - limit) > Math.abs(worst.value - worst.limit)) {
-        worst = { joint: j, value, limit, block: b };
-      }
-    }
-    if (!worst) return;
-    const region = blocks.region[worst.block]!;
-    const layer = blocks.layer[worst.block]!;
-    complaints.error(
-      'motion/travel',
-      `in region ${region + 1}, layer ${layer + 1}, ${spell(scene.machine, worst)} (${count} blocks of the region are outside)`,
-      { region, layer },
-    );
-  });
 }
 
 function checkTable(blocks: Blocks, { from, to, scene }: Span, complaints: Complaints): void {

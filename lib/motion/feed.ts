@@ -41,7 +41,7 @@ export function setPace(
   const { real } = pacer;
   let totalSeconds = 0;
   for (const t of real) totalSeconds += t;
-  tellLowFlow(coarse.blocks, pacer, totalSeconds, material, complaints);
+  tellLowFlow(coarse, pacer, totalSeconds, material, complaints);
   return {
     jointCount: blocks.jointCount,
     from: blocks.from,
@@ -183,7 +183,7 @@ function tellShort(
 }
 
 function tellLowFlow(
-  blocks: Blocks,
+  { blocks, start }: Coarse,
   took: Pacing,
   totalSeconds: number,
   material: Material,
@@ -209,7 +209,7 @@ function tellLowFlow(
     // Beads that taper off do it for moments in any part; a warning is for a speed that is too low.
     severity: seconds < MOMENTS * totalSeconds ? 'note' : 'warning',
     message: `for ${seconds.toFixed(1)} s the feed asks for less flow than the material's least of ${least} mm3/s; the lowest is ${lowest.toFixed(3)} mm3/s`,
-    at: { region: blocks.region[worst]!, layer: blocks.layer[worst]! },
+    at: { region: blocks.region[worst]!, layer: blocks.layer[worst]!, block: start[worst]! },
   });
 }
 

@@ -26,6 +26,7 @@ import { type Obstacles, obstaclesOf } from './obstacles.js';
 import { type Span, checkSpans, grownOf } from './check.js';
 import { setPace } from './feed.js';
 import { tipLength } from './follow.js';
+import { checkLimits } from './limits.js';
 import type { MotionRules } from './rules.js';
 import { type Stance, chooseStances, linearViolations } from './stance.js';
 import { type Scene, type Transfer, planRetreat, planTransfer } from './transfer.js';
@@ -97,6 +98,7 @@ export function planMotion(input: MotionInput, watch?: Watch): PlannedMotion {
   const made = blocks.take();
   checkSpans(made, spans, complaints);
   const motion = setPace(input.machine, input.material, made, input.rules, complaints);
+  checkLimits(input.machine, motion, complaints);
   return { motion, findings: complaints.findings };
 }
 

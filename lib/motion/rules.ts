@@ -36,7 +36,7 @@ export const motionRules = z.strictObject({
     .enum(['refuse', 'report'])
     .default('refuse')
     .describe(
-      'a joint that would leave its travel ends the job, or becomes a finding of severity error',
+      'a joint that would leave its travel or break another of its limits ends the job before a program is written, or becomes a finding of severity error with the line of the program',
     ),
 });
 

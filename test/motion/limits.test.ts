@@ -4,11 +4,14 @@ import { applyPoint } from '../../lib/base/frame.js';
 import { Fault } from '../../lib/base/fault.js';
 import { DEG, type Vec3, unit } from '../../lib/base/vector.js';
 import type { Machine } from '../../lib/machine/machine.js';
+import { checkLimits } from '../../lib/motion/limits.js';
 import { MoveKind, type Motion } from '../../lib/motion/motion.js';
 import { planMotion } from '../../lib/motion/plan.js';
 import { motionRules } from '../../lib/motion/rules.js';
+import { Complaints } from '../../lib/motion/travel.js';
 import { orderRuns } from '../../lib/order/order.js';
 import { type Json, acJson, headTableJson, machineOf, rotary } from '../machine/machines.js';
+import { motionOf } from '../program/motions.js';
 import { type BoxJob, arm, boxJob, material, post } from './jobs.js';
 
 const tilted = (deg: number, azimuth: number): Vec3 => {
@@ -133,7 +136,35 @@ describe('travel', () => {
     expect(travel.severity).toBe('error');
     // Contour at 519, so 19 mm beyond.
     expect(travel.message).toMatch(/519 mm, its limit is 500 mm/);
-    expect(motion.kind.length).toBeGreaterThan(0);
+    // The block is named, so that the program's line can be.
+    expect(Math.abs(joint(motion, travel.at!.block!, 0))).toBeCloseTo(519, 9);
+  });
+
+  it('a transfer counts too, and so does speed: told once for each joint, at its worst', () => {
+    const machine = machineOf(acJson());
+    const moves = [
+      { joints: [200, 0, 0, 0, 0], seconds: 1, kind: 'deposit' as const },
+      { joints: [200, 0, 510, 0, 0], seconds: 3, kind: 'transfer' as const },
+      { joints: [200, 0, 540, 0, 0], seconds: 3, kind: 'transfer' as const },
+      { joints: [200, 0, 0, 0, 3], seconds: 3, kind: 'transfer' as const },
+    ];
+    const complaints = new Complaints('report');
+    checkLimits(machine, motionOf(machine, [0, 0, 0, 0, 0], moves), complaints);
+    // X Y Z may run at 200 mm/s and to 500 mm, C at 90 deg/s.
+    expect(complaints.findings.map((f) => [f.code, f.at!.block])).toEqual([['motion/travel', 2]]);
+    expect(complaints.findings[0]!.message).toMatch(
+      /on the way to or from region 1 joint Z would have to stand at 540 mm, its limit is 500 mm \(2 blocks/,
+    );
+    const faster = moves.map((m, i) => ({ ...m, seconds: i === 3 ? 1.5 : m.seconds }));
+    const second = new Complaints('report');
+    checkLimits(machine, motionOf(machine, [0, 0, 0, 0, 0], faster), second);
+    expect(second.findings.map((f) => f.message).slice(1)).toEqual([
+      expect.stringMatching(/joint Z would have to run at 360 mm\/s, its limit is 200 mm\/s/),
+      expect.stringMatching(/joint C would have to run at 114\.592 deg\/s, its limit is 90 deg\/s/),
+    ]);
+    expect(() =>
+      checkLimits(machine, motionOf(machine, [0, 0, 0, 0, 0], moves), new Complaints('refuse')),
+    ).toThrow(Fault);
   });
 
   it('a direction beyond the tilt is unreachable', () => {
