@@ -5,8 +5,7 @@ import { join } from 'node:path';
 import { type Service, startService } from '../../worker/service/service.js';
 import type { ServiceSettings } from '../../worker/service/settings.js';
 import { openData } from '../../worker/store/data.js';
-import type { JobRecord } from '../../worker/store/job.js';
-import type { PartRecord } from '../../worker/store/parts.js';
+import type { JobRecord, PartRecord } from '../../worker/store/job.js';
 
 export interface Answer<T> {
   readonly status: number;

@@ -7,6 +7,7 @@ import { version } from '../version.js';
 import type { Context } from './context.js';
 import { guardEntry } from './entry.js';
 import { frameworkFault, sendFault } from './faults.js';
+import { pageRoutes } from './page/page.js';
 import { aboutRoutes } from './routes/about.js';
 import { eventRoutes } from './routes/events.js';
 import { fileRoutes } from './routes/files.js';
@@ -82,5 +83,6 @@ export async function buildServer(context: Context): Promise<FastifyInstance> {
     eventRoutes,
   ])
     routes(app, context);
+  pageRoutes(app);
   return app;
 }

@@ -1,4 +1,4 @@
-/** Records of the job store: what is asked for, how a job stands, what it left. */
+/** Records of the job store: parts, what is asked for, how a job stands, what it left. */
 import { z } from 'zod';
 import type { FaultData } from '../../lib/base/fault.js';
 
@@ -78,4 +78,16 @@ export interface JobEvent {
   readonly at: number;
   readonly kind: State | 'progress' | 'removed';
   readonly data?: unknown;
+}
+
+/** An uploaded part. */
+export interface PartRecord {
+  /** SHA-256 of its bytes. */
+  readonly id: string;
+  readonly name: string;
+  readonly bytes: number;
+  readonly format: string;
+  /** Figures and findings of the mesh. */
+  readonly inspection: unknown;
+  readonly made: number;
 }

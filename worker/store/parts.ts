@@ -4,16 +4,7 @@ import { open, rm } from 'node:fs/promises';
 import { Fault } from '../../lib/base/fault.js';
 import { type Db, diskFault } from './database.js';
 import { type Folder, settle } from './folder.js';
-
-export interface PartRecord {
-  readonly id: string;
-  readonly name: string;
-  readonly bytes: number;
-  readonly format: string;
-  /** Figures and findings of the mesh. */
-  readonly inspection: unknown;
-  readonly made: number;
-}
+import type { PartRecord } from './job.js';
 
 /** A file that has come in whole but has not been looked at. */
 export interface Received {

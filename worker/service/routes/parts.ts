@@ -2,7 +2,7 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { Fault } from '../../../lib/base/fault.js';
-import type { PartRecord } from '../../store/parts.js';
+import type { PartRecord } from '../../store/job.js';
 import { tooLarge } from '../../store/parts.js';
 import { type Context, asked, published } from '../context.js';
 

@@ -1,0 +1,181 @@
+/** One job: how it stands, what came of it, its pictures, report and files. */
+import type { JobRecord, Progress, ResultFile } from '../../../store/job.js';
+import { ask, filesOf, send } from './api.js';
+import { at, make, say } from './dom.js';
+import { duration, size, standing } from './words.js';
+
+/** What pictures show, for those who cannot see them. */
+const PICTURES: Readonly<Record<string, string>> = {
+  'regions.svg':
+    'The part from three sides, coloured by region, build directions as arrows, hatched where something hangs',
+  'preview.png': 'The beads of the finished program, coloured by region',
+};
+const PROGRAM = 'program.ngc';
+const REPORT = 'report.html';
+
+export class JobView {
+  readonly #place = at('job');
+  readonly #gone: () => void;
+  #id = 0;
+
+  /** @param gone is called when the job was removed */
+  constructor(gone: () => void) {
+    this.#gone = gone;
+  }
+
+  get id(): number {
+    return this.#id;
+  }
+
+  hide(): void {
+    this.#id = 0;
+    this.#place.hidden = true;
+  }
+
+  /** Shows a job; `focus` brings the reader there. */
+  async show(id: number, focus: boolean): Promise<void> {
+    this.#id = id;
+    try {
+      const job = await ask<JobRecord>(`/v1/jobs/${id}`);
+      const files = job.state === 'finished' ? await filesOf(id) : [];
+      // Another job may have been chosen meanwhile.
+      if (this.#id === id) this.#fill(job, files);
+    } catch (error) {
+      this.#place.replaceChildren(
+        make('h2', { id: 'job-title', tabindex: '-1' }, `Job ${id}`),
+        make('p', { class: 'problem' }, (error as Error).message),
+      );
+    }
+    this.#place.hidden = false;
+    if (focus) at('job-title').focus();
+  }
+
+  /** Between two events of a change, only the bar moves. */
+  progress({ stage, done, total }: Progress): void {
+    const bar = this.#place.querySelector('progress');
+    if (bar) {
+      bar.max = Math.max(1, total);
+      bar.value = done;
+    }
+    const words = document.getElementById('stage');
+    if (words) say(words, `at the stage: ${stage}`);
+  }
+
+  #fill(job: JobRecord, files: readonly ResultFile[]): void {
+    const { id, name, state } = job;
+    this.#place.replaceChildren(
+      make('h2', { id: 'job-title', tabindex: '-1' }, `Job ${id}: ${name}`),
+      make(
+        'p',
+        { role: 'status' },
+        make('span', { class: `state ${state}` }, state),
+        ' ',
+        make('span', { id: 'stage' }, standing(job)),
+      ),
+      ...(state === 'running'
+        ? [make('progress', { 'aria-label': 'Progress of this stage' })]
+        : []),
+      this.#actions(job, files),
+      ...figures(job),
+      ...pictures(job, files),
+      ...downloads(job, files),
+      make('p', { id: 'job-answer', role: 'alert' }),
+    );
+    if (job.progress && state === 'running') this.progress(job.progress);
+  }
+
+  #actions(job: JobRecord, files: readonly ResultFile[]): HTMLElement {
+    const place = make('p', { class: 'actions' });
+    const has = (name: string): boolean => files.some((f) => f.name === name);
+    if (has(PROGRAM))
+      place.append(
+        make(
+          'a',
+          { class: 'button main', href: href(job, PROGRAM), download: '' },
+          'Download program',
+        ),
+      );
+    const report = has(REPORT) ? REPORT : has('report.json') ? 'report.json' : undefined;
+    if (report)
+      place.append(
+        make(
+          'a',
+          { class: 'button', href: href(job, report), target: '_blank', rel: 'noopener' },
+          'Open report',
+        ),
+      );
+    place.append(job.ended === undefined ? this.#cancel(job) : this.#remove(job));
+    return place;
+  }
+
+  #cancel({ id }: JobRecord): HTMLButtonElement {
+    return this.#button('Cancel job', () => send(`/v1/jobs/${id}/cancel`, 'POST'));
+  }
+
+  /** The second press counts: a result is gone for good. */
+  #remove({ id }: JobRecord): HTMLButtonElement {
+    const button = this.#button('Remove job', async () => {
+      if (button.textContent === 'Remove job') {
+        say(button, 'Remove job and result for good');
+        return;
+      }
+      await send(`/v1/jobs/${id}`, 'DELETE');
+      this.#gone();
+    });
+    return button;
+  }
+
+  #button(label: string, work: () => Promise<unknown>): HTMLButtonElement {
+    const button = make('button', { type: 'button' }, label);
+    button.addEventListener('click', () => {
+      work().catch((error: unknown) => say(at('job-answer'), (error as Error).message));
+    });
+    return button;
+  }
+}
+
+const href = ({ id }: JobRecord, name: string): string =>
+  `/v1/jobs/${id}/files/${name.split('/').map(encodeURIComponent).join('/')}`;
+
+function figures(job: JobRecord): HTMLElement[] {
+  const time = (ms: number): string => new Date(ms).toLocaleString();
+  const rows: [string, string][] = [
+    ['Part', job.partName],
+    ['Machine', job.machineName],
+    ['Material', job.materialName],
+    ['Submitted', time(job.made)],
+  ];
+  if (job.ended !== undefined) rows.push(['Ended', time(job.ended)]);
+  if (job.summary) {
+    const { regions, seconds, massG, unsupportedMm2, errors, warnings } = job.summary;
+    rows.push(
+      ['Regions', String(regions)],
+      ['Time on the machine, estimated', duration(seconds)],
+      ['Material needed', `${massG.toFixed(1)} g`],
+      ['Left hanging, from the layers', `${unsupportedMm2.toFixed(1)} mm²`],
+      ['Findings', `${errors} errors, ${warnings} warnings`],
+    );
+  }
+  return [
+    make('dl', {}, ...rows.map(([k, v]) => make('div', {}, make('dt', {}, k), make('dd', {}, v)))),
+  ];
+}
+
+function pictures(job: JobRecord, files: readonly ResultFile[]): HTMLElement[] {
+  const images = Object.entries(PICTURES)
+    .filter(([name]) => files.some((f) => f.name === name))
+    .map(([name, alt]) => make('img', { src: href(job, name), alt }));
+  return images.length ? [make('div', { class: 'pictures' }, ...images)] : [];
+}
+
+function downloads(job: JobRecord, files: readonly ResultFile[]): HTMLElement[] {
+  if (files.length === 0) return [];
+  const links = files.map((f) =>
+    make(
+      'li',
+      {},
+      make('a', { href: href(job, f.name), download: '' }, `${f.name} (${size(f.bytes)})`),
+    ),
+  );
+  return [make('h3', {}, 'All files'), make('ul', { class: 'files' }, ...links)];
+}
