@@ -1,5 +1,6 @@
 // Bundles the page of results (lib/report/page) into dist/page/page.html: one template with its script
-// and style inside, into which lib/report/page.ts puts the data of a program.
+// and style inside, into which lib/report/page.ts puts the data of a program. Bundles the script of the
+// service's page into dist/page/jobs.js.
 import { mkdir, readFile, writeFile } from 'node:fs/promises';
 import { build } from 'esbuild';
 
@@ -32,3 +33,17 @@ const page = template
   .replace('<!--script-->', () => `<script>${script}</script>`);
 await mkdir(at('dist/page'), { recursive: true });
 await writeFile(at('dist/page/page.html'), page);
+
+// The script of the service's page.
+const jobs = 'worker/service/page/client';
+await build({
+  entryPoints: [at(`${jobs}/main.ts`).pathname],
+  tsconfig: at(`${jobs}/tsconfig.json`).pathname,
+  outfile: at('dist/page/jobs.js').pathname,
+  bundle: true,
+  minify: true,
+  format: 'esm',
+  target: 'es2022',
+  legalComments: 'inline',
+  logLevel: 'warning',
+});

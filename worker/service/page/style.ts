@@ -52,10 +52,11 @@ ul { list-style: none; margin: .75rem 0; padding: 0; display: grid; gap: .5rem; 
 #list .more { grid-column: 1 / -1; color: var(--faint); font-size: .9rem; overflow-wrap: anywhere; }
 .state { font-weight: 600; }
 .finished { color: var(--good); } .failed, .cancelled, .problem { color: var(--bad); } .running, .warning { color: var(--busy); }
+#job-answer:empty { display: none; }
 .actions { display: flex; flex-wrap: wrap; gap: .75rem; }
 dl { display: grid; grid-template-columns: repeat(auto-fit, minmax(11rem, 1fr)); gap: .5rem 1.25rem; margin: 0; }
 dt { color: var(--faint); font-size: .9rem; } dd { margin: 0; font-weight: 600; overflow-wrap: anywhere; }
-.pictures { display: grid; gap: .75rem; grid-template-columns: repeat(auto-fit, minmax(min(24rem, 100%), 1fr)); }
+.pictures { display: grid; gap: .75rem; grid-template-columns: minmax(0, 2fr) minmax(0, 1fr); align-items: start; }
 .pictures img { width: 100%; height: auto; background: #fff; border-radius: .35rem; border: 1px solid var(--line); }
 .files { display: flex; flex-wrap: wrap; gap: .25rem 1.25rem; margin: 0; }
 .files a { display: inline-block; padding: .5rem 0; }
@@ -63,6 +64,7 @@ dialog { color: inherit; background: var(--sheet); border: 1px solid var(--line)
 @media (max-width: 52rem) {
   main { grid-template-columns: minmax(0, 1fr); grid-template-areas: "job" "order" "jobs"; padding: .75rem; }
   section { padding: 1rem; }
+  .pictures { grid-template-columns: minmax(0, 1fr); }
 }
 @media print { .order, .jobs, .actions, #health { display: none; } main { display: block; } }
 `;
