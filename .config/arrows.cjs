@@ -15,6 +15,7 @@ const stages = [
   'program',
   'verify',
   'calibrate',
+  'drives',
   'report',
 ];
 const below = (i) => stages.slice(i + 1).join('|');

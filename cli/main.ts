@@ -8,6 +8,7 @@ import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';
 import { cancelCommand } from './cancel.js';
 import { directionsCommand } from './directions.js';
+import { drivesCommand } from './drives.js';
 import { fetchCommand } from './fetch.js';
 import { inspectCommand } from './inspect.js';
 import { jobsCommand } from './jobs.js';
@@ -25,6 +26,7 @@ const program = new Command('tiltwright')
   .addCommand(inspectCommand())
   .addCommand(sliceCommand())
   .addCommand(directionsCommand())
+  .addCommand(drivesCommand())
   .addCommand(schemaCommand())
   .addCommand(serveCommand())
   .addCommand(submitCommand())

@@ -2,7 +2,7 @@
  * `tiltwright slice [part]`: the main job. Reads part, machine, material and job, writes one result
  * folder: program, report, page, pictures, regions and the settings that were used.
  */
-import { dirname, resolve } from 'node:path';
+import { resolve } from 'node:path';
 import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';
 import { parse } from '../lib/base/schema.js';
@@ -16,6 +16,7 @@ import { readTemplate } from '../worker/template.js';
 import { openPool } from '../worker/pool.js';
 import { claim, readBytes, readJson, writeResult } from './files.js';
 import { addFlags, withFlags } from './flags.js';
+import { type JobFiles, jobFilesOf } from './job-files.js';
 import { numberFrom } from './numbers.js';
 import { showProgress } from './show.js';
 import { printSummary } from './summary.js';
@@ -82,13 +83,7 @@ const topOf = (files: ReadonlyMap<string, unknown>): string[] => [
   ...new Set([...files.keys()].map((name) => name.replace(/\/.*/, '/'))),
 ];
 
-interface JobFiles {
-  readonly part: string;
-  readonly machine: string;
-  readonly material: string;
-}
-
-/** The job with the flags over it; its paths are relative to the job file, those of flags to here. */
+/** The job with the flags over it. */
 async function readJob(
   command: Command,
   part: string | undefined,
@@ -96,24 +91,7 @@ async function readJob(
 ): Promise<{ job: Job; files: JobFiles }> {
   const value = flags.job ? await readJson(flags.job) : {};
   const job = parse(jobFile, withFlags(command, jobFile, OWN, value), 'job', flags.job);
-  const pick = (what: keyof JobFiles, given: string | undefined): string => {
-    if (given) return given;
-    const named = job[what];
-    if (!named)
-      throw new Fault(
-        'job/missing',
-        `no ${what} given: name it in the job file or on the command line`,
-      );
-    return resolve(dirname(flags.job!), named);
-  };
-  return {
-    job,
-    files: {
-      part: pick('part', part),
-      machine: pick('machine', flags.machine),
-      material: pick('material', flags.material),
-    },
-  };
+  return { job, files: jobFilesOf(job, { ...flags, part }, flags.job) };
 }
 
 async function openRunner(

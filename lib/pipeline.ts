@@ -15,6 +15,7 @@ import { type Hanging, gathered } from './layers/unsupported.js';
 import type { Machine } from './machine/machine.js';
 import type { Material } from './machine/material.js';
 import { readPart } from './mesh/read.js';
+import type { Motion } from './motion/motion.js';
 import { planMotion } from './motion/plan.js';
 import { orderRuns } from './order/order.js';
 import { type PlannedPaths, joinPaths } from './paths/plan.js';
@@ -55,6 +56,7 @@ export interface SliceResult {
   readonly layers: readonly Layers[];
   /** Of each region. */
   readonly paths: readonly PlannedPaths[];
+  readonly motion: Motion;
   /** RS-274 text, in pieces of whole lines. */
   readonly program: readonly string[];
   readonly report: Report;
@@ -158,6 +160,7 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
     plan,
     layers,
     paths,
+    motion: moves.motion,
     program: written.chunks,
     report,
     ...(verdict ? { trace: verdict.trace } : {}),

@@ -5,6 +5,10 @@
 import { z } from 'zod';
 import type { Frame } from '../base/frame.js';
 import type { Vec3 } from '../base/vector.js';
+import { type Drives, drivesFile } from './drives.js';
+import { type Solid, boxFile, solidFile } from './shapes.js';
+
+export type { Solid } from './shapes.js';
 
 const triple = z.tuple([z.number(), z.number(), z.number()]);
 const positive = z.number().positive();
@@ -51,18 +55,6 @@ const rotaryJoint = z.strictObject({
 
 const joint = z.discriminatedUnion('kind', [linearJoint, rotaryJoint]);
 
-const box = z.strictObject({
-  shape: z.literal('box'),
-  from: triple.describe('least corner, mm'),
-  to: triple.describe('greatest corner, mm'),
-});
-const cylinder = z.strictObject({
-  shape: z.literal('cylinder'),
-  from: triple.describe('centre of one end, mm'),
-  to: triple.describe('centre of the other end, mm'),
-  radius: positive.describe('mm'),
-});
-
 const obstacle = z.strictObject({
   name: z.string().min(1),
   carriedBy: z
@@ -70,9 +62,7 @@ const obstacle = z.strictObject({
     .describe(
       '"frame" for what stands still, or the letter of the joint whose moving side carries it',
     ),
-  solid: z
-    .discriminatedUnion('shape', [box, cylinder])
-    .describe('in machine coordinates with all joints at zero'),
+  solid: solidFile.describe('in machine coordinates with all joints at zero'),
 });
 
 /** What a machine file holds. Angles in degrees, lengths in mm. */
@@ -102,7 +92,7 @@ export const machineFile = z.strictObject({
         'the round outline of the head from the tip (0) to its top (the last entry), rising; between two entries the radius changes evenly, and two at one height make a step',
       ),
     boxes: z
-      .array(box)
+      .array(boxFile)
       .default([])
       .describe('what is not round (fans, carriage), relative to the tip with all joints at zero'),
   }),
@@ -192,6 +182,7 @@ export const machineFile = z.strictObject({
       .optional()
       .describe('line that sets the table temperature; {value} is filled in, deg C'),
   }),
+  drives: drivesFile.optional().describe('motors and weights; read by the study of drives alone'),
 });
 
 export type MachineFile = z.infer<typeof machineFile>;
@@ -218,10 +209,6 @@ export interface Joint {
   /** Shift along the axis by [0] (cos(value) - 1) + [1] sin(value), mm; zero for linear joints. */
   readonly runOut: readonly [number, number];
 }
-
-export type Solid =
-  | { readonly shape: 'box'; readonly from: Vec3; readonly to: Vec3 }
-  | { readonly shape: 'cylinder'; readonly from: Vec3; readonly to: Vec3; readonly radius: number };
 
 /**
  * The machine as the stages use it. `joints` is the order of every joint-value array: first those
@@ -250,4 +237,6 @@ export interface Machine {
   readonly nozzle: { readonly diameter: number; readonly flat: number };
   readonly filamentDiameter: number;
   readonly dialect: MachineFile['dialect'];
+  /** What drives the joints, if the file says so. */
+  readonly drives?: Drives;
 }

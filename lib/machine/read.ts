@@ -9,8 +9,10 @@ import { parse } from '../base/schema.js';
 import { type Frame, buildFromPart, inverse } from '../base/frame.js';
 import { DEG, type Vec3, angle, cross, dot, length, scale, unit } from '../base/vector.js';
 import { jointsOf } from './chain.js';
+import { readDrives } from './drives-read.js';
 import { type Joint, type Machine, type MachineFile, machineFile } from './machine.js';
 import { type Material, materialFile } from './material.js';
+import { checkBox, checkSolid } from './solid-check.js';
 import { type Refuse, checkTexts } from './texts.js';
 
 /**
@@ -52,6 +54,7 @@ export function readMachine(json: unknown, file?: string): Machine {
     nozzle: f.nozzle,
     filamentDiameter: f.filament.diameter,
     dialect: f.dialect,
+    ...(f.drives ? { drives: readDrives(f.drives, joints, refuse) } : {}),
   };
 }
 
@@ -265,15 +268,6 @@ function checkHead(f: MachineFile, refuse: Refuse): void {
   }
 }
 
-function checkBox(box: { from: Vec3; to: Vec3 }, key: string, refuse: Refuse): void {
-  box.from.forEach((low, c) => {
-    const high = box.to[c]!;
-    if (low < high) return;
-    const axis = 'XYZ'[c]!;
-    refuse('box', `the box runs along ${axis} from ${low} mm to ${high} mm, it must rise`, key);
-  });
-}
-
 function carrierOf(
   o: MachineFile['obstacles'][number],
   index: number,
@@ -281,12 +275,7 @@ function carrierOf(
   refuse: Refuse,
 ): number {
   const key = `obstacles.${index}`;
-  if (o.solid.shape === 'box') checkBox(o.solid, `${key}.solid`, refuse);
-  else if (
-    length([0, 1, 2].map((c) => o.solid.to[c]! - o.solid.from[c]!) as unknown as Vec3) < 1e-9
-  ) {
-    refuse('cylinder', `obstacle "${o.name}" is a cylinder of no length`, `${key}.solid`);
-  }
+  checkSolid(o.solid, `obstacle "${o.name}"`, key, refuse);
   if (o.carriedBy === 'frame') return -1;
   const carrier = joints.findIndex((j) => j.letter === o.carriedBy);
   if (carrier < 0) {

@@ -1,0 +1,165 @@
+/**
+ * `tiltwright drives <job or program>`: what the motors must do. Reads a job (and plans it) or a motion
+ * program, writes one folder: drives.json, the clouds of torque and speed (SVG and PNG), time against
+ * ratio, and the same in words.
+ */
+import { basename, resolve } from 'node:path';
+import { Command } from 'commander';
+import { Fault } from '../lib/base/fault.js';
+import { parse } from '../lib/base/schema.js';
+import { findingsOf } from '../lib/drives/findings.js';
+import { type JointPath, pathOfMotion, pathOfProgram } from '../lib/drives/path.js';
+import { type Study, studyDrives } from '../lib/drives/study.js';
+import { studyLines } from '../lib/drives/words.js';
+import { jobFile } from '../lib/job.js';
+import { loadSolidKernel } from '../lib/kernel/solid.js';
+import type { Machine } from '../lib/machine/machine.js';
+import { readMachine, readMaterial } from '../lib/machine/read.js';
+import { motionRules } from '../lib/motion/rules.js';
+import { slice } from '../lib/pipeline.js';
+import { readOptions } from '../lib/program/options.js';
+import { readProgram } from '../lib/program/read.js';
+import { cloudPicture, cloudRaster } from '../lib/report/drives-cloud.js';
+import { ratioPicture } from '../lib/report/drives-ratio.js';
+import { drivesRecord } from '../lib/report/drives-record.js';
+import type { Contents } from '../lib/report/files.js';
+import { openPool } from '../worker/pool.js';
+import { version } from '../worker/version.js';
+import { claim, readBytes, readJson, writeResult } from './files.js';
+import { jobFilesOf } from './job-files.js';
+import { type Show, showProgress } from './show.js';
+
+interface DrivesFlags {
+  readonly machine?: string;
+  readonly material?: string;
+  readonly density?: string;
+  readonly sweep: boolean;
+  readonly out: string;
+  readonly json?: boolean;
+}
+
+/** What the path is of, and what else the study needs to know. */
+interface Motions {
+  /** For people. */
+  readonly name: string;
+  readonly path: JointPath;
+  readonly machine: Machine;
+  readonly density: number;
+  readonly deviation: number;
+}
+
+export function drivesCommand(): Command {
+  return new Command('drives')
+    .description(
+      'torque and speed of every joint and motor over the real motion, power loss, other ratios and motors',
+    )
+    .argument('<job or program>', 'job file (.json), which is planned, or a motion program')
+    .option('--machine <file>', 'machine file with drives; stands over the one of the job')
+    .option('--material <file>', 'material file; stands over the one of the job')
+    .option('--density <g/cm3>', 'of what a program lays, instead of a material file')
+    .option('--no-sweep', 'leave other ratios and motors aside')
+    .option('--out <folder>', 'result folder; an earlier result in it is replaced', 'out/drives')
+    .option('--json', 'print drives.json on the output stream and nothing else')
+    .action(run);
+}
+
+async function run(source: string, flags: DrivesFlags): Promise<void> {
+  await claim(resolve(flags.out));
+  const show = showProgress(flags.json === true);
+  let study: Study;
+  let name: string;
+  try {
+    const { path, machine, ...rest } = source.endsWith('.json')
+      ? await planned(source, flags, show)
+      : await written(source, flags, show);
+    name = rest.name;
+    study = studyDrives(path, machine, { ...rest, sweep: flags.sweep }, show.watch);
+  } finally {
+    show.stop();
+  }
+  const text = `${JSON.stringify(drivesRecord(study, { source: name, version }), null, 2)}\n`;
+  const lines = [`${name} on ${study.machine.name}`, ...studyLines(study)];
+  const files = new Map<string, Contents>([
+    ['drives.json', text],
+    ['drives.txt', `${lines.join('\n')}\n`],
+    ['torque-speed.svg', cloudPicture(study, name)],
+    ['torque-speed.png', cloudRaster(study)],
+  ]);
+  if (study.sweeps.length > 0) files.set('ratio.svg', ratioPicture(study, name));
+  await writeResult(flags.out, files);
+  const findings = findingsOf(study);
+  if (flags.json) process.stdout.write(text);
+  else {
+    const told = findings.map((f) => `${f.severity}: ${f.code}: ${f.message}`);
+    const names = [...files.keys()].join(', ');
+    process.stdout.write(
+      `${[...lines, ...told, `written to ${flags.out}: ${names}`].join('\n')}\n`,
+    );
+  }
+  if (findings.some((f) => f.severity === 'error')) process.exitCode = 3;
+}
+
+/** The job is planned, without the check of its program. */
+async function planned(source: string, flags: DrivesFlags, show: Show): Promise<Motions> {
+  if (flags.density !== undefined) {
+    throw new Fault('drives/density', 'a job knows its material: --density is for programs');
+  }
+  const job = parse(jobFile, await readJson(source), 'job', source);
+  const files = jobFilesOf(job, { machine: flags.machine, material: flags.material }, source);
+  const [machine, material, partBytes, solid] = await Promise.all([
+    readJson(files.machine).then((json) => readMachine(json, files.machine)),
+    readJson(files.material).then((json) => readMaterial(json, files.material)),
+    readBytes(files.part),
+    loadSolidKernel(),
+  ]);
+  const pool = openPool();
+  try {
+    const { motion } = await slice(
+      { partName: files.part, partBytes, machine, material, job: { ...job, check: false } },
+      {
+        solid,
+        run: pool.run,
+        clock: () => performance.now() / 1000,
+        version,
+        watch: show.watch,
+      },
+    );
+    return {
+      name: basename(files.part),
+      path: pathOfMotion(motion, job.motion),
+      machine,
+      density: material.density,
+      deviation: job.motion.cornerDeviation,
+    };
+  } finally {
+    await pool.close();
+  }
+}
+
+async function written(source: string, flags: DrivesFlags, show: Show): Promise<Motions> {
+  if (flags.machine === undefined) {
+    throw new Fault('drives/no-machine', 'a program does not name its machine: give --machine');
+  }
+  const machine = readMachine(await readJson(flags.machine), flags.machine);
+  const text = new TextDecoder().decode(await readBytes(source));
+  const program = readProgram(text, readOptions(machine), show.watch);
+  return {
+    name: basename(source),
+    path: pathOfProgram(program, machine),
+    machine,
+    density: await densityOf(flags),
+    deviation: motionRules.parse({}).cornerDeviation,
+  };
+}
+
+async function densityOf({ material, density }: DrivesFlags): Promise<number> {
+  if (material !== undefined) return readMaterial(await readJson(material), material).density;
+  const value = Number(density);
+  if (!(value > 0)) {
+    throw new Fault(
+      'drives/density',
+      `a program does not say what it lays: give --material or --density, more than 0 g/cm3, got ${density ?? 'neither'}`,
+    );
+  }
+  return value;
+}

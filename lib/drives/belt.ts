@@ -1,0 +1,33 @@
+/**
+ * A toothed belt under load: torque or force at the joint in, tension, stretch and turn out. Two equal
+ * spans, both tight, act as two springs side by side. Newton, millimetre, radian.
+ */
+
+/** Pitch radius of a pulley, mm: teeth x pitch / 2 pi (Gates Mectrol, Timing Belt Theory, eq. 1). */
+export const pitchRadius = (teeth: number, pitch: number): number =>
+  (teeth * pitch) / (2 * Math.PI);
+
+export interface Give {
+  /** Difference of tension between the spans, N. */
+  readonly tension: number;
+  /** mm */
+  readonly stretch: number;
+  /** rad at the joint; 0 for a linear one. */
+  readonly turn: number;
+}
+
+/**
+ * @param load N m at a rotary joint (with `radius`, mm), or N at a linear one (radius undefined)
+ * @param stiffness N of tension per unit of strain
+ * @param span length of each of the two spans, mm
+ */
+export function beltGive(
+  load: number,
+  radius: number | undefined,
+  stiffness: number,
+  span: number,
+): Give {
+  const tension = radius === undefined ? Math.abs(load) : (1000 * Math.abs(load)) / radius;
+  const stretch = tension / ((2 * stiffness) / span);
+  return { tension, stretch, turn: radius === undefined ? 0 : stretch / radius };
+}

@@ -1,0 +1,295 @@
+/**
+ * The loads of a job: pieces of constant acceleration and the bodies that move come in; torque, speed
+ * and work of every joint go to whoever asks, piece by piece, with the part growing as it is laid.
+ * The side that stands still is looked at again only when the part has grown.
+ */
+import { type Watch, step } from '../base/watch.js';
+import type { Machine } from '../machine/machine.js';
+import { Chain } from './chain.js';
+import { type Law, type Piece, walkLaw } from './law.js';
+import { Growth } from './mass.js';
+import { TipTrail } from './trail.js';
+
+/** Growth of the part, as a share of all that the table carries, at which loads are looked at again. */
+const GROWN = 1e-3;
+/** Greatest turn of a joint between two looks, rad. */
+const TURN = (5 * Math.PI) / 180;
+/** Points of a piece: begin, middle, end; the weights are Simpson's. */
+export const WEIGHTS = [1 / 6, 4 / 6, 1 / 6] as const;
+
+/** Loads at the three points of a piece; arrays hold an entry a joint and are reused. SI units. */
+export interface Sample {
+  readonly piece: Piece;
+  /** Seconds since the job began, at the piece's begin. */
+  readonly time: number;
+  /** For each of the three points: speed, rad/s or m/s. */
+  readonly speed: readonly Float64Array[];
+  /** rad/s2 or m/s2 */
+  readonly acceleration: Float64Array;
+  /** Torque, N m, or force, N, with friction. */
+  readonly torque: readonly Float64Array[];
+  /** What of it friction takes. */
+  readonly friction: readonly Float64Array[];
+  /** For each joint whether its side of the machine stands still. */
+  readonly still: readonly boolean[];
+}
+
+/** Where the energy went, J; `work` is what the joints gave, less what they got back. */
+export interface Energy {
+  work: number;
+  /** Sum of the amounts that went either way. */
+  turnover: number;
+  friction: number;
+  kinetic: number;
+  potential: number;
+  /** Brought in by material that was laid on what moves or stands high. */
+  laid: number;
+}
+
+export interface LoadRun {
+  readonly seconds: number;
+  readonly energy: Energy;
+  /** kg and, in the part frame, mm. */
+  readonly part: { readonly kg: number; readonly centre: readonly [number, number, number] };
+}
+
+interface Side {
+  readonly chain: Chain;
+  readonly table: boolean;
+  readonly v: Float64Array;
+  readonly a: Float64Array;
+  readonly q: Float64Array;
+  fresh: boolean;
+  laden: number;
+}
+
+/**
+ * @param density of the part, g/cm3
+ * @param visit given every piece; what it is given holds until it returns
+ */
+export function runLoads(
+  law: Law,
+  machine: Machine,
+  density: number,
+  visit: (sample: Sample, sides: readonly Chain[]) => void,
+  watch?: Watch,
+): LoadRun {
+  const run = new Run(law, machine, density, visit);
+  const blocks = law.length.length;
+  let told = -1;
+  walkLaw(law, (piece) => {
+    if (piece.block >= told + 100_000) {
+      told = piece.block;
+      step(watch, 'loads', piece.block, blocks);
+    }
+    run.piece(piece);
+  });
+  return run.end();
+}
+
+class Run {
+  readonly #law: Law;
+  readonly #visit: (sample: Sample, sides: readonly Chain[]) => void;
+  readonly #sides: readonly Side[];
+  readonly #chains: readonly Chain[];
+  readonly #scale: readonly number[];
+  readonly #dry: readonly number[];
+  readonly #drag: readonly number[];
+  readonly #rotary: readonly number[];
+  readonly #trail: TipTrail;
+  readonly #growth = new Growth();
+  readonly #kgPerMm: number;
+  readonly #sample: { -readonly [K in keyof Sample]: Sample[K] };
+  readonly #still: boolean[];
+  #time = 0;
+  #block = -1;
+  readonly #energy: Energy = {
+    work: 0,
+    turnover: 0,
+    friction: 0,
+    kinetic: 0,
+    potential: 0,
+    laid: 0,
+  };
+  readonly #first: { readonly kinetic: number; readonly potential: number };
+
+  constructor(
+    law: Law,
+    machine: Machine,
+    density: number,
+    visit: (sample: Sample, sides: readonly Chain[]) => void,
+  ) {
+    const n = machine.joints.length;
+    this.#law = law;
+    this.#visit = visit;
+    this.#sides = [false, true].map((table) => {
+      const chain = new Chain(machine, table);
+      const size = chain.joints.length;
+      return {
+        chain,
+        table,
+        v: new Float64Array(size),
+        a: new Float64Array(size),
+        q: new Float64Array(size),
+        fresh: false,
+        laden: 0,
+      };
+    });
+    this.#chains = this.#sides.map((s) => s.chain);
+    this.#scale = machine.joints.map((j) => (j.kind === 'rotary' ? 1 : 1e-3));
+    this.#dry = machine.joints.map((_, j) => machine.drives?.joints[j]!.friction ?? 0);
+    this.#drag = machine.joints.map((_, j) => machine.drives?.joints[j]!.drag ?? 0);
+    this.#rotary = machine.joints.flatMap((j, i) => (j.kind === 'rotary' ? [i] : []));
+    this.#trail = new TipTrail(machine, law.path);
+    this.#kgPerMm = (Math.PI / 4) * machine.filamentDiameter ** 2 * density * 1e-6;
+    this.#still = machine.joints.map(() => false);
+    const three = (): Float64Array[] => WEIGHTS.map(() => new Float64Array(n));
+    this.#sample = {
+      piece: undefined as unknown as Piece,
+      time: 0,
+      speed: three(),
+      acceleration: new Float64Array(n),
+      torque: three(),
+      friction: three(),
+      still: this.#still,
+    };
+    for (const { chain, q, v, a } of this.#sides) {
+      chain.joints.forEach((j, k) => (q[k] = law.path.from[j]! * this.#scale[j]!));
+      chain.pose(q);
+      chain.load(v, a);
+    }
+    this.#first = this.#stored();
+  }
+
+  /** A piece in which a joint turns far is looked at in parts, as gravity turns with it. */
+  piece(piece: Piece): void {
+    while (this.#block < piece.block) this.#lay(this.#block++);
+    let turn = 0;
+    for (const j of this.#rotary) {
+      const v = piece.speed[j]!;
+      turn = Math.max(turn, Math.abs(v), Math.abs(v + piece.acceleration[j]! * piece.seconds));
+    }
+    const parts = Math.ceil((turn * piece.seconds) / TURN);
+    if (parts <= 1) {
+      this.#part(piece);
+      return;
+    }
+    const seconds = piece.seconds / parts;
+    const part = { ...piece, from: piece.from.slice(), speed: piece.speed.slice(), seconds };
+    for (let i = 0; i < parts; i++) {
+      this.#part(part);
+      for (let j = 0; j < part.from.length; j++) {
+        const gain = piece.acceleration[j]! * seconds;
+        part.from[j]! += (part.speed[j]! + gain / 2) * seconds;
+        part.speed[j]! += gain;
+      }
+    }
+  }
+
+  #part(piece: Piece): void {
+    const s = this.#sample;
+    s.piece = piece;
+    s.time = this.#time;
+    for (const side of this.#sides) this.#side(side, piece);
+    this.#sum(piece.seconds);
+    this.#visit(s, this.#chains);
+    this.#time += piece.seconds;
+  }
+
+  /** The part has grown by block b. */
+  #lay(b: number): void {
+    if (b < 0) return;
+    const mm = this.#law.path.filament[b]!;
+    if (!(mm > 0)) return;
+    const [from, to] = this.#trail.ends(b);
+    this.#growth.add(mm * this.#kgPerMm, from, to);
+  }
+
+  #side(side: Side, piece: Piece): void {
+    const { chain } = side;
+    const { joints } = chain;
+    const s = this.#sample;
+    let moves = false;
+    for (let k = 0; k < joints.length; k++) {
+      const j = joints[k]!;
+      if (piece.speed[j] !== 0 || piece.acceleration[j] !== 0) moves = true;
+      s.acceleration[j] = piece.acceleration[j]! * this.#scale[j]!;
+      side.a[k] = s.acceleration[j]!;
+    }
+    if (side.table) this.#carry(side);
+    for (const j of joints) this.#still[j] = !moves;
+    if (!moves && side.fresh) return;
+    for (let i = 0; i < 3; i++) {
+      const t = (piece.seconds * i) / 2;
+      for (let k = 0; k < joints.length; k++) {
+        const j = joints[k]!;
+        const v = piece.speed[j]!;
+        const a = piece.acceleration[j]!;
+        side.q[k] = (piece.from[j]! + (v + (a * t) / 2) * t) * this.#scale[j]!;
+        side.v[k] = (v + a * t) * this.#scale[j]!;
+      }
+      chain.pose(side.q);
+      chain.load(side.v, side.a);
+      for (let k = 0; k < joints.length; k++) {
+        const j = joints[k]!;
+        const v = side.v[k]!;
+        const middle = piece.speed[j]! + (piece.acceleration[j]! * piece.seconds) / 2;
+        const rub = this.#dry[j]! * Math.sign(v || middle) + this.#drag[j]! * v;
+        s.speed[i]![j] = v;
+        s.friction[i]![j] = rub;
+        s.torque[i]![j] = chain.torque[k]! + rub;
+      }
+    }
+    side.fresh = !moves;
+  }
+
+  /** Puts the part on the table once it has grown enough to matter. */
+  #carry(side: Side): void {
+    const { kg } = this.#growth;
+    const { chain } = side;
+    if (kg - side.laden <= GROWN * (chain.massFrom(chain.joints.length - 1) + kg)) return;
+    const before = chain.kinetic() + chain.potential();
+    chain.carry(this.#growth.mass());
+    chain.pose(side.q);
+    chain.load(side.v, side.a);
+    this.#energy.laid += chain.kinetic() + chain.potential() - before;
+    side.laden = kg;
+    side.fresh = false;
+  }
+
+  #stored(): { kinetic: number; potential: number } {
+    let kinetic = 0;
+    let potential = 0;
+    for (const chain of this.#chains) {
+      kinetic += chain.kinetic();
+      potential += chain.potential();
+    }
+    return { kinetic, potential };
+  }
+
+  #sum(seconds: number): void {
+    const e = this.#energy;
+    const { speed, torque, friction, still } = this.#sample;
+    for (let j = 0; j < still.length; j++) {
+      if (still[j]) continue;
+      for (let i = 0; i < 3; i++) {
+        const weight = WEIGHTS[i]! * seconds;
+        const power = torque[i]![j]! * speed[i]![j]!;
+        e.work += power * weight;
+        e.turnover += Math.abs(power) * weight;
+        e.friction += friction[i]![j]! * speed[i]![j]! * weight;
+      }
+    }
+  }
+
+  end(): LoadRun {
+    while (this.#block < this.#law.length.length) this.#lay(this.#block++);
+    const last = this.#stored();
+    const first = this.#first;
+    this.#energy.kinetic = last.kinetic - first.kinetic;
+    this.#energy.potential = last.potential - first.potential;
+    const { kg, centre } = this.#growth.mass();
+    const part = { kg, centre: this.#trail.inPart(centre) };
+    return { seconds: this.#time, energy: this.#energy, part };
+  }
+}

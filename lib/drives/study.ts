@@ -1,0 +1,318 @@
+/**
+ * The study of the drives: the path of a job and a machine with drives come in; what every joint and
+ * motor has to do, what happens when the power goes, which joint sets the pace and what other ratios
+ * and motors would do come out. SI units; `assumed` says everything that nobody has measured.
+ */
+import { Fault } from '../base/fault.js';
+import { type Watch, step } from '../base/watch.js';
+import type { Drives } from '../machine/drives.js';
+import type { Machine } from '../machine/machine.js';
+import { assumptions } from './assumed.js';
+import { type Give, beltGive } from './belt.js';
+import type { Chain } from './chain.js';
+import { type Fall, fallOf } from './fall.js';
+import { type Limits, paceOfLaw, timeLaw } from './law.js';
+import { type Energy, type Sample, runLoads } from './loads.js';
+import { NOTHING, type Mass } from './mass.js';
+import { type Sharing, ownInertia, ratioOf, sharingOf, stepOf } from './motor.js';
+import type { JointPath } from './path.js';
+import { type Sweep, Trial, rimOf, sweepOf } from './sweep.js';
+import { DriveTally, JointTally, shares } from './tally.js';
+
+export interface StudyOptions {
+  /** Of what is laid, g/cm3. */
+  readonly density: number;
+  /** How far the controller may round a corner, mm. */
+  readonly deviation: number;
+  /** Whether other ratios and motors are tried. */
+  readonly sweep: boolean;
+}
+
+/** One joint; torque N m or N, speeds rad/s or m/s, inertia kg m2 or kg. */
+export interface JointStudy {
+  readonly letter: string;
+  readonly rotary: boolean;
+  readonly loads: JointTally;
+  /** What it moved, least and greatest over the job. */
+  readonly inertia: { readonly least: number; readonly most: number };
+  readonly fall: Fall;
+  /** Share of the time in which it sets the pace. */
+  readonly share: number;
+  /** Time of the job if its speed and acceleration were doubled, s. */
+  readonly doubledSeconds: number;
+}
+
+export interface DriveStudy {
+  readonly name: string;
+  readonly loads: DriveTally;
+  /** Indices of the joints that it moves. */
+  readonly joints: readonly number[];
+  /** Of its motor to the first of them, turns or mm. */
+  readonly ratio: number;
+  /** Load inertia at the shaft over the motor's own. */
+  readonly inertiaRatio: number;
+  /** RMS torque over what the motor gives without end. */
+  readonly rmsShare: number;
+  /** A step at the joint, rad or m, and at the rim or along the joint, mm; undefined without steps. */
+  readonly step: { readonly joint: number; readonly mm: number } | undefined;
+  /** At the greatest load; undefined without a belt. */
+  readonly give:
+    (Give & { readonly rimMm: number; readonly allowed: number | undefined }) | undefined;
+}
+
+export interface Study {
+  readonly machine: Machine;
+  readonly path: JointPath;
+  readonly seconds: number;
+  readonly assumed: readonly string[];
+  readonly joints: readonly JointStudy[];
+  readonly drives: readonly DriveStudy[];
+  readonly energy: Energy;
+  /** What of the work is not found in friction, motion, height and material, over the turnover. */
+  readonly energyError: number;
+  readonly part: { readonly kg: number; readonly centre: readonly [number, number, number] };
+  /** Index of the joint that gains most when doubled, and what it gains, s; -1 if none gains. */
+  readonly pacesetter: number;
+  readonly gain: number;
+  readonly sweeps: readonly Sweep[];
+}
+
+/** @throws Fault `drives/missing`, `drives/joint-undriven`, `drives/coupling`, `drives/nothing-moves` */
+export function studyDrives(
+  path: JointPath,
+  machine: Machine,
+  options: StudyOptions,
+  watch?: Watch,
+): Study {
+  const { drives } = machine;
+  if (!drives) {
+    throw new Fault('drives/missing', 'the machine file has no "drives": motors and weights', {
+      key: 'drives',
+    });
+  }
+  if (path.least.length === 0) throw new Fault('drives/nothing-moves', 'the program moves nothing');
+  const limits = limitsOf(machine);
+  const lever = machine.joints.map((j) => (j.kind === 'rotary' ? rimOf(machine) : 1));
+  const law = timeLaw(path, limits, lever, options.deviation);
+  const gathering = new Gathering(machine, drives, sharingOf(machine, drives), options.sweep);
+  const run = runLoads(law, machine, options.density, gathering.add, watch);
+  const { seconds, share } = paceOfLaw(law);
+  const timing = { path, limits, lever, deviation: options.deviation };
+  const joints = machine.joints.map((j, i): JointStudy => {
+    step(watch, 'pace', i, machine.joints.length);
+    const standing = gathering.worst[i]!;
+    return {
+      letter: j.letter,
+      rotary: j.kind === 'rotary',
+      loads: gathering.joints[i]!,
+      inertia: gathering.inertia[i]!,
+      fall: fallOf(machine, drives, i, standing.pose, standing.load, standing.part),
+      share: share[i]!,
+      doubledSeconds: paceOfLaw(timeLaw(path, doubled(limits, i), lever, options.deviation))
+        .seconds,
+    };
+  });
+  const sweeps = gathering.trials.map((trial) => {
+    const j = trial.joint;
+    const { friction = 0, drag = 0 } = drives.joints[j]!;
+    const { speed } = gathering.joints[j]!;
+    const steady = Math.abs(gathering.worst[j]!.load) + friction + drag * speed;
+    const load = { inertia: gathering.inertia[j]!.most, steady };
+    return sweepOf(trial, machine, drives, load, timing, watch);
+  });
+  const e = run.energy;
+  const rest = e.work - e.friction - (e.kinetic + e.potential - e.laid);
+  const gains = joints.map((j) => seconds - j.doubledSeconds);
+  const gain = Math.max(...gains);
+  return {
+    machine,
+    path,
+    seconds,
+    assumed: assumptions(machine, drives, path, options),
+    joints,
+    drives: gathering.drives.map((tally) => driveStudy(tally, machine, gathering)),
+    energy: e,
+    energyError: e.turnover > 0 ? rest / e.turnover : 0,
+    part: run.part,
+    pacesetter: gain > 1e-6 * seconds ? gains.indexOf(gain) : -1,
+    gain,
+    sweeps,
+  };
+}
+
+const limitsOf = ({ joints }: Machine): Limits => ({
+  speed: Float64Array.from(joints, (j) => j.speed),
+  acceleration: Float64Array.from(joints, (j) => j.acceleration),
+});
+
+function doubled(limits: Limits, j: number): Limits {
+  const twice = { speed: limits.speed.slice(), acceleration: limits.acceleration.slice() };
+  twice.speed[j]! *= 2;
+  twice.acceleration[j]! *= 2;
+  return twice;
+}
+
+/** Where gravity and friction at rest pull hardest on a joint. */
+interface Worst {
+  load: number;
+  pose: Float64Array;
+  part: Mass;
+}
+
+/** Samples a joint's inertia every so many pieces in which its side moves. */
+const INERTIA_EVERY = 64;
+
+class Gathering {
+  readonly joints: readonly JointTally[];
+  readonly drives: readonly DriveTally[];
+  readonly trials: readonly Trial[];
+  readonly worst: readonly Worst[];
+  readonly inertia: readonly { least: number; most: number }[];
+  readonly #sharing: Sharing;
+  readonly #machine: Machine;
+  #count = 0;
+  /** For each side: whether it stood still at the last piece, and the part that was looked at last. */
+  readonly #sides: { still: boolean | undefined; part: Mass | undefined }[] = [
+    { still: undefined, part: undefined },
+    { still: undefined, part: undefined },
+  ];
+
+  constructor(machine: Machine, drives: Drives, sharing: Sharing, sweep: boolean) {
+    this.#machine = machine;
+    this.#sharing = sharing;
+    this.joints = machine.joints.map(() => new JointTally());
+    this.drives = drives.drives.map((d) => new DriveTally(d));
+    this.worst = machine.joints.map(() => ({ load: 0, pose: new Float64Array(0), part: NOTHING }));
+    this.inertia = machine.joints.map(() => ({ least: Infinity, most: 0 }));
+    this.trials = sweep
+      ? drives.drives.flatMap((drive) => {
+          const own = machine.joints.flatMap((_, j) => (drive.turns[j] !== 0 ? [j] : []));
+          const [j] = own as [number];
+          if (own.length > 1) return [];
+          const rotary = machine.joints[j]!.kind === 'rotary';
+          return [new Trial(drive, j, drives.motors, rotary)];
+        })
+      : [];
+  }
+
+  readonly add = (sample: Sample, sides: readonly Chain[]): void => {
+    const { piece, time, still } = sample;
+    const at = { time, block: piece.block };
+    const weights = shares(piece.seconds);
+    this.joints.forEach((tally, j) => {
+      const moves = sample.speed.some((v) => v[j] !== 0) || sample.acceleration[j] !== 0;
+      for (let i = 0; i < 3; i++) {
+        tally.add(sample.torque[i]![j]!, sample.speed[i]![j]!, weights[i]!, at);
+      }
+      if (moves) tally.moving += piece.seconds;
+      tally.acceleration = Math.max(tally.acceleration, Math.abs(sample.acceleration[j]!));
+      if (still[j] && Math.abs(sample.torque[0]![j]!) > Math.abs(tally.standing)) {
+        tally.stand(sample.torque[0]![j]!, at);
+      }
+    });
+    this.drives.forEach((tally, d) => this.#drive(tally, d, sample, weights, at));
+    for (const trial of this.trials) trial.add(sample);
+    this.#pull(sample, sides);
+    this.#count++;
+  };
+
+  #drive(
+    tally: DriveTally,
+    d: number,
+    sample: Sample,
+    weights: readonly number[],
+    at: { time: number; block: number },
+  ): void {
+    const turns = this.#sharing.turns[d]!;
+    const loads = this.#sharing.loads[d]!;
+    for (let i = 0; i < 3; i++) {
+      let load = 0;
+      let speed = 0;
+      let acceleration = 0;
+      for (let j = 0; j < turns.length; j++) {
+        load += loads[j]! * sample.torque[i]![j]!;
+        speed += turns[j]! * sample.speed[i]![j]!;
+        acceleration += turns[j]! * sample.acceleration[j]!;
+      }
+      tally.add(load, speed, acceleration, weights[i]!, at);
+      if (speed === 0 && acceleration === 0) tally.stand(load);
+    }
+  }
+
+  /**
+   * The pull of gravity at rest and the inertia where the side stands at the end of the piece: looked
+   * at when a side comes to rest, when the part has grown, and now and then while it moves.
+   */
+  #pull(sample: Sample, sides: readonly Chain[]): void {
+    sides.forEach((chain, i) => {
+      const [first] = chain.joints;
+      if (first === undefined) return;
+      const side = this.#sides[i]!;
+      const still = sample.still[first]!;
+      const same = side.still === still && side.part === chain.carried;
+      side.still = still;
+      side.part = chain.carried;
+      if (same && (still || this.#count % INERTIA_EVERY !== 0)) return;
+      this.#look(chain, sample);
+    });
+  }
+
+  #look(chain: Chain, { piece }: Sample): void {
+    const pose = Float64Array.from(this.#machine.joints, (j, i) => {
+      const t = piece.seconds;
+      const value = piece.from[i]! + (piece.speed[i]! + (piece.acceleration[i]! * t) / 2) * t;
+      return value * (j.kind === 'rotary' ? 1 : 1e-3);
+    });
+    const { loads, inertias } = chain.atRest();
+    chain.joints.forEach((j, k) => {
+      const worst = this.worst[j]!;
+      if (worst.pose.length === 0 || Math.abs(loads[k]!) > Math.abs(worst.load)) {
+        worst.load = loads[k]!;
+        worst.pose = pose;
+        worst.part = chain.carried;
+      }
+      const range = this.inertia[j]!;
+      range.least = Math.min(range.least, inertias[k]!);
+      range.most = Math.max(range.most, inertias[k]!);
+    });
+  }
+
+  /** Load inertia that the shaft of drive d feels while the other drives stand, greatest, kg m2. */
+  reflected(d: number): number {
+    return this.#sharing.loads[d]!.reduce(
+      (sum, share, j) => sum + this.inertia[j]!.most * share * share,
+      0,
+    );
+  }
+}
+
+function driveStudy(tally: DriveTally, machine: Machine, gathering: Gathering): DriveStudy {
+  const { drive } = tally;
+  const d = gathering.drives.indexOf(tally);
+  const joints = machine.joints.flatMap((_, j) => (drive.turns[j] !== 0 ? [j] : []));
+  const first = joints[0]!;
+  const rotary = machine.joints[first]!.kind === 'rotary';
+  const rim = rimOf(machine);
+  const turn = stepOf(drive.motor, drive.microsteps);
+  const perJoint = turn === undefined ? undefined : turn / Math.abs(drive.turns[first]!);
+  const peak = tally.load * Math.abs(drive.turns[first]!);
+  const { belt } = drive;
+  const give = belt && beltGive(peak, rotary ? belt.radius : undefined, belt.stiffness, belt.span);
+  return {
+    name: drive.name,
+    loads: tally,
+    joints,
+    ratio: ratioOf(drive.turns[first]!, rotary),
+    inertiaRatio: gathering.reflected(d) / (drive.count * ownInertia(drive)),
+    rmsShare: tally.rms / drive.motor.continuous,
+    step:
+      perJoint === undefined
+        ? undefined
+        : { joint: perJoint, mm: perJoint * (rotary ? rim : 1000) },
+    give: give && {
+      ...give,
+      rimMm: rotary ? give.turn * rim : give.stretch,
+      allowed: belt.tension,
+    },
+  };
+}
