@@ -27,6 +27,7 @@ import { openPool } from '../worker/pool.js';
 import { version } from '../worker/version.js';
 import { claim, readBytes, readJson, writeResult } from './files.js';
 import { jobFilesOf } from './job-files.js';
+import { numberFrom } from './numbers.js';
 import { type Show, showProgress } from './show.js';
 
 interface DrivesFlags {
@@ -154,12 +155,11 @@ async function written(source: string, flags: DrivesFlags, show: Show): Promise<
 
 async function densityOf({ material, density }: DrivesFlags): Promise<number> {
   if (material !== undefined) return readMaterial(await readJson(material), material).density;
-  const value = Number(density);
-  if (!(value > 0)) {
-    throw new Fault(
-      'drives/density',
-      `a program does not say what it lays: give --material or --density, more than 0 g/cm3, got ${density ?? 'neither'}`,
-    );
+  if (density !== undefined) {
+    return numberFrom('drives', '--density, g/cm3', density, [0.1, 25], false);
   }
-  return value;
+  throw new Fault(
+    'drives/density',
+    'a program does not say what it lays: give --material or --density in g/cm3',
+  );
 }

@@ -4,7 +4,6 @@
  */
 import { resolve } from 'node:path';
 import { Command } from 'commander';
-import { Fault } from '../lib/base/fault.js';
 import { parse } from '../lib/base/schema.js';
 import { type Job, jobFile } from '../lib/job.js';
 import { readMachine, readMaterial } from '../lib/machine/read.js';

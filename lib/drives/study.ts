@@ -162,6 +162,16 @@ interface Worst {
 /** Samples a joint's inertia every so many pieces in which its side moves. */
 const INERTIA_EVERY = 64;
 
+/** A turn after which a moving side is looked at again, rad. */
+const TURNED = (2 * Math.PI) / 180;
+
+interface Looked {
+  readonly still: boolean | undefined;
+  readonly part: Mass | undefined;
+  readonly pose: Float64Array;
+}
+const NEVER: Looked = { still: undefined, part: undefined, pose: new Float64Array(0) };
+
 class Gathering {
   readonly joints: readonly JointTally[];
   readonly drives: readonly DriveTally[];
@@ -171,11 +181,8 @@ class Gathering {
   readonly #sharing: Sharing;
   readonly #machine: Machine;
   #count = 0;
-  /** For each side: whether it stood still at the last piece, and the part that was looked at last. */
-  readonly #sides: { still: boolean | undefined; part: Mass | undefined }[] = [
-    { still: undefined, part: undefined },
-    { still: undefined, part: undefined },
-  ];
+  /** What was looked at last on each side: whether it stood still, the part, the joints' values. */
+  readonly #sides: Looked[] = [NEVER, NEVER];
 
   constructor(machine: Machine, drives: Drives, sharing: Sharing, sweep: boolean) {
     this.#machine = machine;
@@ -240,29 +247,37 @@ class Gathering {
   }
 
   /**
-   * The pull of gravity at rest and the inertia where the side stands at the end of the piece: looked
-   * at when a side comes to rest, when the part has grown, and now and then while it moves.
+   * The pull of gravity at rest and the inertia where a side stands at the end of the piece: looked at
+   * when it comes to rest, when the part has grown, when it has turned on, and now and then.
    */
   #pull(sample: Sample, sides: readonly Chain[]): void {
     sides.forEach((chain, i) => {
       const [first] = chain.joints;
       if (first === undefined) return;
-      const side = this.#sides[i]!;
+      const last = this.#sides[i]!;
       const still = sample.still[first]!;
-      const same = side.still === still && side.part === chain.carried;
-      side.still = still;
-      side.part = chain.carried;
-      if (same && (still || this.#count % INERTIA_EVERY !== 0)) return;
-      this.#look(chain, sample);
+      const same = last.still === still && last.part === chain.carried;
+      if (same && still) return;
+      const pose = this.#poseAfter(sample.piece);
+      const turned = chain.joints.some(
+        (j) =>
+          this.#machine.joints[j]!.kind === 'rotary' &&
+          !(Math.abs(pose[j]! - last.pose[j]!) < TURNED),
+      );
+      if (same && !turned && this.#count % INERTIA_EVERY !== 0) return;
+      this.#sides[i] = { still, part: chain.carried, pose };
+      this.#look(chain, pose);
     });
   }
 
-  #look(chain: Chain, { piece }: Sample): void {
-    const pose = Float64Array.from(this.#machine.joints, (j, i) => {
-      const t = piece.seconds;
-      const value = piece.from[i]! + (piece.speed[i]! + (piece.acceleration[i]! * t) / 2) * t;
-      return value * (j.kind === 'rotary' ? 1 : 1e-3);
+  #poseAfter({ from, speed, acceleration, seconds: t }: Sample['piece']): Float64Array {
+    return Float64Array.from(this.#machine.joints, (joint, j) => {
+      const value = from[j]! + (speed[j]! + (acceleration[j]! * t) / 2) * t;
+      return value * (joint.kind === 'rotary' ? 1 : 1e-3);
     });
+  }
+
+  #look(chain: Chain, pose: Float64Array): void {
     const { loads, inertias } = chain.atRest();
     chain.joints.forEach((j, k) => {
       const worst = this.worst[j]!;

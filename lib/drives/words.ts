@@ -4,9 +4,12 @@ import type { DriveStudy, JointStudy, Study } from './study.js';
 import { EQUAL, type Sweep, type SweepPoint } from './sweep.js';
 import type { Moment } from './tally.js';
 
+/** Less than rounding leaves of any value here. */
+const NOTHING = 1e-9;
+
 /** Three digits that count. */
 export const round = (x: number): string =>
-  x === 0 ? '0' : Number.isFinite(x) ? String(Number(x.toPrecision(3))) : 'no end';
+  Math.abs(x) < NOTHING ? '0' : Number.isFinite(x) ? String(Number(x.toPrecision(3))) : 'no end';
 
 /** A torque, N m, or a force, N. */
 export const force = (value: number, rotary: boolean): string =>
@@ -20,7 +23,8 @@ export const time = (seconds: number): string =>
   seconds < 120 ? `${round(seconds)} s` : `${round(seconds / 60)} min`;
 
 /** A time that is compared with others. */
-const minutes = (seconds: number): string => `${(seconds / 60).toFixed(2)} min`;
+const minutes = (seconds: number): string =>
+  seconds < 600 ? `${seconds.toFixed(2)} s` : `${(seconds / 60).toFixed(2)} min`;
 
 /** Where in the job something is. */
 export function place({ path }: Study, { block, time: t }: Moment): string {
