@@ -145,6 +145,7 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
     unsupported: { ...plan.unsupported, fromLayersMm2: hanging.totalMm2 },
     unsupportedByRegion: hanging.byRegion,
     motion: moves.motion,
+    leastGap: moves.leastGap,
     ...(check ? { check } : {}),
     findings: [
       ...plan.findings,

@@ -6,9 +6,11 @@
  * width more at two corners.
  */
 import type { Frame } from '../base/frame.js';
+import { float64List, uint32List } from '../base/ragged.js';
 import type { Paths } from '../paths/paths.js';
 import type { Things } from './body.js';
 import type { Scratch } from './shape.js';
+import { thinned } from './thin.js';
 import { Tree } from './tree.js';
 
 /** Numbers a bead: middle line from xyz to xyz, half the flat, half the height. */
@@ -79,28 +81,38 @@ function set(
   out[at + 2] = f[2]! * a + f[6]! * b + f[10]! * c + f[14]! - z;
 }
 
-/** One bead for every stretch of every path. */
-export function beadsOf(paths: Paths): Beads {
+/**
+ * One bead for every stretch of every path.
+ * @param tolerance stretches that are straight to within this and alike in section to within as much
+ *   are one bead that holds them all, up to the tolerance, mm
+ */
+export function beadsOf(paths: Paths, tolerance = 0): Beads {
   const { points: p, width, height, start } = paths;
-  const count = start.length - 1;
-  const stretches = start.length > 0 ? start[count]! - count : 0;
-  const data = new Float64Array(SIZE * stretches);
-  const path = new Uint32Array(stretches);
-  let n = 0;
+  const count = Math.max(0, start.length - 1);
+  const data = float64List(4096);
+  const path = uint32List(1024);
   for (let i = 0; i < count; i++) {
-    for (let k = start[i]! + 1; k < start[i + 1]!; k++) {
-      const [w, h] = [width[k]!, height[k]!];
-      const round = Math.min(w, h) / 2;
-      const at = SIZE * n;
-      for (let c = 0; c < 3; c++) {
-        const lower = c === 2 ? h / 2 : 0;
-        data[at + c] = p[3 * (k - 1) + c]! - lower;
-        data[at + 3 + c] = p[3 * k + c]! - lower;
+    const alike = (k: number): boolean =>
+      Math.abs(width[k]! - width[k - 1]!) <= tolerance &&
+      Math.abs(height[k]! - height[k - 1]!) <= tolerance;
+    const [from, to] = [start[i]!, start[i + 1]!];
+    const kept =
+      tolerance > 0
+        ? thinned(p, from, to, tolerance, (k) => k - 1 === from || alike(k))
+        : Array.from({ length: to - from }, (_, k) => from + k);
+    for (let n = 1; n < kept.length; n++) {
+      const [a, b] = [kept[n - 1]!, kept[n]!];
+      let [w, h] = [0, 0];
+      for (let k = a + 1; k <= b; k++) {
+        w = Math.max(w, width[k]!);
+        h = Math.max(h, height[k]!);
       }
-      data[at + 6] = Math.max(0, w / 2 - round);
-      data[at + 7] = round;
-      path[n++] = i;
+      const round = Math.min(w, h) / 2;
+      data.push3(p[3 * a]!, p[3 * a + 1]!, p[3 * a + 2]! - h / 2);
+      data.push3(p[3 * b]!, p[3 * b + 1]!, p[3 * b + 2]! - h / 2);
+      data.push2(Math.max(0, w / 2 - round), round);
+      path.push(i);
     }
   }
-  return new Beads(data, path);
+  return new Beads(data.take(), path.take());
 }

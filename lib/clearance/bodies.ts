@@ -23,21 +23,29 @@ export interface Carried<T extends Things = Things> {
 }
 
 export interface MachineBodies {
+  /** Without the tip. */
   readonly head: Carried<Body>;
+  /** With the tip: what must keep clear while nothing is laid. */
+  readonly wholeHead: Carried<Body>;
   readonly table: Carried<Body>;
   readonly obstacles: readonly Carried<Body>[];
 }
 
+export const HEAD = 'the head';
+export const TABLE = 'the table';
+
 export function bodiesOf(machine: Machine): MachineBodies {
+  const head = (from: number): Carried<Body> => ({
+    name: HEAD,
+    things: new Body(headPieces(machine, from)),
+    carrier: lastCarrier(machine, false),
+    fixed: shift(machine.tip),
+  });
   return {
-    head: {
-      name: 'the head',
-      things: new Body(headPieces(machine)),
-      carrier: lastCarrier(machine, false),
-      fixed: shift(machine.tip),
-    },
+    head: head(machine.clearance),
+    wholeHead: head(0),
     table: {
-      name: 'the table',
+      name: TABLE,
       things: new Body([tablePiece(machine)]),
       carrier: lastCarrier(machine, true),
       fixed: shift(machine.origin),
@@ -57,21 +65,22 @@ export const lastCarrier = (machine: Machine, table: boolean): number =>
 
 const UP: Vec3 = [0, 0, 1];
 
-function headPieces({ stack, headBoxes, clearance }: Machine): Piece[] {
+/** What of the head lies over the height `from`; its foot is as wide as anything below. */
+function headPieces({ stack, headBoxes }: Machine, from: number): Piece[] {
   const pieces: Piece[] = [];
   let foot = stack[0]!.radius;
   for (let i = 0; i + 1 < stack.length; i++) {
     const [a, b] = [stack[i]!, stack[i + 1]!];
-    const share = (clearance - a.above) / (b.above - a.above);
-    if (b.above <= clearance) foot = Math.max(foot, a.radius, b.radius);
+    const share = (from - a.above) / (b.above - a.above);
+    if (b.above <= from) foot = Math.max(foot, a.radius, b.radius);
     else if (share <= 0) pieces.push(frustum(a.above, a.radius, b.above, b.radius));
     else {
       foot = Math.max(foot, a.radius, a.radius + share * (b.radius - a.radius));
-      pieces.push(frustum(clearance, foot, b.above, b.radius));
+      pieces.push(frustum(from, foot, b.above, b.radius));
     }
   }
   if (pieces.length === 0) {
-    pieces.push({ shape: roundShape([{ centre: [0, 0, clearance], radius: foot }], UP) });
+    pieces.push({ shape: roundShape([{ centre: [0, 0, from], radius: foot }], UP) });
   }
   return [...pieces, ...headBoxes.map((b) => ({ shape: boxShape(b.from, b.to) }))];
 }

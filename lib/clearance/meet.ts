@@ -31,7 +31,7 @@ export interface Ask {
   readonly until?: number;
   /** Gaps from this on are not looked for, mm. */
   readonly within: number;
-  /** Share by which the gap found may be more than the least one. */
+  /** Share of the gap found that the least one may be smaller by; 1 asks only whether there is one. */
   readonly coarse?: number;
 }
 
@@ -74,7 +74,7 @@ export class Meeter {
 
   /** Nothing is asked for that is not nearer than this. */
   get #wanted(): number {
-    return this.#gap > 0 ? this.#gap * this.#share : this.#gap;
+    return this.#gap > 0 && this.#stretch >= 0 ? this.#gap * this.#share : this.#gap;
   }
 
   #bound(a: Float64Array, i: number, b: Float64Array, j: number): number {
@@ -175,7 +175,8 @@ export class Meeter {
         moves ? s : NONE,
         wanted,
       );
-      if (gap >= this.#gap) continue;
+      // More than what was wanted is only a lower bound.
+      if (gap >= wanted) continue;
       this.#gap = gap;
       this.#stretch = stretch;
       this.#thing = thing;

@@ -2,16 +2,20 @@
  * The places that a body goes to without turning: displacements in its own axes, as a chain of straight
  * stretches under a hierarchy. A single place is a chain of one stretch of no length.
  */
+import { thinned } from './thin.js';
 import { Tree } from './tree.js';
 
 export class Path {
   /** Packed xyz of the ends: stretch i leads from point i to point i + 1. */
   readonly points: Float64Array;
+  /** Number of the finer stretch with which each stretch begins, where stretches were joined. */
+  readonly #origin: readonly number[] | undefined;
   readonly tree: Tree;
   readonly boxes: Float64Array;
 
-  constructor(points: Float64Array) {
+  constructor(points: Float64Array, origin?: readonly number[]) {
     this.points = points;
+    this.#origin = origin;
     const count = points.length / 3 - 1;
     this.boxes = new Float64Array(6 * count);
     for (let i = 0; i < count; i++) {
@@ -22,6 +26,20 @@ export class Path {
       }
     }
     this.tree = new Tree(this.boxes);
+  }
+
+  /** Number of the stretch before any were joined. */
+  origin(stretch: number): number {
+    return this.#origin ? this.#origin[stretch]! : stretch;
+  }
+
+  /** Stretches that are straight to within the tolerance joined, mm. */
+  joined(tolerance: number): Path {
+    const { points } = this;
+    const kept = thinned(points, 0, points.length / 3, tolerance);
+    const out = new Float64Array(3 * kept.length);
+    kept.forEach((k, i) => out.set(points.subarray(3 * k, 3 * k + 3), 3 * i));
+    return new Path(out, kept);
   }
 }
 

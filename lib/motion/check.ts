@@ -1,126 +1,224 @@
 /**
- * The blocks of the runs against what stands around: the head against the table, and head,
- * table and part against the simple solids at the extreme poses of every layer. Each trouble is told
- * once for a region, at its worst.
+ * The blocks of the runs against what stands around: every body against every other for the whole of
+ * every block. Where the rotary joints stand still the blocks of a run are one path for each pair of bodies and are asked about together; the pair's two
+ * boxes decide first, then the hierarchies of path and beads, and only what comes near is measured. The
+ * head over its own region is not asked about: what is laid of it lies no higher than the tip. Each
+ * trouble is told once for a run, at its worst.
  */
-import type { Frame } from '../base/frame.js';
-import { firstAtLeast } from '../base/sorted.js';
-import { type Boxes, turnedBox } from '../order/boxes.js';
+import { applyPoint, inverse, shift } from '../base/frame.js';
+import type { Vec3 } from '../base/vector.js';
+import { type Watch, step } from '../base/watch.js';
+import { type Pair, firstClose } from '../clearance/advance.js';
+import { TABLE, machineFrom } from '../clearance/bodies.js';
+import type { Meeter, Meeting } from '../clearance/meet.js';
+import { type Scene, comesNear, pairsOf } from '../clearance/scene.js';
+import type { Machine } from '../machine/machine.js';
 import type { Blocks } from './blocks.js';
-import { bodiesOf } from './bodies.js';
-import { roomAt } from './obstacles.js';
-import { headOverTable } from './table.js';
-import type { Scene } from './transfer.js';
+import { ROUGH } from './growth.js';
+import { type Straight, straight } from './straight.js';
 import type { Complaints } from './travel.js';
 
 /** Blocks from .. to (exclusive) lie in one run. */
 export interface Span {
   readonly from: number;
   readonly to: number;
+  readonly region: number;
   /** As it is when the run begins. */
   readonly scene: Scene;
-  readonly grown: Grown;
 }
 
-/** A region as it grows: boxes by their lowest height along the build direction. */
-export interface Grown {
-  /** Rising. */
-  readonly height: Float64Array;
-  readonly boxes: Boxes;
-  /** Top of each layer, mm of layer space. */
-  readonly top: Float64Array;
+/** Where two bodies that must keep clear come nearest while material is laid. */
+export interface LeastGap {
+  /** Signed, mm. */
+  readonly gap: number;
+  readonly between: readonly [string, string];
+  readonly region: number;
+  readonly layer: number;
+  /** Part frame, mm. */
+  readonly point: Vec3;
 }
 
-export function grownOf(boxes: Boxes, layerFromPart: Frame, top: Float64Array): Grown {
-  const count = boxes.length / 6;
-  const lowest = Array.from(
-    { length: count },
-    (_, i) => turnedBox(layerFromPart, boxes, 6 * i)[2]![0]!,
-  );
-  const order = [...lowest.keys()].sort((a, b) => lowest[a]! - lowest[b]!);
-  const sorted = new Float64Array(boxes.length);
-  order.forEach((i, at) => sorted.set(boxes.subarray(6 * i, 6 * i + 6), 6 * at));
-  return { height: Float64Array.from(order, (i) => lowest[i]!), boxes: sorted, top };
+/** Rounding that is no nearness, mm. */
+const SLACK = 1e-6;
+/** Gaps of more than this many clearances are not measured. */
+const FAR = 3;
+
+/**
+ * @returns the least gap of the runs; undefined if nothing comes within three clearances
+ * @throws Fault `motion/table`, `motion/part` or `motion/obstacle` if the job is to
+ *   be refused
+ */
+export function checkSpans(
+  blocks: Blocks,
+  spans: readonly Span[],
+  complaints: Complaints,
+  watch?: Watch,
+): LeastGap | undefined {
+  let least: LeastGap | undefined;
+  spans.forEach((span, i) => {
+    step(watch, 'clearance', i, spans.length);
+    for (const pair of pairsOf(span.scene, span.region)) {
+      const near = nearest(blocks, span, pair, least?.gap);
+      if (!near) continue;
+      if (near.meeting.gap < pair.need - SLACK) tell(blocks, span, pair, near, complaints);
+      if (!least || near.meeting.gap < least.gap) least = leastOf(blocks, span, pair, near);
+    }
+  });
+  return least;
 }
 
-/** What stands once a layer is laid. */
-function sceneAt({ scene, grown }: Span, layer: number): Scene {
-  const count = firstAtLeast(grown.height, grown.top[layer]!);
-  const printed = [...scene.bodies.printed, grown.boxes.subarray(0, 6 * count)];
-  return {
-    ...scene,
-    bodies: bodiesOf(
-      scene.machine,
-      printed.filter((b) => b.length > 0),
-    ),
-  };
+interface Near {
+  readonly meeting: Meeting;
+  readonly block: number;
 }
 
-/** @throws Fault `motion/table` or `motion/obstacle` if the job is to be refused */
-export function checkSpans(blocks: Blocks, spans: readonly Span[], complaints: Complaints): void {
-  for (const span of spans) {
-    checkTable(blocks, span, complaints);
-    if (span.scene.obstacles.pairs.length) checkObstacles(blocks, span, complaints);
+/** Where a pair comes nearest, if it comes nearer than it may or than the least gap so far. */
+function nearest(
+  blocks: Blocks,
+  { from, to, scene }: Span,
+  pair: Pair,
+  least: number | undefined,
+): Near | undefined {
+  const { machine, meeter, still } = scene.setting;
+  const n = blocks.jointCount;
+  let within = Math.max(pair.need, least ?? FAR * machine.clearance);
+  let near: Near | undefined;
+  for (const [a, b, turns] of stretches(machine, blocks, from, to)) {
+    const joints = jointsBetween(blocks, a - 1, b);
+    if (turns) {
+      const ends = [joints.slice(0, n), joints.slice(n)] as const;
+      const close = firstClose(machine, meeter, pair, ...ends, still);
+      if (!close || close.meeting.gap >= within) continue;
+      near = { meeting: close.meeting, block: a };
+    } else {
+      const way = straight(machine, pair.body, pair.things, joints, n);
+      const meeting = nearestOn(meeter, way, pair, within);
+      if (!meeting) continue;
+      near = { meeting, block: a + meeting.stretch };
+    }
+    within = near.meeting.gap;
   }
-}
-
-function checkTable(blocks: Blocks, { from, to, scene }: Span, complaints: Complaints): void {
-  const low = headOverTable(scene.machine, blocks, from, to);
-  if (!low) return;
-  const region = blocks.region[low.block]!;
-  const layer = blocks.layer[low.block]!;
-  complaints.error(
-    'motion/table',
-    `in region ${region + 1}, layer ${layer + 1}, the head comes ${low.missing.toFixed(2)} mm too near to the table, its clearance is ${scene.machine.clearance} mm`,
-    { region, layer },
-  );
+  return near;
 }
 
 /**
- * Room is asked for with the region whole first, and only where that is too tight with as much of it
- * as is laid by then.
+ * Rough first: most pairs of runs are clear by more than beads and ways differ from what they are. A
+ * gap that is then known to be large enough is given as the least that it can be.
  */
-function checkObstacles(blocks: Blocks, span: Span, complaints: Complaints): void {
-  const n = blocks.jointCount;
-  const { scene, grown } = span;
-  const whole = bodiesOf(scene.machine, [...scene.bodies.printed, grown.boxes]);
-  for (const { layer, poses } of extremes(blocks, span)) {
-    for (const block of poses) {
-      const joints = blocks.joints.subarray(block * n, block * n + n);
-      if (roomAt(scene.obstacles, whole, joints).room >= 0) continue;
-      const now = roomAt(scene.obstacles, sceneAt(span, layer).bodies, joints);
-      if (now.room >= 0) continue;
-      const region = blocks.region[block]!;
-      complaints.error(
-        'motion/obstacle',
-        `in region ${region + 1}, layer ${layer + 1}, ${now.words}`,
-        {
-          region,
-          layer,
-        },
-      );
-      return;
-    }
-  }
+function nearestOn(
+  meeter: Meeter,
+  way: Straight,
+  { body, things, until, rough, need }: Pair,
+  within: number,
+): Meeting | undefined {
+  if (!way.comesWithin(body.things, things.things, within)) return undefined;
+  const path = way.path();
+  const joined = path.joined(ROUGH);
+  const ask = { body: body.things, frame: way.frame };
+  const slack = ROUGH + (rough?.slack ?? 0);
+  const first = meeter.least({
+    ...ask,
+    path: joined,
+    things: rough?.things ?? things.things,
+    ...(rough && { until: rough.until }),
+    within: within + slack,
+  });
+  if (!first) return undefined;
+  const stretch = joined.origin(first.stretch);
+  const known = { ...first, stretch, gap: Math.max(need, first.gap - slack) };
+  if (first.gap - slack >= need) return known;
+  const exact = meeter.least({
+    ...ask,
+    path,
+    things: things.things,
+    ...(until !== undefined && { until }),
+    within: need,
+  });
+  return exact ?? known;
 }
 
-/** For each layer the blocks at which some joint is farthest out either way. */
-function extremes(blocks: Blocks, { from, to }: Span): { layer: number; poses: number[] }[] {
-  const { joints, jointCount: n, layer } = blocks;
-  const out: { layer: number; poses: number[] }[] = [];
+/** Blocks from .. to in pieces in which the rotary joints stand, and single ones in which they turn. */
+function stretches(
+  machine: Machine,
+  blocks: Blocks,
+  from: number,
+  to: number,
+): [number, number, boolean][] {
+  const n = blocks.jointCount;
+  const rotary = machine.joints.flatMap((j, i) => (j.kind === 'rotary' ? [i] : []));
+  const at = (b: number, j: number): number =>
+    b < 0 ? blocks.from[j]! : blocks.joints[b * n + j]!;
+  const out: [number, number, boolean][] = [];
   for (let a = from; a < to;) {
-    let b = a;
-    const least = new Array<number>(n).fill(a);
-    const most = new Array<number>(n).fill(a);
-    for (; b < to && layer[b] === layer[a]; b++) {
-      for (let j = 0; j < n; j++) {
-        const value = joints[b * n + j]!;
-        if (value < joints[least[j]! * n + j]!) least[j] = b;
-        if (value > joints[most[j]! * n + j]!) most[j] = b;
-      }
+    const turns = (b: number): boolean => rotary.some((j) => at(b, j) !== at(b - 1, j));
+    let b = a + 1;
+    if (turns(a)) out.push([a, b, true]);
+    else {
+      while (b < to && !turns(b)) b++;
+      out.push([a, b, false]);
     }
-    out.push({ layer: layer[a]!, poses: [...new Set([...least, ...most])] });
     a = b;
   }
   return out;
 }
+
+/** Joint values at the ends of blocks first .. to (exclusive); block -1 is where the motion begins. */
+function jointsBetween(blocks: Blocks, first: number, to: number): Float64Array {
+  const n = blocks.jointCount;
+  if (first >= 0) return blocks.joints.subarray(first * n, to * n);
+  const out = new Float64Array((to + 1) * n);
+  out.set(blocks.from);
+  out.set(blocks.joints.subarray(0, to * n), n);
+  return out;
+}
+
+function tell(
+  blocks: Blocks,
+  span: Span,
+  pair: Pair,
+  { meeting, block }: Near,
+  complaints: Complaints,
+): void {
+  const region = blocks.region[block]!;
+  const layer = blocks.layer[block]!;
+  const left =
+    meeting.gap > 0
+      ? `${meeting.gap.toFixed(2)} mm is left`
+      : `they touch, ${(-meeting.gap).toFixed(2)} mm deep`;
+  const point = rounded(pointOf(blocks, span, pair, { meeting, block }));
+  complaints.error(
+    meeting.gap > 0 ? 'tooNear' : 'touch',
+    codeOf(pair),
+    `in region ${region + 1}, layer ${layer + 1}, ${comesNear(pair)}: ${left}`,
+    { region, layer, point, frame: 'part' },
+  );
+}
+
+const codeOf = ({ things }: Pair): string =>
+  things.name === TABLE
+    ? 'motion/table'
+    : things.name.startsWith('region')
+      ? 'motion/part'
+      : 'motion/obstacle';
+
+function leastOf(blocks: Blocks, span: Span, pair: Pair, near: Near): LeastGap {
+  return {
+    gap: near.meeting.gap,
+    between: [pair.body.name, pair.things.name],
+    region: blocks.region[near.block]!,
+    layer: blocks.layer[near.block]!,
+    point: pointOf(blocks, span, pair, near),
+  };
+}
+
+/** The point of the things that is nearest, as it stands against the part at the end of the block. */
+function pointOf(blocks: Blocks, { scene }: Span, { things }: Pair, near: Near): Vec3 {
+  const { machine, bodies } = scene.setting;
+  const n = blocks.jointCount;
+  const joints = blocks.joints.subarray(near.block * n, (near.block + 1) * n);
+  const pMachine = applyPoint(machineFrom(machine, things, joints), near.meeting.at);
+  const part = { ...bodies.table, fixed: shift(machine.origin) };
+  return applyPoint(inverse(machineFrom(machine, part, joints)), pMachine);
+}
+
+const rounded = (p: Vec3): Vec3 => p.map((x) => Math.round(x * 1000) / 1000) as unknown as Vec3;

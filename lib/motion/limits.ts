@@ -70,7 +70,7 @@ function tellTravel(
   const limit = limitOf(machine.joints[joint]!, value)!;
   const words = spell(machine, { joint, value, limit });
   const many = `${count} block${count === 1 ? '' : 's'} of the region ${count === 1 ? 'is' : 'are'} outside`;
-  complaints.error('motion/travel', `${placeOf(motion, block)}${words} (${many})`, {
+  complaints.error('outOfTravel', 'motion/travel', `${placeOf(motion, block)}${words} (${many})`, {
     region: motion.region[block]!,
     layer: motion.layer[block]!,
     block,
@@ -87,6 +87,7 @@ function tellSpeed(
   const joint = machine.joints[j]!;
   const speeds = `joint ${joint.letter} would have to run at ${speed(joint, over * joint.speed)}, its limit is ${speed(joint, joint.speed)}`;
   complaints.error(
+    'outOfTravel',
     'motion/joint-speed',
     `${placeOf(motion, block)}${speeds} (${count} blocks of the region)`,
     { region: motion.region[block]!, layer: motion.layer[block]!, block },

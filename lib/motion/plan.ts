@@ -10,26 +10,26 @@ import { Fault, type Finding } from '../base/fault.js';
 import type { Vec3 } from '../base/vector.js';
 import { firstAtLeast } from '../base/sorted.js';
 import { type Watch, step } from '../base/watch.js';
+import { settingOf } from '../clearance/scene.js';
 import type { Layers } from '../layers/layers.js';
 import type { Machine } from '../machine/machine.js';
 import type { Material } from '../machine/material.js';
-import { type Boxes, boxesOf } from '../order/boxes.js';
 import type { Run, Sequence } from '../order/order.js';
 import { skylineOf } from '../order/skyline.js';
 import type { Paths } from '../paths/paths.js';
 import type { Region } from '../regions/region.js';
 import { BlockList, NO_PATH, type Tag } from './blocks.js';
-import { bodiesOf } from './bodies.js';
+import { bulkOf } from './bulk.js';
 import { Feeder, type Mover, layRun, moverFor } from './lay.js';
 import { type Motion, MoveKind } from './motion.js';
-import { type Obstacles, obstaclesOf } from './obstacles.js';
-import { type Span, checkSpans, grownOf } from './check.js';
+import { type LeastGap, type Span, checkSpans } from './check.js';
+import { Growth } from './growth.js';
 import { setPace } from './feed.js';
 import { tipLength } from './follow.js';
 import { checkLimits } from './limits.js';
 import type { MotionRules } from './rules.js';
 import { type Stance, chooseStances, linearViolations } from './stance.js';
-import { type Scene, type Transfer, planRetreat, planTransfer } from './transfer.js';
+import { type Transfer, planRetreat, planTransfer } from './transfer.js';
 import { Complaints, spell } from './travel.js';
 
 export interface MotionInput {
@@ -46,6 +46,8 @@ export interface MotionInput {
 
 export interface PlannedMotion {
   readonly motion: Motion;
+  /** Where the job comes nearest while it lays; undefined if nothing comes within three clearances. */
+  readonly leastGap: LeastGap | undefined;
   readonly findings: readonly Finding[];
 }
 
@@ -61,52 +63,38 @@ interface StancedRun extends Run {
  *   limit, region and layer
  */
 export function planMotion(input: MotionInput, watch?: Watch): PlannedMotion {
-  const complaints = new Complaints(input.rules.outOfTravel);
+  const complaints = new Complaints(input.rules);
   const runs = stanceRuns(input);
   if (input.rules.outOfTravel === 'refuse') runs.forEach((run) => refuseOutside(input, run));
   const blocks = new BlockList(input.machine.ready);
   const feeder = new Feeder(blocks, input.material.retract);
-  const obstacles = obstaclesOf(input.machine);
-  const boxes = new Map<number, Boxes>();
-  const printed = (): Boxes[] => [...boxes.values()];
+  const growth = new Growth({ ...input, setting: settingOf(input.machine) });
   const spans: Span[] = [];
   runs.forEach((run, i) => {
     step(watch, 'motion', i, runs.length);
-    const scene = sceneOf(input.machine, obstacles, printed());
     const mover = moverOf(input, blocks, run);
-    toRun(input, scene, run, mover, blocks, feeder, complaints);
-    const skyline = skylineOf(
-      input.machine,
-      input.layersOf[run.region]!.map.layerFromPart,
-      printed(),
-    );
-    const firstBlock = blocks.count;
+    toRun(input, growth, run, mover, blocks, feeder, complaints);
+    const { layerFromPart } = input.layersOf[run.region]!.map;
+    const skyline = skylineOf(input.machine, layerFromPart, growth.boxes());
+    const from = blocks.count;
     layRun(runInput(input, run, skyline), mover, feeder);
     feeder.draw(run.region, run.lastLayer);
-    const own = boxes.get(run.region) ?? boxesOf(input.regions[run.region]!.mesh);
-    const { map, top } = input.layersOf[run.region]!;
-    const grown = grownOf(own, map.layerFromPart, top);
-    spans.push({ from: firstBlock, to: blocks.count, scene, grown });
-    boxes.set(run.region, own);
+    spans.push({ from, to: blocks.count, region: run.region, scene: growth.scene() });
+    growth.add(run);
   });
   const last = runs.at(-1);
   if (last) {
-    const scene = sceneOf(input.machine, obstacles, printed());
-    push(input, planRetreat(scene, blocks.now.slice()), blocks, last, last.lastLayer, complaints);
+    const bulk = bulkOf(input.machine, growth.boxes());
+    const retreat = planRetreat(growth.scene(), bulk, blocks.now.slice());
+    push(input, retreat, blocks, last, last.lastLayer, complaints);
   }
   step(watch, 'motion', runs.length, runs.length);
   const made = blocks.take();
-  checkSpans(made, spans, complaints);
+  const leastGap = checkSpans(made, spans, complaints, watch);
   const motion = setPace(input.machine, input.material, made, input.rules, complaints);
   checkLimits(input.machine, motion, complaints);
-  return { motion, findings: complaints.findings };
+  return { motion, leastGap, findings: complaints.findings };
 }
-
-const sceneOf = (machine: Machine, obstacles: Obstacles, printed: Boxes[]): Scene => ({
-  machine,
-  obstacles,
-  bodies: bodiesOf(machine, printed),
-});
 
 function stanceRuns(input: MotionInput): StancedRun[] {
   const { machine, regions, layersOf, pathsOf } = input;
@@ -202,7 +190,7 @@ function runInput(
 /** From where the tip is to the first point of a run. */
 function toRun(
   input: MotionInput,
-  scene: Scene,
+  growth: Growth,
   run: StancedRun,
   mover: Mover,
   blocks: BlockList,
@@ -214,7 +202,13 @@ function toRun(
   const p = paths.points;
   const end = mover.jointsAt([p[at]!, p[at + 1]!, p[at + 2]!]);
   feeder.draw(run.region, run.firstLayer);
-  const transfer = planTransfer(scene, blocks.now.slice(), end, input.rules.chordError);
+  const transfer = planTransfer(
+    growth.scene(),
+    bulkOf(input.machine, growth.boxes()),
+    blocks.now.slice(),
+    end,
+    input.rules.chordError,
+  );
   push(input, transfer, blocks, run, run.firstLayer, complaints);
 }
 
@@ -227,12 +221,15 @@ function push(
   complaints: Complaints,
 ): void {
   const { region } = run;
-  if (transfer.problem) {
-    complaints.error(
-      'motion/transfer',
-      `the way ${run.firstLayer === layer ? 'to' : 'from'} region ${region + 1} is not free: ${transfer.problem}`,
-      { region, layer },
-    );
+  const way = `the way ${run.firstLayer === layer ? 'to' : 'from'} region ${region + 1}`;
+  const { trouble, kept } = transfer;
+  if (trouble) {
+    const about = trouble.kind === 'travel' ? 'outOfTravel' : 'touch';
+    const message = `${way} is not free: ${trouble.words}`;
+    complaints.error(about, 'motion/transfer', message, { region, layer });
+  } else if (kept < input.machine.clearance) {
+    const message = `${way} keeps ${kept} mm clear, not ${input.machine.clearance} mm`;
+    complaints.error('tooNear', 'motion/transfer', message, { region, layer });
   }
   const tag: Tag = {
     kind: MoveKind.transfer,

@@ -38,6 +38,18 @@ export const motionRules = z.strictObject({
     .describe(
       'a joint that would leave its travel or break another of its limits ends the job before a program is written, or becomes a finding of severity error with the line of the program',
     ),
+  touch: z
+    .enum(['refuse', 'report'])
+    .default('refuse')
+    .describe(
+      'two bodies that would touch, or a transfer for which no free way is found, end the job, or become a finding of severity error',
+    ),
+  tooNear: z
+    .enum(['refuse', 'report'])
+    .default('report')
+    .describe(
+      'two bodies that would come nearer than the clearance without touching end the job, or become a finding of severity error',
+    ),
 });
 
 export type MotionRules = z.infer<typeof motionRules>;

@@ -20,18 +20,30 @@ export function spell(machine: Machine, v: Violation): string {
   return `joint ${joint.letter} would have to stand at ${show(v.value)} ${unit}, its limit is ${show(v.limit)} ${unit}`;
 }
 
+type Choice = 'refuse' | 'report';
+
+/** What a job decides about. */
+export interface Choices {
+  /** A joint leaves its travel. */
+  readonly outOfTravel: Choice;
+  /** Two bodies touch, or nothing shows that they do not. */
+  readonly touch: Choice;
+  /** Two bodies come nearer than the clearance. */
+  readonly tooNear: Choice;
+}
+
 /** Collects what may end the job or be reported, by the job's choice. */
 export class Complaints {
   readonly findings: Finding[] = [];
-  readonly #refuse: boolean;
+  readonly #choices: Choices;
 
-  constructor(outOfTravel: 'refuse' | 'report') {
-    this.#refuse = outOfTravel === 'refuse';
+  constructor(choices: Choices) {
+    this.#choices = choices;
   }
 
   /** @throws Fault with the same code and place, if the job is to be refused */
-  error(code: string, message: string, at: NonNullable<Finding['at']>): void {
-    if (this.#refuse) throw new Fault(code, message, at);
+  error(about: keyof Choices, code: string, message: string, at: NonNullable<Finding['at']>): void {
+    if (this.#choices[about] === 'refuse') throw new Fault(code, message, at);
     this.findings.push({ code, severity: 'error', message, at });
   }
 

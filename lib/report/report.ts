@@ -8,6 +8,7 @@ import type { Machine } from '../machine/machine.js';
 import type { Material } from '../machine/material.js';
 import { bounds, massOf, surfaceArea } from '../mesh/measure.js';
 import type { Mesh } from '../mesh/mesh.js';
+import type { LeastGap } from '../motion/check.js';
 import { type Motion, MoveKind } from '../motion/motion.js';
 import { filamentArea } from '../paths/bead.js';
 import type { Region } from '../regions/region.js';
@@ -64,6 +65,17 @@ export interface Report {
      */
     readonly paceShare: Readonly<Record<string, number>>;
   };
+  /** Where the job comes nearest while it lays; absent if nothing comes within three clearances. */
+  readonly leastClearance?: {
+    /** To within 0.04 mm on the safe side where it is not less than the clearance asked for. */
+    readonly mm: number;
+    readonly askedMm: number;
+    readonly between: readonly [string, string];
+    readonly region: number;
+    readonly layer: number;
+    /** Part frame. */
+    readonly point: Vec3;
+  };
   readonly material: {
     readonly volumeMm3: number;
     readonly filamentMm: number;
@@ -86,6 +98,7 @@ export interface ReportInput {
   readonly unsupported: Report['unsupported'];
   readonly unsupportedByRegion: Float64Array;
   readonly motion: Motion;
+  readonly leastGap: LeastGap | undefined;
   readonly check?: Check;
   readonly findings: readonly Finding[];
   readonly stages: readonly StageTime[];
@@ -107,6 +120,7 @@ export function makeReport(input: ReportInput): Report {
     regions: input.regions.map((region, i) => regionReport(input, region, i)),
     unsupported: input.unsupported,
     motion: motionReport(input.machine, input.motion),
+    ...(input.leastGap ? { leastClearance: clearanceReport(input.machine, input.leastGap) } : {}),
     material: materialReport(input.machine, input.material, input.motion),
     ...(input.check ? { check: input.check } : {}),
     findings: input.findings,
@@ -168,6 +182,18 @@ function runsOf(kinds: Uint8Array, kind: number): number {
   }
   return runs;
 }
+
+const clearanceReport = (
+  machine: Machine,
+  { gap, between, region, layer, point }: LeastGap,
+): NonNullable<Report['leastClearance']> => ({
+  mm: gap,
+  askedMm: machine.clearance,
+  between,
+  region,
+  layer,
+  point,
+});
 
 function materialReport(machine: Machine, material: Material, motion: Motion): Report['material'] {
   let filamentMm = 0;

@@ -115,13 +115,16 @@ export const material = (change: Record<string, unknown> = {}): Material =>
 /** A post of 20 x 20 x 40 on the table. */
 export const post = (): BoxJob => boxJob([-10, -10, 0], [10, 10, 40], [0, 0, 1]);
 
-/** An arm out of the post's side, 24 mm long, along a unit direction that leans from the table normal. */
+/**
+ * An arm beside the post, 24 mm long, along a unit direction that leans from the table normal. It
+ * begins where the plane through its foot has left the post and a clearance of 1 mm behind.
+ */
 export function arm(direction: Vec3, standsOn: readonly number[] = [0]): BoxJob {
   const map = flatMap(direction);
   const foot = applyPoint(map.layerFromPart, [10 * direction[0], 10 * direction[1], 30]);
   return boxJob(
-    [foot[0] - 6, foot[1] - 6, foot[2] + 6],
-    [foot[0] + 6, foot[1] + 6, foot[2] + 30],
+    [foot[0] - 6, foot[1] - 6, foot[2] + 12],
+    [foot[0] + 6, foot[1] + 6, foot[2] + 36],
     direction,
     standsOn,
   );

@@ -156,7 +156,7 @@ describe.each(MACHINES)('%s', (_, json) => {
 
 /**
  * Least distance of head and printed boxes or table in all moves between regions, sampled every 0.2
- * degrees and 0.5 mm; the regions are solid boxes, so points over their surface stand for them. The
+ * degrees and 0.5 mm; the regions are solid boxes, so points over the skin of their beads stand for them. The
  * last stretch down to where the tip is to work, and the first away from it, may be near.
  */
 function leastGap(machine: Machine, motion: Motion, parts: BoxJob[], order: number[]): number {
@@ -210,8 +210,10 @@ function surface({ region, layers }: BoxJob): Vec3[] {
   const corners = Array.from({ length: 8 }, (_, i) =>
     applyPoint(layerFromPart, [0, 1, 2].map((c) => region.mesh.vertices[3 * i + c]!) as never),
   );
-  const low = [0, 1, 2].map((c) => Math.min(...corners.map((p) => p[c]!)));
-  const high = [0, 1, 2].map((c) => Math.max(...corners.map((p) => p[c]!)));
+  // Paths run 1 mm inside the faces with beads .45 wide.
+  const inset = [0.775, 0.775, 0];
+  const low = [0, 1, 2].map((c) => Math.min(...corners.map((p) => p[c]!)) + inset[c]!);
+  const high = [0, 1, 2].map((c) => Math.max(...corners.map((p) => p[c]!)) - inset[c]!);
   const out: Vec3[] = [];
   const n = 8;
   for (let i = 0; i <= n; i++) {

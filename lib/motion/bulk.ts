@@ -1,22 +1,20 @@
 /**
- * What the head must not touch while it changes regions: the table, exactly, and the regions printed
- * so far, as boxes that hold their surface; part frame, mm.
+ * How far table and part reach: the table exactly, the regions printed so far as boxes that hold
+ * their surface; part frame, mm. For ways over everything, whose height may err to the high side.
  */
 import { type Vec3, along, dot, length, sub } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import type { Boxes } from '../order/boxes.js';
 
 /** Table and printed regions together. */
-export interface Bodies {
+export interface Bulk {
   readonly machine: Machine;
   readonly printed: readonly Boxes[];
-  /** A ball around each of the printed regions, part frame. */
-  readonly balls: readonly { readonly centre: Vec3; readonly radius: number }[];
   /** Greatest distance of anything from the part origin, mm. */
   readonly radius: number;
 }
 
-export function bodiesOf(machine: Machine, printed: readonly Boxes[]): Bodies {
+export function bulkOf(machine: Machine, printed: readonly Boxes[]): Bulk {
   const { face, tableThickness } = machine;
   const rim = face.shape === 'disc' ? face.radius : Math.hypot(...face.size) / 2;
   const balls = printed.map(ballOf);
@@ -24,7 +22,7 @@ export function bodiesOf(machine: Machine, printed: readonly Boxes[]): Bodies {
     (most, ball) => Math.max(most, Math.hypot(...ball.centre) + ball.radius),
     Math.hypot(rim, tableThickness),
   );
-  return { machine, printed, balls, radius };
+  return { machine, printed, radius };
 }
 
 function ballOf(boxes: Boxes): { centre: Vec3; radius: number } {
@@ -41,14 +39,14 @@ function ballOf(boxes: Boxes): { centre: Vec3; radius: number } {
 }
 
 /** How far table and printed regions reach along the unit direction d of the part frame, mm. */
-export function extent(bodies: Bodies, d: Vec3): number {
-  let most = tableExtent(bodies.machine, d);
+export function extent(bulk: Bulk, d: Vec3): number {
+  let most = tableExtent(bulk.machine, d);
   const [dx, dy, dz] = d;
   // The corner of a box that lies farthest along d is the same one for every box.
   const x = dx > 0 ? 3 : 0;
   const y = dy > 0 ? 4 : 1;
   const z = dz > 0 ? 5 : 2;
-  for (const boxes of bodies.printed) {
+  for (const boxes of bulk.printed) {
     for (let i = 0; i < boxes.length; i += 6) {
       const reach = dx * boxes[i + x]! + dy * boxes[i + y]! + dz * boxes[i + z]!;
       if (reach > most) most = reach;
@@ -70,5 +68,4 @@ function tableExtent(machine: Machine, d: Vec3): number {
  * How far the plane through the nozzle tip square to the head stands clear of everything, mm. The
  * whole head is on the far side of that plane, so a positive value keeps all of it clear.
  */
-export const clearOf = (bodies: Bodies, tip: Vec3, d: Vec3): number =>
-  dot(d, tip) - extent(bodies, d);
+export const clearOf = (bulk: Bulk, tip: Vec3, d: Vec3): number => dot(d, tip) - extent(bulk, d);

@@ -1,0 +1,74 @@
+/**
+ * Whether a straight joint move keeps every pair of a scene clear for its whole length: by swept bodies
+ * where the rotary joints stand, by advancement where they turn. Joint travel is asked first.
+ */
+import { firstClose } from '../clearance/advance.js';
+import type { Pair } from '../clearance/advance.js';
+import { type Scene, comesNear, pairsOf, withTip } from '../clearance/scene.js';
+import { straight } from './straight.js';
+import { spell, violationsOf } from './travel.js';
+
+/** Why a move cannot be made. */
+export interface Trouble {
+  readonly words: string;
+  readonly kind: 'travel' | 'near';
+}
+
+/** Rounding that is no nearness, mm. */
+const SLACK = 1e-6;
+
+export class Free {
+  readonly scene: Scene;
+  /** The pair that was in the way last stands first: it probably is again. */
+  readonly #whole: Pair[];
+  readonly #leaving: Pair[];
+
+  /** @param share of the clearance that is kept */
+  constructor(scene: Scene, share = 1) {
+    this.scene = scene;
+    this.#leaving = pairsOf(scene).map((pair) => ({ ...pair, need: pair.need * share }));
+    this.#whole = withTip(this.#leaving, scene.setting.bodies);
+  }
+
+  /**
+   * What stands in the way of the straight move from a to b; undefined if nothing does.
+   * @param leaves true for the first and the last move, on which the tip is over its own beads
+   */
+  trouble(a: Float64Array, b: Float64Array, leaves: boolean): Trouble | undefined {
+    const { machine } = this.scene.setting;
+    const violation = violationsOf(machine, b)[0];
+    if (violation) return { words: spell(machine, violation), kind: 'travel' };
+    const pairs = leaves ? this.#leaving : this.#whole;
+    for (let i = 0; i < pairs.length; i++) {
+      const pair = pairs[i]!;
+      if (!this.#close(pair, a, b)) continue;
+      pairs.splice(i, 1);
+      pairs.unshift(pair);
+      return { words: comesNear(pair), kind: 'near' };
+    }
+    return undefined;
+  }
+
+  #close(pair: Pair, a: Float64Array, b: Float64Array): boolean {
+    const { machine, meeter, still } = this.scene.setting;
+    const turns = machine.joints.some((j, i) => j.kind === 'rotary' && a[i] !== b[i]);
+    if (turns) return !!firstClose(machine, meeter, pair, a, b, still);
+    const both = new Float64Array(2 * a.length);
+    both.set(a);
+    both.set(b, a.length);
+    const { body, things, until } = pair;
+    const way = straight(machine, body, things, both, a.length);
+    const within = pair.need - SLACK;
+    if (!way.comesWithin(body.things, things.things, within)) return false;
+    return !!meeter.least({
+      body: body.things,
+      path: way.path(),
+      things: things.things,
+      frame: way.frame,
+      ...(until !== undefined && { until }),
+      within,
+      // Any gap under what is asked is one too many.
+      coarse: 1,
+    });
+  }
+}

@@ -1,0 +1,109 @@
+/**
+ * The part as it grows: runs are added as they are laid, and at every moment the scene (exact beads)
+ * and boxes of the surface (for heights that err to the high side) of what is there can be had.
+ */
+import { compose, shift } from '../base/frame.js';
+import { firstAtLeast } from '../base/sorted.js';
+import { type Beads, beadsOf } from '../clearance/beads.js';
+import { type Carried, lastCarrier } from '../clearance/bodies.js';
+import type { Scene, Setting } from '../clearance/scene.js';
+import type { Layers } from '../layers/layers.js';
+import { type Boxes, boxesOf, turnedBox } from '../order/boxes.js';
+import type { Run } from '../order/order.js';
+import type { Paths } from '../paths/paths.js';
+import type { Region } from '../regions/region.js';
+
+/** Tolerance to which beads are joined for the first, rough question, mm. */
+export const ROUGH = 0.02;
+
+export interface GrowthInput {
+  readonly setting: Setting;
+  readonly regions: readonly Region[];
+  readonly layersOf: readonly Pick<Layers, 'map' | 'top'>[];
+  readonly pathsOf: readonly Paths[];
+}
+
+interface Grown {
+  readonly beads: Carried<Beads>;
+  readonly rough: Beads;
+  /** Boxes of the surface, rising by their lowest height along the build direction. */
+  readonly boxes: Boxes;
+  readonly heights: Float64Array;
+  /** Paths and boxes that are there. */
+  paths: number;
+  boxCount: number;
+}
+
+export class Growth {
+  readonly #input: GrowthInput;
+  readonly #grown = new Map<number, Grown>();
+
+  constructor(input: GrowthInput) {
+    this.#input = input;
+  }
+
+  /** Everything of the run's region up to the run's last layer is there from now on. */
+  add({ region, lastLayer }: Run): void {
+    const paths = this.#input.pathsOf[region]!;
+    const { top } = this.#input.layersOf[region]!;
+    const grown = this.#grown.get(region) ?? this.#start(region);
+    this.#grown.set(region, grown);
+    grown.paths = firstAtLeast(paths.layer, lastLayer + 1);
+    grown.boxCount = firstAtLeast(grown.heights, top[lastLayer]!);
+  }
+
+  #start(region: number): Grown {
+    const { setting, regions, layersOf, pathsOf } = this.#input;
+    const { map } = layersOf[region]!;
+    return {
+      beads: carriedBeads(setting, region, pathsOf[region]!, layersOf[region]!),
+      rough: beadsOf(pathsOf[region]!, ROUGH),
+      ...rising(boxesOf(regions[region]!.mesh), map.layerFromPart),
+      paths: 0,
+      boxCount: 0,
+    };
+  }
+
+  scene(): Scene {
+    return {
+      setting: this.#input.setting,
+      printed: [...this.#grown].map(([region, { beads, rough, paths }]) => ({
+        region,
+        beads,
+        until: firstAtLeast(beads.things.path, paths),
+        rough: { things: rough, until: firstAtLeast(rough.path, paths), slack: ROUGH },
+      })),
+    };
+  }
+
+  boxes(): Boxes[] {
+    return [...this.#grown.values()]
+      .filter((g) => g.boxCount > 0)
+      .map((g) => g.boxes.subarray(0, 6 * g.boxCount));
+  }
+}
+
+/** The beads of a region, riding on the table. */
+export const carriedBeads = (
+  { machine }: Pick<Setting, 'machine'>,
+  region: number,
+  paths: Paths,
+  { map }: Pick<Layers, 'map'>,
+): Carried<Beads> => ({
+  name: `region ${region + 1}`,
+  things: beadsOf(paths),
+  carrier: lastCarrier(machine, true),
+  fixed: compose(shift(machine.origin), map.partFromLayer),
+});
+
+function rising(boxes: Boxes, layerFromPart: Float64Array): Pick<Grown, 'boxes' | 'heights'> {
+  const count = boxes.length / 6;
+  const lowest = Array.from(
+    { length: count },
+    (_, i) => turnedBox(layerFromPart, boxes, 6 * i)[2]![0]!,
+  );
+  const order = [...lowest.keys()].sort((a, b) => lowest[a]! - lowest[b]!);
+  const sorted = new Float64Array(boxes.length);
+  order.forEach((i, at) => sorted.set(boxes.subarray(6 * i, 6 * i + 6), 6 * at));
+  return { boxes: sorted, heights: Float64Array.from(order, (i) => lowest[i]!) };
+}
