@@ -8,10 +8,11 @@
  */
 import { strFromU8, strToU8, unzlibSync, zlibSync } from 'fflate';
 
-/** Values are `ints[i] * unit`. */
+/** Values are `ints[i] * unit`; each is written as the difference to the one `stride` before it. */
 export interface Column {
   readonly ints: Int32Array;
   readonly unit: number;
+  readonly stride: number;
 }
 
 export interface Packed {
@@ -27,29 +28,30 @@ const MOST = 2 ** 30;
  * Rounds to multiples of a unit, which is made coarser where the numbers are too large for it.
  * @throws Error for what is not finite
  */
-export function column(values: ArrayLike<number>, wanted: number): Column {
+export function column(values: ArrayLike<number>, wanted: number, stride = 1): Column {
   let most = 0;
   for (let i = 0; i < values.length; i++) most = Math.max(most, Math.abs(values[i]!));
   if (!Number.isFinite(most)) throw new Error('a column of the page holds what is no number');
   const unit = Math.max(wanted, most / MOST);
   const ints = new Int32Array(values.length);
   for (let i = 0; i < ints.length; i++) ints[i] = Math.round(values[i]! / unit);
-  return { ints, unit };
+  return { ints, unit, stride };
 }
 
 interface Entry {
   readonly name: string;
   readonly unit: number;
+  readonly stride: number;
   readonly length: number;
   readonly planes: number;
 }
 
 /** @returns base64 text */
 export function pack({ head, columns }: Packed): string {
-  const parts = Object.entries(columns).map(([name, { ints, unit }]) => {
-    const bytes = planesOf(ints);
+  const parts = Object.entries(columns).map(([name, { ints, unit, stride }]) => {
+    const bytes = planesOf(ints, stride);
     const planes = ints.length ? bytes.length / ints.length : 0;
-    return { entry: { name, unit, length: ints.length, planes } satisfies Entry, bytes };
+    return { entry: { name, unit, stride, length: ints.length, planes } satisfies Entry, bytes };
   });
   const text = strToU8(JSON.stringify({ head, entries: parts.map((p) => p.entry) }));
   const size = 4 + text.length + parts.reduce((sum, p) => sum + p.bytes.length, 0);
@@ -74,22 +76,21 @@ export function unpack(base64: string): Packed {
   };
   const columns: Record<string, Column> = {};
   let at = 4 + length;
-  for (const { name, unit, length: count, planes } of entries) {
+  for (const { name, unit, stride, length: count, planes } of entries) {
     const size = count * planes;
-    columns[name] = { ints: fromPlanes(all.subarray(at, at + size), count, planes), unit };
+    const ints = fromPlanes(all.subarray(at, at + size), count, planes, stride);
+    columns[name] = { ints, unit, stride };
     at += size;
   }
   return { head, columns };
 }
 
-function planesOf(ints: Int32Array): Uint8Array {
+function planesOf(ints: Int32Array, stride: number): Uint8Array {
   const n = ints.length;
   const zigzag = new Uint32Array(n);
-  let before = 0;
   let all = 0;
   for (let i = 0; i < n; i++) {
-    const step = ints[i]! - before;
-    before = ints[i]!;
+    const step = ints[i]! - (i < stride ? 0 : ints[i - stride]!);
     zigzag[i] = (step << 1) ^ (step >> 31);
     all |= zigzag[i]!;
   }
@@ -101,16 +102,14 @@ function planesOf(ints: Int32Array): Uint8Array {
   return bytes;
 }
 
-function fromPlanes(bytes: Uint8Array, n: number, planes: number): Int32Array {
+function fromPlanes(bytes: Uint8Array, n: number, planes: number, stride: number): Int32Array {
   const ints = new Int32Array(n);
   for (let p = 0; p < planes; p++) {
     for (let i = 0; i < n; i++) ints[i]! |= bytes[p * n + i]! << (8 * p);
   }
-  let before = 0;
   for (let i = 0; i < n; i++) {
     const step = (ints[i]! >>> 1) ^ -(ints[i]! & 1);
-    before += step;
-    ints[i] = before;
+    ints[i] = step + (i < stride ? 0 : ints[i - stride]!);
   }
   return ints;
 }

@@ -36,13 +36,15 @@ export interface PageHead {
   /** Material of each run lies in this region. */
   readonly regionOfRun: readonly number[];
   readonly map: PageMap;
+  /** How far the samples of the surface lie apart, mm; left out where there are none. */
+  readonly sampleSpacing?: number;
   readonly cautions: readonly Caution[];
 }
 
 /**
  * Columns of the page. Of the blocks, one value each: `seconds`, `volume` (mm3 that leaves the nozzle),
  * `flow` (mm3/s), `kind` (a TraceKind), `line`, `run`; `joint0` and so on hold the values before the
- * first block and at the end of each, mm or rad. Of the part's skin: `vertices` (x y z, mm), `triangles`
- * and `region` of each triangle.
+ * first block and at the end of each, mm or rad. Of the part's skin: `vertices` (x y z, mm) and
+ * `triangles`. Of the samples of its surface, if the shape was checked: `points`, `normals`, `error`.
  */
 export const COLUMN_UNITS = { seconds: 1e-6, volume: 1e-5, flow: 1e-3 };

@@ -7,7 +7,7 @@ import type { Finding } from '../base/fault.js';
 import { DEG } from '../base/vector.js';
 import type { Joint, Machine } from '../machine/machine.js';
 import type { Region } from '../regions/region.js';
-import type { Trace } from '../verify/trace.js';
+import type { Trace } from '../verify/verify.js';
 import { cautions } from './cautions.js';
 import { type Column, column, pack } from './packing.js';
 import {
@@ -18,6 +18,7 @@ import {
 } from './page-head.js';
 import type { Report } from './report.js';
 import { regionsOfRuns } from './runs.js';
+import { type Surface, samplesOf } from './samples.js';
 import { skinOf } from './skin.js';
 
 export interface PageInput {
@@ -27,6 +28,8 @@ export interface PageInput {
   /** Of the checked text. */
   readonly trace: Trace;
   readonly map: PageMap;
+  /** Samples of the shape error, if the check knew the part. */
+  readonly surface?: Surface;
 }
 
 /** Where the template takes its data and its title. */
@@ -39,6 +42,7 @@ const TITLE = '<!--title-->';
  */
 export function makePage(template: string, input: PageInput): string[] {
   const { report, machine, regions, trace } = input;
+  const samples = input.surface && samplesOf(input.surface);
   const [before, after] = template.split(SLOT);
   if (after === undefined) throw new Error(`the template of the page has no ${SLOT}`);
   const { findings, check, ...rest } = report;
@@ -48,9 +52,10 @@ export function makePage(template: string, input: PageInput): string[] {
     machine: machineOf(machine),
     regionOfRun: regionsOfRuns(trace, regions),
     map: input.map,
+    ...(samples ? { sampleSpacing: samples.spacing } : {}),
     cautions,
   };
-  const columns = { ...blockColumns(trace, machine), ...skinOf(regions) };
+  const columns = { ...blockColumns(trace, machine), ...skinOf(regions), ...samples?.columns };
   return [before!.replace(TITLE, escaped(report.names.part)), pack({ head, columns }), after];
 }
 

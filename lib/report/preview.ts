@@ -138,20 +138,23 @@ function strip(
   const y0 = Math.max(0, Math.floor(Math.min(a[1], b[1]) - half));
   const y1 = Math.min(n - 1, Math.ceil(Math.max(a[1], b[1]) + half));
   const [ex, ey] = long > 1e-9 ? [dx / long, dy / long] : [1, 0];
+  const within = half * half;
   for (let y = y0; y <= y1; y++) {
     for (let x = x0; x <= x1; x++) {
-      const [px, py] = [x + 0.5 - a[0], y + 0.5 - a[1]];
+      const px = x + 0.5 - a[0];
+      const py = y + 0.5 - a[1];
       const t = Math.max(0, Math.min(long, px * ex + py * ey));
-      const u = (px * -ey + py * ex) / half;
-      const beyond = Math.hypot(px - t * ex, py - t * ey);
-      if (beyond > half) continue;
+      const rx = px - t * ex;
+      const ry = py - t * ey;
+      if (rx * rx + ry * ry > within) continue;
+      const u = Math.max(-1, Math.min(1, (py * ex - px * ey) / half));
       const share = long > 1e-9 ? t / long : 0;
       // The middle of a round bead stands nearer to the viewer than its edges.
-      const z = a[2] + (b[2] - a[2]) * share + Math.sqrt(Math.max(0, 1 - u * u)) * 0.1;
+      const z = a[2] + (b[2] - a[2]) * share + Math.sqrt(1 - u * u) * 0.1;
       const i = y * n + x;
       if (z <= depth[i]!) continue;
       depth[i] = z;
-      const c = bands[Math.round(((Math.max(-1, Math.min(1, u)) + 1) / 2) * BANDS)]!;
+      const c = bands[Math.round(((u + 1) / 2) * BANDS)]!;
       colour[3 * i] = c[0];
       colour[3 * i + 1] = c[1];
       colour[3 * i + 2] = c[2];

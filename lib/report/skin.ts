@@ -8,9 +8,8 @@ const GRAIN = 1e-3;
 export function skinOf(regions: readonly Region[]): Record<string, Column> {
   const vertices: number[] = [];
   const triangles: number[] = [];
-  const owner: number[] = [];
   const seen = new Map<string, number>();
-  regions.forEach(({ mesh, cut }, region) => {
+  regions.forEach(({ mesh, cut }) => {
     const index = (v: number): number => {
       const at = [0, 1, 2].map((c) => Math.round(mesh.vertices[3 * v + c]! / GRAIN));
       const key = at.join();
@@ -27,12 +26,10 @@ export function skinOf(regions: readonly Region[]): Record<string, Column> {
       const corners = [0, 1, 2].map((k) => index(mesh.triangles[3 * t + k]!));
       if (new Set(corners).size < 3) continue;
       triangles.push(...corners);
-      owner.push(region);
     }
   });
   return {
-    vertices: { ints: Int32Array.from(vertices), unit: GRAIN },
-    triangles: column(triangles, 1),
-    region: column(owner, 1),
+    vertices: { ints: Int32Array.from(vertices), unit: GRAIN, stride: 3 },
+    triangles: column(triangles, 1, 3),
   };
 }

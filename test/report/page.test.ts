@@ -1,13 +1,15 @@
 /** The page's data: what is packed comes back, and what is drawn is what the program's text says. */
 import { expect, test } from 'vitest';
 import { seeded } from '../../lib/base/random.js';
-import { column, pack, unpack } from '../../lib/report/packing.js';
+import { type Column, column, pack, unpack } from '../../lib/report/packing.js';
 import { type PageHead } from '../../lib/report/page-head.js';
 import { makePage } from '../../lib/report/page.js';
 import { diverging } from '../../lib/report/diverging.js';
+import { coarseChain, fineChain } from '../../lib/report/page/chain.js';
 import { modelOf } from '../../lib/report/page/model.js';
 import { preview } from '../../lib/report/preview.js';
 import { regionsOfRuns } from '../../lib/report/runs.js';
+import { samplesOf } from '../../lib/report/samples.js';
 import { TraceKind } from '../../lib/verify/verify.js';
 import { decode } from 'fast-png';
 import { jobOf, runJob } from '../support/jobs.js';
@@ -38,10 +40,10 @@ test('whole numbers of any size come back as they were, seed 7', () => {
   const wide = Int32Array.from({ length: 5000 }, () => Math.round((random() - 0.5) * 2 ** 31));
   const near = Int32Array.from({ length: 5000 }, () => Math.round((random() - 0.5) * 90));
   const columns = {
-    wide: { ints: wide, unit: 1 },
-    near: { ints: near, unit: 0.5 },
-    none: { ints: new Int32Array(0), unit: 1 },
-    zero: { ints: new Int32Array(9), unit: 1 },
+    wide: { ints: wide, unit: 1, stride: 3 },
+    near: { ints: near, unit: 0.5, stride: 1 },
+    none: { ints: new Int32Array(0), unit: 1, stride: 1 },
+    zero: { ints: new Int32Array(9), unit: 1, stride: 2 },
   };
   const back = unpack(pack({ head: { text: 'Winkel 45°' }, columns }));
   expect(back.head).toEqual({ text: 'Winkel 45°' });
@@ -105,6 +107,56 @@ test('every block belongs to the layer that is being laid', async () => {
   expect(model.blockOfLine(model.line[500]!)).toBeLessThanOrEqual(500);
   expect(model.blockOfLine(1)).toBe(-1);
 });
+
+test('samples of the shape error come back at their places, every so many where there are too many', () => {
+  const count = 600_000;
+  const at = (i: number): number => ((i % 1000) - 500) / 10;
+  const surface = {
+    points: Float32Array.from({ length: 3 * count }, (_, i) => at(i)),
+    normals: Float32Array.from({ length: 3 * count }, (_, i) => (i % 3 === 2 ? 1 : 0)),
+    area: new Float32Array(count).fill(0.25),
+    error: Float32Array.from({ length: count }, (_, i) => (i % 200) / 1000 - 0.1),
+  };
+  const { columns, spacing } = samplesOf(surface);
+  const { points, error } = columns as { points: Column; error: Column };
+  expect(error.ints.length).toBe(200_000);
+  for (const i of [0, 1, 777, 199_999]) {
+    expect(error.ints[i]! * error.unit).toBeCloseTo(surface.error[3 * i]!, 5);
+    expect(points.ints[3 * i]! * points.unit).toBeCloseTo(surface.points[9 * i]!, 4);
+  }
+  // 600,000 samples of 0.25 mm2 each, a third of them kept.
+  expect(spacing).toBeCloseTo(Math.sqrt(0.75), 6);
+});
+
+test('the coarse chain has fewer links, the same ends, and leaves the way by at most a quarter bead', async () => {
+  const model = modelOf(await unpacked());
+  const [fine, coarse] = [fineChain(model), coarseChain(model)];
+  expect(coarse.block.length).toBeLessThan(fine.block.length);
+  expect(coarse.block.at(-1)).toBe(model.count - 1);
+  let from = 0;
+  let worst = 0;
+  coarse.block.forEach((to, i) => {
+    const a = coarse.points.subarray(3 * i, 3 * i + 3);
+    const b = coarse.points.subarray(3 * i + 3, 3 * i + 6);
+    expect([...b]).toEqual([...model.tips.subarray(3 * to + 3, 3 * to + 6)]);
+    for (let k = from; k < to; k++) {
+      worst = Math.max(worst, away(model.tips.subarray(3 * k + 3, 3 * k + 6), a, b));
+    }
+    from = to + 1;
+  });
+  // 0.1 mm by the formula for flat arcs, 8 h^2 = 3 L (L - c); one corner of height h between straight
+  // blocks has L (L - c) >= 2 h^2, so h <= 0.1 sqrt(4 / 3).
+  expect(worst).toBeLessThan(0.1 * Math.sqrt(4 / 3) + 1e-3);
+});
+
+/** Distance of a point from the segment a to b. */
+function away(p: Float32Array, a: Float32Array, b: Float32Array): number {
+  const d = [0, 1, 2].map((c) => b[c]! - a[c]!);
+  const e = [0, 1, 2].map((c) => p[c]! - a[c]!);
+  const dot = (u: number[], v: number[]): number => u.reduce((sum, x, i) => sum + x * v[i]!, 0);
+  const t = dot(d, d) > 0 ? Math.max(0, Math.min(1, dot(d, e) / dot(d, d))) : 0;
+  return Math.hypot(...e.map((x, i) => x - t * d[i]!));
+}
 
 test('the preview shows both regions in their colours on a clear ground', async () => {
   const { trace, plan } = await result;

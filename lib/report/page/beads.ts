@@ -7,8 +7,10 @@
 import {
   BufferAttribute,
   DataTexture,
+  DoubleSide,
   FloatType,
   GLSL3,
+  Group,
   InstancedBufferAttribute,
   InstancedBufferGeometry,
   InstancedInterleavedBuffer,
@@ -19,11 +21,8 @@ import {
   RGBAFormat,
   Vector2,
 } from 'three';
-import { TraceKind } from '../../verify/trace.js';
-import type { Model } from './model.js';
-
-/** Widths are stored in steps of this, mm. */
-const STEP = 0.02;
+import { type Chain, STEP, coarseChain, fineChain } from './chain.js';
+import { type Model, firstAtLeast } from './model.js';
 
 const vertex = /* glsl */ `
 precision highp float;
@@ -94,25 +93,64 @@ void main() {
 /** What colours a block: red, green, blue, 0 to 255, written at `at`. */
 export type Paint = (b: number, out: Uint8Array, at: number) => void;
 
-export class Beads {
+/** One chain on the graphics card. */
+class Strips {
   readonly mesh: Mesh;
-  readonly #model: Model;
-  readonly #material: RawShaderMaterial;
+  readonly #chain: Chain;
   readonly #geometry = new InstancedBufferGeometry();
   readonly #colour: InstancedBufferAttribute;
 
-  constructor(model: Model) {
-    this.#model = model;
-    const tips = new InstancedInterleavedBuffer(model.tips, 3);
-    this.#colour = new InstancedBufferAttribute(new Uint8Array(4 * model.count), 4, true);
+  constructor(chain: Chain, material: RawShaderMaterial) {
+    this.#chain = chain;
+    const links = chain.block.length;
+    const points = new InstancedInterleavedBuffer(chain.points, 3);
+    this.#colour = new InstancedBufferAttribute(new Uint8Array(4 * links), 4, true);
     const g = this.#geometry;
     g.setAttribute('corner', new BufferAttribute(new Float32Array([0, -1, 1, -1, 0, 1, 1, 1]), 2));
     g.setIndex([0, 1, 2, 2, 1, 3]);
-    g.setAttribute('begin', new InterleavedBufferAttribute(tips, 3, 0));
-    g.setAttribute('end', new InterleavedBufferAttribute(tips, 3, 3));
+    // The end of a link is the start of the next one: both read the same numbers.
+    g.setAttribute('begin', new InterleavedBufferAttribute(points, 3, 0));
+    g.setAttribute('end', new InterleavedBufferAttribute(points, 3, 3));
     g.setAttribute('colour', this.#colour);
-    g.setAttribute('size', new InstancedBufferAttribute(sizesOf(model), 4));
-    g.instanceCount = model.count;
+    g.setAttribute('size', new InstancedBufferAttribute(chain.size, 4));
+    this.mesh = new Mesh(g, material);
+    this.mesh.frustumCulled = false;
+  }
+
+  paint(paint: Paint): void {
+    const out = this.#colour.array as Uint8Array;
+    this.#chain.block.forEach((b, i) => paint(b, out, 4 * i));
+    this.#colour.needsUpdate = true;
+  }
+
+  /** Where a block is in the chain, as a number of links and a share of the next. */
+  place(block: number, share: number): readonly [number, number] {
+    const i = firstAtLeast(this.#chain.block, block);
+    const before = i > 0 ? this.#chain.block[i - 1]! : -1;
+    return [i, (block - before - 1 + share) / (this.#chain.block[i]! - before)];
+  }
+
+  draw(links: number): void {
+    this.#geometry.instanceCount = links;
+  }
+}
+
+interface Shown {
+  readonly first: number;
+  readonly last: number;
+  readonly share: number;
+  readonly moves: boolean;
+}
+
+export class Beads {
+  readonly group = new Group();
+  readonly #fine: Strips;
+  readonly #coarse: Strips;
+  readonly #material: RawShaderMaterial;
+  #drawn: Strips;
+  #shown: Shown = { first: 0, last: 0, share: 1, moves: false };
+
+  constructor(model: Model) {
     this.#material = new RawShaderMaterial({
       glslVersion: GLSL3,
       vertexShader: vertex,
@@ -121,65 +159,48 @@ export class Beads {
         directions: { value: directionTexture(model) },
         viewport: { value: new Vector2(1, 1) },
         first: { value: 0 },
-        last: { value: model.count },
+        last: { value: 0 },
         share: { value: 1 },
         moves: { value: 0 },
         thin: { value: 0.6 },
       },
-      side: 2,
+      side: DoubleSide,
     });
-    this.mesh = new Mesh(g, this.#material);
-    this.mesh.frustumCulled = false;
+    this.#fine = new Strips(fineChain(model), this.#material);
+    this.#coarse = new Strips(coarseChain(model), this.#material);
+    this.#drawn = this.#fine;
+    this.group.add(this.#fine.mesh, this.#coarse.mesh);
+    this.coarser(false);
   }
 
   paint(paint: Paint): void {
-    const out = this.#colour.array as Uint8Array;
-    for (let b = 0; b < this.#model.count; b++) paint(b, out, 4 * b);
-    this.#colour.needsUpdate = true;
+    this.#fine.paint(paint);
+    this.#coarse.paint(paint);
+  }
+
+  /** Draws neighbouring blocks as one, or each by itself. */
+  coarser(coarse: boolean): void {
+    this.#drawn = coarse ? this.#coarse : this.#fine;
+    this.#fine.mesh.visible = !coarse;
+    this.#coarse.mesh.visible = coarse;
+    this.show(this.#shown);
   }
 
   /** Shows blocks first to last, of the last one a share. */
-  show(first: number, last: number, share: number, moves: boolean): void {
+  show(shown: Shown): void {
+    this.#shown = shown;
+    const [last, share] = this.#drawn.place(shown.last, shown.share);
     const u = this.#material.uniforms;
-    u['first']!.value = first;
+    u['first']!.value = this.#drawn.place(shown.first, 0)[0];
     u['last']!.value = last;
     u['share']!.value = share;
-    u['moves']!.value = moves ? 1 : 0;
-    this.#geometry.instanceCount = last + 1;
+    u['moves']!.value = shown.moves ? 1 : 0;
+    this.#drawn.draw(last + 1);
   }
 
   viewport(width: number, height: number): void {
     (this.#material.uniforms['viewport']!.value as Vector2).set(width, height);
   }
-}
-
-/** Width and height of the bead in steps, run, kind. A number of the run over 255 would need more room. */
-function sizesOf(model: Model): Uint16Array {
-  const { count, kind, run, layers, layerOf } = model;
-  const out = new Uint16Array(4 * count);
-  for (let b = 0; b < count; b++) {
-    const layer = layers[layerOf[b]!];
-    const high = layer?.thickness ?? 0;
-    out[4 * b] = Math.min(65535, Math.round(widthOf(model, b, high) / STEP));
-    out[4 * b + 1] = Math.round(high / STEP);
-    out[4 * b + 2] = run[b]!;
-    out[4 * b + 3] = kind[b]!;
-  }
-  return out;
-}
-
-/** Of a bead with flat top and bottom and round flanks: area = (w - h) h + pi h^2 / 4. */
-export function widthOf({ kind, tips, volume }: Model, b: number, high: number): number {
-  if (kind[b] !== TraceKind.deposit || !(high > 0)) return 0;
-  const i = 3 * b;
-  const long = Math.hypot(
-    tips[i + 3]! - tips[i]!,
-    tips[i + 4]! - tips[i + 1]!,
-    tips[i + 5]! - tips[i + 2]!,
-  );
-  if (!(long > 0)) return 0;
-  const wide = volume[b]! / long / high + high * (1 - Math.PI / 4);
-  return Math.min(3, wide);
 }
 
 function directionTexture({ runDirection }: Model): DataTexture {

@@ -106,7 +106,8 @@ function connect(view: View, model: Model, store: Store): void {
     model.jointsAt(b, share, joints);
     view.bodies.pose(joints, state.still);
     const layer = model.layers[model.layerOf[b] ?? 0];
-    view.beads.show(state.alone && layer ? layer.from : 0, b, share, state.moves);
+    const first = state.alone && layer ? layer.from : 0;
+    view.beads.show({ first, last: b, share, moves: state.moves });
     if (state.playing) view.moved();
     else view.draw();
   };
@@ -133,7 +134,7 @@ function connect(view: View, model: Model, store: Store): void {
 }
 
 const errorLegend = (view: View): HTMLElement =>
-  scaleLegend('too little – too much, mm', -view.skin.most, view.skin.most, (share) =>
+  scaleLegend('too little – too much, mm', -view.mostError, view.mostError, (share) =>
     diverging(2 * share - 1),
   );
 
@@ -165,7 +166,7 @@ function bindChoices(store: Store, model: Model): void {
   const mode = byId<HTMLSelectElement>('mode');
   for (const [value, name] of Object.entries(MODES)) mode.append(el('option', { value }, name));
   const skin = byId<HTMLSelectElement>('skin');
-  if (model.skin.error) skin.append(el('option', { value: 'error' }, 'shape error'));
+  if (model.samples) skin.append(el('option', { value: 'error' }, 'shape error'));
   for (const key of ['mode', 'still', 'skin'] as const) {
     const select = byId<HTMLSelectElement>(key);
     select.value = store.state[key];

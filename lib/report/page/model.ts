@@ -32,9 +32,16 @@ export interface Layer {
 export interface Skin {
   readonly vertices: Float32Array;
   readonly triangles: Uint32Array;
-  readonly region: Int32Array;
-  /** Shape error of each vertex, mm; NaN where not measured. */
-  readonly error?: Float32Array;
+}
+
+/** Places of the part's surface at which the error was measured. */
+export interface Samples {
+  readonly points: Float32Array;
+  readonly normals: Float32Array;
+  /** mm; positive: too much. */
+  readonly error: Float32Array;
+  /** How far they lie apart, mm. */
+  readonly spacing: number;
 }
 
 export interface Model {
@@ -60,6 +67,7 @@ export interface Model {
   /** Build direction of each run. */
   readonly runDirection: Float32Array;
   readonly skin: Skin;
+  readonly samples: Samples | undefined;
   joint(b: number, j: number): number;
   /** Joint values within block b, mm and rad. */
   jointsAt(b: number, share: number, out: Float64Array): void;
@@ -106,6 +114,7 @@ export function modelOf({ head: raw, columns }: Packed): Model {
     layerOf,
     runDirection,
     skin: skinOf(columns),
+    samples: samplesOf(head, columns),
     secondsOf,
     joint: (b, j) => joints[j]!.ints[b + 1]! * joints[j]!.unit,
     jointsAt(b, share, out) {
@@ -284,12 +293,20 @@ function finish(layers: Layer[], layerOf: Int32Array, { end }: Blocks): void {
 }
 
 function skinOf(columns: Packed['columns']): Skin {
-  const error = columns['error'];
   return {
     vertices: floats(columns['vertices']!),
     triangles: Uint32Array.from(columns['triangles']!.ints),
-    region: columns['region']!.ints,
-    ...(error ? { error: floats(error) } : {}),
+  };
+}
+
+function samplesOf(head: PageHead, columns: Packed['columns']): Samples | undefined {
+  const { points, normals, error } = columns;
+  if (!points || !normals || !error || head.sampleSpacing === undefined) return undefined;
+  return {
+    points: floats(points),
+    normals: floats(normals),
+    error: floats(error),
+    spacing: head.sampleSpacing,
   };
 }
 

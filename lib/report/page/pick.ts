@@ -42,7 +42,7 @@ function beadAt(
   view.bodies.root.updateMatrixWorld(true);
   const m = new Matrix4()
     .multiplyMatrices(view.camera.projectionMatrix, view.camera.matrixWorldInverse)
-    .multiply(view.beads.mesh.matrixWorld);
+    .multiply(view.beads.group.matrixWorld);
   const last = model.blockAt(state.time);
   const layer = model.layers[model.layerOf[last] ?? 0];
   const a = new Vector3();

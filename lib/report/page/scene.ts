@@ -1,6 +1,6 @@
 /**
  * The 3-D view: draws when something changed, never otherwise. While the view is dragged and drawing
- * takes long, it is drawn with fewer pixels and sharpened when it rests.
+ * takes long, it is drawn with fewer pixels and links and sharpened when it rests.
  */
 import {
   AmbientLight,
@@ -13,6 +13,7 @@ import {
 import { OrbitControls } from 'three/addons/controls/OrbitControls.js';
 import { Beads } from './beads.js';
 import { Bodies } from './bodies.js';
+import { Cloud, scaleEnd } from './cloud.js';
 import { Marker } from './marker.js';
 import type { Model } from './model.js';
 import { SkinMesh } from './skin.js';
@@ -28,6 +29,9 @@ export class View {
   readonly beads: Beads;
   readonly bodies: Bodies;
   readonly skin: SkinMesh;
+  readonly cloud: Cloud | undefined;
+  /** The shape error at the ends of its scale, mm. */
+  readonly mostError: number;
   readonly marker: Marker;
   readonly controls: OrbitControls;
   /** Pictures drawn so far. */
@@ -54,7 +58,10 @@ export class View {
     this.beads = new Beads(model);
     this.skin = new SkinMesh(model);
     this.marker = new Marker();
-    this.bodies.part.add(this.beads.mesh, this.skin.mesh, this.marker.group);
+    this.mostError = model.samples ? scaleEnd(model.samples.error) : 0;
+    this.cloud = model.samples && new Cloud(model.samples, this.mostError);
+    if (this.cloud) this.bodies.part.add(this.cloud.points);
+    this.bodies.part.add(this.beads.group, this.skin.mesh, this.marker.group);
     const light = new DirectionalLight(0xffffff, 1.7);
     light.position.set(-0.6, 0.9, 1);
     this.camera.add(light);
@@ -70,7 +77,7 @@ export class View {
 
   /** Looks at the whole part from the front, a little from above. */
   home(): void {
-    this.lookFrom(new Vector3(-0.55, -1, 0.55), this.#centre, this.#radius * 3.7);
+    this.lookFrom(new Vector3(-0.55, -1, 0.55), this.#centre, this.#radius * 3.35);
   }
 
   lookFrom(direction: Vector3, at: Vector3, distance: number): void {
@@ -107,7 +114,9 @@ export class View {
 
   apply(state: State): void {
     this.bodies.show(state.machine);
-    this.skin.show(state.skin);
+    this.skin.mesh.visible = state.skin === 'clear';
+    if (this.cloud) this.cloud.points.visible = state.skin === 'error';
+    this.beads.group.visible = state.skin !== 'error';
     this.draw();
   }
 
@@ -136,6 +145,7 @@ export class View {
     this.#before = Infinity;
     if (this.#coarse === 1) return;
     this.#coarse = 1;
+    this.beads.coarser(false);
     this.#resize();
   }
 
@@ -146,6 +156,7 @@ export class View {
     this.#before = began;
     if (this.#slow < 3 || this.#coarse > 1) return;
     this.#coarse = 2;
+    this.beads.coarser(true);
     this.#resize();
   }
 
@@ -158,6 +169,7 @@ export class View {
     this.camera.aspect = w / h;
     this.camera.updateProjectionMatrix();
     this.beads.viewport(w * ratio, h * ratio);
+    this.cloud?.viewport(w * ratio, h * ratio);
     this.draw();
   }
 

@@ -1,0 +1,86 @@
+/**
+ * The way of the tip as a chain of points to draw: every block's end, or fewer, where neighbouring
+ * blocks that do the same are drawn as one while the view moves on a device that draws slowly.
+ */
+import { TraceKind } from '../../verify/trace.js';
+import type { Model } from './model.js';
+
+export interface Chain {
+  /** Places, part frame, mm: the start and the end of each link. */
+  readonly points: Float32Array;
+  /** Last block of each link, rising. */
+  readonly block: Uint32Array;
+  /** Width and height of the bead in steps of STEP, run, kind; four a link. */
+  readonly size: Uint16Array;
+}
+
+/** Widths and heights are stored in steps of this, mm. */
+export const STEP = 0.02;
+/** How far a link may leave the way in the coarse chain, mm: a quarter of a usual bead's width. */
+const COARSE = 0.1;
+
+/** A link a block. */
+export function fineChain(model: Model): Chain {
+  const block = Uint32Array.from({ length: model.count }, (_, b) => b);
+  return { points: model.tips, block, size: sizesOf(model, block) };
+}
+
+/** About a quarter of the links, on parts with round walls. */
+export function coarseChain(model: Model): Chain {
+  const { tips, count, kind, run, layerOf } = model;
+  const ends: number[] = [];
+  let start = 0;
+  let way = 0;
+  for (let b = 0; b < count; b++) {
+    const step = between(tips, b, b + 1);
+    const b0 = b - 1;
+    const same =
+      b > start && kind[b] === kind[b0] && run[b] === run[b0] && layerOf[b] === layerOf[b0];
+    if (b > start && (!same || sag(way + step, between(tips, start, b + 1)) > COARSE)) {
+      ends.push(b0);
+      start = b;
+      way = 0;
+    }
+    way += step;
+  }
+  if (count > 0) ends.push(count - 1);
+  const block = Uint32Array.from(ends);
+  const points = new Float32Array(3 * (block.length + 1));
+  points.set(tips.subarray(0, 3));
+  block.forEach((b, i) => points.set(tips.subarray(3 * b + 3, 3 * b + 6), 3 * i + 3));
+  return { points, block, size: sizesOf(model, block) };
+}
+
+/** Height of the arc of this length over its chord; for flat arcs 8 h^2 = 3 L (L - c). */
+const sag = (long: number, chord: number): number =>
+  Math.sqrt(Math.max(0, (3 / 8) * long * (long - chord)));
+
+function between(tips: Float32Array, a: number, b: number): number {
+  const x = tips[3 * b]! - tips[3 * a]!;
+  const y = tips[3 * b + 1]! - tips[3 * a + 1]!;
+  const z = tips[3 * b + 2]! - tips[3 * a + 2]!;
+  return Math.sqrt(x * x + y * y + z * z);
+}
+
+function sizesOf(model: Model, block: Uint32Array): Uint16Array {
+  const { kind, run, layers, layerOf } = model;
+  const out = new Uint16Array(4 * block.length);
+  block.forEach((b, i) => {
+    const high = layers[layerOf[b]!]?.thickness ?? 0;
+    out[4 * i] = Math.round(widthOf(model, b, high) / STEP);
+    out[4 * i + 1] = Math.round(high / STEP);
+    out[4 * i + 2] = run[b]!;
+    out[4 * i + 3] = kind[b]!;
+  });
+  return out;
+}
+
+/** Widest bead that is drawn, mm: beyond, a block says something else than what it lays. */
+const WIDEST = 3;
+
+/** Of a bead with flat top and bottom and round flanks: area = (w - h) h + pi h^2 / 4. */
+function widthOf({ kind, tips, volume }: Model, b: number, high: number): number {
+  const long = between(tips, b, b + 1);
+  if (kind[b] !== TraceKind.deposit || !(high > 0) || !(long > 0)) return 0;
+  return Math.min(WIDEST, volume[b]! / long / high + high * (1 - Math.PI / 4));
+}
