@@ -111,7 +111,11 @@ async function studyAll(
           kernel,
           watch,
           pause: () => pause(),
-          run: (spec) => pool.run({ kind: 'search', machine, ...spec }, watch.signal),
+          run: (spec, under) =>
+            pool.run(
+              { kind: 'search', machine, ...spec, ...(under ? { under } : {}) },
+              watch.signal,
+            ),
         }),
       );
     }

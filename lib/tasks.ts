@@ -3,6 +3,7 @@
  * pure function of its input, so that serial and pooled results are the same bit for bit.
  */
 import { type PolygonKernel, loadPolygonKernel } from './kernel/polygon.js';
+import { type Under, limitsUnder } from './directions/limits.js';
 import type { Footing } from './layers/interface.js';
 import { type Layers, layOut } from './layers/layers.js';
 import type { LayerRules } from './layers/rules.js';
@@ -12,13 +13,15 @@ import { planPaths } from './paths/plan.js';
 import type { PlannedPaths } from './paths/plan.js';
 import type { PathRules } from './paths/rules.js';
 import type { Machine } from './machine/machine.js';
-import { searchLimits } from './regions/limits.js';
+import { type SearchLimits, searchLimits } from './regions/limits.js';
 import { type Found, type SearchSpec, foundBy } from './regions/plan.js';
 import type { Region } from './regions/region.js';
 
 export interface SearchTask extends SearchSpec {
   readonly kind: 'search';
   readonly machine: Machine;
+  /** The machine with one limit set to a value; left out: as it is. */
+  readonly under?: Under;
 }
 
 export interface LayersTask {
@@ -71,7 +74,7 @@ export type RunTask = <T extends SliceTask>(
 export function doTask(task: SliceTask, kernel: PolygonKernel): TaskResult<SliceTask> {
   switch (task.kind) {
     case 'search':
-      return foundBy(task, searchLimits(task.machine, task.setting.rules.tilt));
+      return foundBy(task, limitsOf(task));
     case 'layers':
       return layOut(task.region, task.part, task.rules, task, kernel);
     case 'hanging':
@@ -79,6 +82,10 @@ export function doTask(task: SliceTask, kernel: PolygonKernel): TaskResult<Slice
     case 'paths':
       return planPaths(task.layers, task.from, task.to, task.rules, task, kernel);
   }
+}
+
+function limitsOf({ machine, under, setting: { rules } }: SearchTask): SearchLimits {
+  return under ? limitsUnder(machine, under, rules.tilt) : searchLimits(machine, rules.tilt);
 }
 
 /** Runs every task on the calling thread, letting other work in between. */

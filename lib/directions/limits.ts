@@ -7,7 +7,6 @@ import { DEG } from '../base/vector.js';
 import { headPoints, headRadius, headTop } from '../machine/head.js';
 import { rotaryPair } from '../machine/inverse.js';
 import type { Machine } from '../machine/machine.js';
-import { canReach } from '../machine/reach.js';
 import { type SearchLimits, searchLimits } from '../regions/limits.js';
 
 /** Every direction up to a tilt (deg), whatever the azimuth; the head of the machine. */
@@ -134,7 +133,33 @@ export function headOf(machine: Machine, radius: number): Machine {
 export const headWidth = (machine: Machine): number =>
   headPoints(machine).reduce((most, p) => Math.max(most, p.radius), 0);
 
-/** Reach of a machine alone, with no other limit. */
-export const reachOnly = (machine: Machine): Pick<SearchLimits, 'canReach'> => ({
-  canReach: (d) => canReach(machine, d),
-});
+export type Limit = 'tilt' | 'rotary' | 'table' | 'cone' | 'head';
+
+/** One limit of a machine set to a value: deg for tilt, rotary and cone, mm for table and head. */
+export interface Under {
+  readonly limit: Limit;
+  /** Infinity for a joint that turns without end. */
+  readonly value: number;
+  /** How far the part reaches from the rotary axis, mm. */
+  readonly extent: number;
+}
+
+/** @param tilt largest tilt that the user allows, deg */
+export function limitsUnder(
+  machine: Machine,
+  { limit, value, extent }: Under,
+  tilt: number,
+): SearchLimits {
+  switch (limit) {
+    case 'tilt':
+      return tiltTo(machine, value);
+    case 'rotary':
+      return searchLimits(turningBy(machine, turningJoint(machine)!, value), tilt);
+    case 'table':
+      return tableOf(machine, value, extent, tilt);
+    case 'cone':
+      return searchLimits(coneHead(machine, value), tilt);
+    case 'head':
+      return searchLimits(headOf(machine, value), tilt);
+  }
+}

@@ -10,13 +10,14 @@ import type { SolidKernel } from '../kernel/solid.js';
 import type { Machine } from '../machine/machine.js';
 import { evenDirections, faceNormals } from '../regions/directions.js';
 import { searchLimits } from '../regions/limits.js';
-import { type RegionPlan, type RunSearch, planRegions } from '../regions/plan.js';
+import { type RegionPlan, foundBy, planRegions } from '../regions/plan.js';
 import { forSearch } from '../regions/refine.js';
 import type { RegionRules } from '../regions/rules.js';
+import { type Limit, limitsUnder } from './limits.js';
 import { type DirectionMap, mapDirections } from './map.js';
 import { type PlannedSet, plannedSets } from './planned.js';
 import { type DirectionSet, coverOf, smallestSets } from './sets.js';
-import { type Limit, SWEEP_DETAIL, type Sweep, radiiOf, sweepLimits } from './sweeps.js';
+import { type RunUnder, SWEEP_DETAIL, type Sweep, radiiOf, sweepLimits } from './sweeps.js';
 import { type Need, needOf, sentence } from './words.js';
 
 export interface PartNeeds {
@@ -53,8 +54,8 @@ export interface Demand {
 
 export interface NeedsTools {
   readonly kernel: SolidKernel;
-  /** Runs the searches of the plan; left out: this thread. */
-  readonly run?: RunSearch;
+  /** Runs the searches, of the plan and under changed limits; left out: this thread. */
+  readonly run?: RunUnder;
   readonly watch?: Watch;
   /** Awaited between searches, so that the caller's thread can hear a wish to stop. */
   readonly pause?: () => Promise<void>;
@@ -76,10 +77,10 @@ export async function studyPart(
   part: Mesh,
   machine: Machine,
   rules: RegionRules,
-  { kernel, run, watch, pause }: NeedsTools,
+  { kernel, run = here(machine), watch, pause }: NeedsTools,
 ): Promise<PartNeeds> {
   const limits = searchLimits(machine, rules.tilt);
-  const plan = await planRegions(part, limits, rules, kernel, watch, run);
+  const plan = await planRegions(part, limits, rules, kernel, watch, (spec) => run(spec));
   await pause?.();
   const posed = plan.part;
   const theta = rules.overhang * DEG;
@@ -92,8 +93,8 @@ export async function studyPart(
   await pause?.();
   const small = forSearch(posed, SWEEP_DETAIL);
   const { footprint: footprintMm } = radiiOf(posed, rules.foot);
-  const planned = await plannedSets(small, limits, rules, MOST, watch, pause);
-  const sweeps = await sweepLimits(small, machine, rules, watch, pause);
+  const planned = await plannedSets(small, limits, rules, MOST, run, watch);
+  const sweeps = await sweepLimits(small, machine, rules, run, watch);
   return {
     name,
     plan,
@@ -109,6 +110,15 @@ export async function studyPart(
     footprintMm,
   };
 }
+
+/** Runs searches on the calling thread. */
+const here =
+  (machine: Machine): RunUnder =>
+  (spec, under) => {
+    const { tilt } = spec.setting.rules;
+    const limits = under ? limitsUnder(machine, under, tilt) : searchLimits(machine, tilt);
+    return Promise.resolve(foundBy(spec, limits));
+  };
 
 /** The table normal, normals of large faces both ways, and even directions; none twice. */
 function candidatesOf(part: Mesh, count: number): Vec3[] {

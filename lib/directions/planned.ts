@@ -13,7 +13,8 @@ import { type Watch, step } from '../base/watch.js';
 import type { SearchLimits } from '../regions/limits.js';
 import type { RegionRules } from '../regions/rules.js';
 import { directionsFor } from '../regions/ways.js';
-import { DIRECTIONS, NOTHING, leftUnder } from './sweeps.js';
+import { steerRules } from '../regions/steer.js';
+import { DIRECTIONS, NOTHING, type RunUnder, cheap } from './sweeps.js';
 
 export interface PlannedSet {
   /** The table normal first, then in the order in which they were added. */
@@ -34,35 +35,34 @@ export async function plannedSets(
   limits: SearchLimits,
   rules: RegionRules,
   most: number,
+  run: RunUnder,
   watch?: Watch,
-  pause?: () => Promise<void>,
 ): Promise<PlannedSet[]> {
   const candidates = directionsFor(small, limits, DIRECTIONS);
-  const leaves = (set: readonly Vec3[]): number =>
-    leftUnder(small, { limits: only(limits, set), directions: DIRECTIONS }, rules, watch);
+  const leaves = async (set: readonly Vec3[]): Promise<number> => {
+    const only = steerRules.parse({ only: set });
+    const way = { lean: false, tolerant: false, quick: false, faces: false };
+    const setting = { rules: { ...cheap(rules), steer: only }, way };
+    return (await run({ mesh: small, faces: [], setting })).cost;
+  };
   let set: readonly Vec3[] = [UP];
-  const out = [{ directions: set, unsupportedMm2: leaves(set) }];
+  const out = [{ directions: set, unsupportedMm2: await leaves(set) }];
   for (let k = 2; k <= most; k++) {
     const before = out.at(-1)!.unsupportedMm2;
     if (before <= NOTHING) break;
-    let [best, least] = [set, before - GAIN];
-    for (const [i, d] of candidates.entries()) {
-      step(watch, `${k} directions`, i, candidates.length);
-      if (i % 8 === 0) await pause?.();
-      if (set.some((e) => dot(d, e) > SAME)) continue;
-      const left = leaves([...set, d]);
-      if (left < least) [best, least] = [[...set, d], left];
-      if (least <= NOTHING) break;
-    }
-    if (best === set) break;
-    set = best;
-    out.push({ directions: set, unsupportedMm2: least });
+    const fresh = candidates.filter((d) => !set.some((e) => dot(d, e) > SAME));
+    let done = 0;
+    const left = await Promise.all(
+      fresh.map(async (d) => {
+        const mm2 = await leaves([...set, d]);
+        step(watch, `${k} directions`, ++done, fresh.length);
+        return mm2;
+      }),
+    );
+    const best = left.reduce((b, mm2, i) => (mm2 < left[b]! ? i : b), 0);
+    if (!(left[best]! < before - GAIN)) break;
+    set = [...set, fresh[best]!];
+    out.push({ directions: set, unsupportedMm2: left[best]! });
   }
   return out;
 }
-
-/** The limits with no other directions than these. */
-const only = (limits: SearchLimits, set: readonly Vec3[]): SearchLimits => ({
-  ...limits,
-  canReach: (d) => set.some((e) => dot(d, e) > SAME),
-});

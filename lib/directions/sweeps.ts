@@ -16,13 +16,11 @@ import { type Watch, step } from '../base/watch.js';
 import type { Machine } from '../machine/machine.js';
 import { bounds } from '../mesh/measure.js';
 import { evenDirections } from '../regions/directions.js';
-import { type SearchLimits, searchLimits } from '../regions/limits.js';
-import { foundBy } from '../regions/plan.js';
+import type { SearchLimits } from '../regions/limits.js';
+import type { Found, SearchSpec } from '../regions/plan.js';
 import type { RegionRules } from '../regions/rules.js';
 import { steerRules } from '../regions/steer.js';
-import { coneHead, headOf, tableOf, tiltTo, turningBy, turningJoint } from './limits.js';
-
-export type Limit = 'tilt' | 'rotary' | 'table' | 'cone' | 'head';
+import { type Limit, type Under, limitsUnder, turningJoint } from './limits.js';
 
 export interface SweepPoint {
   /** In the unit of the sweep; Infinity for an endless joint. */
@@ -38,12 +36,14 @@ export interface Sweep {
   readonly points: readonly SweepPoint[];
 }
 
-interface Trial {
-  readonly value: number;
+interface Trial extends Under {
   readonly limits: SearchLimits;
   readonly directions: number;
   readonly stands: boolean;
 }
+
+/** Runs one search somewhere, under a changed limit of the machine if one is given. */
+export type RunUnder = (spec: SearchSpec, under?: Under) => Promise<Found>;
 
 const TILTS = [0, 15, 30, 45, 60, 75, 90, 105, 120];
 const RANGES = [0, 180, 360, Infinity];
@@ -74,67 +74,72 @@ export const cheap = (rules: RegionRules): RegionRules => ({
 });
 
 /**
+ * The sweep of the tilt comes first; those of the other limits, each from strict to lax, run side by
+ * side.
  * @param small the part on the table, simplified
- * @param pause awaited between searches, so that the caller's thread can hear a wish to stop
  */
 export async function sweepLimits(
   small: Mesh,
   machine: Machine,
   rules: RegionRules,
+  run: RunUnder,
   watch?: Watch,
-  pause?: () => Promise<void>,
 ): Promise<Sweep[]> {
   const all = trialsOf(small, machine, rules);
-  const total = all.reduce((sum, [, , trials]) => sum + trials.length, 0);
-  const out: Sweep[] = [];
+  const total = all.reduce((sum, { trials }) => sum + trials.length, 0);
   let done = 0;
-  let enough: number | undefined;
-  for (const [limit, unit, trials] of all) {
+  step(watch, 'sweeps', 0, total);
+  const sweep = async ({ limit, unit, trials }: Trials, enough?: number): Promise<Sweep> => {
     const points: SweepPoint[] = [];
     let least: number | undefined;
     let before: string | undefined;
     for (const trial of trials) {
-      step(watch, 'sweeps', done++, total);
-      await pause?.();
       const print = printOf(trial.limits);
       const same = least !== undefined && print === before;
       before = print;
-      if (trial.stands && !same && !(least !== undefined && least <= NOTHING)) {
-        const tried = enough === undefined ? [trial] : [trial, tilted(trial, enough)];
-        for (const t of tried) {
-          if (least === undefined || least > NOTHING) {
-            least = Math.min(least ?? Infinity, leftUnder(small, t, rules, watch));
-          }
-        }
+      const tilts =
+        enough === undefined ? [rules.tilt] : [rules.tilt, Math.min(rules.tilt, enough)];
+      for (const tilt of trial.stands && !same ? tilts : []) {
+        if (least !== undefined && least <= NOTHING) break;
+        const { directions, value, extent } = trial;
+        const left = await leftUnder(small, { ...rules, tilt }, directions, run, {
+          limit,
+          value,
+          extent,
+        });
+        least = Math.min(least ?? Infinity, left);
       }
       points.push({ value: trial.value, unsupportedMm2: trial.stands ? least : undefined });
+      step(watch, 'sweeps', ++done, total);
     }
-    out.push({ limit, unit, points });
-    if (limit === 'tilt') enough = points.find((p) => p.unsupportedMm2! <= least! + NOTHING)!.value;
-  }
-  step(watch, 'sweeps', total, total);
-  return out;
+    return { limit, unit, points };
+  };
+  const [first, ...others] = all;
+  const tilt = await sweep(first!);
+  const least = Math.min(...tilt.points.map((p) => p.unsupportedMm2!));
+  const enough = tilt.points.find((p) => p.unsupportedMm2! <= least + NOTHING)!.value;
+  return [tilt, ...(await Promise.all(others.map((trials) => sweep(trials, enough))))];
 }
 
 /** What is left counts as nothing, mm2. */
 export const NOTHING = 0.005;
 
-/** What the quick search leaves under some limits, mm2. */
-export function leftUnder(
+/** What the cheap search leaves, mm2. @param under a changed limit of the machine, if any */
+export async function leftUnder(
   mesh: Mesh,
-  { limits, directions }: Pick<Trial, 'limits' | 'directions'>,
   rules: RegionRules,
-  watch: Watch | undefined,
-): number {
-  const way = { lean: false, tolerant: false, quick: false, faces: false };
-  const setting = { rules: { ...cheap(rules), directions }, way };
-  // Progress inside one search would count something else than the sweep does.
-  const quiet = watch?.signal ? { signal: watch.signal } : undefined;
-  return [true, false].reduce((least, faces) => {
-    if (least <= NOTHING) return least;
-    const spec = { mesh, faces: [], setting: { ...setting, way: { ...way, faces } } };
-    return Math.min(least, foundBy(spec, limits, quiet).cost);
-  }, Infinity);
+  directions: number,
+  run: RunUnder,
+  under?: Under,
+): Promise<number> {
+  const way = { lean: false, tolerant: false, quick: false };
+  const costs = await Promise.all(
+    [true, false].map(async (faces) => {
+      const setting = { rules: { ...cheap(rules), directions }, way: { ...way, faces } };
+      return (await run({ mesh, faces: [], setting }, under)).cost;
+    }),
+  );
+  return Math.min(...costs);
 }
 
 /**
@@ -153,41 +158,34 @@ function printOf(limits: SearchLimits): string {
   ].join(' ');
 }
 
-/** The trial with no more than a tilt, deg. */
-function tilted(trial: Trial, tilt: number): Trial {
-  const most = Math.cos((tilt + 1e-6) * DEG);
-  const { limits } = trial;
-  return {
-    ...trial,
-    limits: { ...limits, canReach: (d) => d[2] >= most && limits.canReach(d) },
-  };
+interface Trials {
+  readonly limit: Limit;
+  readonly unit: 'deg' | 'mm';
+  /** From strict to lax. */
+  readonly trials: readonly Trial[];
 }
 
-type Trials = readonly [Limit, 'deg' | 'mm', readonly Trial[]];
-
-/** Every value with its limits, from strict to lax. */
 function trialsOf(part: Mesh, machine: Machine, rules: RegionRules): Trials[] {
-  const { tilt, foot } = rules;
-  const trial = (value: number, limits: SearchLimits, stands = true): Trial => ({
-    value,
-    limits,
-    directions: value === 0 ? FIXED_DIRECTIONS : DIRECTIONS,
-    stands,
+  const { footprint, extent } = radiiOf(part, rules.foot);
+  const of = (limit: Limit, unit: 'deg' | 'mm', values: readonly number[]): Trials => ({
+    limit,
+    unit,
+    trials: values.map((value) => {
+      const under = { limit, value, extent };
+      return {
+        ...under,
+        limits: limitsUnder(machine, under, rules.tilt),
+        directions: limit === 'rotary' && value === 0 ? FIXED_DIRECTIONS : DIRECTIONS,
+        stands: limit !== 'table' || value >= footprint,
+      };
+    }),
   });
-  const of = (changed: Machine): SearchLimits => searchLimits(changed, tilt);
-  const joint = turningJoint(machine);
-  const { footprint, extent } = radiiOf(part, foot);
-  const turning = joint === undefined ? [] : RANGES;
   return [
-    [
-      'tilt',
-      'deg',
-      TILTS.map((t) => ({ ...trial(t, tiltTo(machine, t)), directions: DIRECTIONS })),
-    ],
-    ['rotary', 'deg', turning.map((r) => trial(r, of(turningBy(machine, joint!, r))))],
-    ['table', 'mm', TABLES.map((r) => trial(r, tableOf(machine, r, extent, tilt), r >= footprint))],
-    ['cone', 'deg', CONES.map((g) => trial(g, of(coneHead(machine, g))))],
-    ['head', 'mm', HEADS.map((r) => trial(r, of(headOf(machine, r))))],
+    of('tilt', 'deg', TILTS),
+    of('rotary', 'deg', turningJoint(machine) === undefined ? [] : RANGES),
+    of('table', 'mm', TABLES),
+    of('cone', 'deg', CONES),
+    of('head', 'mm', HEADS),
   ];
 }
 

@@ -2,7 +2,8 @@
  * What a sweep shows, as a sentence made from its points and the stated rule: a value is enough if
  * what it leaves is within ENOUGH of the least that any value leaves.
  */
-import type { Limit, Sweep, SweepPoint } from './sweeps.js';
+import type { Limit } from './limits.js';
+import type { Sweep, SweepPoint } from './sweeps.js';
 
 /** Within this of the least counts as the least: the larger of mm2 and share of it. */
 export const ENOUGH = { mm2: 1, share: 0.01 } as const;

@@ -3,7 +3,8 @@
  * several; the sentence of the sweep stands under its panel. One SVG comes out.
  */
 import type { Demand, PartNeeds } from '../directions/needs.js';
-import type { Limit, SweepPoint } from '../directions/sweeps.js';
+import type { Limit } from '../directions/limits.js';
+import type { SweepPoint } from '../directions/sweeps.js';
 import { valueText } from '../directions/words.js';
 import { STYLE, escape } from './directions.js';
 import { css, regionColour } from './palette.js';

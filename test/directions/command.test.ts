@@ -61,13 +61,13 @@ test('two parts: a map each, sweeps, one combined table; again over the earlier 
     expect(weightSr * directions.length).toBeCloseTo(4 * Math.PI, 9);
     expect(together.find((t) => t.limit === 'tilt')!.asksMost!.part).toBe('post');
   }
-}, 120_000);
+});
 
 test('says it in words', async () => {
   const text = await run(block, '--out', join(folder, 'one'));
   expect(text).toContain('Tilting gains nothing for this part');
   expect(existsSync(join(folder, 'one', 'map.svg'))).toBe(true);
-}, 120_000);
+});
 
 test('the largest tilt of the settings bounds the map', async () => {
   const out = join(folder, 'tilted');
@@ -79,7 +79,7 @@ test('the largest tilt of the settings bounds the map', async () => {
   directions.forEach((d, i) => {
     expect(reachable[i]).toBe(d[2]! >= Math.cos((20 * Math.PI) / 180) ? 1 : 0);
   });
-}, 120_000);
+});
 
 test('a folder with something else in it is refused before any work', async () => {
   writeFileSync(join(folder, 'note.txt'), 'keep');

@@ -3,7 +3,8 @@ import { readFileSync } from 'node:fs';
 import { beforeAll, describe, expect, test } from 'vitest';
 import { demandOf, studyPart } from '../../lib/directions/needs.js';
 import type { PartNeeds } from '../../lib/directions/needs.js';
-import type { Limit, Sweep } from '../../lib/directions/sweeps.js';
+import type { Limit } from '../../lib/directions/limits.js';
+import type { Sweep } from '../../lib/directions/sweeps.js';
 import { needOf, sentence } from '../../lib/directions/words.js';
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
 import { readMachine } from '../../lib/machine/read.js';
@@ -20,7 +21,7 @@ beforeAll(async () => {
   const rules = regionRules.parse({ effort: 12, children: 3, directions: 120, lean: 0 });
   post = await studyPart('post', postWithArm(), machine, rules, { kernel });
   block = await studyPart('block', cuboid([12, 12, 90]), machine, rules, { kernel });
-}, 120_000);
+});
 
 const sweepOf = (part: PartNeeds, limit: Limit): Sweep =>
   part.sweeps.find((s) => s.limit === limit)!;
