@@ -10,13 +10,21 @@ import type { Finding } from '../base/fault.js';
 import { type Watch, step } from '../base/watch.js';
 import type { Machine } from '../machine/machine.js';
 import type { Material } from '../machine/material.js';
+import { treeOf } from '../mesh/bvh.js';
+import type { Mesh } from '../mesh/mesh.js';
 import { linePatterns, readOptions } from '../program/options.js';
 import { type Program, readProgram } from '../program/read.js';
 import { prologueEnd } from './prologue.js';
 import { Tally } from './tally.js';
+import { tellFeed } from './feed.js';
+import { type PrintFigures, type ShapeFigures, judgePrint, judgeShape } from './judge.js';
+import { printOf } from './print.js';
+import type { Surface } from './shape.js';
 import { type Trace, traceOf } from './trace.js';
 import { type JointFigures, Walk } from './walk.js';
 
+export type { PrintFigures, RunShape, ShapeFigures } from './judge.js';
+export type { Surface } from './shape.js';
 export { type Trace, TraceKind } from './trace.js';
 
 /** What is known from elsewhere and compared with the program; what is left out is not compared. */
@@ -25,6 +33,8 @@ export interface Facts {
   readonly plannedVolumeMm3?: number;
   /** Range that the nozzle can keep, mm3/s. */
   readonly flow?: Material['flow'];
+  /** The part as it is to stand on the table; without it nothing is said about its shape. */
+  readonly part?: Mesh;
 }
 
 /** What the program does. All of it survives JSON. */
@@ -46,6 +56,10 @@ export interface Check {
   /** Lowest height of the tip over the table face, mm; left out if it never is over it. */
   readonly lowestTipMm?: number;
   readonly joints: readonly JointFigures[];
+  /** The print in the computer; left out if nothing is laid. */
+  readonly print?: PrintFigures;
+  /** What is printed against the part; left out where no part is known. */
+  readonly shape?: ShapeFigures;
   /** How many findings of each code; `findings` tells the first places of each. */
   readonly counts: Readonly<Record<string, number>>;
   readonly findings: readonly Finding[];
@@ -58,6 +72,8 @@ const VOLUME_SHARE = 0.01;
 export interface Verdict {
   readonly check: Check;
   readonly trace: Trace;
+  /** Samples over the part's surface with the error at each; left out where no part is known. */
+  readonly surface?: Surface;
 }
 
 /** @param text the program, whole or in pieces that end where lines end */
@@ -83,6 +99,11 @@ export function verify(
   }
   step(watch, 'check', blocks, blocks);
   tellWhole(program, tally);
+  tellFeed(trace, program, machine, tally);
+  const tree = facts.part && treeOf(facts.part);
+  const print = printOf(trace, machine, tree, watch);
+  const figures = print && judgePrint(trace, print, tally);
+  const shape = print && tree && judgeShape(trace, print, tree, tally, watch);
   const volumeShare = compareVolume(walk.volume, facts.plannedVolumeMm3, tally);
   const check: Check = {
     lines: program.lines,
@@ -95,10 +116,12 @@ export function verify(
     ...(walk.flow ? { flow: walk.flow } : {}),
     ...(Number.isFinite(walk.lowestTip) ? { lowestTipMm: walk.lowestTip } : {}),
     joints: walk.joints(),
+    ...(figures ? { print: figures } : {}),
+    ...(shape ? { shape: shape.figures } : {}),
     counts: tally.counts(),
     findings: tally.findings(),
   };
-  return { check, trace };
+  return { check, trace, ...(shape ? { surface: shape.surface } : {}) };
 }
 
 /** What concerns the program as a whole. */

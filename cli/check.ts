@@ -1,0 +1,82 @@
+/**
+ * `tiltwright check <program>`: reads a program back on a machine and tells what would come out. The
+ * part, where it is given, must stand as the program has it: `part.stl` of a result folder does.
+ */
+import { resolve } from 'node:path';
+import { Command } from 'commander';
+import { Fault } from '../lib/base/fault.js';
+import type { Watch } from '../lib/base/watch.js';
+import { loadSolidKernel } from '../lib/kernel/solid.js';
+import { readMachine, readMaterial } from '../lib/machine/read.js';
+import { joined } from '../lib/mesh/build.js';
+import type { Mesh } from '../lib/mesh/mesh.js';
+import { readPart } from '../lib/mesh/read.js';
+import { type Check, verify } from '../lib/verify/verify.js';
+import { checkLines } from './check-lines.js';
+import { claim, readBytes, readJson, writeResult } from './files.js';
+import { showProgress } from './show.js';
+
+interface CheckFlags {
+  readonly machine: string;
+  readonly material?: string;
+  readonly part?: readonly string[];
+  readonly out?: string;
+  readonly json?: boolean;
+}
+
+export function checkCommand(): Command {
+  return new Command('check')
+    .description('read a motion program back and tell what would come out of the machine')
+    .argument('<program>', 'RS-274 program, from anywhere')
+    .requiredOption('--machine <file>', 'machine file')
+    .option('--material <file>', 'material file; its flow range is then held against the program')
+    .option(
+      '--part <mesh...>',
+      'STL, OBJ or 3MF, as it stands on the table; several are pieces apart of one part',
+    )
+    .option('--out <folder>', 'write check.json there; an earlier result in it is replaced')
+    .option('--json', 'print the figures on the output stream and nothing else')
+    .action(run);
+}
+
+async function run(path: string, flags: CheckFlags): Promise<void> {
+  if (flags.out) await claim(resolve(flags.out));
+  const [text, machine, material] = await Promise.all([
+    readBytes(path).then((bytes) => new TextDecoder().decode(bytes)),
+    readJson(flags.machine).then((json) => readMachine(json, flags.machine)),
+    flags.material && readJson(flags.material).then((json) => readMaterial(json, flags.material)),
+  ]);
+  const part = flags.part && (await partOf(flags.part));
+  const show = showProgress(flags.json === true);
+  const check = judged(() =>
+    verify(
+      text,
+      machine,
+      { ...(material ? { flow: material.flow } : {}), ...(part ? { part } : {}) },
+      show.watch as Watch,
+    ),
+  );
+  show.stop();
+  const json = `${JSON.stringify(check, null, 2)}\n`;
+  if (flags.out) await writeResult(flags.out, new Map([['check.json', json]]));
+  if (flags.json) process.stdout.write(json);
+  else process.stdout.write(`${checkLines(check).join('\n')}\n`);
+  if (check.findings.some((f) => f.severity === 'error')) process.exitCode = 3;
+}
+
+const judged = (work: () => { readonly check: Check }): Check => work().check;
+
+async function partOf(paths: readonly string[]): Promise<Mesh> {
+  const kernel = await loadSolidKernel();
+  const meshes: Mesh[] = [];
+  for (const path of paths) {
+    const { mesh } = readPart(await readBytes(path), path, kernel, {});
+    if (mesh.twins.includes(-1)) {
+      throw new Fault('check/open-part', `${path} is not closed, so it has no inside`, {
+        file: path,
+      });
+    }
+    meshes.push(mesh);
+  }
+  return joined(meshes);
+}

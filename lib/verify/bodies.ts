@@ -1,0 +1,165 @@
+/**
+ * What can meet what on the machine: the head, the table, what is printed, and the solids of the
+ * machine file, each as points on its surface in a frame that some joint carries, and most with a
+ * distance to any point.
+ */
+import { type Frame, applyPoint } from '../base/frame.js';
+import type { Vec3 } from '../base/vector.js';
+import { carriedBy, machineFromHead, machineFromPart } from '../machine/chain.js';
+import { headRadius } from '../machine/head.js';
+import type { Machine, Solid } from '../machine/machine.js';
+import { headDistance, solidDistance, surfacePoints } from '../machine/solids.js';
+import type { Grid } from './grid.js';
+
+/** Points that stand for a surface are this far apart, mm. */
+export const SPACING = 3;
+
+export interface Body {
+  readonly name: string;
+  /** Index of the joint that carries it, -1 for the frame. */
+  readonly carrier: number;
+  /** Points on the surface, in the frame of the body. */
+  readonly points: readonly Vec3[];
+  /** Distance of a point of that frame to the body, 0 inside. */
+  readonly distance: (p: Vec3) => number;
+  /** Machine points from the body's. */
+  readonly frame: (joints: Float64Array) => Frame;
+}
+
+export function headBody(machine: Machine): Body {
+  return {
+    name: 'the head',
+    carrier: lastOf(machine, false),
+    points: headSurface(machine),
+    distance: (p) => headDistance(machine, p),
+    frame: (joints) => machineFromHead(machine, joints),
+  };
+}
+
+export function tableBody(machine: Machine): Body {
+  const { face, tableThickness: depth } = machine;
+  const solid: Solid =
+    face.shape === 'disc'
+      ? { shape: 'cylinder', from: [0, 0, -depth], to: [0, 0, 0], radius: face.radius }
+      : {
+          shape: 'box',
+          from: [-face.size[0] / 2, -face.size[1] / 2, -depth],
+          to: [face.size[0] / 2, face.size[1] / 2, 0],
+        };
+  return {
+    name: 'the table',
+    carrier: lastOf(machine, true),
+    points: surfacePoints(solid, SPACING),
+    distance: (p) => solidDistance(solid, p),
+    frame: (joints) => machineFromPart(machine, joints),
+  };
+}
+
+export const guardBodies = (machine: Machine): Body[] =>
+  machine.obstacles.map(({ name, carriedBy: carrier, solid }) => ({
+    name: `"${name}"`,
+    carrier,
+    points: surfacePoints(solid, SPACING),
+    distance: (p) => solidDistance(solid, p),
+    frame: (joints) => carriedBy(machine, joints, carrier),
+  }));
+
+/** Joint on which everything of one side hangs; -1 where that side stands still. */
+const lastOf = (machine: Machine, table: boolean): number =>
+  machine.joints.findLastIndex((j) => j.carriesTable === table);
+
+/** Rings over the round outline, and the boxes. */
+function headSurface(machine: Machine): Vec3[] {
+  const out: Vec3[] = [];
+  const top = Math.max(...machine.stack.map((s) => s.above));
+  const ring = (above: number, radius: number): void => {
+    const count = Math.max(1, Math.ceil((2 * Math.PI * radius) / SPACING));
+    for (let k = 0; k < count; k++) {
+      const a = (2 * Math.PI * k) / count;
+      out.push([radius * Math.cos(a), radius * Math.sin(a), above]);
+    }
+  };
+  const round = { ...machine, headBoxes: [] };
+  const flat = (above: number, to: number): void => {
+    for (let r = to; r > 0; r -= SPACING) ring(above, r);
+  };
+  for (let s = 0; s < top; s += SPACING) ring(s, headRadius(round, s));
+  for (const { above, radius } of machine.stack) flat(above, radius);
+  for (const box of machine.headBoxes) {
+    out.push(...surfacePoints({ shape: 'box', from: box.from, to: box.to }, SPACING));
+  }
+  return out.filter((p) => p.every(Number.isFinite));
+}
+
+/** What is printed so far, in cells of two sizes, so that most of it is passed over quickly. */
+export class Printed {
+  /** Middles of the cells of `COARSE` mm that hold material. */
+  readonly coarse: Vec3[] = [];
+  readonly #fine: Vec3[][] = [];
+  readonly #seen = new Map<number, number>();
+  readonly #fineSeen = new Set<number>();
+  readonly #grid: Grid;
+
+  constructor(grid: Grid) {
+    this.#grid = grid;
+  }
+
+  /** A point is material now. @returns true if it is the first of its coarse cell */
+  add(p: Vec3): boolean {
+    const fine = this.#key(p, Printed.fine);
+    if (this.#fineSeen.has(fine)) return false;
+    this.#fineSeen.add(fine);
+    const key = this.#key(p, Printed.size);
+    let cell = this.#seen.get(key);
+    const first = cell === undefined;
+    if (cell === undefined) {
+      cell = this.coarse.length;
+      this.#seen.set(key, cell);
+      this.coarse.push(this.#middle(p, Printed.size));
+      this.#fine.push([]);
+    }
+    this.#fine[cell]!.push(this.#middle(p, Printed.fine));
+    return first;
+  }
+
+  finePoints(cell: number): readonly Vec3[] {
+    return this.#fine[cell]!;
+  }
+
+  /** Edges of the cells, mm, and half of their diagonals. */
+  static readonly size = 8;
+  static readonly fine = 1;
+  static readonly half = (Printed.size / 2) * Math.sqrt(3);
+
+  #key([x, y, z]: Vec3, size: number): number {
+    const { origin } = this.#grid;
+    const i = Math.floor((x - origin[0]) / size);
+    const k = Math.floor((y - origin[1]) / size);
+    return (i * 8192 + k) * 8192 + Math.floor((z - origin[2]) / size);
+  }
+
+  #middle(p: Vec3, size: number): Vec3 {
+    const { origin } = this.#grid;
+    return [0, 1, 2].map(
+      (c) => (Math.floor((p[c]! - origin[c]!) / size) + 0.5) * size + origin[c]!,
+    ) as unknown as Vec3;
+  }
+}
+
+/** Least distance of the points of one body to another, in the frame that maps between them. */
+export function leastDistance(
+  points: readonly Vec3[],
+  frame: Frame,
+  distance: (p: Vec3) => number,
+): { gap: number; point: Vec3 | undefined } {
+  let gap = Infinity;
+  let point: Vec3 | undefined;
+  for (const p of points) {
+    const d = distance(applyPoint(frame, p));
+    if (d >= gap) continue;
+    gap = d;
+    point = p;
+    if (d === 0) break;
+  }
+  return { gap, point };
+}

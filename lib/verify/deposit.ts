@@ -1,0 +1,308 @@
+/**
+ * Prints in the computer: the trace comes in block by block, a grid of what is laid grows. Each bead is
+ * its section swept along the tip's way in the part frame, square to the head's direction and under
+ * the tip. The section is a rectangle of the bead's height and of the metered area: the mean of the
+ * round flanks of a real bead, and beads at gap-free spacing then touch without overlap.
+ *
+ * In the air: of the width of a bead at least LEAST must find material or the table under it, no
+ * farther below its underside than GAP of its height. A stretch that finds none is carried all the same if it
+ * is a bridge: both its ends are carried and it is no longer than BRIDGE, as when sparse fill crosses the layer
+ * below. A stretch that begins or ends in the air may be as long as the bead is wide.
+ */
+import type { Vec3 } from '../base/vector.js';
+import type { Machine } from '../machine/machine.js';
+import { Grid } from './grid.js';
+import type { Heights } from './layers.js';
+import { Stretches } from './stretches.js';
+import { type Trace, TraceKind } from './trace.js';
+
+/** Pieces of a bead are no longer than this many edges of the grid. */
+const PIECE = 5;
+/** Samples across a bead, as shares of its width from its middle. */
+const ACROSS = [-0.4, -0.2, 0, 0.2, 0.4] as const;
+/** Samples of a piece that must be carried: two of five. */
+const LEAST = 1;
+/** What is below is looked for from this share of the bead's height under the tip to that one. */
+const FROM = 0.75;
+const GAP = 0.75;
+/** Where the round end of a bead is held against what is laid, from its way, rad. */
+const AROUND = [0, 0.8, -0.8, 1.6, -1.6] as const;
+/** Where a stretch asks whether it is over the inside of the part: this many heights under the tip. */
+const BELOW = 2.5;
+/** Turns sharper than this leave a gap on their outside that is filled with a round joint. */
+const SHARP = Math.cos(0.2);
+/** A cell in which metered and filled volume are held against each other: bricks along an edge. */
+const CELL = 2;
+
+/** Metered material against the room that it fills, in cells of the grid, mm3. */
+export interface Cell {
+  metered: number;
+  filled: number;
+  block: number;
+}
+
+export class Deposit {
+  readonly grid: Grid;
+  readonly stretches: Stretches;
+  readonly cells = new Map<number, Cell>();
+  /** Length laid, mm. */
+  length = 0;
+  /** Material metered on moves, mm3. */
+  metered = 0;
+  /** Share of the undersides without anything under them, summed over length, mm. */
+  bare = 0;
+  readonly #trace: Trace;
+  readonly #height: Float64Array;
+  readonly #machine: Machine;
+  /** The piece in work: middle of its upper side, along, across, up; half length, half width, height. */
+  readonly #p = new Float64Array(3);
+  readonly #t = new Float64Array(3);
+  readonly #u = new Float64Array(3);
+  readonly #d = new Float64Array(3);
+  #halfLength = 0;
+  #halfWidth = 0;
+  #h = 0;
+  #block = 0;
+
+  /** @param inside whether a place is inside the part that is to be made, if it is known */
+  constructor(
+    trace: Trace,
+    heights: Heights,
+    machine: Machine,
+    edge: number,
+    inside: (p: Vec3) => boolean = () => false,
+  ) {
+    this.#trace = trace;
+    this.#height = heights.height;
+    this.#machine = machine;
+    const { least, most } = extent(trace, machine.nozzle.diameter);
+    this.grid = new Grid(edge, least, most);
+    this.stretches = new Stretches(trace, inside);
+  }
+
+  /** Lays block b, if it lays anything; blocks come in order. */
+  block(b: number): void {
+    const { kind, tip, direction, length, volume } = this.#trace;
+    if (kind[b] !== TraceKind.deposit || !(volume[b]! > 0) || b === 0) {
+      if (length[b]! > 0) this.stretches.end();
+      return;
+    }
+    const [i, k] = [3 * b, 3 * b - 3];
+    const [d, t, u] = [this.#d, this.#t, this.#u];
+    const before = [t[0]!, t[1]!, t[2]!] as const;
+    let size = 0;
+    for (let c = 0; c < 3; c++) {
+      t[c] = tip[i + c]! - tip[k + c]!;
+      d[c] = direction[i + c]! + direction[k + c]!;
+      size += t[c]! * t[c]!;
+    }
+    size = Math.sqrt(size);
+    if (!(size > 1e-6)) return;
+    const up = Math.sqrt(d[0]! * d[0]! + d[1]! * d[1]! + d[2]! * d[2]!);
+    for (let c = 0; c < 3; c++) {
+      t[c]! /= size;
+      d[c]! /= up;
+    }
+    cross(d, t, u);
+    this.#block = b;
+    this.#h = this.#height[b]!;
+    this.#halfWidth = volume[b]! / size / this.#h / 2;
+    this.length += size;
+    this.metered += volume[b]!;
+    const { edge } = this.grid;
+    const pieces = Math.ceil(size / (PIECE * edge));
+    const piece = size / pieces;
+    this.#halfLength = piece / 2;
+    const goesOn = kind[b - 1] === TraceKind.deposit;
+    const along = before[0] * t[0]! + before[1] * t[1]! + before[2] * t[2]!;
+    if (goesOn && along < SHARP) this.#joint(k);
+    if (!this.stretches.inChain) this.stretches.begin(this.#holds(tip, k, -1));
+    this.stretches.reaches(this.#holds(tip, i, 1));
+    for (let n = 0; n < pieces; n++) {
+      const at = (n + 0.5) * piece;
+      for (let c = 0; c < 3; c++) this.#p[c] = tip[k + c]! + at * t[c]!;
+      this.#look(piece);
+      this.#fill(volume[b]! / pieces, false);
+    }
+  }
+
+  /**
+   * Whether the end of a bead is held: it lies on something, or its round end, half a width about
+   * the last place of the tip, runs into what is laid.
+   */
+  #holds(tip: Float64Array, i: number, sense: number): boolean {
+    const [p, d, t] = [this.#p, this.#d, this.#t];
+    for (let c = 0; c < 3; c++) p[c] = tip[i + c]!;
+    if (this.#carried() >= LEAST) return true;
+    const { grid } = this;
+    const [u, s] = [this.#u, this.#h / 2];
+    for (const angle of AROUND) {
+      const ahead = sense * this.#halfWidth * Math.cos(angle);
+      const aside = this.#halfWidth * Math.sin(angle);
+      const [x, y, z] = [0, 1, 2].map(
+        (c) => p[c]! - s * d[c]! + ahead * t[c]! + aside * u[c]!,
+      ) as unknown as Vec3;
+      if (grid.at(x, y, z)) return true;
+    }
+    return false;
+  }
+
+  /** The round of a sharp corner, whose material is that of the beads beside it. */
+  #joint(k: number): void {
+    for (let c = 0; c < 3; c++) this.#p[c] = this.#trace.tip[k + c]!;
+    const half = this.#halfLength;
+    this.#halfLength = this.#halfWidth;
+    this.#fill(0, true);
+    this.#halfLength = half;
+  }
+
+  /** What lies under the piece, and the stretch that it belongs to. */
+  #look(piece: number): void {
+    const carried = this.#carried();
+    this.bare += piece * (1 - carried / ACROSS.length);
+    const [p, d, s] = [this.#p, this.#d, BELOW * this.#h];
+    const below: Vec3 = [p[0]! - s * d[0]!, p[1]! - s * d[1]!, p[2]! - s * d[2]!];
+    this.stretches.piece(this.#block, piece, carried >= LEAST, 2 * this.#halfWidth, below);
+  }
+
+  /** How many of the samples across the bead find something under them. */
+  #carried(): number {
+    const [p, u, d, h] = [this.#p, this.#u, this.#d, this.#h];
+    let carried = 0;
+    const down = Math.max(1, Math.round((h * (1 + GAP - FROM)) / this.grid.edge));
+    for (const share of ACROSS) {
+      const off = 2 * this.#halfWidth * share;
+      const x = p[0]! + off * u[0]!;
+      const y = p[1]! + off * u[1]!;
+      const z = p[2]! + off * u[2]!;
+      for (let n = 0; n <= down; n++) {
+        const s = h * (FROM + ((1 + GAP - FROM) * n) / down);
+        const below = z - s * d[2]!;
+        if (
+          (below <= 0 && this.#onFace(x - s * d[0]!, y - s * d[1]!)) ||
+          this.grid.at(x - s * d[0]!, y - s * d[1]!, below)
+        ) {
+          carried++;
+          break;
+        }
+      }
+    }
+    return carried;
+  }
+
+  #onFace(x: number, y: number): boolean {
+    const { face } = this.#machine;
+    if (face.shape === 'disc') return x * x + y * y <= face.radius * face.radius;
+    return Math.abs(x) <= face.size[0] / 2 && Math.abs(y) <= face.size[1] / 2;
+  }
+
+  /** Sets the cubes whose middles lie in the piece, column by column. */
+  #fill(volume: number, round: boolean): void {
+    const { grid } = this;
+    const { edge, origin } = grid;
+    const [p, t, u, d] = [this.#p, this.#t, this.#u, this.#d];
+    const [hl, hw, h] = [this.#halfLength, this.#halfWidth, this.#h];
+    // Middle of the box.
+    const mx = p[0]! - (d[0]! * h) / 2;
+    const my = p[1]! - (d[1]! * h) / 2;
+    const mz = p[2]! - (d[2]! * h) / 2;
+    const rx = Math.abs(t[0]!) * hl + Math.abs(u[0]!) * hw + (Math.abs(d[0]!) * h) / 2;
+    const ry = Math.abs(t[1]!) * hl + Math.abs(u[1]!) * hw + (Math.abs(d[1]!) * h) / 2;
+    const x0 = Math.ceil((mx - rx - origin[0]) / edge - 0.5);
+    const x1 = Math.ceil((mx + rx - origin[0]) / edge - 0.5) - 1;
+    const y0 = Math.ceil((my - ry - origin[1]) / edge - 0.5);
+    const y1 = Math.ceil((my + ry - origin[1]) / edge - 0.5) - 1;
+    let fresh = 0;
+    for (let x = x0; x <= x1; x++) {
+      const dx = origin[0] + (x + 0.5) * edge - mx;
+      for (let y = y0; y <= y1; y++) {
+        const dy = origin[1] + (y + 0.5) * edge - my;
+        let low = -Infinity;
+        let high = Infinity;
+        if (round) {
+          // A disc: the slab of its height, and a cylinder about d.
+          const a = dx * d[0]! + dy * d[1]!;
+          [low, high] = slab(a, d[2]!, h / 2, low, high);
+          const q = dx * dx + dy * dy - a * a - hw * hw;
+          const b = -a * d[2]!;
+          const c = 1 - d[2]! * d[2]!;
+          if (c < 1e-9) {
+            if (q >= 0) continue;
+          } else {
+            const root = b * b - c * q;
+            if (root <= 0) continue;
+            low = Math.max(low, (-b - Math.sqrt(root)) / c);
+            high = Math.min(high, (-b + Math.sqrt(root)) / c);
+          }
+        } else {
+          [low, high] = slab(dx * t[0]! + dy * t[1]!, t[2]!, hl, low, high);
+          if (!(low < high)) continue;
+          [low, high] = slab(dx * u[0]! + dy * u[1]!, u[2]!, hw, low, high);
+          if (!(low < high)) continue;
+          [low, high] = slab(dx * d[0]! + dy * d[1]!, d[2]!, h / 2, low, high);
+        }
+        if (!(low < high)) continue;
+        const z0 = Math.ceil((mz + low - origin[2]) / edge - 0.5);
+        const z1 = Math.ceil((mz + high - origin[2]) / edge - 0.5) - 1;
+        if (z1 >= z0) fresh += grid.setColumn(x, y, z0, z1, this.#block);
+      }
+    }
+    this.#count(mx, my, mz, volume, fresh);
+  }
+
+  #count(x: number, y: number, z: number, volume: number, fresh: number): void {
+    const { edge, origin } = this.grid;
+    const size = 8 * CELL * edge;
+    const i = Math.floor((x - origin[0]) / size);
+    const j = Math.floor((y - origin[1]) / size);
+    const k = Math.floor((z - origin[2]) / size);
+    const key = (i * 2048 + j) * 2048 + k;
+    let cell = this.cells.get(key);
+    if (!cell) this.cells.set(key, (cell = { metered: 0, filled: 0, block: this.#block }));
+    cell.metered += volume;
+    cell.filled += fresh * edge ** 3;
+    cell.block = this.#block;
+  }
+}
+
+/** Narrows low .. high to where |a + z b| < half (the lower end belongs to it, the upper one not). */
+function slab(a: number, b: number, half: number, low: number, high: number): [number, number] {
+  if (Math.abs(b) < 1e-9) return a >= -half && a < half ? [low, high] : [1, 0];
+  const p = (-half - a) / b;
+  const q = (half - a) / b;
+  return b > 0
+    ? [p > low ? p : low, q < high ? q : high]
+    : [q > low ? q : low, p < high ? p : high];
+}
+
+function cross(a: Float64Array, b: Float64Array, out: Float64Array): void {
+  out[0] = a[1]! * b[2]! - a[2]! * b[1]!;
+  out[1] = a[2]! * b[0]! - a[0]! * b[2]!;
+  out[2] = a[0]! * b[1]! - a[1]! * b[0]!;
+  const size = Math.sqrt(out[0]! ** 2 + out[1]! ** 2 + out[2]! ** 2);
+  if (size > 0) for (let c = 0; c < 3; c++) out[c]! /= size;
+}
+
+/** Corners of all that is laid, with room for the beads' sections. */
+function extent(
+  { kind, tip }: Trace,
+  bore: number,
+): { least: [number, number, number]; most: [number, number, number] } {
+  const least: [number, number, number] = [0, 0, 0];
+  const most: [number, number, number] = [0, 0, 0];
+  let any = false;
+  for (let b = 1; b < kind.length; b++) {
+    if (kind[b] !== TraceKind.deposit) continue;
+    for (let i = 3 * b - 3; i < 3 * b + 3; i++) {
+      const [c, v] = [i % 3, tip[i]!];
+      least[c] = any ? Math.min(least[c]!, v) : v;
+      most[c] = any ? Math.max(most[c]!, v) : v;
+      if (i % 3 === 2) any = true;
+    }
+  }
+  const room = 8 * bore;
+  return {
+    least: least.map((v) => v - room) as [number, number, number],
+    most: most.map((v) => v + room) as [number, number, number],
+  };
+}

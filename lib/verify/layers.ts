@@ -1,0 +1,113 @@
+/**
+ * How high each bead is. A program states no heights, so they are told from the levels of the tip
+ * along the head's direction: material laid at one level without another in between is a layer, and
+ * its height is the step from the layer before in the same run. Where there is no such step (the first
+ * layer of a run) or the metered material could not fill it (a layer is missing), the usual step of
+ * the run counts; on the table the height of the tip over the face.
+ */
+import { type Trace, TraceKind } from './trace.js';
+
+/** Levels that differ by less are one layer, mm. */
+const LEVEL = 0.02;
+/** Steps beyond this many bores of the nozzle are no layers. */
+const TALLEST = 1.5;
+/** A layer that is this much higher than usual must have the material for it. */
+const HIGHER = 1.4;
+
+/** Height of each block's bead, mm; 0 where nothing is laid. */
+export interface Heights {
+  readonly height: Float64Array;
+  /** Length-weighted median over the program, mm; NaN if nothing is laid. */
+  readonly usual: number;
+  /** Length-weighted median of the width at that height: section over height, mm. */
+  readonly width: number;
+  /** Blocks that lay material, in groups of one level; first block of each. */
+  readonly layerStart: readonly number[];
+}
+
+interface Layer {
+  readonly first: number;
+  last: number;
+  readonly level: number;
+  /** Over the layer before in its run; NaN for the first. */
+  readonly step: number;
+  readonly run: number;
+  readonly onTable: boolean;
+  length: number;
+  volume: number;
+}
+
+export function heightsOf(trace: Trace, bore: number): Heights {
+  const layers = layersOf(trace);
+  const fits = (step: number): boolean => step > LEVEL && step < TALLEST * bore;
+  const steps = layers.filter((l) => fits(l.step));
+  const whole = median(steps.map((l) => [l.step, l.length]));
+  const usual = Number.isNaN(whole) ? firstHeight(layers, bore) : whole;
+  const byRun = new Map<number, number>();
+  for (const run of trace.runStart.keys()) {
+    const own = median(steps.filter((l) => l.run === run).map((l) => [l.step, l.length]));
+    byRun.set(run, Number.isNaN(own) ? usual : own);
+  }
+  const height = new Float64Array(trace.kind.length);
+  for (const layer of layers) {
+    const h = heightOf(layer, byRun.get(layer.run)!, bore);
+    for (let b = layer.first; b <= layer.last; b++) {
+      if (trace.kind[b] === TraceKind.deposit) height[b] = h;
+    }
+  }
+  const width = median(layers.map((l) => [l.volume / l.length / height[l.first]!, l.length]));
+  return { height, usual, width, layerStart: layers.map((l) => l.first) };
+}
+
+function heightOf(layer: Layer, usual: number, bore: number): number {
+  if (layer.onTable && layer.level < TALLEST * bore) return layer.level;
+  const { step } = layer;
+  if (!(step > LEVEL && step < TALLEST * bore)) return usual;
+  const section = layer.volume / layer.length;
+  // What is higher than wide would not reach down: the strand is round and thinner than the step.
+  return step > HIGHER * usual && section < step * step ? usual : step;
+}
+
+const firstHeight = (layers: readonly Layer[], bore: number): number => {
+  const first = layers.find((l) => l.onTable && l.level < TALLEST * bore);
+  return first ? first.level : layers.length ? bore / 2 : NaN;
+};
+
+function layersOf({ kind, tip, direction, run, runStart, length, volume }: Trace): Layer[] {
+  const layers: Layer[] = [];
+  let layer: Layer | undefined;
+  for (let b = Math.max(1, runStart[0] ?? kind.length); b < kind.length; b++) {
+    if (kind[b] !== TraceKind.deposit) continue;
+    const at = 3 * runStart[run[b]!]!;
+    const [dx, dy, dz] = [direction[at]!, direction[at + 1]!, direction[at + 2]!];
+    const [x, y, z] = [0, 1, 2].map((c) => (tip[3 * b + c]! + tip[3 * b - 3 + c]!) / 2) as [
+      number,
+      number,
+      number,
+    ];
+    const level = x * dx + y * dy + z * dz;
+    const same = layer?.run === run[b] && Math.abs(level - layer!.level) < LEVEL;
+    if (!layer || !same) {
+      const step = layer?.run === run[b] ? level - layer!.level : NaN;
+      const onTable = Number.isNaN(step) && dz > 0.9999;
+      layer = { first: b, last: b, level, step, run: run[b]!, onTable, length: 0, volume: 0 };
+      layers.push(layer);
+    }
+    layer.last = b;
+    layer.length += length[b]!;
+    layer.volume += volume[b]!;
+  }
+  return layers;
+}
+
+/** Of values with weights; NaN for none. */
+export function median(weighted: readonly (readonly [number, number])[]): number {
+  const sorted = weighted.filter(([v]) => Number.isFinite(v)).sort((a, b) => a[0] - b[0]);
+  const half = sorted.reduce((sum, [, w]) => sum + w, 0) / 2;
+  let sum = 0;
+  for (const [value, weight] of sorted) {
+    sum += weight;
+    if (sum >= half) return value;
+  }
+  return NaN;
+}

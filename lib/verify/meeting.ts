@@ -1,0 +1,253 @@
+/**
+ * Head, carriage, table and print against each other and against the solids of the machine file, at
+ * any time: poses come in, what touches goes out. A gap cannot shrink by more than the joints have moved,
+ * so each pair remembers its last gap and the joints then, and is looked at again only when the way from
+ * there could have used it up; where bodies are nearer than their points can tell, at every PACE.
+ */
+import { applyPoint, compose, inverse } from '../base/frame.js';
+import { type Vec3, length, sub } from '../base/vector.js';
+import type { Machine } from '../machine/machine.js';
+import {
+  type Body,
+  Printed,
+  SPACING,
+  guardBodies,
+  headBody,
+  leastDistance,
+  tableBody,
+} from './bodies.js';
+import type { Grid } from './grid.js';
+import type { Trace } from './trace.js';
+
+export interface Meeting {
+  readonly block: number;
+  /** What touches what. */
+  readonly words: string;
+  /** Share of the block's way at which it is found. */
+  readonly at: number;
+  /** A place of the touch, part frame, if it is on table or print. */
+  readonly point?: Vec3;
+}
+
+/** Least motion between two looks at bodies that are near, mm. */
+const PACE = 0.5;
+/** No point of a surface is farther than this from one that stands for it, mm. */
+const COARSE = SPACING * Math.SQRT1_2;
+
+interface Pair {
+  readonly a: Body;
+  /** Undefined stands for what is printed. */
+  readonly b: Body | undefined;
+  /** Looked at only while the head turns: what the head's map does not see. */
+  readonly turning: boolean;
+  /** How far the two can move against each other for a mm or rad of each joint, mm. */
+  readonly weight: Float64Array;
+  /** When it was looked at last: a lower bound of the gap then, and the joints. */
+  gap: number;
+  readonly joints: Float64Array;
+}
+
+export class Meetings {
+  readonly found: Meeting[] = [];
+  readonly #trace: Trace;
+  readonly #printed: Printed;
+  readonly #pairs: Pair[];
+  readonly #joints: Float64Array;
+  readonly #table: Body;
+
+  constructor(trace: Trace, machine: Machine, grid: Grid) {
+    this.#trace = trace;
+    this.#printed = new Printed(grid);
+    this.#table = tableBody(machine);
+    this.#pairs = pairsOf(machine, this.#table);
+    this.#joints = new Float64Array(machine.joints.length);
+  }
+
+  /** Judges the way of block b. @param turning whether the head turns against the part on it */
+  before(b: number, turning: boolean): void {
+    const { joints, jointCount: n } = this.#trace;
+    if (b === 0 || Number.isNaN(joints[b * n]! + joints[b * n - n]!)) return;
+    const from = b * n - n;
+    for (const pair of this.#pairs) {
+      if (pair.turning && !turning) {
+        pair.gap = 0;
+        continue;
+      }
+      // The way from the joints of the last look grows evenly or turns back: its ends decide.
+      if (wayOf(pair, joints, b * n) < pair.gap) continue;
+      let moved = 0;
+      for (let j = 0; j < n; j++) {
+        moved += Math.abs(joints[b * n + j]! - joints[from + j]!) * pair.weight[j]!;
+      }
+      if (moved > 0) this.#along(b, pair, moved);
+    }
+  }
+
+  /** The bead of block b stands from now on. */
+  after(b: number): void {
+    const { tip } = this.#trace;
+    const [i, k] = [3 * b - 3, 3 * b];
+    const way = this.#trace.length[b]!;
+    const pieces = Math.max(1, Math.ceil(way / Printed.fine));
+    let fresh = false;
+    for (let n = 1; n <= pieces; n++) {
+      const t = n / pieces;
+      const p = [0, 1, 2].map((c) => tip[i + c]! + t * (tip[k + c]! - tip[i + c]!));
+      if (this.#printed.add(p as unknown as Vec3)) fresh = true;
+    }
+    // What is new may be near to anything.
+    if (fresh) for (const pair of this.#pairs) if (!pair.b) pair.gap = 0;
+  }
+
+  /** Looks at a pair as often along the block as its gap asks for; tells one touch a block. */
+  #along(b: number, pair: Pair, moved: number): void {
+    const { joints, jointCount: n } = this.#trace;
+    let done = 0;
+    for (;;) {
+      const t = done / moved;
+      for (let j = 0; j < n; j++) {
+        const from = joints[b * n - n + j]!;
+        this.#joints[j] = from + t * (joints[b * n + j]! - from);
+      }
+      const { gap, touch } = this.#gapOf(pair);
+      pair.gap = gap;
+      pair.joints.set(this.#joints);
+      if (touch) {
+        const words = `${pair.a.name} touches ${pair.b?.name ?? 'what is printed'}`;
+        const onPart = !pair.b || pair.b === this.#table;
+        // Told once for the block; the next one is looked at anew.
+        this.found.push({ block: b, words, at: t, ...(onPart ? { point: touch } : {}) });
+        return;
+      }
+      done += Math.max(PACE, gap);
+      if (done >= moved) return;
+    }
+  }
+
+  /** A lower bound of the gap, and a point in the frame of b if the two touch. */
+  #gapOf({ a, b }: Pair): { gap: number; touch: Vec3 | undefined } {
+    const joints = this.#joints;
+    const aFromB = compose(
+      inverse(a.frame(joints)),
+      b ? b.frame(joints) : this.#table.frame(joints),
+    );
+    if (!b) return this.#printedGap(a, (p) => a.distance(applyPoint(aFromB, p)));
+    const one = leastDistance(b.points, aFromB, a.distance);
+    if (one.gap === 0) return { gap: 0, touch: one.point };
+    const bFromA = inverse(aFromB);
+    const two = leastDistance(a.points, bFromA, b.distance);
+    if (two.gap === 0) return { gap: 0, touch: applyPoint(bFromA, two.point!) };
+    return { gap: Math.max(0, Math.min(one.gap, two.gap) - COARSE), touch: undefined };
+  }
+
+  #printedGap(a: Body, distance: (p: Vec3) => number): { gap: number; touch: Vec3 | undefined } {
+    let least = Infinity;
+    let touch: Vec3 | undefined;
+    let looked = false;
+    this.#printed.coarse.forEach((middle, cell) => {
+      const coarse = distance(middle) - Printed.half;
+      if (coarse >= least || touch) return;
+      if (coarse > 0) {
+        least = coarse;
+        return;
+      }
+      looked = true;
+      for (const p of this.#printed.finePoints(cell)) {
+        const d = distance(p);
+        least = Math.min(least, d);
+        // The tip itself stands on what it has laid.
+        if (d === 0 && !(a.carrier >= 0 && this.#isAtTip(p))) touch = p;
+      }
+    });
+    // In a cell that was looked into, new beads do not ask for a new look.
+    const known = looked ? Math.min(least - Printed.fine, PACE) : least;
+    return { gap: Math.max(0, known), touch };
+  }
+
+  /** Whether a place is within a cell of the tip at the joints in work. */
+  #isAtTip(p: Vec3): boolean {
+    const partFromHead = compose(
+      inverse(this.#table.frame(this.#joints)),
+      this.#pairs[0]!.a.frame(this.#joints),
+    );
+    return length(sub(applyPoint(partFromHead, [0, 0, 0]), p)) < 2 * Printed.fine;
+  }
+}
+
+/** How far the two may have moved against each other since the last look, mm. */
+function wayOf({ weight, joints: then }: Pair, joints: Float64Array, at: number): number {
+  let way = 0;
+  for (let j = 0; j < then.length; j++) way += Math.abs(joints[at + j]! - then[j]!) * weight[j]!;
+  return way;
+}
+
+function pairsOf(machine: Machine, table: Body): Pair[] {
+  const head = headBody(machine);
+  const guards = guardBodies(machine);
+  const onHead = (body: Body): boolean =>
+    body === head || (body.carrier >= 0 && !machine.joints[body.carrier]!.carriesTable);
+  const onTable = (body: Body): boolean =>
+    body === table || (body.carrier >= 0 && machine.joints[body.carrier]!.carriesTable);
+  const pairs: Pair[] = [];
+  const zero = new Float64Array(machine.joints.length);
+  const add = (a: Body, b: Body | undefined, turning = false): void => {
+    pairs.push({ a, b, turning, weight: weightsOf(machine, a, b ?? table), gap: 0, joints: zero.slice() });
+  };
+  // The head's own pairs stand first.
+  add(head, undefined, true);
+  add(head, table, true);
+  for (const guard of guards) if (!onHead(guard)) add(head, guard);
+  guards.forEach((guard, i) => {
+    if (!onTable(guard)) {
+      add(guard, undefined);
+      if (!belong(machine, guard, table)) add(guard, table);
+    }
+    for (const other of guards.slice(i + 1)) {
+      const still = [guard, other].every(onHead) || [guard, other].every(onTable);
+      const frame = guard.carrier < 0 && other.carrier < 0;
+      if (!still && !frame && !belong(machine, guard, other)) add(guard, other);
+    }
+  });
+  return pairs;
+}
+
+/** What lies within the clearance with all joints at zero (a bearing under the table) belongs together. */
+function belong(machine: Machine, a: Body, b: Body): boolean {
+  const zero = new Float64Array(machine.joints.length);
+  const aFromB = compose(inverse(a.frame(zero)), b.frame(zero));
+  const { gap } = leastDistance(b.points, aFromB, a.distance);
+  const back = leastDistance(a.points, inverse(aFromB), b.distance);
+  return Math.min(gap, back.gap) < machine.clearance;
+}
+
+function weightsOf(machine: Machine, a: Body, b: Body): Float64Array {
+  return Float64Array.from(machine.joints, (joint, j) => {
+    const carries = (body: Body): boolean =>
+      body.carrier >= j && machine.joints[body.carrier]!.carriesTable === joint.carriesTable;
+    // Both ride on it: it does not move them against each other.
+    if (carries(a) === carries(b)) return 0;
+    if (joint.kind === 'linear') return 1;
+    const body = carries(a) ? a : b;
+    const zero = body.frame(new Float64Array(machine.joints.length));
+    const far = body.points.reduce(
+      (most, p) => Math.max(most, length(sub(applyPoint(zero, p), joint.point))),
+      PRINT_REACH,
+    );
+    return far + slides(machine, j);
+  });
+}
+
+/** What is printed may reach this far from a rotary axis, mm. */
+const PRINT_REACH = 250;
+
+/** How far the linear joints that joint j carries can take things away from its axis, mm. */
+function slides(machine: Machine, j: number): number {
+  const own = machine.joints[j]!;
+  return machine.joints.reduce(
+    (sum, joint, i) =>
+      i > j && joint.kind === 'linear' && joint.carriesTable === own.carriesTable
+        ? sum + Math.max(Math.abs(joint.least), Math.abs(joint.most))
+        : sum,
+    0,
+  );
+}

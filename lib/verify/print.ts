@@ -1,0 +1,72 @@
+/**
+ * The print in the computer as a whole: a trace, the machine and, if it is known, the part come in; the
+ * grid of what is laid, stretches in the air, touches and cells that are too full come out.
+ */
+import { type Watch, step } from '../base/watch.js';
+import type { Vec3 } from '../base/vector.js';
+import type { Machine } from '../machine/machine.js';
+import type { Tree } from '../mesh/bvh.js';
+import { windings } from '../mesh/query.js';
+import { type Cell, Deposit } from './deposit.js';
+import type { Grid } from './grid.js';
+import { Headroom, type Touch } from './headroom.js';
+import { type Heights, heightsOf } from './layers.js';
+import { type Meeting, Meetings } from './meeting.js';
+import type { Stretches } from './stretches.js';
+import { type Trace, TraceKind } from './trace.js';
+
+export interface Print {
+  readonly grid: Grid;
+  readonly heights: Heights;
+  readonly stretches: Stretches;
+  readonly cells: ReadonlyMap<number, Cell>;
+  /** mm */
+  readonly length: number;
+  /** Metered on moves, mm3. */
+  readonly metered: number;
+  readonly touches: readonly Touch[];
+  readonly meetings: readonly Meeting[];
+}
+
+/** The grid is as fine as half a layer and a quarter of a bead's width. */
+const HALF_LAYER = 0.5;
+const QUARTER_BEAD = 0.25;
+
+/** @returns undefined if the trace lays nothing */
+export function printOf(
+  trace: Trace,
+  machine: Machine,
+  part: Tree | undefined,
+  watch?: Watch,
+): Print | undefined {
+  if (trace.runStart.length === 0) return undefined;
+  const heights = heightsOf(trace, machine.nozzle.diameter);
+  const edge = Math.min(HALF_LAYER * heights.usual, QUARTER_BEAD * heights.width);
+  const inside = part && ((p: Vec3): boolean => (windings(part, p).get(0) ?? 0) > 0);
+  const deposit = new Deposit(trace, heights, machine, edge, inside);
+  const headroom = new Headroom(trace, machine, deposit.grid, heights.usual);
+  const meetings = new Meetings(trace, machine, deposit.grid);
+  const blocks = trace.kind.length;
+  for (let b = 0; b < blocks; b++) {
+    if (b % 10_000 === 0) step(watch, 'print', b, blocks);
+    const turning = !headroom.before(b);
+    meetings.before(b, turning);
+    deposit.block(b);
+    if (trace.kind[b] !== TraceKind.deposit) continue;
+    headroom.after(b);
+    meetings.after(b);
+  }
+  deposit.stretches.end();
+  step(watch, 'print', blocks, blocks);
+  const { grid, stretches, cells, length, metered } = deposit;
+  return {
+    grid,
+    heights,
+    stretches,
+    cells,
+    length,
+    metered,
+    touches: headroom.touches,
+    meetings: meetings.found,
+  };
+}

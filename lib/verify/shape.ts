@@ -1,0 +1,145 @@
+/**
+ * Holds what is laid against the surface of the part: samples over the surface, at each the signed
+ * distance along the facet's normal from the surface to where the material ends (positive: too much),
+ * and how much of the first bead's depth under the surface is filled. Fill inside the part may be
+ * sparse; the skin may not.
+ */
+import { type Watch, step } from '../base/watch.js';
+import type { Vec3 } from '../base/vector.js';
+import type { Tree } from '../mesh/bvh.js';
+import { firstHit } from '../mesh/query.js';
+import type { Grid } from './grid.js';
+
+/** Farthest that the end of the material is looked for, mm. */
+export const FARTHEST = 1.5;
+/** Samples on a facet are about this far apart, mm. */
+const SPACING = 0.5;
+/** One over the plastic number, the real root of x^3 = x + 1. */
+const PLASTIC = 1 / 1.324717957244746;
+/** Beyond this it is asked whether another face of the part lies there, mm. */
+const SURE = 0.4;
+
+/** One entry a sample. */
+export interface Surface {
+  /** Part frame, mm; 3 a sample. */
+  readonly points: Float32Array;
+  /** Outward normal of the facet. */
+  readonly normals: Float32Array;
+  readonly triangle: Uint32Array;
+  /** Area that the sample stands for, mm2. */
+  readonly area: Float32Array;
+  /** Signed distance, mm; FARTHEST either way stands for more. */
+  readonly error: Float32Array;
+  /** Share of the first bead's depth under the surface that is filled. */
+  readonly skin: Float32Array;
+}
+
+/** @param depth of the skin that is to be filled: the width of a bead, mm */
+export function surfaceOf(tree: Tree, grid: Grid, depth: number, watch?: Watch): Surface {
+  const count = countSamples(tree);
+  const out = {
+    points: new Float32Array(3 * count),
+    normals: new Float32Array(3 * count),
+    triangle: new Uint32Array(count),
+    area: new Float32Array(count),
+    error: new Float32Array(count),
+    skin: new Float32Array(count),
+  };
+  let i = 0;
+  eachSample(tree, (p, n, triangle, area) => {
+    if (i % 20_000 === 0) step(watch, 'shape', i, count);
+    out.points.set(p, 3 * i);
+    out.normals.set(n, 3 * i);
+    out.triangle[i] = triangle;
+    out.area[i] = area;
+    const room = roomInside(tree, p, n);
+    out.error[i] = errorAt(tree, grid, p, n, room);
+    out.skin[i] = skinAt(grid, p, n, Math.min(depth, room));
+    i++;
+  });
+  step(watch, 'shape', count, count);
+  return out;
+}
+
+/** Half of the part's thickness under a point of its surface, up to FARTHEST, mm. */
+function roomInside(tree: Tree, p: Vec3, n: Vec3): number {
+  const inward: Vec3 = [-n[0], -n[1], -n[2]];
+  const hit = firstHit(tree, p, inward, 1e-3, 2 * FARTHEST);
+  return hit ? hit.distance / 2 : FARTHEST;
+}
+
+function errorAt(tree: Tree, grid: Grid, p: Vec3, n: Vec3, room: number): number {
+  const shareAt = (s: number): number =>
+    grid.share(p[0] + s * n[0], p[1] + s * n[1], p[2] + s * n[2]);
+  const pace = grid.edge / 2;
+  let before = shareAt(0);
+  const sense = before >= 0.5 ? 1 : -1;
+  let limit = sense > 0 ? FARTHEST : room;
+  let asked = sense < 0;
+  for (let s = pace; s <= limit; s += pace) {
+    if (!asked && s > SURE) {
+      // Another wall of the part may stand there: what fills the gap to it counts half for each.
+      asked = true;
+      const hit = firstHit(tree, p, n, 1e-3, 2 * FARTHEST);
+      if (hit) limit = Math.min(limit, hit.distance / 2);
+      if (s > limit) return limit;
+    }
+    const now = shareAt(sense * s);
+    if (sense > 0 ? now < 0.5 : now >= 0.5) {
+      const t = (0.5 - before) / (now - before);
+      return sense * (s - pace + t * pace);
+    }
+    before = now;
+  }
+  return sense * limit;
+}
+
+function skinAt(grid: Grid, p: Vec3, n: Vec3, depth: number): number {
+  const steps = Math.max(1, Math.round(depth / grid.edge));
+  let filled = 0;
+  for (let k = 0; k < steps; k++) {
+    const s = (-depth * (k + 0.5)) / steps;
+    if (grid.at(p[0] + s * n[0], p[1] + s * n[1], p[2] + s * n[2])) filled++;
+  }
+  return filled / steps;
+}
+
+type Visit = (p: Vec3, n: Vec3, triangle: number, area: number) => void;
+
+/**
+ * Samples of each facet in number by its area, spread by the additive recurrence of the plastic number
+ * (Roberts, "The unreasonable effectiveness of quasirandom sequences", 2018) folded into the triangle:
+ * even on slivers, and the same in every run.
+ */
+function eachSample({ mesh }: Tree, visit: Visit): void {
+  const { vertices: v, triangles } = mesh;
+  let number = 0;
+  for (let t = 0; t < triangles.length; t += 3) {
+    const [a, b, c] = [3 * triangles[t]!, 3 * triangles[t + 1]!, 3 * triangles[t + 2]!];
+    const [ux, uy, uz] = [v[b]! - v[a]!, v[b + 1]! - v[a + 1]!, v[b + 2]! - v[a + 2]!];
+    const [wx, wy, wz] = [v[c]! - v[a]!, v[c + 1]! - v[a + 1]!, v[c + 2]! - v[a + 2]!];
+    const [nx, ny, nz] = [uy * wz - uz * wy, uz * wx - ux * wz, ux * wy - uy * wx];
+    const size = Math.hypot(nx, ny, nz);
+    if (!(size > 1e-9)) continue;
+    const normal: Vec3 = [nx / size, ny / size, nz / size];
+    const n = Math.ceil(size / 2 / SPACING ** 2);
+    for (let i = 0; i < n; i++) {
+      number++;
+      let x = (number * PLASTIC) % 1;
+      let y = (number * PLASTIC * PLASTIC) % 1;
+      if (x + y > 1) [x, y] = [1 - x, 1 - y];
+      const p: Vec3 = [
+        v[a]! + x * ux + y * wx,
+        v[a + 1]! + x * uy + y * wy,
+        v[a + 2]! + x * uz + y * wz,
+      ];
+      visit(p, normal, t / 3, size / 2 / n);
+    }
+  }
+}
+
+function countSamples(tree: Tree): number {
+  let count = 0;
+  eachSample(tree, () => count++);
+  return count;
+}
