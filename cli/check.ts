@@ -5,10 +5,8 @@
 import { resolve } from 'node:path';
 import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';
-import type { Watch } from '../lib/base/watch.js';
 import { loadSolidKernel } from '../lib/kernel/solid.js';
 import { readMachine, readMaterial } from '../lib/machine/read.js';
-import { joined } from '../lib/mesh/build.js';
 import type { Mesh } from '../lib/mesh/mesh.js';
 import { readPart } from '../lib/mesh/read.js';
 import { type Check, verify } from '../lib/verify/verify.js';
@@ -48,23 +46,19 @@ async function run(path: string, flags: CheckFlags): Promise<void> {
   ]);
   const part = flags.part && (await partOf(flags.part));
   const show = showProgress(flags.json === true);
-  const check = judged(() =>
-    verify(
-      text,
-      machine,
-      { ...(material ? { flow: material.flow } : {}), ...(part ? { part } : {}) },
-      show.watch as Watch,
-    ),
-  );
-  show.stop();
+  const facts = { ...(material ? { flow: material.flow } : {}), ...(part ? { part } : {}) };
+  let check: Check;
+  try {
+    ({ check } = verify(text, machine, facts, show.watch));
+  } finally {
+    show.stop();
+  }
   const json = `${JSON.stringify(check, null, 2)}\n`;
   if (flags.out) await writeResult(flags.out, new Map([['check.json', json]]));
   if (flags.json) process.stdout.write(json);
   else process.stdout.write(`${checkLines(check).join('\n')}\n`);
   if (check.findings.some((f) => f.severity === 'error')) process.exitCode = 3;
 }
-
-const judged = (work: () => { readonly check: Check }): Check => work().check;
 
 async function partOf(paths: readonly string[]): Promise<Mesh> {
   const kernel = await loadSolidKernel();
@@ -78,5 +72,5 @@ async function partOf(paths: readonly string[]): Promise<Mesh> {
     }
     meshes.push(mesh);
   }
-  return joined(meshes);
+  return meshes.length === 1 ? meshes[0]! : kernel.unite(meshes);
 }

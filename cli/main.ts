@@ -7,6 +7,7 @@
 import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';
 import { cancelCommand } from './cancel.js';
+import { checkCommand } from './check.js';
 import { directionsCommand } from './directions.js';
 import { drivesCommand } from './drives.js';
 import { fetchCommand } from './fetch.js';
@@ -25,6 +26,7 @@ const program = new Command('tiltwright')
   .version(version)
   .addCommand(inspectCommand())
   .addCommand(sliceCommand())
+  .addCommand(checkCommand())
   .addCommand(directionsCommand())
   .addCommand(drivesCommand())
   .addCommand(schemaCommand())

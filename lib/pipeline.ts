@@ -125,7 +125,12 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
   const plannedVolumeMm3 = laidVolume(paths);
   const verdict = job.check
     ? stages.now('check', () =>
-        verify(written.chunks, machine, { plannedVolumeMm3, flow: material.flow }, watch),
+        verify(
+          written.chunks,
+          machine,
+          { plannedVolumeMm3, flow: material.flow, part: plan.part },
+          watch,
+        ),
       )
     : undefined;
   const check = verdict?.check;

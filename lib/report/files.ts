@@ -31,6 +31,7 @@ export function resultFiles(
     name: `region-${i + 1}`,
     mesh: region.mesh,
   }));
+  files.set('part.stl', writeStl(result.plan.part));
   files.set('regions/regions.3mf', writeThreeMf(named));
   for (const { name, mesh } of named) files.set(`regions/${name}.stl`, writeStl(mesh));
   const { trace, map, report } = result;

@@ -179,7 +179,7 @@ export class Deposit {
         const s = h * (FROM + ((1 + GAP - FROM) * n) / down);
         const below = z - s * d[2]!;
         if (
-          (below <= 0 && this.#onFace(x - s * d[0]!, y - s * d[1]!)) ||
+          (below <= 0 && below > -h && this.#onFace(x - s * d[0]!, y - s * d[1]!)) ||
           this.grid.at(x - s * d[0]!, y - s * d[1]!, below)
         ) {
           carried++;

@@ -13,6 +13,8 @@ import { placeOf } from './walk.js';
 const COLD = 100;
 /** A section counts as out of line from this factor on, either way. */
 const STEP = 1.6;
+/** Heights along the head within this are one level, mm. */
+const LEVEL = 0.005;
 /** Neighbours are alike within this factor. */
 const ALIKE = 1.1;
 
@@ -28,7 +30,12 @@ function heatPatterns({ dialect }: Machine): RegExp[] {
   if (dialect.nozzleTemperature) lines.push(dialect.nozzleTemperature);
   return lines.map((line) => {
     const parts = line.trim().split(/\{(?:nozzleTemperature|value)\}/);
-    const text = parts.map((p) => p.split(/\{[^{}]*\}/).map(escaped).join('.+?'));
+    const text = parts.map((p) =>
+      p
+        .split(/\{[^{}]*\}/)
+        .map(escaped)
+        .join('.+?'),
+    );
     return new RegExp(`^\\s*${text.join('(-?[0-9.]+)')}\\s*$`);
   });
 }
@@ -75,28 +82,50 @@ function tellUnprimed(trace: Trace, machine: Machine, tally: Tally): void {
   }
 }
 
-/** A block whose section differs from the beads before and after, which agree with each other. */
+/**
+ * A block whose section differs from those of the beads laid before and after it at the same level,
+ * which agree with each other; the first and the last of a level from the next two.
+ */
 function tellSteps(trace: Trace, machine: Machine, tally: Tally): void {
-  const { kind, volume, length, run } = trace;
+  const { kind, volume, length } = trace;
   const area = (Math.PI / 4) * machine.filamentDiameter ** 2;
   const decimal = 10 ** -machine.dialect.decimals.filament * area;
   const section = (b: number): number => volume[b]! / length[b]!;
-  const joined = (b: number, other: number): boolean =>
-    kind[other] === TraceKind.deposit && run[other] === run[b];
-  for (let b = 1; b + 1 < kind.length; b++) {
-    if (kind[b] !== TraceKind.deposit || length[b]! < machine.nozzle.diameter) continue;
-    if (!joined(b, b - 1) || !joined(b, b + 1)) continue;
-    const [before, here, after] = [section(b - 1), section(b), section(b + 1)];
-    const room =
-      1 + decimal / volume[b - 1]! + decimal / volume[b]! + decimal / volume[b + 1]!;
-    if (factor(before, after) > ALIKE * room) continue;
-    const by = Math.min(factor(here, before), factor(here, after));
-    if (!(by > STEP * room)) continue;
+  const judge = (b: number, one: number, two: number): void => {
+    const room = 1 + decimal * (1 / volume[one]! + 1 / volume[b]! + 1 / volume[two]!);
+    if (factor(section(one), section(two)) > ALIKE * room) return;
+    const by = Math.min(factor(section(b), section(one)), factor(section(b), section(two)));
+    if (!(by > STEP * room)) return;
     tally.add('verify/flow-step', 'warning', by, () => ({
-      message: `the bead's section is ${here.toFixed(4)} mm2 here, ${before.toFixed(4)} mm2 before and ${after.toFixed(4)} mm2 after`,
+      message: `the bead's section is ${section(b).toFixed(4)} mm2 here, ${section(one).toFixed(4)} and ${section(two).toFixed(4)} mm2 in the beads next to it`,
       at: placeOf(trace, b),
     }));
+  };
+  let level: number[] = [];
+  const close = (): void => {
+    const last = level.length - 1;
+    level.forEach((b, i) => {
+      if (last < 2) return;
+      const [one, two] = i === 0 ? [1, 2] : i === last ? [last - 1, last - 2] : [i - 1, i + 1];
+      judge(b, level[one]!, level[two]!);
+    });
+    level = [];
+  };
+  for (let b = 0; b < kind.length; b++) {
+    if (kind[b] !== TraceKind.deposit || length[b]! < machine.nozzle.diameter) continue;
+    if (level.length && !isLevel(trace, level[0]!, b)) close();
+    level.push(b);
   }
+  close();
+}
+
+/** Whether two blocks of one run lie at one height along the head. */
+function isLevel({ tip, direction, run }: Trace, a: number, b: number): boolean {
+  if (run[a] !== run[b]) return false;
+  const [i, k] = [3 * a, 3 * b];
+  let rise = 0;
+  for (let c = 0; c < 3; c++) rise += (tip[k + c]! - tip[i + c]!) * direction[i + c]!;
+  return Math.abs(rise) < LEVEL;
 }
 
 const factor = (a: number, b: number): number => Math.max(a, b) / Math.min(a, b);

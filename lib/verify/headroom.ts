@@ -209,7 +209,7 @@ export class Headroom {
         const depth = height - s - this.#riseAt(Math.hypot(pu - u, pv - v));
         if (depth <= deepest) return;
         deepest = depth;
-        const what = Math.abs(point[2]) < 0.05 ? 'the table' : 'what is printed';
+        const what = Math.abs(point[2]) < COARSE ? 'the table' : 'what is printed';
         touch = { block: b, depth, point, above: height - s, what };
       });
     }

@@ -74,14 +74,20 @@ const GATHER = 3;
 /** Less surface than this in a cell is not told, mm2. */
 const LEAST_AREA = 0.5;
 const OPEN = 1 / 3;
+/** What lies beside the part up to this many heights of a bead over the table is a brim. */
+const BRIM = 1.5;
+/** Hanging stretches up to this length are only noted, mm. */
+const SHORT = 1;
 /** Material farther outside than this many widths of a bead is told. */
 const OUTSIDE = 0.75;
 
 export function judgePrint(trace: Trace, print: Print, tally: Tally): PrintFigures {
   const { grid, heights, stretches } = print;
   for (const { block, length } of stretches.hanging) {
-    tally.add('verify/in-air', 'warning', length, () => ({
-      message: `${length.toFixed(2)} mm of bead hang in the air: nothing is under them within three quarters of a layer, and they are no bridge`,
+    const short = length <= SHORT;
+    const code = short ? 'verify/in-air-short' : 'verify/in-air';
+    tally.add(code, short ? 'note' : 'warning', length, () => ({
+      message: `${length.toFixed(2)} mm of bead hang in the air: nothing within three quarters of a layer under them, and no bridge`,
       at: placeOf(trace, block),
     }));
   }
@@ -148,14 +154,9 @@ export function judgeShape(
   watch?: Watch,
 ): { figures: ShapeFigures; surface: Surface } {
   const { grid, heights } = print;
-  const surface = surfaceOf(part, grid, heights.width, watch);
-  const outside = outsideOf(
-    part,
-    grid,
-    OUTSIDE * heights.width + grid.edge,
-    1.5 * heights.usual,
-    watch,
-  );
+  const brim = BRIM * heights.usual;
+  const surface = surfaceOf(part, grid, heights.width, brim, watch);
+  const outside = outsideOf(part, grid, OUTSIDE * heights.width + grid.edge, brim, watch);
   const limit = heights.width / 2 + grid.edge;
   const { error, skin } = surface;
   const gather = new Gatherer(trace, surface, tally);
@@ -309,7 +310,11 @@ function nearestDeposit({ kind, tip }: Trace, [x, y, z]: Vec3): number {
   for (let b = 1; b < kind.length; b++) {
     if (kind[b] !== TraceKind.deposit) continue;
     const i = 3 * b - 3;
-    const [dx, dy, dz] = [tip[i + 3]! - tip[i]!, tip[i + 4]! - tip[i + 1]!, tip[i + 5]! - tip[i + 2]!];
+    const [dx, dy, dz] = [
+      tip[i + 3]! - tip[i]!,
+      tip[i + 4]! - tip[i + 1]!,
+      tip[i + 5]! - tip[i + 2]!,
+    ];
     const [px, py, pz] = [x - tip[i]!, y - tip[i + 1]!, z - tip[i + 2]!];
     const t = Math.min(
       1,
@@ -324,5 +329,4 @@ function nearestDeposit({ kind, tip }: Trace, [x, y, z]: Vec3): number {
   return best;
 }
 
-const rounded = (p: Vec3): Vec3 =>
-  p.map((v) => Math.round(v * 1000) / 1000 + 0) as unknown as Vec3;
+const rounded = (p: Vec3): Vec3 => p.map((v) => Math.round(v * 1000) / 1000 + 0) as unknown as Vec3;

@@ -191,7 +191,14 @@ function pairsOf(machine: Machine, table: Body): Pair[] {
   const pairs: Pair[] = [];
   const zero = new Float64Array(machine.joints.length);
   const add = (a: Body, b: Body | undefined, turning = false): void => {
-    pairs.push({ a, b, turning, weight: weightsOf(machine, a, b ?? table), gap: 0, joints: zero.slice() });
+    pairs.push({
+      a,
+      b,
+      turning,
+      weight: weightsOf(machine, a, b ?? table),
+      gap: 0,
+      joints: zero.slice(),
+    });
   };
   // The head's own pairs stand first.
   add(head, undefined, true);

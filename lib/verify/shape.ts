@@ -34,8 +34,17 @@ export interface Surface {
   readonly skin: Float32Array;
 }
 
-/** @param depth of the skin that is to be filled: the width of a bead, mm */
-export function surfaceOf(tree: Tree, grid: Grid, depth: number, watch?: Watch): Surface {
+/**
+ * @param depth of the skin that is to be filled: the width of a bead, mm
+ * @param brim below this height a brim may stand beside the part: too much counts as none there, mm
+ */
+export function surfaceOf(
+  tree: Tree,
+  grid: Grid,
+  depth: number,
+  brim: number,
+  watch?: Watch,
+): Surface {
   const count = countSamples(tree);
   const out = {
     points: new Float32Array(3 * count),
@@ -53,7 +62,8 @@ export function surfaceOf(tree: Tree, grid: Grid, depth: number, watch?: Watch):
     out.triangle[i] = triangle;
     out.area[i] = area;
     const room = roomInside(tree, p, n);
-    out.error[i] = errorAt(tree, grid, p, n, room);
+    const error = errorAt(tree, grid, p, n, room);
+    out.error[i] = p[2] < brim ? Math.min(0, error) : error;
     out.skin[i] = skinAt(grid, p, n, Math.min(depth, room));
     i++;
   });

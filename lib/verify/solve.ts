@@ -7,7 +7,9 @@ export type Mat3 = ArrayLike<number>;
 export function solve3(m: Mat3, right: Vec3): Vec3 {
   const whole = determinant(m);
   return [0, 1, 2].map((c) => {
-    const changed = Array.from({ length: 9 }, (_, i) => (i % 3 === c ? right[(i - c) / 3]! : m[i]!));
+    const changed = Array.from({ length: 9 }, (_, i) =>
+      i % 3 === c ? right[(i - c) / 3]! : m[i]!,
+    );
     return determinant(changed) / whole;
   }) as unknown as Vec3;
 }
