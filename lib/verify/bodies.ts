@@ -4,11 +4,11 @@
  * distance to any point.
  */
 import { type Frame, applyPoint } from '../base/frame.js';
-import type { Vec3 } from '../base/vector.js';
+import { type Vec3, length, sub } from '../base/vector.js';
 import { carriedBy, machineFromHead, machineFromPart } from '../machine/chain.js';
 import { headRadius } from '../machine/head.js';
 import type { Machine, Solid } from '../machine/machine.js';
-import { headDistance, solidDistance, surfacePoints } from '../machine/solids.js';
+import { ballAround, headDistance, solidDistance, surfacePoints } from '../machine/solids.js';
 import type { Grid } from './grid.js';
 
 /** Points that stand for a surface are this far apart, mm. */
@@ -20,6 +20,8 @@ export interface Body {
   readonly carrier: number;
   /** Points on the surface, in the frame of the body. */
   readonly points: readonly Vec3[];
+  /** A ball around them. */
+  readonly ball: { readonly centre: Vec3; readonly radius: number };
   /** Distance of a point of that frame to the body, 0 inside. */
   readonly distance: (p: Vec3) => number;
   /** Machine points from the body's. */
@@ -27,10 +29,12 @@ export interface Body {
 }
 
 export function headBody(machine: Machine): Body {
+  const points = headSurface(machine);
   return {
     name: 'the head',
     carrier: lastOf(machine, false),
-    points: headSurface(machine),
+    points,
+    ball: ballOf(points),
     distance: (p) => headDistance(machine, p),
     frame: (joints) => machineFromHead(machine, joints),
   };
@@ -46,10 +50,12 @@ export function tableBody(machine: Machine): Body {
           from: [-face.size[0] / 2, -face.size[1] / 2, -depth],
           to: [face.size[0] / 2, face.size[1] / 2, 0],
         };
+  const points = surfacePoints(solid, SPACING);
   return {
     name: 'the table',
     carrier: lastOf(machine, true),
-    points: surfacePoints(solid, SPACING),
+    points,
+    ball: ballOf(points),
     distance: (p) => solidDistance(solid, p),
     frame: (joints) => machineFromPart(machine, joints),
   };
@@ -60,9 +66,20 @@ export const guardBodies = (machine: Machine): Body[] =>
     name: `"${name}"`,
     carrier,
     points: surfacePoints(solid, SPACING),
+    ball: ballAround(solid),
     distance: (p) => solidDistance(solid, p),
     frame: (joints) => carriedBy(machine, joints, carrier),
   }));
+
+/** A ball about the middle of the points' extent. */
+function ballOf(points: readonly Vec3[]): Body['ball'] {
+  const middle = (c: 0 | 1 | 2): number => {
+    const values = points.map((p) => p[c]);
+    return (Math.min(...values) + Math.max(...values)) / 2;
+  };
+  const centre: Vec3 = [middle(0), middle(1), middle(2)];
+  return { centre, radius: Math.max(...points.map((p) => length(sub(p, centre)))) };
+}
 
 /** Joint on which everything of one side hangs; -1 where that side stands still. */
 const lastOf = (machine: Machine, table: boolean): number =>

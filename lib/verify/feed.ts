@@ -11,8 +11,8 @@ import { placeOf } from './walk.js';
 
 /** No filament that is printed softens below this, deg C (common practice, no source). */
 const COLD = 100;
-/** A section counts as out of line from this factor on, either way. */
-const STEP = 1.6;
+/** A section counts as out of line from this factor on, either way: beads of thin walls vary by less. */
+const STEP = 1.8;
 /** Heights along the head within this are one level, mm. */
 const LEVEL = 0.005;
 /** Neighbours are alike within this factor. */

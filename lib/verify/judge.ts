@@ -71,8 +71,10 @@ const SHIFT = 0.1;
 const SHIFT_AREA = 50;
 /** Samples are gathered in cells of this edge, mm. */
 const GATHER = 3;
-/** Less surface than this in a cell is not told, mm2. */
+/** Less surface than this in a cell is not told where material is missing or stands out, mm2. */
 const LEAST_AREA = 0.5;
+/** The skin is thin on every sharp edge: less than this in a cell is not told, mm2. */
+const LEAST_OPEN = 2;
 const OPEN = 1 / 3;
 /** What lies beside the part up to this many heights of a bead over the table is a brim. */
 const BRIM = 1.5;
@@ -162,18 +164,21 @@ export function judgeShape(
   const gather = new Gatherer(trace, surface, tally);
   const missingMm2 = gather.tell(
     'verify/missing',
+    LEAST_AREA,
     (i) => error[i]! < -limit,
     (area, worst) =>
       `material is missing over ${area.toFixed(1)} mm2 of the part's surface, by ${deep(-error[worst]!)}`,
   );
   const tooMuchMm2 = gather.tell(
     'verify/too-much',
+    LEAST_AREA,
     (i) => error[i]! > limit,
     (area, worst) =>
       `material stands out of the part's surface over ${area.toFixed(1)} mm2, by ${deep(error[worst]!)}`,
   );
   const openSkinMm2 = gather.tell(
     'verify/open-skin',
+    LEAST_OPEN,
     (i) => skin[i]! < OPEN && error[i]! >= -limit,
     (area, worst) =>
       `the skin is open over ${area.toFixed(1)} mm2: ${Math.round(100 * skin[worst]!)}% of a bead's depth is filled`,
@@ -272,6 +277,7 @@ class Gatherer {
   /** @returns the area of all samples of the kind, mm2 */
   tell(
     code: string,
+    least: number,
     is: (i: number) => boolean,
     words: (area: number, worst: number) => string,
   ): number {
@@ -288,7 +294,7 @@ class Gatherer {
       if (Math.abs(error[i]!) > Math.abs(error[cell.worst]!)) cell.worst = i;
     }
     for (const cell of cells.values()) {
-      if (cell.area < LEAST_AREA) continue;
+      if (cell.area < least) continue;
       this.#tally.add(code, 'warning', cell.area, () => {
         const p = points.subarray(3 * cell.worst, 3 * cell.worst + 3);
         const point: Vec3 = [p[0]!, p[1]!, p[2]!];

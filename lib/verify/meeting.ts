@@ -31,6 +31,8 @@ export interface Meeting {
 
 /** Least motion between two looks at bodies that are near, mm. */
 const PACE = 0.5;
+/** Where balls around bodies are farther apart than this, their points are not asked, mm. */
+const APART = 5;
 /** No point of a surface is farther than this from one that stands for it, mm. */
 const COARSE = SPACING * Math.SQRT1_2;
 
@@ -132,9 +134,14 @@ export class Meetings {
       b ? b.frame(joints) : this.#table.frame(joints),
     );
     if (!b) return this.#printedGap(a, (p) => a.distance(applyPoint(aFromB, p)));
+    const bFromA = inverse(aFromB);
+    const apart = Math.max(
+      a.distance(applyPoint(aFromB, b.ball.centre)) - b.ball.radius,
+      b.distance(applyPoint(bFromA, a.ball.centre)) - a.ball.radius,
+    );
+    if (apart > APART) return { gap: apart, touch: undefined };
     const one = leastDistance(b.points, aFromB, a.distance);
     if (one.gap === 0) return { gap: 0, touch: one.point };
-    const bFromA = inverse(aFromB);
     const two = leastDistance(a.points, bFromA, b.distance);
     if (two.gap === 0) return { gap: 0, touch: applyPoint(bFromA, two.point!) };
     return { gap: Math.max(0, Math.min(one.gap, two.gap) - COARSE), touch: undefined };

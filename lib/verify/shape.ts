@@ -5,7 +5,7 @@
  * sparse; the skin may not.
  */
 import { type Watch, step } from '../base/watch.js';
-import type { Vec3 } from '../base/vector.js';
+import { type Vec3, length, unit } from '../base/vector.js';
 import type { Tree } from '../mesh/bvh.js';
 import { firstHit } from '../mesh/query.js';
 import type { Grid } from './grid.js';
@@ -101,8 +101,29 @@ function errorAt(tree: Tree, grid: Grid, p: Vec3, n: Vec3, room: number): number
     }
     before = now;
   }
-  return sense * limit;
+  // Beside a sharp edge the normal may run along just outside the material.
+  return sense > 0 ? limit : -Math.min(limit, nearestMaterial(grid, p, limit));
 }
+
+/** Distance from a point to material in any of 26 directions, to half a cube; `limit` if there is none. */
+function nearestMaterial(grid: Grid, p: Vec3, limit: number): number {
+  const pace = grid.edge / 2;
+  for (let s = pace; s < limit; s += pace) {
+    for (const [x, y, z] of AROUND) {
+      if (grid.at(p[0] + s * x, p[1] + s * y, p[2] + s * z)) return s;
+    }
+  }
+  return limit;
+}
+
+/** Unit vectors to the neighbours of a cube. */
+const AROUND: readonly Vec3[] = Array.from({ length: 27 }, (_, i): Vec3 => [
+  (i % 3) - 1,
+  (Math.floor(i / 3) % 3) - 1,
+  Math.floor(i / 9) - 1,
+])
+  .filter((v) => length(v) > 0)
+  .map(unit);
 
 function skinAt(grid: Grid, p: Vec3, n: Vec3, depth: number): number {
   const steps = Math.max(1, Math.round(depth / grid.edge));

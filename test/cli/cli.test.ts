@@ -47,6 +47,7 @@ describe('slice', () => {
     expect(done.status).toBe(0);
     expect(readdirSync(out).sort()).toEqual([
       'job.json',
+      'part.stl',
       'preview.png',
       'program.ngc',
       'regions',
