@@ -110,3 +110,16 @@ function fileFault(code: string, verb: string, path: string, error: unknown): Fa
   const { code: reason, message } = error as NodeJS.ErrnoException;
   return new Fault(code, `cannot ${verb} ${path}: ${reason ?? message}`, { file: path });
 }
+
+/** Writes a file that is not there yet. @throws Fault `out/exists`, `out/unwritable` */
+export async function writeNew(path: string, content: string): Promise<void> {
+  try {
+    await mkdir(dirname(resolve(path)), { recursive: true });
+    await writeFile(path, content, { flag: 'wx' });
+  } catch (error) {
+    if ((error as NodeJS.ErrnoException).code === 'EEXIST') {
+      throw new Fault('out/exists', `${path} exists already; give another name`, { file: path });
+    }
+    throw fileFault('out/unwritable', 'write', path, error);
+  }
+}

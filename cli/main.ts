@@ -6,6 +6,7 @@
  */
 import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';
+import { calibrateCommand } from './calibrate.js';
 import { cancelCommand } from './cancel.js';
 import { checkCommand } from './check.js';
 import { directionsCommand } from './directions.js';
@@ -29,6 +30,7 @@ const program = new Command('tiltwright')
   .addCommand(checkCommand())
   .addCommand(directionsCommand())
   .addCommand(drivesCommand())
+  .addCommand(calibrateCommand())
   .addCommand(schemaCommand())
   .addCommand(serveCommand())
   .addCommand(submitCommand())
@@ -39,7 +41,10 @@ const program = new Command('tiltwright')
   .exitOverride((error) => {
     process.exit(error.exitCode === 0 ? 0 : 2);
   });
-for (const command of program.commands) command.copyInheritedSettings(program);
+for (const command of program.commands) {
+  command.copyInheritedSettings(program);
+  for (const inner of command.commands) inner.copyInheritedSettings(command);
+}
 
 try {
   await program.parseAsync();

@@ -3,6 +3,12 @@ export { Fault, type FaultData, type Finding, type Place, type Severity } from '
 export type { Mesh, Plane } from './base/mesh.js';
 export { parse } from './base/schema.js';
 export type { Progress, Watch } from './base/watch.js';
+export { type Fit, fitTouches } from './calibrate/fit.js';
+export { measuredFile } from './calibrate/measured.js';
+export { type Model, modelOf, stateAt } from './calibrate/model.js';
+export { type TouchPlan, planTouches } from './calibrate/plan.js';
+export { touchProgram } from './calibrate/program.js';
+export { type Target } from './calibrate/targets.js';
 export {
   type Demand,
   type NeedsTools,

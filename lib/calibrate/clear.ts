@@ -1,137 +1,180 @@
 /**
- * Whether a touch on a machine that is not yet measured is safe: joint values at the touch come in,
- * yes or no goes out. The head keeps its clearance and MARGIN more from table, targets and obstacles,
- * less only close to the point that it is to touch.
+ * Room around the touches of a machine that is not yet measured: poses and moves come in, whether
+ * they are safe goes out. The head keeps its clearance and MARGIN more from table, targets and
+ * obstacles; at a touch it comes nearer only close to the point that it is to touch.
  */
 import { applyPoint, compose, inverse } from '../base/frame.js';
-import { type Vec3, length, pointAt } from '../base/vector.js';
-import { machineFromHead, machineFromPart } from '../machine/chain.js';
-import { type Pair, gapAt } from '../clearance/advance.js';
-import { Body, type Piece } from '../clearance/body.js';
-import { type Setting, settingOf } from '../clearance/scene.js';
-import { boxShape, hull, roundShape } from '../clearance/shape.js';
+import { type Vec3, length } from '../base/vector.js';
+import { type Pair, firstClose, gapAt } from '../clearance/advance.js';
+import { type Carried, type MachineBodies, bodiesOf, lastCarrier } from '../clearance/bodies.js';
+import { Body } from '../clearance/body.js';
+import { Meeter } from '../clearance/meet.js';
+import { type Path, still as standing } from '../clearance/path.js';
+import { type Shape, hull, roundShape } from '../clearance/shape.js';
+import { faceFrame, machineFromHead, machineFromPart } from '../machine/chain.js';
+import { limitOf } from '../machine/inverse.js';
 import type { Machine } from '../machine/machine.js';
 import { headDistance, surfacePoints } from '../machine/solids.js';
 import type { Target } from './targets.js';
 
 /** How much a machine may be out of its drawing where its head passes things, mm. */
 export const MARGIN = 3;
-/** Spacing of the points that stand for a target, mm. */
-const SPACING = 2;
-/** The same for the table, mm. */
-const TABLE = 4;
+/** Spacing of the points that stand for table and targets, mm. */
+const SPACING = 3;
 /** Within this distance of the tip only the flank of the nozzle is near, which the pose allows for. */
 const CLOSE = 5;
 
 export interface Room {
-  /** The machine with MARGIN added to its clearance. */
+  /** Its clearance is wider by MARGIN. */
   readonly machine: Machine;
-  readonly setting: Setting;
-  /** What must keep clear of the obstacles. */
-  readonly pairs: readonly Pair[];
-  /** Surfaces of table and targets, part frame. */
+  readonly meeter: Meeter;
+  readonly still: Path;
+  /** Pairs that keep clear while nothing is touched. */
+  readonly apart: readonly Pair[];
+  /** Pairs that keep clear even at a touch. */
+  readonly always: readonly Pair[];
+  /** Points of the surfaces that may be touched, part frame. */
   readonly points: readonly Vec3[];
 }
 
 export function roomOf(drawn: Machine, targets: readonly Target[]): Room {
   const machine = { ...drawn, clearance: drawn.clearance + MARGIN };
-  const setting = settingOf(machine);
-  const { head, table, obstacles } = setting.bodies;
-  const pieces = targets.flatMap(piecesOf);
-  const set = { ...table, name: 'a target', things: new Body(pieces) };
-  const withTargets = obstacles.flatMap((body): Pair[] =>
-    pieces.length > 0 && body.carrier !== set.carrier
-      ? [{ body, things: set, need: machine.clearance }]
-      : [],
-  );
-  // The head may come to table and targets: that is asked point by point.
-  const others = setting.pairs.filter((p) => p.body !== head || p.things !== table);
+  // Nothing is laid here, so the tip itself keeps clear: the head begins at the nozzle.
+  const bodies = bodiesOf({ ...machine, clearance: 0 });
+  const meeter = new Meeter();
+  const still = standing();
+  const rest = targets.flatMap((t) => bodyOf(t, machine));
+  const touched: Carried[] = [bodies.table, ...rest];
+  const apart = pairsOf(machine, bodies, rest).filter(({ body, things, need }) => {
+    // What lies together with all joints at zero, such as a bearing under the table, belongs together.
+    const zero = new Float64Array(machine.joints.length);
+    if (body === bodies.head && touched.includes(things)) return true;
+    const pair = { body, things, need };
+    return !gapAt(machine, meeter, pair, zero, still, drawn.clearance + ROUNDING, 0);
+  });
   return {
     machine,
-    setting,
-    pairs: [...others, ...withTargets],
-    points: [...tablePoints(machine), ...targets.flatMap(solidPoints)],
+    meeter,
+    still,
+    apart,
+    always: apart.filter((p) => !(p.body === bodies.head && touched.includes(p.things))),
+    points: [...tablePoints(machine), ...targets.flatMap(targetPoints)],
   };
 }
 
-/** A target as convex pieces, part frame. */
-function piecesOf(target: Target): Piece[] {
+/** A gap at zero that is just the clearance counts as within it, mm. */
+const ROUNDING = 0.01;
+
+/** Everything that moves against something else. */
+function pairsOf(machine: Machine, bodies: MachineBodies, rest: readonly Carried[]): Pair[] {
+  const { head, table, obstacles } = bodies;
+  const all: Carried<Body>[] = [head, table, ...obstacles];
+  const pairs: Pair[] = [];
+  all.forEach((body, i) => {
+    for (const things of [...all.slice(i + 1), ...(body === table ? [] : rest)]) {
+      if (body.carrier === things.carrier) continue;
+      // A head and the fork that holds it, or a slide and its rails, are as near as they were built.
+      const built = side(machine, body) === side(machine, things) || i > 1;
+      const need = machine.clearance - (built && !rest.includes(things) ? MARGIN : 0);
+      pairs.push({ body, things, need });
+    }
+  });
+  return pairs;
+}
+
+const side = (machine: Machine, { carrier }: Carried): string =>
+  carrier < 0 ? 'frame' : machine.joints[carrier]!.carriesTable ? 'table' : 'head';
+
+/** A target as the table carries it; what holds a ball up is taken as a post of half its radius. */
+function bodyOf(target: Target, machine: Machine): Carried<Body>[] {
   if (target.kind === 'face') return [];
-  if (target.kind === 'ball') {
-    const [x, y, z] = target.at;
-    const foot = [0, z].map((h) => ({ centre: [x, y, h] as Vec3, radius: target.radius / 2 }));
-    return [{ shape: hull([target.at], target.radius) }, { shape: roundShape(foot, [0, 0, 1]) }];
-  }
-  const [l, w, h] = target.size;
-  const { points } = boxShape([-l / 2, -w / 2, 0], [l / 2, w / 2, h]);
-  const corners = [0, 1, 2, 3, 4, 5, 6, 7].map((i) => turned(target, pointAt(points, i)));
-  return [{ shape: hull(corners) }];
+  const shapes = target.kind === 'ball' ? ballShapes(target) : [hull(blockCorners(target))];
+  return [
+    {
+      name: `the ${target.kind}`,
+      things: new Body(shapes.map((shape) => ({ shape }))),
+      carrier: lastCarrier(machine, true),
+      fixed: faceFrame(machine),
+    },
+  ];
 }
 
-function turned(target: Extract<Target, { kind: 'block' }>, [x, y, z]: Vec3): Vec3 {
-  const [c, s] = [Math.cos(target.turn), Math.sin(target.turn)];
-  return [target.at[0] + c * x - s * y, target.at[1] + s * x + c * y, z];
+function ballShapes({ at, radius }: Extract<Target, { kind: 'ball' }>): Shape[] {
+  const ring = (z: number): { centre: Vec3; radius: number } => ({
+    centre: [at[0], at[1], z],
+    radius: radius / 2,
+  });
+  return [hull([at], radius), roundShape([ring(0), ring(Math.max(0, at[2]))], [0, 0, 1])];
 }
 
-/** Points over the face, the underside and the rim of the table, part frame. */
+type Block = Extract<Target, { kind: 'block' }>;
+
+function placed({ at, turn }: Block, [x, y, z]: Vec3): Vec3 {
+  const [c, s] = [Math.cos(turn), Math.sin(turn)];
+  return [at[0] + c * x - s * y, at[1] + s * x + c * y, z];
+}
+
+function blockCorners(block: Block): Vec3[] {
+  const [l, w, h] = block.size;
+  return [0, h].flatMap((z) =>
+    [-1, 1].flatMap((i) => [-1, 1].map((k) => placed(block, [(i * l) / 2, (k * w) / 2, z]))),
+  );
+}
+
+/** Points over the face, the underside and the rim of the table. */
 function tablePoints({ face, tableThickness }: Machine): Vec3[] {
-  const low = -tableThickness;
   if (face.shape === 'disc') {
     const { radius } = face;
-    return surfacePoints({ shape: 'cylinder', from: [0, 0, low], to: [0, 0, 0], radius }, TABLE);
+    return surfacePoints(
+      { shape: 'cylinder', from: [0, 0, -tableThickness], to: [0, 0, 0], radius },
+      SPACING,
+    );
   }
   const [x, y] = [face.size[0] / 2, face.size[1] / 2];
-  return surfacePoints({ shape: 'box', from: [-x, -y, low], to: [x, y, 0] }, TABLE);
+  return surfacePoints({ shape: 'box', from: [-x, -y, -tableThickness], to: [x, y, 0] }, SPACING);
 }
 
-/** Points of a target's surface and of what holds it up from the face. */
-function solidPoints(target: Target): Vec3[] {
+function targetPoints(target: Target): Vec3[] {
   if (target.kind === 'face') return [];
-  if (target.kind === 'ball') return ballPoints(target.at, target.radius);
-  const [l, w, h] = target.size;
-  return surfacePoints(
-    { shape: 'box', from: [-l / 2, -w / 2, 0], to: [l / 2, w / 2, h] },
-    SPACING,
-  ).map((p) => turned(target, p));
-}
-
-function ballPoints(at: Vec3, radius: number): Vec3[] {
-  const out: Vec3[] = [];
+  if (target.kind === 'block') {
+    const [l, w, h] = target.size;
+    const from: Vec3 = [-l / 2, -w / 2, 0];
+    return surfacePoints({ shape: 'box', from, to: [l / 2, w / 2, h] }, SPACING).map((p) =>
+      placed(target, p),
+    );
+  }
+  const { at, radius } = target;
   const rings = Math.max(6, Math.ceil((Math.PI * radius) / SPACING));
-  for (let i = 0; i <= rings; i++) {
-    const polar = (Math.PI * i) / rings;
-    for (let k = 0; k < 2 * rings; k++) {
-      const a = (Math.PI * k) / rings;
-      const r = radius * Math.sin(polar);
-      out.push([
-        at[0] + r * Math.cos(a),
-        at[1] + r * Math.sin(a),
-        at[2] + radius * Math.cos(polar),
-      ]);
-    }
-  }
-  // Its foot is taken as a post of half its radius.
-  const foot = at[2] - radius;
-  for (let z = 0; z < foot; z += SPACING) {
-    for (let k = 0; k < 8; k++) {
-      const a = (Math.PI * k) / 4;
-      out.push([at[0] + (radius / 2) * Math.cos(a), at[1] + (radius / 2) * Math.sin(a), z]);
-    }
-  }
-  return out;
+  return Array.from({ length: rings + 1 }, (_, i) => (Math.PI * i) / rings).flatMap((polar) =>
+    Array.from({ length: 2 * rings }, (_, k): Vec3 => {
+      const [a, r] = [(Math.PI * k) / rings, radius * Math.sin(polar)];
+      return [at[0] + r * Math.cos(a), at[1] + r * Math.sin(a), at[2] + radius * Math.cos(polar)];
+    }),
+  );
 }
 
-export function isClear(room: Room, joints: Float64Array): boolean {
-  const { machine, setting, pairs, points } = room;
+/** True if the head may stand so, with its tip at a touch. */
+export function canTouch(room: Room, joints: Float64Array): boolean {
+  const { machine } = room;
   const f = compose(inverse(machineFromHead(machine, joints)), machineFromPart(machine, joints));
-  for (const p of points) {
+  for (const p of room.points) {
     const q = applyPoint(f, p);
     const apart = length(q);
     if (apart <= CLOSE) continue;
     // What is asked for grows away from the tip: the surface that is touched begins there.
     if (headDistance(machine, q) < Math.min(machine.clearance, apart / 6)) return false;
   }
-  return pairs.every(
-    (pair) => !gapAt(machine, setting.meeter, pair, joints, setting.still, pair.need, 0),
+  return isFree(room, joints, joints, true);
+}
+
+/**
+ * True if the straight joint move from a to b keeps everything apart and every joint in its travel.
+ * @param touching true for the last move down to a touch and the first up from it
+ */
+export function isFree(room: Room, a: Float64Array, b: Float64Array, touching: boolean): boolean {
+  const { machine, meeter, still } = room;
+  if (b.some((v, i) => limitOf(machine.joints[i]!, v) !== undefined)) return false;
+  return (touching ? room.always : room.apart).every(
+    (pair) => !firstClose(machine, meeter, pair, a, b, still),
   );
 }

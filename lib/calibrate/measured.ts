@@ -17,7 +17,11 @@ const MM = 6;
 const PART = 9;
 
 /** @param file what the machine was read from; checked already */
-export function measuredFile(file: FileText, { machine, flat }: State): FileText {
+export function measuredFile(
+  file: FileText,
+  { machine, flat }: State,
+  measured: NonNullable<FileText['measured']>,
+): FileText {
   const joint = (drawn: FileJoint, carriesTable: boolean): FileJoint => {
     const sense = file.positive === 'tool' && carriesTable ? -1 : 1;
     const found = machine.joints.find((j) => j.letter === drawn.letter)!;
@@ -34,6 +38,7 @@ export function measuredFile(file: FileText, { machine, flat }: State): FileText
       origin: rounded(machine.origin, MM),
       normal: rounded([m[8]!, m[9]!, m[10]!], PART),
     },
+    measured,
     nozzle: { ...file.nozzle, flat: Math.max(file.nozzle.diameter, round(2 * flat, 4)) },
   };
 }

@@ -9,7 +9,7 @@
  */
 import { Fault } from '../base/fault.js';
 import { type Watch, step } from '../base/watch.js';
-import { isClear, roomOf } from './clear.js';
+import { MARGIN, canTouch, roomOf } from './clear.js';
 import { type Estimate, type Untold, tellable } from './fit.js';
 import { type Model, modelOf } from './model.js';
 import { type Candidate, candidates } from './poses.js';
@@ -82,7 +82,7 @@ function choose(
     for (const i of open) if (best < 0 || variance[i]! > variance[best]!) best = i;
     if (best < 0) throw tooFew(out.length, all.length, rules.touches);
     open.delete(best);
-    if (!isClear(room, all[best]!.joints)) continue;
+    if (!canTouch(room, all[best]!.joints)) continue;
     out.push(all[best]!);
     update(inverse, n, rows, best, variance);
   }
@@ -117,7 +117,7 @@ function tooFew(found: number, tried: number, wanted: number): Fault {
   return found === 0
     ? new Fault(
         'calibrate/no-pose',
-        `none of ${tried} places and poses tried lets the tip touch with the head clear by its clearance and ${3} mm`,
+        `none of ${tried} places and poses tried lets the tip touch with the head clear by its clearance and ${MARGIN} mm`,
       )
     : new Fault(
         'calibrate/too-few',

@@ -7,7 +7,7 @@
  */
 import { type Frame, applyPoint, compose, identity, shift } from '../base/frame.js';
 import { type Vec3, along, dot, length, sub, unit } from '../base/vector.js';
-import { carriedBy } from '../machine/chain.js';
+import { carriedBy, faceFrame } from '../machine/chain.js';
 import type { Machine } from '../machine/machine.js';
 import { Body, type Piece, type Things } from './body.js';
 import { boxShape, roundShape } from './shape.js';
@@ -48,7 +48,7 @@ export function bodiesOf(machine: Machine): MachineBodies {
       name: TABLE,
       things: new Body([tablePiece(machine)]),
       carrier: lastCarrier(machine, true),
-      fixed: shift(machine.origin),
+      fixed: faceFrame(machine),
     },
     obstacles: machine.obstacles.map((o) => ({
       name: `"${o.name}"`,
@@ -129,7 +129,9 @@ export function mostMoved(
     sum +=
       joint.kind === 'linear'
         ? step
-        : step * reach(machine, chain, k + 1, foot(machine, j, ball), ball, a, b);
+        : step *
+          (reach(machine, chain, k + 1, foot(machine, j, ball), ball, a, b) +
+            Math.hypot(...joint.runOut));
   });
   return sum;
 }

@@ -5,7 +5,7 @@
  * the frame outwards (product of exponentials; Brockett 1984, from memory).
  */
 import { type Frame, compose, identity, shift, turn } from '../base/frame.js';
-import { type Vec3, scale } from '../base/vector.js';
+import { scale } from '../base/vector.js';
 import type { Joint, Machine } from './machine.js';
 
 /** Indices in `Machine.joints` of the linear and of the rotary joints. */
@@ -37,20 +37,24 @@ export function carriedBy(machine: Machine, joints: ArrayLike<number>, index: nu
   return frame;
 }
 
-function side(machine: Machine, joints: ArrayLike<number>, table: boolean, origin: Vec3): Frame {
+function side(machine: Machine, joints: ArrayLike<number>, table: boolean): Frame {
   let frame = identity();
   machine.joints.forEach((joint, i) => {
     if (joint.carriesTable === table) frame = compose(frame, motionOf(joint, joints[i]!));
   });
-  return compose(frame, shift(origin));
+  return frame;
 }
+
+/** Machine points from part points with all joints at zero: where the table face is. */
+export const faceFrame = (machine: Pick<Machine, 'origin' | 'mount'>): Frame =>
+  compose(shift(machine.origin), machine.mount);
 
 /** Machine points from part points. */
 export function machineFromPart(machine: Machine, joints: ArrayLike<number>): Frame {
-  return compose(side(machine, joints, true, machine.origin), machine.mount);
+  return compose(side(machine, joints, true), faceFrame(machine));
 }
 
 /** Machine points from head points; the head frame has its origin in the nozzle tip, +Z up the head. */
 export function machineFromHead(machine: Machine, joints: ArrayLike<number>): Frame {
-  return side(machine, joints, false, machine.tip);
+  return compose(side(machine, joints, false), shift(machine.tip));
 }

@@ -125,6 +125,14 @@ export const machineFile = z.strictObject({
     .describe(
       'joint values at which the start lines leave the machine, mm and deg by letter; what is left out stands at 0, or at the end of its travel that is nearest to 0',
     ),
+  measured: z
+    .strictObject({
+      touches: z.int().positive(),
+      noise: z.number().min(0).describe('standard deviation of one touch, mm'),
+      tip: z.number().min(0).describe('standard uncertainty of the place of the tip, mm'),
+    })
+    .optional()
+    .describe('what a calibration has left uncertain; absent from a file that is as drawn'),
   obstacles: z.array(obstacle).default([]).describe('cradle, frame and what lies under the table'),
   clearance: positive.describe(
     'least distance kept between the head and anything but its own bead, mm',
@@ -236,6 +244,8 @@ export interface Machine {
   readonly clearance: number;
   readonly nozzle: { readonly diameter: number; readonly flat: number };
   readonly filamentDiameter: number;
+  /** What a calibration has left uncertain; undefined for a machine as drawn. */
+  readonly measured: MachineFile['measured'];
   readonly dialect: MachineFile['dialect'];
   /** What drives the joints, if the file says so. */
   readonly drives?: Drives;

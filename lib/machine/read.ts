@@ -53,6 +53,7 @@ export function readMachine(json: unknown, file?: string): Machine {
     clearance: f.clearance,
     nozzle: f.nozzle,
     filamentDiameter: f.filament.diameter,
+    measured: f.measured,
     dialect: f.dialect,
     ...(f.drives ? { drives: readDrives(f.drives, joints, refuse) } : {}),
   };

@@ -99,6 +99,14 @@ export class Speller {
     this.#restate = true;
   }
 
+  /** Lines that are not ours have brought the joints to these values (or near them). */
+  moved(joints: ArrayLike<number>): void {
+    this.#round(joints, 0);
+    this.#written.set(this.#next);
+    for (let i = 0; i < this.#last.length; i++) this.#last[i] = joints[i]!;
+    this.restate();
+  }
+
   /** A slow straight block to the place where the motion starts, wherever the machine is. */
   start(feed: number): void {
     this.#block('G94', feed);

@@ -1,0 +1,102 @@
+/** What `calibrate` says of a plan and of a fit: lines for people, and a record for `--json`. */
+import { DEG } from '../lib/base/vector.js';
+import type { Estimate, Fit, Untold } from '../lib/calibrate/fit.js';
+import { ANGLE } from '../lib/calibrate/model.js';
+import type { TouchPlan } from '../lib/calibrate/plan.js';
+
+const isAngle = (e: Estimate): boolean => e.kind === 'angle';
+const sizeOf = (e: Estimate): number => (isAngle(e) ? ANGLE / DEG : 1);
+const unitOf = (e: Estimate): string => (isAngle(e) ? 'deg' : 'mm');
+const show = (e: Estimate, value: number): string => (value * sizeOf(e)).toFixed(4);
+
+const untoldLines = (untold: readonly Untold[], estimates: readonly Estimate[]): string[] =>
+  untold.map(({ held, with: others }) => {
+    const names = others.map((p) => estimates[p]!.name);
+    const shared = names.length ? `; its error would show in: ${names.join(', ')}` : '';
+    return `cannot be told from these touches, left as drawn: ${estimates[held]!.name}${shared}`;
+  });
+
+export function planLines(
+  { touches, expected, untold }: TouchPlan,
+  noise: number,
+  folder: string,
+): string[] {
+  const counts = new Map<string, number>();
+  for (const { aim } of touches) counts.set(aim, (counts.get(aim) ?? 0) + 1);
+  const aims = [...counts].map(([aim, n]) => `${n} ${aim}`).join(', ');
+  return [
+    `${touches.length} touches: ${aims}`,
+    `to be expected with ${noise} mm of noise in a touch (standard uncertainty):`,
+    ...expected.flatMap((e) =>
+      e.uncertainty === undefined
+        ? []
+        : [`  ${e.name.padEnd(30)} ${show(e, e.uncertainty)} ${unitOf(e)}`],
+    ),
+    ...untoldLines(untold, expected),
+    'before you run touches.ngc: no filament, tip and target clean, target screwed down, hands out, a hand on the stop',
+    `written to ${folder}: touches.ngc, readings.csv (the form), plan.json`,
+  ];
+}
+
+const rms = (values: Float64Array): number =>
+  Math.sqrt(values.reduce((sum, v) => sum + v * v, 0) / values.length);
+
+export function fitLines(
+  fit: Fit,
+  tip: number,
+  missing: readonly number[],
+  expectedNoise: number,
+): string[] {
+  const { estimates, untold, bad, before, after, noise, freedom, used } = fit;
+  const scatter =
+    noise > 3 * expectedNoise
+      ? [
+          `warning: a touch scatters by ${noise.toFixed(3)} mm, ${(noise / expectedNoise).toFixed(0)} times what the plan expected: dirt, play, something loose, or errors that are not among those fitted`,
+        ]
+      : [];
+  return [
+    `${used.length} touches, ${freedom} more than unknowns; scatter of a touch ${noise.toFixed(4)} mm`,
+    ...(missing.length ? [`without a reading: ${missing.join(', ')}`] : []),
+    ...bad.map(
+      ({ touch, off }) =>
+        `touch ${touch.number} (${touch.aim}) is ${off.toFixed(3)} mm from what the others say: set aside`,
+    ),
+    `ways left over: ${rms(before).toFixed(4)} mm as drawn, ${rms(after).toFixed(4)} mm as fitted (root mean square)`,
+    'deviation from the machine file, and its standard uncertainty:',
+    ...estimates.flatMap((e) =>
+      e.uncertainty === undefined
+        ? []
+        : [
+            `  ${e.name.padEnd(30)} ${show(e, e.value).padStart(9)} +- ${show(e, e.uncertainty)} ${unitOf(e)}`,
+          ],
+    ),
+    ...untoldLines(untold, estimates),
+    ...scatter,
+    `the tip will be where it should within ${tip.toFixed(4)} mm (standard uncertainty over the room for parts)`,
+  ];
+}
+
+/** The same for programs; mm and deg. */
+export function fitRecord(fit: Fit, tip: number, missing: readonly number[]): object {
+  const { estimates, untold, bad, before, after, noise, freedom, used } = fit;
+  return {
+    touches: used.length,
+    freedom,
+    noiseMm: noise,
+    tipMm: tip,
+    beforeMm: rms(before),
+    afterMm: rms(after),
+    missing,
+    bad: bad.map(({ touch, off }) => ({ touch: touch.number, aim: touch.aim, offMm: off })),
+    deviations: estimates.map((e) => ({
+      name: e.name,
+      unit: unitOf(e),
+      value: e.value * sizeOf(e),
+      uncertainty: e.uncertainty === undefined ? null : e.uncertainty * sizeOf(e),
+    })),
+    untold: untold.map(({ held, with: others }) => ({
+      held: estimates[held]!.name,
+      with: others.map((p) => estimates[p]!.name),
+    })),
+  };
+}

@@ -1,0 +1,269 @@
+/**
+ * `tiltwright calibrate`: `plan` writes a program of touches and a form for the readings, `fit`
+ * makes a measured machine file of them; `ring`, `circle` and `three` answer from a few readings
+ * taken by hand.
+ */
+import { resolve } from 'node:path';
+import { Command, Option } from 'commander';
+import { Fault } from '../lib/base/fault.js';
+import { parse } from '../lib/base/schema.js';
+import { DEG, type Vec2 } from '../lib/base/vector.js';
+import { CIRCLE_FITS, type CircleFit, circleThrough } from '../lib/calibrate/circle.js';
+import { firstHarmonic, tiltAxis, tiltOf } from '../lib/calibrate/dial.js';
+import { formText, planFile, planText, readReadings, rowsOf } from '../lib/calibrate/files.js';
+import { type Fit, fitTouches } from '../lib/calibrate/fit.js';
+import { type FileText, measuredFile } from '../lib/calibrate/measured.js';
+import { modelOf } from '../lib/calibrate/model.js';
+import { planTouches } from '../lib/calibrate/plan.js';
+import { touchProgram } from '../lib/calibrate/program.js';
+import { tipSpreadOver } from '../lib/calibrate/spread.js';
+import { type TargetFile, targetFrom } from '../lib/calibrate/targets.js';
+import { readMachine } from '../lib/machine/read.js';
+import { fitLines, fitRecord, planLines } from './calibrate-lines.js';
+import { claim, readBytes, readJson, writeNew, writeResult } from './files.js';
+import { listFrom, numberFrom } from './numbers.js';
+import { showProgress } from './show.js';
+
+export function calibrateCommand(): Command {
+  return new Command('calibrate')
+    .description(
+      'measure the machine with its own nozzle: touch plans, fits, a measured machine file',
+    )
+    .addCommand(planCommand())
+    .addCommand(fitCommand())
+    .addCommand(ringCommand())
+    .addCommand(circleCommand())
+    .addCommand(threeCommand());
+}
+
+const number =
+  (flag: string, least: number, most: number, whole = false) =>
+  (text: string): number =>
+    numberFrom('calibrate', flag, text, [least, most], whole);
+const list =
+  (flag: string, names: readonly string[], optional = 0) =>
+  (text: string): number[] =>
+    listFrom('calibrate', flag, text, names, optional);
+
+interface PlanFlags {
+  readonly machine: string;
+  readonly out: string;
+  readonly ball?: number[];
+  readonly block?: number[];
+  readonly touches: number;
+  readonly noise: number;
+  readonly probe: 'switch' | 'hand';
+  readonly speed: number;
+  readonly nozzleTemperature: number;
+  readonly tableTemperature: number;
+}
+
+function planCommand(): Command {
+  return new Command('plan')
+    .description('a program of touches that tells the errors best, and a form for the readings')
+    .requiredOption('--machine <file>', 'machine file as drawn or as measured before')
+    .option(
+      '--ball <x,y,z,diameter>',
+      'a ball on the table: roughly where its centre is in the part frame, and its diameter, mm',
+      list('ball', ['x', 'y', 'z', 'diameter']),
+    )
+    .option(
+      '--block <x,y,length,width,height,turn>',
+      'a block on the table: roughly where its middle is, its size, mm, and its turn, deg',
+      list('block', ['x', 'y', 'length', 'width', 'height', 'turn'], 1),
+    )
+    .option('--touches <count>', 'how many touches', number('touches', 10, 1000, true), 80)
+    .option(
+      '--noise <mm>',
+      'expected standard deviation of one touch',
+      number('noise', 0.0001, 1),
+      0.02,
+    )
+    .addOption(
+      new Option('--probe <how>', 'stop on contact by G38.2, or wait for a hand to step down')
+        .choices(['switch', 'hand'])
+        .default('switch'),
+    )
+    .option('--speed <mm/s>', 'of the tip at a touch', number('speed', 0.01, 20), 1)
+    .option(
+      '--nozzle-temperature <degC>',
+      'filled into the start lines',
+      number('nozzle-temperature', 0, 500),
+      0,
+    )
+    .option(
+      '--table-temperature <degC>',
+      'filled into the start lines',
+      number('table-temperature', 0, 200),
+      0,
+    )
+    .option('--out <folder>', 'new or empty folder', 'out/calibration')
+    .action(async (flags: PlanFlags) => {
+      await claim(resolve(flags.out));
+      const machine = readMachine(await readJson(flags.machine), flags.machine);
+      const targets = targetsOf(flags);
+      const show = showProgress(false);
+      try {
+        const plan = planTouches(machine, targets.map(targetFrom), flags, show.watch);
+        const program = touchProgram(plan, flags, show.watch);
+        const text = planText(plan, targets, flags.noise);
+        await writeResult(
+          flags.out,
+          new Map([
+            ['touches.ngc', program],
+            ['readings.csv', formText(machine, text)],
+            ['plan.json', `${JSON.stringify(text, null, 2)}\n`],
+          ]),
+        );
+        show.stop();
+        print(planLines(plan, flags.noise, flags.out));
+      } finally {
+        show.stop();
+      }
+    });
+}
+
+function targetsOf({ ball, block }: PlanFlags): TargetFile[] {
+  const out: TargetFile[] = [{ kind: 'face' }];
+  if (ball) {
+    const [x, y, z, diameter] = ball as [number, number, number, number];
+    out.push({ kind: 'ball', at: [x, y, z], diameter });
+  }
+  if (block) {
+    const [x, y, length, width, height, turn = 0] = block as [
+      number,
+      number,
+      number,
+      number,
+      number,
+    ];
+    out.push({ kind: 'block', at: [x, y], turn, size: [length, width, height] });
+  }
+  // The schema says what is refused: sizes that are not positive.
+  return parse(planFile.shape.targets, out, 'calibrate');
+}
+
+interface FitFlags {
+  readonly machine: string;
+  readonly plan: string;
+  readonly readings: string;
+  readonly out: string;
+  readonly json?: boolean;
+}
+
+function fitCommand(): Command {
+  return new Command('fit')
+    .description('a measured machine file from the readings of a plan')
+    .requiredOption('--machine <file>', 'the machine file that the plan was made with')
+    .requiredOption('--plan <file>', 'plan.json of the plan')
+    .requiredOption('--readings <file>', 'readings.csv, filled in')
+    .requiredOption('--out <file>', 'measured machine file; must not exist yet')
+    .option('--json', 'print the figures as JSON and nothing else')
+    .action(async (flags: FitFlags) => {
+      const text = (await readJson(flags.machine)) as FileText;
+      const machine = readMachine(text, flags.machine);
+      const plan = parse(planFile, await readJson(flags.plan), 'calibrate', flags.plan);
+      if (plan.machine !== machine.name) {
+        throw new Fault(
+          'calibrate/other-machine',
+          `the plan was made for "${plan.machine}", the machine file says "${machine.name}"`,
+          { file: flags.plan },
+        );
+      }
+      const csv = new TextDecoder().decode(await readBytes(flags.readings));
+      const { touches, missing } = readReadings(csv, machine, plan, flags.readings);
+      const fit = fitTouches(modelOf(machine, plan.targets.map(targetFrom)), touches, plan);
+      const tip = tipSpreadOver(fit.model, fit.deviations, fit.active, fit.covariance);
+      await writeMeasured(flags.out, text, fit, tip);
+      if (flags.json) print([JSON.stringify(fitRecord(fit, tip, missing), null, 2)]);
+      else print([...fitLines(fit, tip, missing, plan.noise), `written to ${flags.out}`]);
+    });
+}
+
+async function writeMeasured(path: string, text: FileText, fit: Fit, tip: number): Promise<void> {
+  const round = (x: number): number => Number(x.toFixed(5));
+  const measured = { touches: fit.used.length, noise: round(fit.noise), tip: round(tip) };
+  const file = measuredFile(text, fit.state, measured);
+  // What is written must read.
+  readMachine(file, path);
+  await writeNew(path, `${JSON.stringify(file, null, 2)}\n`);
+}
+
+function ringCommand(): Command {
+  return new Command('ring')
+    .description(
+      'tilt of the table face from heights around it: CSV with the header "angle deg,height mm"',
+    )
+    .argument('<file>', 'readings')
+    .requiredOption('--radius <mm>', 'where they were taken', number('radius', 0.1, 1e4))
+    .action(async (path: string, { radius }: { radius: number }) => {
+      const rows = await numbersOf(path, ['angle deg', 'height mm']);
+      const h = firstHarmonic(
+        rows.map((r) => r[0]! * DEG),
+        rows.map((r) => r[1]!),
+      );
+      print([
+        `first harmonic: mean ${h.mean.toFixed(4)} mm, cosine ${h.cosine.toFixed(4)} mm, sine ${h.sine.toFixed(4)} mm`,
+        `the face is highest at ${(h.direction / DEG).toFixed(1)} deg and runs out by ${(2 * h.amplitude).toFixed(4)} mm in all at radius ${radius} mm: tilted by ${(tiltOf(h.amplitude, radius) / DEG).toFixed(4)} deg`,
+        `left over: ${h.left.toFixed(4)} mm (warp, dirt, noise)`,
+      ]);
+    });
+}
+
+function circleCommand(): Command {
+  return new Command('circle')
+    .description('centre of a circle, such as of one mark as the table turns: CSV "x mm,y mm"')
+    .argument('<file>', 'readings')
+    .addOption(new Option('--fit <kind>', 'which fit').choices(CIRCLE_FITS).default('geometric'))
+    .action(async (path: string, { fit }: { fit: CircleFit }) => {
+      const points = (await numbersOf(path, ['x mm', 'y mm'])) as unknown as Vec2[];
+      const circle = circleThrough(points, fit);
+      const arc = circle.arc / DEG;
+      print([
+        `${circle.fit} fit of ${points.length} points: centre ${circle.centre[0].toFixed(4)}, ${circle.centre[1].toFixed(4)} mm, radius ${circle.radius.toFixed(4)} mm`,
+        `left over: ${Math.sqrt(circle.squares / points.length).toFixed(4)} mm; the points span ${arc.toFixed(0)} deg${arc < 90 ? ', so little that the centre is uncertain' : ''}`,
+      ]);
+    });
+}
+
+interface ThreeFlags {
+  readonly at: number;
+  readonly tilt: number;
+  readonly flat: number;
+  readonly heights: number[];
+}
+
+function threeCommand(): Command {
+  return new Command('three')
+    .description(
+      'the tilting axis from three touches of the face at one place: flat, tilted by +a and by -a',
+    )
+    .requiredOption('--at <mm>', 'place across the tilting axis', number('at', -1e4, 1e4))
+    .requiredOption('--tilt <deg>', 'a', number('tilt', -180, 180))
+    .requiredOption('--heights <flat,plus,minus>', 'mm', list('heights', ['flat', 'plus', 'minus']))
+    .requiredOption('--flat <mm>', 'diameter of the flat of the tip', number('flat', 0, 10))
+    .action(({ at, tilt, flat, heights }: ThreeFlags) => {
+      const axis = tiltAxis(at, tilt * DEG, flat, ...(heights as [number, number, number]));
+      print([
+        `the face lies ${axis.height.toFixed(4)} mm over the tilting axis, which runs at ${axis.across.toFixed(4)} mm`,
+        `0.02 mm of noise in every touch make ${(0.02 * axis.noiseGain).toFixed(3)} mm of that height`,
+      ]);
+    });
+}
+
+async function numbersOf(path: string, columns: string[]): Promise<number[][]> {
+  const text = new TextDecoder().decode(await readBytes(path));
+  return rowsOf(text, columns, path).map(({ cells, line }) =>
+    cells.map((cell, i) => {
+      if (cell !== '' && Number.isFinite(Number(cell))) return Number(cell);
+      throw new Fault('readings/number', `line ${line}: ${columns[i]} is "${cell}", no number`, {
+        line,
+        file: path,
+      });
+    }),
+  );
+}
+
+const print = (lines: readonly string[]): void => {
+  process.stdout.write(`${lines.join('\n')}\n`);
+};

@@ -1,0 +1,79 @@
+/**
+ * The way from one touch to the next: up along the head's axis, across with all joints at once, down
+ * to a few millimetres over the next touch. Of several heights the lowest is taken over which
+ * everything keeps clear; if none does, the head goes up to where the start lines leave it, the table
+ * turns under it there, and it comes down again.
+ *
+ * A rotary joint that has play arrives at every touch from below: it goes past by its take-up, and
+ * then up to its value, so that all readings lie on one side of the play.
+ */
+import { Fault } from '../base/fault.js';
+import { DEG } from '../base/vector.js';
+import type { Machine } from '../machine/machine.js';
+import { type Room, isFree } from './clear.js';
+import { limitOf } from '../machine/inverse.js';
+import type { Candidate } from './poses.js';
+
+/** Height over a touch from which the tip comes down slowly, mm: more than a machine is out. */
+export const APPROACH = 6;
+/** Heights that are tried, mm over the touch. */
+const HEIGHTS = [APPROACH, 12, 25, 50, 80, 120];
+/** What a rotary joint goes past its value beyond twice its play, rad. */
+const PAST = 0.5 * DEG;
+
+/** Joint values over a touch by a height, mm. */
+export const over = ({ joints, down }: Candidate, height: number): Float64Array =>
+  joints.map((v, i) => v - height * down[i]!);
+
+/**
+ * @param from where the head stands, over the touch before (or at the ready values)
+ * @returns joint values at the ends of the moves; the last is APPROACH over the touch
+ * @throws Fault `calibrate/no-way`
+ */
+export function legTo(
+  room: Room,
+  from: { readonly at: Float64Array; readonly touch: Candidate | undefined },
+  next: Candidate,
+  number: number,
+): Float64Array[] {
+  const { machine } = room;
+  const end = over(next, APPROACH);
+  for (const height of HEIGHTS) {
+    const start = from.touch ? over(from.touch, height) : from.at;
+    const high = over(next, height);
+    const knots = [start, ...arrivals(machine, start, high), end];
+    if (clear(room, from.at, knots)) return knots;
+  }
+  const still = (joints: Float64Array): Float64Array =>
+    joints.map((v, i) => (machine.joints[i]!.kind === 'linear' ? machine.ready[i]! : v));
+  for (const height of HEIGHTS) {
+    const [start, high] = [from.touch ? over(from.touch, height) : from.at, over(next, height)];
+    const [left, turned] = [still(start), still(high)];
+    const knots = [start, left, ...arrivals(machine, left, turned), high, end];
+    if (clear(room, from.at, knots)) return knots;
+  }
+  throw new Fault(
+    'calibrate/no-way',
+    `no way that keeps clear leads to touch ${number} (${next.aim}); give the target more room, or ask for a lower tilt`,
+  );
+}
+
+function clear(room: Room, at: Float64Array, knots: readonly Float64Array[]): boolean {
+  return knots.every((knot, i) => {
+    const before = knots[i - 1] ?? at;
+    // Up from the touch before and down to the next the tip is near its target by intent.
+    const touching = i === 0 || i === knots.length - 1;
+    return isFree(room, before, knot, touching);
+  });
+}
+
+/** Straight there, or past by the take-up first where a rotary joint with travel to spare turns. */
+function arrivals(machine: Machine, from: Float64Array, to: Float64Array): Float64Array[] {
+  const past = to.map((v, i) => {
+    const joint = machine.joints[i]!;
+    if (joint.kind === 'linear' || v === from[i]) return v;
+    const low = v - 2 * joint.backlash - PAST;
+    return limitOf(joint, low) === undefined ? low : v;
+  });
+  return past.some((v, i) => v !== to[i]) ? [past, to] : [to];
+}

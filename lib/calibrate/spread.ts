@@ -1,0 +1,70 @@
+/**
+ * What the uncertainties of the deviations mean at the tip: the model and a covariance come in, the
+ * standard uncertainty of the place of the tip over the part goes out, at one pose or as the root
+ * mean square over the space in which parts are built.
+ */
+import type { Matrix } from 'ml-matrix';
+import { Matrix as Rows } from 'ml-matrix';
+import { seeded } from '../base/random.js';
+import type { Vec3 } from '../base/vector.js';
+import { forward } from '../machine/forward.js';
+import { inverse } from '../machine/inverse.js';
+import { type Model, stateAt } from './model.js';
+
+const STEP = 1e-3;
+
+/** mm, from the covariance of the deviations `active`. */
+export function tipSpread(
+  model: Model,
+  x: Float64Array,
+  active: readonly number[],
+  covariance: Matrix,
+  joints: ArrayLike<number>,
+): number {
+  const rates = new Rows(3, active.length);
+  const at = x.slice();
+  active.forEach((p, k) => {
+    const tips = [STEP, -STEP].map((by) => {
+      at[p] = x[p]! + by;
+      return forward(stateAt(model, at).machine, joints).tip;
+    }) as [Vec3, Vec3];
+    at[p] = x[p]!;
+    for (let c = 0; c < 3; c++) rates.set(c, k, (tips[0][c]! - tips[1][c]!) / (2 * STEP));
+  });
+  return Math.sqrt(Math.max(0, rates.mmul(covariance).mmul(rates.transpose()).trace()));
+}
+
+/** Places and directions over which the tip is asked about, and the seed that draws them. */
+const SAMPLES = 60;
+const SEED = 1;
+/** Tilt up to which, and height to which and share of the table over which they lie. */
+const TILT = 1;
+const HEIGHT = 60;
+const SHARE = 0.5;
+
+/** Root mean square over the space in which parts are built, mm. */
+export function tipSpreadOver(
+  model: Model,
+  x: Float64Array,
+  active: readonly number[],
+  covariance: Matrix,
+): number {
+  const { face } = model.machine;
+  const radius = SHARE * (face.shape === 'disc' ? face.radius : Math.min(...face.size) / 2);
+  const random = seeded(SEED);
+  const { machine } = stateAt(model, x);
+  let sum = 0;
+  let count = 0;
+  for (let i = 0; i < SAMPLES; i++) {
+    const [a, w, t] = [2 * Math.PI * random(), 2 * Math.PI * random(), TILT * random()];
+    const r = radius * Math.sqrt(random());
+    const tip: Vec3 = [r * Math.cos(a), r * Math.sin(a), HEIGHT * random()];
+    const d: Vec3 = [Math.sin(t) * Math.cos(w), Math.sin(t) * Math.sin(w), Math.cos(t)];
+    const solution = inverse(machine, tip, d, machine.ready)[0];
+    // What the machine does not reach at all is no place to be asked about.
+    if (!solution) continue;
+    sum += tipSpread(model, x, active, covariance, solution.joints) ** 2;
+    count++;
+  }
+  return count > 0 ? Math.sqrt(sum / count) : Infinity;
+}
