@@ -39,8 +39,7 @@ export interface Room {
 
 export function roomOf(drawn: Machine, targets: readonly Target[]): Room {
   const machine = { ...drawn, clearance: drawn.clearance + MARGIN };
-  // Nothing is laid here, so the tip itself keeps clear: the head begins at the nozzle.
-  const bodies = bodiesOf({ ...machine, clearance: 0 });
+  const bodies = bodiesOf(machine);
   const meeter = new Meeter();
   const still = standing();
   const rest = targets.flatMap((t) => bodyOf(t, machine));
@@ -48,7 +47,7 @@ export function roomOf(drawn: Machine, targets: readonly Target[]): Room {
   const apart = pairsOf(machine, bodies, rest).filter(({ body, things, need }) => {
     // What lies together with all joints at zero, such as a bearing under the table, belongs together.
     const zero = new Float64Array(machine.joints.length);
-    if (body === bodies.head && touched.includes(things)) return true;
+    if (body === bodies.wholeHead && touched.includes(things)) return true;
     const pair = { body, things, need };
     return !gapAt(machine, meeter, pair, zero, still, drawn.clearance + ROUNDING, 0);
   });
@@ -57,7 +56,7 @@ export function roomOf(drawn: Machine, targets: readonly Target[]): Room {
     meeter,
     still,
     apart,
-    always: apart.filter((p) => !(p.body === bodies.head && touched.includes(p.things))),
+    always: apart.filter((p) => !(p.body === bodies.wholeHead && touched.includes(p.things))),
     points: [...tablePoints(machine), ...targets.flatMap(targetPoints)],
   };
 }
@@ -67,8 +66,9 @@ const ROUNDING = 0.01;
 
 /** Everything that moves against something else. */
 function pairsOf(machine: Machine, bodies: MachineBodies, rest: readonly Carried[]): Pair[] {
-  const { head, table, obstacles } = bodies;
-  const all: Carried<Body>[] = [head, table, ...obstacles];
+  // Nothing is laid here, so the tip keeps clear like the rest of the head.
+  const { wholeHead, table, obstacles } = bodies;
+  const all: Carried<Body>[] = [wholeHead, table, ...obstacles];
   const pairs: Pair[] = [];
   all.forEach((body, i) => {
     for (const things of [...all.slice(i + 1), ...(body === table ? [] : rest)]) {

@@ -5,7 +5,7 @@
  * head over its own region is not asked about: what is laid of it lies no higher than the tip. Each
  * trouble is told once for a run, at its worst.
  */
-import { applyPoint, inverse, shift } from '../base/frame.js';
+import { applyPoint, inverse } from '../base/frame.js';
 import type { Vec3 } from '../base/vector.js';
 import { type Watch, step } from '../base/watch.js';
 import { type Pair, firstClose } from '../clearance/advance.js';
@@ -217,8 +217,7 @@ function pointOf(blocks: Blocks, { scene }: Span, { things }: Pair, near: Near):
   const n = blocks.jointCount;
   const joints = blocks.joints.subarray(near.block * n, (near.block + 1) * n);
   const pMachine = applyPoint(machineFrom(machine, things, joints), near.meeting.at);
-  const part = { ...bodies.table, fixed: shift(machine.origin) };
-  return applyPoint(inverse(machineFrom(machine, part, joints)), pMachine);
+  return applyPoint(inverse(machineFrom(machine, bodies.table, joints)), pMachine);
 }
 
 const rounded = (p: Vec3): Vec3 => p.map((x) => Math.round(x * 1000) / 1000) as unknown as Vec3;

@@ -2,7 +2,8 @@
  * The part as it grows: runs are added as they are laid, and at every moment the scene (exact beads)
  * and boxes of the surface (for heights that err to the high side) of what is there can be had.
  */
-import { compose, shift } from '../base/frame.js';
+import { compose } from '../base/frame.js';
+import { faceFrame } from '../machine/chain.js';
 import { firstAtLeast } from '../base/sorted.js';
 import { type Beads, beadsOf } from '../clearance/beads.js';
 import { type Carried, lastCarrier } from '../clearance/bodies.js';
@@ -93,7 +94,7 @@ export const carriedBeads = (
   name: `region ${region + 1}`,
   things: beadsOf(paths),
   carrier: lastCarrier(machine, true),
-  fixed: compose(shift(machine.origin), map.partFromLayer),
+  fixed: compose(faceFrame(machine), map.partFromLayer),
 });
 
 function rising(boxes: Boxes, layerFromPart: Float64Array): Pick<Grown, 'boxes' | 'heights'> {
