@@ -56,6 +56,69 @@ describe('rotary joints', () => {
   });
 });
 
+describe('a pole pass: the build direction along a great circle that comes within 1 deg of the pole', () => {
+  // A-C: k = (sin A sin C, sin A cos C, cos A); along the circle, l from the nearest place,
+  // tan C = tan l / sin e, so dC/dl = sin e / (sin^2 l + sin^2 e cos^2 l): 1 / sin e at the pole.
+  const e = 1 * DEG;
+  const turned = (l: number): number[] => [
+    0,
+    0,
+    0,
+    Math.acos(Math.cos(e) * Math.cos(l)),
+    Math.atan2(Math.sin(l), Math.sin(e) * Math.cos(l)),
+  ];
+  const rateOfC = (l: number): number =>
+    Math.sin(e) / (Math.sin(l) ** 2 + (Math.sin(e) * Math.cos(l)) ** 2);
+  const ends = 40 * DEG;
+  const count = 4000;
+  /** Turned at 40 deg/s; C may do `most` deg/s and accelerates in no time. */
+  const pass = (most: number): { t: Traced; bound: number } => {
+    const m = machine();
+    const joints = m.joints.map((j, i) => ({
+      ...j,
+      acceleration: i < 3 ? j.acceleration : 1e5,
+      speed: i === 4 ? most * DEG : i === 3 ? 10 : j.speed,
+    }));
+    const places = Array.from({ length: count + 1 }, (_, i) => ends * ((2 * i) / count - 1));
+    const first = turned(places[0]!);
+    // From zero to the start in one block at rest before and after: its time is left out below.
+    const length = (2 * ends) / count;
+    const t = trace({ ...m, joints }, [
+      { to: first, speed: 1e9 },
+      { to: first, speed: 1 },
+      ...places.slice(1).map((l) => ({ to: turned(l), length, speed: 40 * DEG })),
+    ]);
+    // No motion is quicker than the slower of turning and C at every place.
+    let bound = 0;
+    for (let i = 0; i < 100 * count; i++) {
+      const l = ends * ((2 * i + 1) / (100 * count) - 1);
+      bound += (length / 100) * Math.max(1 / (40 * DEG), rateOfC(l) / (most * DEG));
+    }
+    return { t, bound };
+  };
+  const seconds = (t: Traced): number => t.total - t.pacer.real[0]!;
+
+  it('C needs 2291.8 deg/s to turn at 40 deg/s: given that it never waits', () => {
+    expect(rateOfC(0) * 40).toBeCloseTo(2291.8, 0);
+    const { t, bound } = pass(2400);
+    expect(bound).toBeCloseTo(2, 6);
+    expect(seconds(t) / bound).toBeGreaterThan(0.998);
+    expect(seconds(t) / bound).toBeLessThan(1.02);
+  });
+
+  it('with 360 deg/s it is held up by C alone, and takes the least time that allows', () => {
+    const { t, bound } = pass(360);
+    expect(bound).toBeGreaterThan(2.1);
+    expect(seconds(t) / bound).toBeGreaterThan(0.998);
+    expect(seconds(t) / bound).toBeLessThan(1.02);
+    const at = samples(t, 1).filter((s) => Math.abs(s.q[4]!) < 80 * DEG && s.block > 1);
+    for (const s of at) {
+      expect(Math.abs(s.speed[4]!) / DEG).toBeGreaterThan(355);
+      expect(Math.abs(s.speed[4]!) / DEG).toBeLessThan(360 * (1 + 1e-6));
+    }
+  });
+});
+
 describe('a circle', () => {
   it.each([
     // Each joint bears v^2/R where the circle runs square to it: v <= sqrt(a R) = 100 mm/s.

@@ -1,0 +1,158 @@
+/**
+ * The pace by reachability analysis over rounded corners, against the way that was rejected: the same
+ * rounded way sampled evenly, every .02 mm, with both passes over the samples (the time of the job by
+ * both is compared too; the sampled way may break a limit between its samples). Whether the time rises
+ * in proportion up to a million blocks, and what limited jerk costs.
+ */
+import { BlockList, type Blocks, NO_PATH } from '../../lib/motion/blocks.js';
+import { MoveKind } from '../../lib/motion/motion.js';
+import { type Ask, type Pacing, Source, cruiseOf } from '../../lib/motion/ask.js';
+import { Pacer } from '../../lib/motion/pace.js';
+import { type Route, ratesInto, routeOf } from '../../lib/motion/route.js';
+import { SmoothPacer } from '../../lib/motion/smooth.js';
+import { seeded } from '../../lib/base/random.js';
+import type { Machine } from '../../lib/machine/machine.js';
+import { readMachine } from '../../lib/machine/read.js';
+import { readFileSync } from 'node:fs';
+import type { Row } from './bench.js';
+import { timed } from './bench.js';
+
+const FEW = 50_000;
+const MANY = 1_000_000;
+const SPACING = 0.02;
+
+export function run(): Promise<Row[]> {
+  const machine = readMachine(
+    JSON.parse(readFileSync('samples/machines/table-table-ac.json', 'utf8')),
+  );
+  const few = contours(machine, FEW);
+  const many = contours(machine, MANY);
+  const asked = askOf(few);
+  const [plain, plainTotal] = paced(machine, few, (route) => new Pacer(route, asked));
+  const [smooth, smoothTotal] = paced(machine, few, (route) => new SmoothPacer(route, asked));
+  let sampledTotal = 0;
+  const sampled = timed(() => {
+    sampledTotal = sampledSeconds(routeOf(machine, few, 0.05), asked);
+  }, RUNS);
+  const askedMany = askOf(many);
+  const [million] = paced(machine, many, (route) => new SmoothPacer(route, askedMany), 1);
+  const row = (name: string, a: number, b: number, want: Row['want']): Row => ({
+    name,
+    a,
+    b,
+    ratio: b / a,
+    want,
+  });
+  return Promise.resolve([
+    row('pace: stretches, samples every .02 mm', plain, sampled, { least: 1 }),
+    row('time of that job, s: samples, stretches', sampledTotal, plainTotal, { most: 1.02 }),
+    row('pace: without jerk, with jerk', plain, smooth, { most: 5 }),
+    row('time of that job, s: without jerk, with jerk', plainTotal, smoothTotal, { least: 1 }),
+    row('pace with jerk: 20 times 50,000 blocks, a million', 20 * smooth, million, { most: 1.5 }),
+  ]);
+}
+
+const RUNS = 3;
+
+const askOf = (blocks: Blocks): Ask => ({
+  speed: blocks.speed,
+  source: new Uint8Array(blocks.kind.length).fill(Source.asked),
+  floor: new Float64Array(blocks.kind.length),
+});
+
+/** Time of setting the pace, ms, and of the job, s. */
+function paced(
+  machine: Machine,
+  blocks: Blocks,
+  make: (route: Route) => Pacing,
+  runs = RUNS,
+): [number, number] {
+  let total = 0;
+  const ms = timed(() => {
+    const route = routeOf(machine, blocks, 0.05);
+    const pacer = make(route);
+    pacer.run(0, route.ride.length - 1);
+    total = sum(pacer.real);
+  }, runs);
+  return [ms, total];
+}
+
+const sum = (list: Float64Array): number => list.reduce((a, b) => a + b, 0);
+
+/** Wavy closed contours, chords of about .3 mm, and strokes with sharp ends between them. */
+function contours(machine: Machine, count: number): Blocks {
+  const random = seeded(11);
+  const n = machine.joints.length;
+  const [x, y] = ['X', 'Y'].map((letter) => machine.joints.findIndex((j) => j.letter === letter));
+  const joints = machine.ready.slice();
+  const list = new BlockList(joints);
+  const tag = { kind: MoveKind.deposit, region: 0, layer: 0, pathKind: NO_PATH, speed: 60 };
+  let phase = 0;
+  for (let b = 0; b < count; b++) {
+    const before: [number, number] = [joints[x!]!, joints[y!]!];
+    if (b % 200 < 150) {
+      phase += 0.3 / 25;
+      const r = 25 + 2 * Math.sin(9 * phase);
+      joints[x!] = r * Math.cos(phase);
+      joints[y!] = r * Math.sin(phase);
+    } else {
+      joints[x!] = 20 * (random() - 0.5);
+      joints[y!] = 20 * (random() - 0.5);
+    }
+    const far = Math.hypot(joints[x!]! - before[0], joints[y!]! - before[1]);
+    list.push(joints.subarray(0, n), far, 0.08, 0, tag);
+  }
+  return list.take();
+}
+
+/** The rejected way: even samples, curvature at each, a backward and a forward pass over them. */
+function sampledSeconds(route: Route, ask: Ask): number {
+  const { length, machine, blocks, round } = route;
+  const joints = machine.joints;
+  const n = joints.length;
+  let u: Float64Array = new Float64Array(n);
+  let v: Float64Array = new Float64Array(n);
+  const most: number[] = [];
+  const ramp: number[] = [];
+  const step: number[] = [];
+  for (let b = 0; b < length.length; b++) {
+    if (!(length[b]! > 0)) continue;
+    [u, v] = [v, u];
+    ratesInto(machine, blocks, b, v);
+    const count = Math.max(1, Math.round(length[b]! / SPACING));
+    const cruise = cruiseOf(route, ask, b);
+    for (let i = 0; i < count; i++) {
+      const s = (length[b]! * i) / count;
+      const turning = b > 0 && s < round[b]!;
+      let cap = cruise * cruise;
+      let a = Infinity;
+      for (let j = 0; j < n; j++) {
+        const k = turning ? Math.abs(v[j]! - u[j]!) / (2 * round[b]!) : 0;
+        if (k > 0) cap = Math.min(cap, joints[j]!.acceleration / k);
+      }
+      for (let j = 0; j < n; j++) {
+        const k = turning ? Math.abs(v[j]! - u[j]!) / (2 * round[b]!) : 0;
+        const left = joints[j]!.acceleration - k * cap * 0.999;
+        if (v[j] !== 0) a = Math.min(a, Math.max(0, left) / Math.abs(v[j]!));
+      }
+      most.push(cap);
+      ramp.push(a);
+      step.push(length[b]! / count);
+    }
+  }
+  const x = Float64Array.from(most);
+  x[0] = 0;
+  let next = 0;
+  for (let i = x.length - 1; i >= 0; i--) {
+    x[i] = Math.min(x[i]!, next + 2 * ramp[i]! * step[i]!);
+    next = x[i]!;
+  }
+  let total = 0;
+  for (let i = 0; i + 1 < x.length; i++) {
+    x[i + 1] = Math.min(x[i + 1]!, x[i]! + 2 * ramp[i]! * step[i]!);
+    const v0 = Math.sqrt(x[i]!);
+    const v1 = Math.sqrt(x[i + 1]!);
+    if (v0 + v1 > 0) total += (2 * step[i]!) / (v0 + v1);
+  }
+  return total;
+}
