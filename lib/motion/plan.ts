@@ -19,6 +19,7 @@ import { skylineOf } from '../order/skyline.js';
 import type { Paths } from '../paths/paths.js';
 import type { Region } from '../regions/region.js';
 import { BlockList, NO_PATH, type Tag } from './blocks.js';
+import { tellBacklash } from './backlash.js';
 import { bulkOf } from './bulk.js';
 import { Feeder, type Mover, layRun, moverFor } from './lay.js';
 import { type Motion, MoveKind } from './motion.js';
@@ -93,6 +94,7 @@ export function planMotion(input: MotionInput, watch?: Watch): PlannedMotion {
   const leastGap = checkSpans(made, spans, complaints, watch);
   const motion = setPace(input.machine, input.material, made, input.rules, complaints);
   checkLimits(input.machine, motion, complaints);
+  tellBacklash(input.machine, motion, input.rules.cornerDeviation, complaints);
   return { motion, leastGap, findings: complaints.findings };
 }
 

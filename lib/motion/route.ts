@@ -176,8 +176,8 @@ function strayOf(route: Filling, b: number, u: Float64Array, v: Float64Array): n
 const ahead = new Float64Array(6);
 const behind = new Float64Array(6);
 
-/** Distance of the tip from the axis of a rotary joint, mm. */
-function leverOf(machine: Machine, joints: Float64Array, j: number): number {
+/** Distance of the tip from the axis of a rotary joint, mm. `joints` is left as it was. */
+export function leverOf(machine: Machine, joints: Float64Array, j: number): number {
   const value = joints[j]!;
   joints[j] = value + NUDGE;
   forwardInto(machine, joints, 0, ahead);

@@ -4,6 +4,7 @@ import { applyPoint } from '../../lib/base/frame.js';
 import { Fault } from '../../lib/base/fault.js';
 import { DEG, type Vec3, unit } from '../../lib/base/vector.js';
 import type { Machine } from '../../lib/machine/machine.js';
+import { tellBacklash } from '../../lib/motion/backlash.js';
 import { checkLimits } from '../../lib/motion/limits.js';
 import { MoveKind, type Motion } from '../../lib/motion/motion.js';
 import { planMotion } from '../../lib/motion/plan.js';
@@ -203,6 +204,42 @@ describe('travel', () => {
     expect(fault.message).toMatch(
       /joint Z would have to stand at (8[7-9]|9\d)(\.\d+)? mm, its limit is 60 mm/,
     );
+  });
+});
+
+describe('backlash', () => {
+  const told = (x: number, c: number): string[] => {
+    const machine = machineOf(acJson());
+    const joints = machine.joints.map((j, i) => ({
+      ...j,
+      backlash: i === 0 ? x : i === 4 ? c : 0,
+    }));
+    const own = { ...machine, joints };
+    // X goes out and comes back while it lays; C is turned to +40 and back to 30 deg between regions.
+    const motion = motionOf(
+      own,
+      [0, 0, 0, 0, 0],
+      [
+        { joints: [80, 0, 0, 0, 0], seconds: 1 },
+        { joints: [80, 0, 0, 0, 40 * DEG], seconds: 1, kind: 'transfer' },
+        { joints: [40, 0, 0, 0, 40 * DEG], seconds: 1, region: 1 },
+        { joints: [40, 0, 0, 0, 30 * DEG], seconds: 1, kind: 'transfer' },
+        { joints: [30, 0, 0, 0, 30 * DEG], seconds: 1, region: 2 },
+      ],
+    );
+    const complaints = new Complaints('refuse');
+    tellBacklash(own, motion, 0.05, complaints);
+    return complaints.findings.map((f) => f.message);
+  };
+
+  it('that moves the tip by less than the deviation is not told', () => {
+    expect(told(0.04, 0.03 * DEG)).toEqual([]);
+  });
+
+  it('more is: .1 deg at 80 mm is .13963 mm (r times angle), .06 mm of X', () => {
+    const [x, c] = told(0.06, 0.1 * DEG);
+    expect(x).toMatch(/joint X turns round 1 times .* 0\.06 mm moves the tip by up to 0\.060 mm/);
+    expect(c).toMatch(/joint C turns round 1 times .* 80 mm from its axis, by up to 0\.140 mm/);
   });
 });
 
