@@ -227,7 +227,7 @@ describe('backlash', () => {
         { joints: [30, 0, 0, 0, 30 * DEG], seconds: 1, region: 2 },
       ],
     );
-    const complaints = new Complaints('refuse');
+    const complaints = new Complaints(choices('refuse'));
     tellBacklash(own, motion, 0.05, complaints);
     return complaints.findings.map((f) => f.message);
   };
