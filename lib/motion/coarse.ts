@@ -65,6 +65,8 @@ function strayer(
       along[j] = (at(b - 1, j) - at(a - 1, j)) * weight[j]!;
       square += along[j]! ** 2;
     }
+    // There and back again is no straight way at all.
+    if (!(square > 0)) return true;
     let last = 0;
     for (let i = a; i < b - 1; i++) {
       let [dot, far] = [0, 0];
