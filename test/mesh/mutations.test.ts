@@ -7,6 +7,7 @@ import { Fault } from '../../lib/base/fault.js';
 import { seeded } from '../../lib/base/random.js';
 import { massOf } from '../../lib/mesh/measure.js';
 import { writeStl, writeThreeMf } from '../../lib/mesh/write.js';
+import { changed } from '../support/changed.js';
 import { torus } from '../support/shapes.js';
 import { asciiStl, boxFacets, boxModel, bytesOf, objText, threeMf } from './files.js';
 import { read } from './reading.js';
@@ -20,24 +21,6 @@ const FILES: [string, Uint8Array, number][] = [
   ['3MF', writeThreeMf([{ name: 'ring', mesh: torus(20, 5, 12, 8) }]), 200],
   ['stored model', threeMf(boxModel()), 200],
 ];
-
-/** One to four changes: bytes overwritten, a stretch cut out, doubled or moved, the end cut off. */
-function changed(bytes: Uint8Array, random: () => number): Uint8Array {
-  let out = [...bytes];
-  const place = (): number => Math.floor(random() * out.length);
-  for (let k = 1 + Math.floor(random() * 4); k > 0; k--) {
-    const at = place();
-    const size = Math.floor(random() ** 3 * Math.min(200, out.length));
-    const what = Math.floor(random() * 6);
-    if (what === 0) out[at] = Math.floor(random() * 256);
-    else if (what === 1) out[at] = out[at]! ^ (1 << Math.floor(random() * 8));
-    else if (what === 2) out.splice(at, size);
-    else if (what === 3) out.splice(at, 0, ...out.slice(at, at + size));
-    else if (what === 4) out.splice(place(), 0, ...out.splice(at, size));
-    else out = out.slice(0, at);
-  }
-  return Uint8Array.from(out);
-}
 
 /** XML of a model changed at random, packed again, so that the change gets past the checksum. */
 const changedModel = (random: () => number): Uint8Array =>

@@ -41,11 +41,10 @@ export const quick = {
 
 export async function startTestService(
   settings: Partial<ServiceSettings> = {},
-  token = 'tester',
+  folder = mkdtempSync(join(tmpdir(), 'tiltwright-service-')),
 ): Promise<TestService & { readonly token: string }> {
-  const folder = mkdtempSync(join(tmpdir(), 'tiltwright-service-'));
   const data = await openData(folder, { leaseMs: 5000, pauseMs: 20 });
-  const secret = data.tokens.add(token, 0);
+  const secret = data.tokens.add('tester', 0);
   const service = await startService(data, { ...testSettings, ...settings });
   const call = async <T>(path: string, init: RequestInit = {}): Promise<Answer<T>> => {
     const response = await fetch(service.url + path, init);

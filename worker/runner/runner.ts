@@ -33,7 +33,7 @@ const POLL_MS = 1000;
 /** Writes at most one progress event of a stage a job in this time. */
 const PROGRESS_MS = 1000;
 /** After the disk refused something, nothing is begun for so long. */
-const DISK_PAUSE_MS = 10_000;
+const DISK_PAUSE_MS = 5000;
 const TIDY_MS = 60_000;
 
 interface Place {

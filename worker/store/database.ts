@@ -140,9 +140,25 @@ function wrap(db: Database.Database, folder: string): Db {
   return {
     rows: (sql, ...values) => refusing(folder, () => prepared(sql).all(values) as Row[]),
     run: (sql, ...values) => refusing(folder, () => prepared(sql).run(values).changes),
-    whole: (work) => refusing(folder, () => db.transaction(work).immediate()),
+    whole: (work) => refusing(folder, () => whole(db, work)),
     close: () => void db.close(),
   };
+}
+
+/**
+ * One transaction. (The driver's own hides why it failed when the database has rolled back by itself,
+ * as it does on a full disk.)
+ */
+function whole<T>(db: Database.Database, work: () => T): T {
+  db.exec('begin immediate');
+  try {
+    const result = work();
+    db.exec('commit');
+    return result;
+  } catch (error) {
+    if (db.inTransaction) db.exec('rollback');
+    throw error;
+  }
 }
 
 /** What the database or the disk refuses becomes a Fault that a person can act on. */

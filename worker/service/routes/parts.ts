@@ -16,7 +16,7 @@ const query = z.object({
     .string()
     .min(1)
     .max(200)
-    .regex(/^[^\p{Cc}/\\]*$/u, 'a file name without folders and control characters')
+    .regex(/^(?!\.{1,2}$)[^\p{Cc}/\\]*$/u, 'a file name without folders and control characters')
     .default('part')
     .describe('name of the file, for people'),
 });
