@@ -27,7 +27,7 @@ import type { PageMap } from './report/page-head.js';
 import { pageMap } from './report/page-map.js';
 import { type Report, type StageTime, makeReport } from './report/report.js';
 import type { LayersTask, PathsTask, RunTask } from './tasks.js';
-import { type Trace, verify } from './verify/verify.js';
+import { type Surface, type Trace, verify } from './verify/verify.js';
 
 export interface SliceInput {
   /** For messages and the program's heading. */
@@ -62,6 +62,8 @@ export interface SliceResult {
   readonly report: Report;
   /** What the program does, block by block, as the check read it; absent if the check is turned off. */
   readonly trace?: Trace;
+  /** Samples of the part's surface with the shape error at each, as the check found it. */
+  readonly surface?: Surface;
   /** The map of build directions, if the page is wanted and there is a trace to show on it. */
   readonly map?: PageMap;
 }
@@ -170,6 +172,7 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
     program: written.chunks,
     report,
     ...(verdict ? { trace: verdict.trace } : {}),
+    ...(verdict?.surface ? { surface: verdict.surface } : {}),
     ...(map ? { map } : {}),
   };
 }

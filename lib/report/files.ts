@@ -34,10 +34,11 @@ export function resultFiles(
   files.set('part.stl', writeStl(result.plan.part));
   files.set('regions/regions.3mf', writeThreeMf(named));
   for (const { name, mesh } of named) files.set(`regions/${name}.stl`, writeStl(mesh));
-  const { trace, map, report } = result;
+  const { trace, surface, map, report } = result;
   if (trace && map) {
     const { regions } = result.plan;
-    files.set('report.html', makePage(template, { report, machine, regions, trace, map }));
+    const shown = { report, machine, regions, trace, map, ...(surface ? { surface } : {}) };
+    files.set('report.html', makePage(template, shown));
     files.set('preview.png', preview(trace, regionsOfRuns(trace, regions)));
   }
   return files;

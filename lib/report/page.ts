@@ -7,7 +7,7 @@ import type { Finding } from '../base/fault.js';
 import { DEG } from '../base/vector.js';
 import type { Joint, Machine } from '../machine/machine.js';
 import type { Region } from '../regions/region.js';
-import type { Trace } from '../verify/verify.js';
+import type { Surface, Trace } from '../verify/verify.js';
 import { cautions } from './cautions.js';
 import { type Column, column, pack } from './packing.js';
 import {
@@ -18,7 +18,7 @@ import {
 } from './page-head.js';
 import type { Report } from './report.js';
 import { regionsOfRuns } from './runs.js';
-import { type Surface, samplesOf } from './samples.js';
+import { samplesOf } from './samples.js';
 import { skinOf } from './skin.js';
 
 export interface PageInput {

@@ -2,22 +2,19 @@
  * Samples of the shape error for the page: as many as the check took, or evenly every so many of them
  * where there are more than a page should carry; they stand in the order of the part's facets.
  */
+import type { Surface } from '../verify/verify.js';
 import { type Column, column } from './packing.js';
 
 /** Samples that the page carries, about 1 MB of text a hundred thousand. */
 const MOST = 250_000;
 const UNIT = { points: 0.01, normals: 1 / 127, error: 1e-3 };
 
-/** One entry a sample, three of points and normals; mm, mm2. */
-export interface Surface {
-  readonly points: Float32Array;
-  readonly normals: Float32Array;
-  readonly area: Float32Array;
-  /** Positive: too much. */
-  readonly error: Float32Array;
-}
-
-export function samplesOf({ points, normals, error, area }: Surface): {
+export function samplesOf({
+  points,
+  normals,
+  error,
+  area,
+}: Pick<Surface, 'points' | 'normals' | 'error' | 'area'>): {
   readonly columns: Record<string, Column>;
   /** mm */
   readonly spacing: number;

@@ -22,12 +22,13 @@ const input = jobOf(postWithArm(20, 70, 30, 20), 'table-table-ac', {
 const result = runJob(input);
 
 async function unpacked(): Promise<ReturnType<typeof unpack>> {
-  const { report, plan, trace, map } = await result;
+  const { report, plan, trace, surface, map } = await result;
   const page = makePage('<title><!--title--></title><!--data-->|', {
     report,
     machine: input.machine,
     regions: plan.regions,
     trace: trace!,
+    surface: surface!,
     map: map!,
   });
   expect(page[0]).toBe('<title>part.stl</title>');
@@ -93,6 +94,17 @@ test('layers and build directions of the page, found in the text, are those of t
     heads.report.regions[region]!.direction.forEach((c, i) => {
       expect(direction[i]).toBeCloseTo(c, 5);
     });
+  });
+});
+
+test('the page carries every place where the shape was measured', async () => {
+  const { surface } = await result;
+  const { samples } = modelOf(await unpacked());
+  expect(samples!.error.length).toBe(surface!.error.length);
+  // Post 20 x 20 x 70 and arm 20 x 20 x 30: a sample at least every half millimetre.
+  expect(samples!.spacing).toBeLessThanOrEqual(0.5 + 1e-6);
+  surface!.error.forEach((e, i) => {
+    if (Math.abs(samples!.error[i]! - e) > 6e-4) throw new Error(`sample ${i} differs`);
   });
 });
 

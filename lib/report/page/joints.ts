@@ -194,9 +194,9 @@ export class Joints {
     const { time } = this.#store.state;
     const [from, to] = this.#range;
     const share = (time - from) / (to - from);
-    for (const { now, plot } of this.#curves) {
+    for (const { now } of this.#curves) {
       now.hidden = share < 0 || share > 1;
-      now.style.transform = `translateX(${share * plot.over.clientWidth}px)`;
+      now.style.left = `${100 * share}%`;
     }
     const b = this.#model.blockAt(time);
     const values = new Float64Array(this.#values.length);
@@ -216,7 +216,6 @@ export class Joints {
         plot.setSize({ width: clientWidth, height: HEIGHT });
       }
     }
-    this.#mark();
   }
 }
 
