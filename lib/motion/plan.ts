@@ -7,7 +7,7 @@
  */
 import { applyPoints } from '../base/frame.js';
 import { Fault, type Finding } from '../base/fault.js';
-import type { Vec3 } from '../base/vector.js';
+import { DEG, type Vec3 } from '../base/vector.js';
 import { firstAtLeast } from '../base/sorted.js';
 import { type Watch, step } from '../base/watch.js';
 import { settingOf } from '../clearance/scene.js';
@@ -30,6 +30,7 @@ import { tipLength } from './follow.js';
 import { checkLimits } from './limits.js';
 import type { MotionRules } from './rules.js';
 import { type Stance, chooseStances, linearViolations } from './stance.js';
+import { takeUp } from './takeup.js';
 import { type Transfer, planRetreat, planTransfer } from './transfer.js';
 import { Complaints, spell } from './travel.js';
 
@@ -203,15 +204,24 @@ function toRun(
   const at = 3 * paths.start[run.pathFrom]!;
   const p = paths.points;
   const end = mover.jointsAt([p[at]!, p[at + 1]!, p[at + 2]!]);
+  const first = blocks.count === 0;
   feeder.draw(run.region, run.firstLayer);
-  const transfer = planTransfer(
-    growth.scene(),
-    bulkOf(input.machine, growth.boxes()),
-    blocks.now.slice(),
-    end,
-    input.rules.chordError,
-  );
+  const scene = growth.scene();
+  const start = blocks.now.slice();
+  const bulk = bulkOf(input.machine, growth.boxes());
+  const planned = planTransfer(scene, bulk, start, end, input.rules.chordError);
+  const { transfer, missed } = takeUp(scene, start, planned, !first);
+  for (const j of missed) complaints.add(playLeft(input.machine.joints[j]!, run));
   push(input, transfer, blocks, run, run.firstLayer, complaints);
+}
+
+function playLeft({ letter, backlash }: Machine['joints'][number], run: Run): Finding {
+  return {
+    code: 'motion/play',
+    severity: 'warning',
+    message: `joint ${letter} comes to region ${run.region + 1} from above, there is no room to come from below: its play of ${Number((backlash / DEG).toFixed(4))} deg shows against the other regions`,
+    at: { region: run.region, layer: run.firstLayer },
+  };
 }
 
 function push(
