@@ -11,7 +11,7 @@
 import type { Finding } from '../base/fault.js';
 import { type Frame, applyPoints, compose, shift } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';
-import { DEG } from '../base/vector.js';
+import { DEG, type Vec3 } from '../base/vector.js';
 import { type Watch, step } from '../base/watch.js';
 import type { SolidKernel } from '../kernel/solid.js';
 import { moved } from '../mesh/build.js';
@@ -21,13 +21,15 @@ import type { TableRules } from './body.js';
 import { coarse } from './coarse.js';
 import { uncut } from './cut.js';
 import { askedFindings } from './answers.js';
+import { askedCuts } from './asked.js';
 import type { SearchLimits } from './limits.js';
 import { onPedestal } from './pedestal.js';
 import { poses } from './pose.js';
 import { forSearch } from './refine.js';
 import { whatStays } from './remains.js';
 import type { Region } from './region.js';
-import { type ReplayRules, regionsOf, replay } from './replay.js';
+import { headTable } from './room.js';
+import { type Built, type ReplayRules, regionsOf, replay } from './replay.js';
 import type { RegionRules } from './rules.js';
 import { type Steer, faceNear, steerIn, steered } from './steer.js';
 import { NOTHING, type Plan, better, tiltOf } from './sketch.js';
@@ -56,7 +58,7 @@ export interface RegionPlan {
   readonly unsupported: {
     /** Of the part as handed in, built along the table normal. */
     readonly asPlacedMm2: number;
-    /** The least that any one direction leaves in which the head can build the whole part off the table. */
+    /** The least that any one direction leaves in which the whole part can be built off the table. */
     readonly bestSingleDirectionMm2: number;
     readonly plannedMm2: number;
   };
@@ -81,17 +83,22 @@ export async function planRegions(
 ): Promise<RegionPlan> {
   const table: TableRules = { theta: rules.overhang * DEG, foot: rules.foot };
   const stances = stancesOf(part, rules, kernel);
-  const { stance, mesh, plan } = await new Searches(run, limits, rules, watch).best(stances);
-  const built = regionsOf(plan, table);
+  const { stance, mesh, plan: found } = await new Searches(run, limits, rules, watch).best(stances);
   const { steer } = stance;
+  const single = bestSingle(mesh, limits, rules);
+  const plans = [regionsOf(found, table)];
+  if (rules.most > 1 && areaOf(plans[0]!) > single.area + NOTHING) {
+    plans.push(regionsOf(singlePlan(mesh, limits, rules, steer, single), table));
+  }
+  const built = plans.reduce((a, b) => (areaOf(b) < areaOf(a) ? b : a));
   return {
     ...built,
     part: mesh,
     partFromGiven: stance.frame,
     unsupported: {
       asPlacedMm2: uprightArea(part, table),
-      bestSingleDirectionMm2: bestSingle(mesh, limits, table),
-      plannedMm2: built.regions.reduce((sum, region) => sum + region.unsupportedArea, 0),
+      bestSingleDirectionMm2: single.area,
+      plannedMm2: areaOf(built),
     },
     findings: [
       ...pedestalFinding(part, mesh, rules),
@@ -101,6 +108,9 @@ export async function planRegions(
   };
 }
 
+const areaOf = ({ regions }: Built): number =>
+  regions.reduce((sum, region) => sum + region.unsupportedArea, 0);
+
 function uprightArea(mesh: Mesh, { theta, foot }: TableRules): number {
   return hanging(prepare(mesh), [0, 0, 1], theta, onTable(mesh, foot)).area;
 }
@@ -108,12 +118,39 @@ function uprightArea(mesh: Mesh, { theta, foot }: TableRules): number {
 /** Even directions over the sphere for the best single one. */
 const SINGLES = 220;
 
-function bestSingle(mesh: Mesh, limits: SearchLimits, { theta, foot }: TableRules): number {
+/**
+ * The direction in which the whole part, built along it alone, leaves least: one that the machine
+ * reaches, with the head over the table, and whose layers lean against the table no more than planes may.
+ */
+function bestSingle(
+  mesh: Mesh,
+  limits: SearchLimits,
+  { overhang, foot, lean }: RegionRules,
+): { direction: Vec3; area: number } {
   const p = prepare(mesh);
   const carried = onTable(mesh, foot);
+  const areaAlong = (direction: Vec3): { direction: Vec3; area: number } => ({
+    direction,
+    area: hanging(p, direction, overhang * DEG, carried).area,
+  });
   return directionsFor(mesh, limits, SINGLES)
-    .filter((d) => limits.leastTipHeight(tiltOf(d)) <= foot)
-    .reduce((least, d) => Math.min(least, hanging(p, d, theta, carried).area), Infinity);
+    .filter((d) => tiltOf(d) <= lean * DEG && limits.leastTipHeight(tiltOf(d)) <= foot)
+    .map(areaAlong)
+    .reduce((best, one) => (one.area < best.area ? one : best), areaAlong([0, 0, 1]));
+}
+
+/** The plan of one direction: what rests on the table, and all the rest along the direction. */
+function singlePlan(
+  mesh: Mesh,
+  limits: SearchLimits,
+  { overhang, foot, most }: RegionRules,
+  steer: Steer,
+  { direction }: { readonly direction: Vec3 },
+): Plan {
+  const limitsOf = steered(limits, steer);
+  const rules = { theta: overhang * DEG, foot, limits: limitsOf, most, prefer: direction };
+  const cut = { point: [0, 0, foot] as const, normal: [0, 0, 1] as const, direction };
+  return askedCuts(uncut(mesh), [...steer.cuts, cut], rules, headTable(limits)).start;
 }
 
 /** A pose with the small mesh that the searches work on in it, and the full one when it is wanted. */
