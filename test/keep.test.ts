@@ -8,10 +8,10 @@ import { loadSolidKernel } from '../lib/kernel/solid.js';
 import { type SliceInput, type SliceResult, slice } from '../lib/pipeline.js';
 import { serialRunner } from '../lib/tasks.js';
 import { jobOf } from './support/jobs.js';
-import { postWithArm } from './support/shapes.js';
+import { cuboid } from './support/shapes.js';
 
 const settings = { regions: { directions: 40, effort: 12, lean: 0 } };
-const input = jobOf(postWithArm(12, 24, 12, 8), 'table-table-ac', settings);
+const input = jobOf(cuboid([10, 10, 6]), 'table-table-ac', settings);
 
 /** Keeps records as bytes, as a file would, and notes which stages were found and which made. */
 function memory(): Keep & { readonly found: string[]; readonly made: string[] } {
