@@ -9,7 +9,7 @@ import { type Frame, applyPoint, compose, identity, shift } from '../base/frame.
 import { type Vec3, along, dot, length, sub, unit } from '../base/vector.js';
 import { carriedBy, faceFrame } from '../machine/chain.js';
 import type { Machine } from '../machine/machine.js';
-import { Body, type Piece, type Things } from './body.js';
+import { Body, type Piece, type Things, meshBody } from './body.js';
 import { boxShape, roundShape } from './shape.js';
 
 /** Something that a joint carries. */
@@ -52,7 +52,7 @@ export function bodiesOf(machine: Machine): MachineBodies {
     },
     obstacles: machine.obstacles.map((o) => ({
       name: `"${o.name}"`,
-      things: new Body([obstaclePiece(o.solid)]),
+      things: obstacleBody(o.solid),
       carrier: o.carriedBy,
       fixed: identity(),
     })),
@@ -85,6 +85,18 @@ function headPieces({ stack, headBoxes }: Machine, from: number): Piece[] {
   return [...pieces, ...headBoxes.map((b) => ({ shape: boxShape(b.from, b.to) }))];
 }
 
+/** The head as a body of revolution, boxes by their farthest corners: however it stands about its axis. */
+export function roundHead(machine: Machine): Body {
+  const pieces = headPieces({ ...machine, headBoxes: [] }, machine.clearance);
+  for (const box of machine.headBoxes) {
+    const [low, high] = [box.from[2], box.to[2]];
+    const far = (c: 0 | 1): number => Math.max(Math.abs(box.from[c]), Math.abs(box.to[c]));
+    const radius = Math.hypot(far(0), far(1));
+    pieces.push(frustum(low, radius, high, radius));
+  }
+  return new Body(pieces);
+}
+
 function frustum(low: number, lowRadius: number, high: number, highRadius: number): Piece {
   const rings = [
     { centre: [0, 0, low] as Vec3, radius: lowRadius },
@@ -101,11 +113,12 @@ function tablePiece({ face, tableThickness }: Machine): Piece {
   return { shape: boxShape([-x, -y, low], [x, y, 0]) };
 }
 
-function obstaclePiece(solid: Machine['obstacles'][number]['solid']): Piece {
-  if (solid.shape === 'box') return { shape: boxShape(solid.from, solid.to) };
+function obstacleBody(solid: Machine['obstacles'][number]['solid']): Body {
+  if (solid.shape === 'mesh') return meshBody(solid.mesh);
+  if (solid.shape === 'box') return new Body([{ shape: boxShape(solid.from, solid.to) }]);
   const { from, to, radius } = solid;
   const rings = [from, to].map((centre) => ({ centre, radius }));
-  return { shape: roundShape(rings, unit(sub(to, from))) };
+  return new Body([{ shape: roundShape(rings, unit(sub(to, from))) }]);
 }
 
 /** Machine coordinates from the frame of what is carried. */
@@ -184,5 +197,8 @@ function reach(
     return shifted + reach(machine, chain, k + 1, from, ball, a, b);
   }
   const own = foot(machine, j, ball);
-  return length(sub(own, from)) + reach(machine, chain, k + 1, own, ball, a, b);
+  // Run-out shifts by at most so much along the axis.
+  const [x, y] = machine.joints[j]!.runOut;
+  const shifted = 2 * Math.abs(x) + Math.abs(y);
+  return shifted + length(sub(own, from)) + reach(machine, chain, k + 1, own, ball, a, b);
 }

@@ -143,7 +143,7 @@ export class Meeter {
   #measure(stretch: number, thing: number): void {
     const { body, path, things, frame: f } = this.#ask;
     const p = path.points;
-    const at = 3 * stretch;
+    const at = 3 * path.step * stretch;
     const [x, y, z] = [p[at]!, p[at + 1]!, p[at + 2]!];
     const s = this.#slide;
     s[0] = p[at + 3]! - x;

@@ -6,21 +6,26 @@ import { thinned } from './thin.js';
 import { Tree } from './tree.js';
 
 export class Path {
-  /** Packed xyz of the ends: stretch i leads from point i to point i + 1. */
+  /** Packed xyz of the ends: stretch i leads from point `step` i to the one after it. */
   readonly points: Float64Array;
   /** Number of the finer stretch with which each stretch begins, where stretches were joined. */
   readonly #origin: readonly number[] | undefined;
   readonly tree: Tree;
   readonly boxes: Float64Array;
 
-  constructor(points: Float64Array, origin?: readonly number[]) {
+  /** Points from the beginning of one stretch to that of the next: 1 for a chain, 2 for loose ones. */
+  readonly step: 1 | 2;
+
+  constructor(points: Float64Array, origin?: readonly number[], step: 1 | 2 = 1) {
     this.points = points;
     this.#origin = origin;
-    const count = points.length / 3 - 1;
+    this.step = step;
+    const count = step === 1 ? points.length / 3 - 1 : points.length / 6;
     this.boxes = new Float64Array(6 * count);
     for (let i = 0; i < count; i++) {
       for (let c = 0; c < 3; c++) {
-        const [a, b] = [points[3 * i + c]!, points[3 * i + 3 + c]!];
+        const at = 3 * step * i + c;
+        const [a, b] = [points[at]!, points[at + 3]!];
         this.boxes[6 * i + c] = (a + b) / 2;
         this.boxes[6 * i + 3 + c] = Math.abs(a - b) / 2;
       }

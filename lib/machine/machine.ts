@@ -6,7 +6,7 @@ import { z } from 'zod';
 import type { Frame } from '../base/frame.js';
 import type { Vec3 } from '../base/vector.js';
 import { type Drives, drivesFile } from './drives.js';
-import { type Solid, boxFile, solidFile } from './shapes.js';
+import { type MeshSolid, type Solid, boxFile, meshFile, solidFile } from './shapes.js';
 
 export type { Solid } from './shapes.js';
 
@@ -62,7 +62,9 @@ const obstacle = z.strictObject({
     .describe(
       '"frame" for what stands still, or the letter of the joint whose moving side carries it',
     ),
-  solid: solidFile.describe('in machine coordinates with all joints at zero'),
+  solid: z
+    .discriminatedUnion('shape', [...solidFile.options, meshFile])
+    .describe('in machine coordinates with all joints at zero'),
 });
 
 /** What a machine file holds. Angles in degrees, lengths in mm. */
@@ -239,7 +241,7 @@ export interface Machine {
   readonly obstacles: readonly {
     readonly name: string;
     readonly carriedBy: number;
-    readonly solid: Solid;
+    readonly solid: Solid | MeshSolid;
   }[];
   readonly clearance: number;
   readonly nozzle: { readonly diameter: number; readonly flat: number };

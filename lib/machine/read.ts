@@ -12,7 +12,7 @@ import { jointsOf } from './chain.js';
 import { readDrives } from './drives-read.js';
 import { type Joint, type Machine, type MachineFile, machineFile } from './machine.js';
 import { type Material, materialFile } from './material.js';
-import { checkBox, checkSolid } from './solid-check.js';
+import { checkBox, readSolid } from './solid-check.js';
 import { type Refuse, checkTexts } from './texts.js';
 
 /**
@@ -48,7 +48,7 @@ export function readMachine(json: unknown, file?: string): Machine {
     obstacles: f.obstacles.map((o, i) => ({
       name: o.name,
       carriedBy: carrierOf(o, i, joints, refuse),
-      solid: o.solid,
+      solid: readSolid(o.solid, `obstacle "${o.name}"`, `obstacles.${i}`, refuse),
     })),
     clearance: f.clearance,
     nozzle: f.nozzle,
@@ -276,7 +276,6 @@ function carrierOf(
   refuse: Refuse,
 ): number {
   const key = `obstacles.${index}`;
-  checkSolid(o.solid, `obstacle "${o.name}"`, key, refuse);
   if (o.carriedBy === 'frame') return -1;
   const carrier = joints.findIndex((j) => j.letter === o.carriedBy);
   if (carrier < 0) {

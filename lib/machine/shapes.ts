@@ -1,5 +1,6 @@
 /** Simple solids as the machine file gives them. Millimetres. */
 import { z } from 'zod';
+import type { Mesh } from '../base/mesh.js';
 import type { Vec3 } from '../base/vector.js';
 
 const triple = z.tuple([z.number(), z.number(), z.number()]);
@@ -18,6 +19,18 @@ const cylinder = z.strictObject({
 });
 
 export const solidFile = z.discriminatedUnion('shape', [boxFile, cylinder]);
+
+/** A closed mesh, for what boxes and cylinders do not tell. */
+export const meshFile = z.strictObject({
+  shape: z.literal('mesh'),
+  vertices: z.array(triple).min(4).describe('mm'),
+  triangles: z
+    .array(z.tuple([z.int().min(0), z.int().min(0), z.int().min(0)]))
+    .min(4)
+    .describe('three vertices each, counted from 0, counter-clockwise seen from outside; closed'),
+});
+
+export type MeshSolid = { readonly shape: 'mesh'; readonly mesh: Mesh };
 
 export type Solid =
   | { readonly shape: 'box'; readonly from: Vec3; readonly to: Vec3 }

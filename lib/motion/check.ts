@@ -102,8 +102,9 @@ function nearest(
 }
 
 /**
- * Rough first: most pairs of runs are clear by more than beads and ways differ from what they are. A
- * gap that is then known to be large enough is given as the least that it can be.
+ * Rough first: most pairs of runs are clear by more than rough beads and ways differ from what they are,
+ * and a gap is given as the least that it can be. What is too close to a touch or to the clearance to
+ * be told so is measured exactly.
  */
 function nearestOn(
   meeter: Meeter,
@@ -125,14 +126,15 @@ function nearestOn(
   });
   if (!first) return undefined;
   const stretch = joined.origin(first.stretch);
-  const known = { ...first, stretch, gap: Math.max(need, first.gap - slack) };
-  if (first.gap - slack >= need) return known;
+  const known = { ...first, stretch, gap: first.gap - slack };
+  const unsure = (limit: number): boolean => Math.abs(first.gap - limit) <= slack;
+  if (rough && !unsure(need) && !unsure(0)) return known;
   const exact = meeter.least({
     ...ask,
     path,
     things: things.things,
     ...(until !== undefined && { until }),
-    within: need,
+    within: first.gap + slack,
   });
   return exact ?? known;
 }

@@ -214,6 +214,25 @@ export function layRun(input: RunInput, mover: Mover, feeder: Feeder): void {
   }
 }
 
+/** Goes back over the last path of the run, filament drawn back, to leave the nozzle's drop on it. */
+export function wipe(input: RunInput, mover: Mover): void {
+  const { paths, rules } = input;
+  const p = paths.points;
+  const last = input.to - 1;
+  const tag = linkTag(input, paths.layer[last]!);
+  let left = rules.wipe;
+  for (let k = paths.start[last + 1]! - 1; k > paths.start[last]! && left > 0; k--) {
+    const [a, b] = [3 * k, 3 * (k - 1)];
+    const by: Vec3 = [p[b]! - p[a]!, p[b + 1]! - p[a + 1]!, p[b + 2]! - p[a + 2]!];
+    const far = length(by);
+    if (far === 0) continue;
+    const share = Math.min(1, left / far);
+    const [x, y, z] = add([p[a]!, p[a + 1]!, p[a + 2]!], scale(by, share));
+    mover.to(x, y, z, 0, 0, tag);
+    left -= far;
+  }
+}
+
 const linkTag = ({ region, rules }: RunInput, layer: number): Tag => ({
   kind: MoveKind.link,
   region,

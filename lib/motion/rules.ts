@@ -24,6 +24,13 @@ export const motionRules = z.strictObject({
     .min(0)
     .default(0.6)
     .describe('mm; how far the tip rises before a link that leaves the layer'),
+  wipe: z
+    .number()
+    .min(0)
+    .default(2)
+    .describe(
+      'mm; how far the drawn-back nozzle goes back over the bead just laid before it leaves a region, so that its drop stays there',
+    ),
   chordError: positive
     .default(0.01)
     .describe(

@@ -11,7 +11,9 @@ import { solveRotaries } from '../machine/inverse.js';
 import type { Machine } from '../machine/machine.js';
 import type { Paths } from '../paths/paths.js';
 import type { Region } from '../regions/region.js';
-import { precedence } from './precede.js';
+import { inTurns } from './interleave.js';
+import { comesBefore, inTheWay, precedence } from './precede.js';
+import { type Hindrance, Ways } from './ways.js';
 
 /** Layers firstLayer .. lastLayer (both included) of one region, printed without leaving it. */
 export interface Run {
@@ -36,9 +38,10 @@ export function orderRuns(
   regions: readonly Region[],
   pathsOf: readonly Paths[],
 ): Sequence {
-  const { before, findings } = precedence(machine, regions);
+  const { before, cycles } = precedence(machine, regions, pathsOf);
+  const findings: Finding[] = [];
   const order = quickest(machine, regions, before);
-  const runs = order.flatMap((region): Run[] => {
+  const whole = order.flatMap((region): Run[] => {
     const layers = pathsOf[region]!.layer;
     if (layers.length > 0) {
       return [{ region, firstLayer: layers[0]!, lastLayer: layers.at(-1)! }];
@@ -51,7 +54,57 @@ export function orderRuns(
     });
     return [];
   });
-  return { runs, findings };
+  return { runs: turnsTaken(machine, regions, pathsOf, before, cycles, whole, findings), findings };
+}
+
+/**
+ * Regions that are in one another's way, and stand on nothing of one another, are printed in turns
+ * where that alone is clear; of the others it is told.
+ */
+function turnsTaken(
+  machine: Machine,
+  regions: readonly Region[],
+  pathsOf: readonly Paths[],
+  before: readonly (readonly number[])[],
+  cycles: readonly Hindrance[],
+  whole: readonly Run[],
+  findings: Finding[],
+): readonly Run[] {
+  const stands = regions.map((r) => r.standsOn);
+  let runs = [...whole];
+  for (const cycle of cycles) {
+    const { hindered: b, by: a } = cycle;
+    const places = [a, b].map((r) => runs.filter((run) => run.region === r));
+    const [first, second] = [places[0]![0], places[1]![0]];
+    const free =
+      places.every((p) => p.length === 1) &&
+      !comesBefore(stands, a, b) &&
+      !comesBefore(stands, b, a) &&
+      between(runs, first!, second!).every(
+        ({ region }) => !comesBefore(before, a, region) && !comesBefore(before, region, b),
+      );
+    const turns =
+      free &&
+      inTurns(
+        new Ways(machine, regions, pathsOf),
+        machine.clearance,
+        { region: a, layers: first!.lastLayer + 1 },
+        { region: b, layers: second!.lastLayer + 1 },
+      );
+    if (!turns) {
+      findings.push(inTheWay(cycle));
+      continue;
+    }
+    const at = runs.indexOf(first!);
+    runs = [...runs.slice(0, at), ...turns, ...runs.slice(at + 1).filter((r) => r !== second)];
+  }
+  return runs;
+}
+
+/** Runs that stand between two others. */
+function between(runs: readonly Run[], first: Run, second: Run): readonly Run[] {
+  const [i, j] = [runs.indexOf(first), runs.indexOf(second)].sort((x, y) => x - y);
+  return runs.slice(i! + 1, j);
 }
 
 interface Beginning {

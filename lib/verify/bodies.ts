@@ -4,11 +4,14 @@
  * distance to any point.
  */
 import { type Frame, applyPoint } from '../base/frame.js';
-import { type Vec3, length, sub } from '../base/vector.js';
+import type { Mesh } from '../base/mesh.js';
+import { type Vec3, along, length, pointAt, sub } from '../base/vector.js';
 import { carriedBy, machineFromHead, machineFromPart } from '../machine/chain.js';
 import { headRadius } from '../machine/head.js';
 import type { Machine, Solid } from '../machine/machine.js';
 import { ballAround, headDistance, solidDistance, surfacePoints } from '../machine/solids.js';
+import { treeOf } from '../mesh/bvh.js';
+import { nearestPoint, windings } from '../mesh/query.js';
 import type { Grid } from './grid.js';
 
 /** Points that stand for a surface are this far apart, mm. */
@@ -65,11 +68,36 @@ export const guardBodies = (machine: Machine): Body[] =>
   machine.obstacles.map(({ name, carriedBy: carrier, solid }) => ({
     name: `"${name}"`,
     carrier,
-    points: surfacePoints(solid, SPACING),
-    ball: ballAround(solid),
-    distance: (p) => solidDistance(solid, p),
+    ...(solid.shape === 'mesh' ? meshSkin(solid.mesh) : solidSkin(solid)),
     frame: (joints) => carriedBy(machine, joints, carrier),
   }));
+
+type Skin = Pick<Body, 'points' | 'ball' | 'distance'>;
+
+const solidSkin = (solid: Solid): Skin => ({
+  points: surfacePoints(solid, SPACING),
+  ball: ballAround(solid),
+  distance: (p) => solidDistance(solid, p),
+});
+
+function meshSkin(mesh: Mesh): Skin {
+  const tree = treeOf(mesh);
+  const points: Vec3[] = [];
+  for (let i = 0; i < mesh.triangles.length; i += 3) {
+    const [a, b, c] = [0, 1, 2].map((k) => pointAt(mesh.vertices, mesh.triangles[i + k]!));
+    const [ab, ac] = [sub(b!, a!), sub(c!, a!)];
+    const n = Math.max(1, Math.ceil(Math.max(length(ab), length(ac)) / SPACING));
+    for (let j = 0; j <= n; j++) {
+      for (let k = 0; j + k <= n; k++) points.push(along(along(a!, ab, j / n), ac, k / n));
+    }
+  }
+  return {
+    points,
+    ball: ballOf(points),
+    distance: (p) =>
+      (windings(tree, p).get(0) ?? 0) !== 0 ? 0 : (nearestPoint(tree, p)?.distance ?? Infinity),
+  };
+}
 
 /** A ball about the middle of the points' extent. */
 function ballOf(points: readonly Vec3[]): Body['ball'] {

@@ -1,6 +1,7 @@
 /** Orders of runs: what stands on something comes after it, what would be in the way comes last. */
 import { describe, expect, it } from 'vitest';
 import { Fault } from '../../lib/base/fault.js';
+import { applyDirection } from '../../lib/base/frame.js';
 import { seeded } from '../../lib/base/random.js';
 import { DEG, type Vec3, unit } from '../../lib/base/vector.js';
 import { orderRuns } from '../../lib/order/order.js';
@@ -60,6 +61,7 @@ describe('order', () => {
     const spread = parts.map((p, i) => ({
       ...p,
       region: { ...p.region, mesh: shifted(p.region.mesh, 400 * i) },
+      paths: aside(p, 400 * i),
     }));
     const { runs } = order(spread, oneWay);
     const round = runs.slice(1).map((r) => azimuths[r.region - 1]!);
@@ -78,6 +80,28 @@ describe('order', () => {
     ];
     const { runs } = order(parts);
     expect(runs[0]!.region).toBe(2);
+  });
+
+  it('prints tall neighbours in turns where neither can come whole before the other', () => {
+    // Two posts of 60 mm, tips at least 16 mm from the other's beads: the head is 9 mm wide at 8 mm
+    // over the tip and 18 mm at 30 mm, so with 1 mm clearance it is 15 mm at 22.7 mm: no post may be
+    // higher than the other by more than that, so neither is done in one turn.
+    const parts = [
+      boxJob([-20, -10, 0], [-7, 10, 60], [0, 0, 1]),
+      boxJob([7, -10, 0], [20, 10, 60], [0, 0, 1]),
+    ];
+    const { runs, findings } = order(parts);
+    expect(findings).toEqual([]);
+    const top = [0, 0];
+    for (const { region, firstLayer, lastLayer } of runs) {
+      expect(firstLayer).toBe(top[region]);
+      top[region] = lastLayer + 1;
+      // Beads are round at the edge, which gives a little more.
+      expect(0.2 * Math.abs(top[0]! - top[1]!)).toBeLessThan(25);
+    }
+    expect(top).toEqual([300, 300]);
+    expect(runs.length).toBeGreaterThanOrEqual(4);
+    expect(runs.length).toBeLessThan(14);
   });
 
   it('says so where the low one stands on a tall one', () => {
@@ -105,6 +129,12 @@ describe('order', () => {
     expect(findings.map((f) => f.code)).toEqual(['order/nothing-to-lay']);
   });
 });
+
+/** Paths shifted along X of the part. */
+function aside({ paths, layers }: BoxJob, dx: number): BoxJob['paths'] {
+  const by = applyDirection(layers.map.layerFromPart, [dx, 0, 0]);
+  return { ...paths, points: paths.points.map((v, i) => v + by[i % 3]!) };
+}
 
 function shifted(mesh: BoxJob['region']['mesh'], dx: number): BoxJob['region']['mesh'] {
   return { ...mesh, vertices: mesh.vertices.map((v, i) => (i % 3 === 0 ? v + dx : v)) };

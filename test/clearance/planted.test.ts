@@ -1,0 +1,117 @@
+/** Faults that are planted are caught: a bad order, a low transfer, a head that reaches too far down. */
+import { describe, expect, it } from 'vitest';
+import { settingOf } from '../../lib/clearance/scene.js';
+import { forward } from '../../lib/machine/forward.js';
+import { Free } from '../../lib/motion/free.js';
+import { Growth } from '../../lib/motion/growth.js';
+import { planMotion } from '../../lib/motion/plan.js';
+import { motionRules } from '../../lib/motion/rules.js';
+import { type Run, orderRuns } from '../../lib/order/order.js';
+import { type Json, acJson, machineOf } from '../machine/machines.js';
+import { type BoxJob, boxJob, material, post } from '../motion/jobs.js';
+
+const UP = [0, 0, 1] as const;
+
+const whole = (parts: readonly BoxJob[], order: readonly number[]): Run[] =>
+  order.map((region) => ({
+    region,
+    firstLayer: 0,
+    lastLayer: parts[region]!.layers.top.length - 1,
+  }));
+
+function plan(json: Json, parts: readonly BoxJob[], order: readonly number[]) {
+  return planMotion({
+    machine: machineOf(json),
+    material: material(),
+    regions: parts.map((p) => p.region),
+    layersOf: parts.map((p) => p.layers),
+    pathsOf: parts.map((p) => p.paths),
+    sequence: { runs: whole(parts, order), findings: [] },
+    rules: motionRules.parse({ touch: 'report' }),
+  });
+}
+
+describe('planted', () => {
+  // A bar 2 mm high between posts of 40 mm, 14 mm apart: the head is 9 mm wide 8 mm over the tip.
+  const parts = [
+    boxJob([-20, -10, 0], [-7, 10, 40], UP),
+    boxJob([7, -10, 0], [20, 10, 40], UP),
+    boxJob([-4, -10, 0], [4, 10, 2], UP),
+  ];
+  const touches = (order: readonly number[]): string[] =>
+    plan(acJson(), parts, order)
+      .findings.filter((f) => f.code === 'motion/part' && /touch/.test(f.message))
+      .map((f) => f.message.match(/region \d, .* of region \d/)![0].replace(/, layer.*1 mm/, ''));
+
+  it('a bad order: the low bar last touches both posts, first it touches none', () => {
+    expect(touches([0, 1, 2])).toContain('region 3 of region 1');
+    expect(touches([0, 1, 2])).toContain('region 3 of region 2');
+    expect(touches([2, 0, 1]).filter((t) => t.startsWith('region 3'))).toEqual([]);
+  });
+
+  it('a good order of two tall posts, in turns, keeps clear', () => {
+    const tall = [boxJob([-20, -10, 0], [-7, 10, 60], UP), boxJob([7, -10, 0], [20, 10, 60], UP)];
+    const machine = machineOf(acJson());
+    const regions = tall.map((p) => p.region);
+    const pathsOf = tall.map((p) => p.paths);
+    const sequence = orderRuns(machine, regions, pathsOf);
+    const { findings } = planMotion({
+      machine,
+      material: material(),
+      regions,
+      layersOf: tall.map((p) => p.layers),
+      pathsOf,
+      sequence,
+      rules: motionRules.parse({ tooNear: 'refuse' }),
+    });
+    expect(sequence.runs.length).toBeGreaterThan(2);
+    expect(findings).toEqual([]);
+  });
+
+  it('a low transfer: through the post it is caught, over it it is not', () => {
+    const machine = machineOf(acJson());
+    const parts = [post()];
+    const growth = new Growth({
+      setting: settingOf(machine),
+      regions: parts.map((p) => p.region),
+      layersOf: parts.map((p) => p.layers),
+      pathsOf: parts.map((p) => p.paths),
+    });
+    growth.add(whole(parts, [0])[0]!);
+    const free = new Free(growth.scene());
+    const at = (x: number, z: number): Float64Array => Float64Array.from([x, 0, z, 0, 0]);
+    expect(forward(machine, at(-30, 20)).tip).toEqual([-30, 0, 20]);
+    expect(free.trouble(at(-50, 39), at(50, 39), false)?.words).toMatch(
+      /head comes within 1 mm of region 1/,
+    );
+    // Top at 40 mm: 40.99 is too low by a hundredth, 41.01 is not.
+    expect(free.trouble(at(-50, 40.99), at(50, 40.99), false)).toBeDefined();
+    expect(free.trouble(at(-50, 41.01), at(50, 41.01), false)).toBeUndefined();
+    // Turning by a tenth of a degree on the way changes little, but is asked another way.
+    const turned = at(50, 41.5);
+    turned[4] = 0.002;
+    expect(free.trouble(at(-50, 41.5), turned, false)).toBeUndefined();
+    turned[2] = 40.9;
+    expect(free.trouble(at(-50, 40.9), turned, false)).toBeDefined();
+  });
+
+  it('an over-long head: a fan that hangs lower than the part is high', () => {
+    const low = [boxJob([-30, -10, 0], [-20, 10, 20], UP), boxJob([20, -10, 0], [30, 10, 5], UP)];
+    const head = (bottom: number): Json => ({
+      ...acJson(),
+      head: {
+        ...acJson().head,
+        boxes: [{ shape: 'box', from: [-60, -8, bottom], to: [-40, 8, bottom + 20] }],
+      },
+    });
+    const parts = (json: Json): string[] =>
+      plan(json, low, [0, 1])
+        .findings.filter((f) => f.code === 'motion/part')
+        .map((f) => f.message);
+    // Over the second block the fan passes the first, 20 mm high, with its bottom at tip + bottom.
+    expect(parts(head(22))).toEqual([]);
+    expect(parts(head(12))[0]).toMatch(
+      /region 2, layer 1, the head comes within 1 mm of region 1: they touch/,
+    );
+  });
+});
