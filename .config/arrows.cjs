@@ -16,6 +16,7 @@ const stages = [
   'verify',
   'calibrate',
   'drives',
+  'pieces',
   'report',
 ];
 const below = (i) => stages.slice(i + 1).join('|');

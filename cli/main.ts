@@ -14,6 +14,7 @@ import { drivesCommand } from './drives.js';
 import { fetchCommand } from './fetch.js';
 import { inspectCommand } from './inspect.js';
 import { jobsCommand } from './jobs.js';
+import { piecesCommand } from './pieces.js';
 import { schemaCommand } from './schema.js';
 import { serveCommand } from './serve.js';
 import { Cancelled } from './show.js';
@@ -31,6 +32,7 @@ const program = new Command('tiltwright')
   .addCommand(directionsCommand())
   .addCommand(drivesCommand())
   .addCommand(calibrateCommand())
+  .addCommand(piecesCommand())
   .addCommand(schemaCommand())
   .addCommand(serveCommand())
   .addCommand(submitCommand())

@@ -4,10 +4,10 @@
  * radians.
  */
 import earcut from 'earcut';
-import { compose, shift, turn } from '../lib/base/frame.js';
-import { DEG, type Vec2, type Vec3 } from '../lib/base/vector.js';
-import { meshFrom, moved } from '../lib/mesh/build.js';
-import type { Mesh } from '../lib/mesh/mesh.js';
+import { compose, shift, turn } from '../base/frame.js';
+import { DEG, type Vec2, type Vec3 } from '../base/vector.js';
+import { meshFrom, moved } from './build.js';
+import type { Mesh } from './mesh.js';
 
 /** Cosine and sine of step k of n in a full turn; exact at the quarters. */
 export function step(k: number, n: number): Vec2 {

@@ -1,0 +1,71 @@
+/**
+ * `tiltwright pieces`: test pieces for a machine. Writes a folder a piece: the part as 3MF and STL, a
+ * job file, and a page that says how it is read and which number goes where.
+ */
+import { dirname, join, relative, resolve } from 'node:path';
+import { Command } from 'commander';
+import { parse } from '../lib/base/schema.js';
+import { jobFile } from '../lib/job.js';
+import { loadSolidKernel } from '../lib/kernel/solid.js';
+import { machineFile } from '../lib/machine/machine.js';
+import { readMachine, readMaterial } from '../lib/machine/read.js';
+import { writeStl, writeThreeMf } from '../lib/mesh/write.js';
+import { heldFile, pageOf, testPieces } from '../lib/pieces/pieces.js';
+import type { Contents } from '../lib/report/files.js';
+import { claim, readJson, writeResult } from './files.js';
+
+interface PiecesFlags {
+  readonly machine: string;
+  readonly material: string;
+  readonly out: string;
+}
+
+export function piecesCommand(): Command {
+  return new Command('pieces')
+    .description('parts that show one error of the machine or material each, with jobs and pages')
+    .requiredOption('--machine <file>', 'machine file')
+    .requiredOption('--material <file>', 'material file')
+    .option('--out <folder>', 'result folder; an earlier result in it is replaced', 'out/pieces')
+    .action(run);
+}
+
+async function run(flags: PiecesFlags): Promise<void> {
+  const out = resolve(flags.out);
+  await claim(out);
+  const json = await readJson(flags.machine);
+  const machine = readMachine(json, flags.machine);
+  readMaterial(await readJson(flags.material), flags.material);
+  const pieces = testPieces(machine, await loadSolidKernel());
+  const file = parse(machineFile, json, 'machine', flags.machine);
+  const held = `${JSON.stringify(heldFile(file, machine), null, 2)}\n`;
+  const files = new Map<string, Contents>();
+  for (const piece of pieces) {
+    const { name, mesh } = piece;
+    const path = (file: string): string => join(name, file);
+    const from = (file: string): string =>
+      relative(dirname(join(out, path('job.json'))), resolve(file));
+    const job = {
+      note: piece.shows,
+      part: `${name}.3mf`,
+      machine: piece.held ? 'machine.json' : from(flags.machine),
+      material: from(flags.material),
+      ...piece.job,
+    };
+    parse(jobFile, job, 'job');
+    files.set(path(`${name}.3mf`), writeThreeMf([{ name, mesh }]));
+    files.set(path(`${name}.stl`), writeStl(mesh));
+    if (piece.held) files.set(path('machine.json'), held);
+    files.set(path('job.json'), `${JSON.stringify(job, null, 2)}\n`);
+    files.set(path('reading.txt'), pageOf(piece));
+  }
+  const index = pieces.map(({ name, shows }) => ({ name, shows }));
+  files.set(
+    'pieces.json',
+    `${JSON.stringify({ machine: machine.name, pieces: index }, null, 2)}\n`,
+  );
+  await writeResult(flags.out, files);
+  const lines = pieces.map(({ name, shows }) => `${name}: ${shows}`);
+  process.stdout.write(
+    `${[...lines, `written to ${flags.out}; read reading.txt beside each job.json`].join('\n')}\n`,
+  );
+}
