@@ -4,12 +4,13 @@ import { DEG, type Vec2, type Vec3 } from '../base/vector.js';
 import type { SolidKernel } from '../kernel/solid.js';
 import { moved } from '../mesh/build.js';
 import { leaned, revolved, rod } from '../mesh/solids.js';
-import { TILT, type Layout } from './layout.js';
+import type { Layout } from './layout.js';
 import type { Piece } from './piece.js';
 import { block, middleOf, rounded, towards } from './shapes.js';
 
-const LEAN = TILT;
-const LUG = { radius: 5, inset: 12, low: 3.6, length: 34, cut: 17 };
+/** Lean of the lugs, deg: more than supports itself, so that each is a region of its own. */
+const LEAN = 50;
+const LUG = { radius: 5, inset: 12, low: 4.2, length: 34, cut: 17 };
 const RING = { inner: 8, outer: 24, height: 10 };
 const SIDES = 72;
 
@@ -55,7 +56,7 @@ export function ringPiece(layout: Layout, kernel: SolidKernel): Piece {
     held: false,
     job: {
       place: { at: middleOf(mesh) },
-      regions: { most: 6, worth: 0, steer: { cuts } },
+      regions: { most: 5, worth: 50, steer: { cuts } },
       layers: { thickness: 0.2 },
       paths: { contours: 2, fill: { density: 0.15 } },
     },
