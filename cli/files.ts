@@ -27,8 +27,7 @@ export async function readJson(path: string): Promise<unknown> {
 }
 
 /** Every result folder holds one of these files, by which an earlier result is known again. */
-const MARKS = ['report.json', 'directions.json', 'drives.json', 'check.json'];
-const MARKS = ['report.json', 'directions.json', 'drives.json', 'pieces.json'];
+const MARKS = ['report.json', 'directions.json', 'drives.json', 'check.json', 'pieces.json'];
 
 /**
  * Writes named contents (paths relative to the folder) as one result folder.
