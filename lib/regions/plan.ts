@@ -300,10 +300,15 @@ class Searches {
     rules = this.#rules,
   ): Promise<Plan> {
     const full = uncut(mesh);
+    // Asked for in any case, whatever a search on its small mesh could make of them.
+    const table = this.#replayIn(stance);
+    const head = headTable(this.#limits);
+    const asked = askedCuts(full, stance.steer.cuts, { ...table, most: rules.most }, head);
+    const first = asked.start.pieces.map((p) => p.move);
     const plans = await Promise.all(
       ways.map(async (way) => {
         const { moves } = await this.#search(stance, small, way, rules);
-        return replay(full, moves, this.#replayIn(stance));
+        return replay(full, [...first, ...moves.filter((m) => !m.asked)], table);
       }),
     );
     return plans.reduce(lesser);

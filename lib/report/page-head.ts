@@ -1,6 +1,6 @@
 /** What the page carries beside its columns: shared by the side that writes it and the side that shows it. */
 import type { Finding } from '../base/fault.js';
-import type { Joint, Machine } from '../machine/machine.js';
+import type { Joint, Machine, Solid } from '../machine/machine.js';
 import type { Caution } from './cautions.js';
 import type { Report } from './report.js';
 
@@ -13,9 +13,23 @@ export interface PageJoint extends Omit<Joint, 'least' | 'most' | 'jerk'> {
 }
 
 /** The machine but for what the page has no use for. */
-export interface PageMachine extends Omit<Machine, 'joints' | 'ready' | 'dialect' | 'mount'> {
+export interface PageMachine extends Omit<
+  Machine,
+  'joints' | 'ready' | 'dialect' | 'mount' | 'obstacles'
+> {
   readonly joints: readonly PageJoint[];
   readonly mount: readonly number[];
+  readonly obstacles: readonly {
+    readonly carriedBy: number;
+    /** Corner lists of a mesh as plain numbers. */
+    readonly solid:
+      | Solid
+      | {
+          readonly shape: 'mesh';
+          readonly vertices: readonly number[];
+          readonly triangles: readonly number[];
+        };
+  }[];
 }
 
 /** The small map of build directions. */

@@ -79,7 +79,18 @@ function machineOf(machine: Machine): PageMachine {
     least: finite(j.least),
     most: finite(j.most),
   }));
-  return { ...rest, joints, mount: [...mount] };
+  const obstacles = machine.obstacles.map(({ carriedBy, solid }) => ({
+    carriedBy,
+    solid:
+      solid.shape === 'mesh'
+        ? {
+            shape: 'mesh' as const,
+            vertices: [...solid.mesh.vertices],
+            triangles: [...solid.mesh.triangles],
+          }
+        : solid,
+  }));
+  return { ...rest, joints, mount: [...mount], obstacles };
 }
 
 function blockColumns(trace: Trace, machine: Machine): Record<string, Column> {

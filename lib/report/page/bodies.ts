@@ -25,6 +25,7 @@ import type { Frame } from '../../base/frame.js';
 import type { Vec3 } from '../../base/vector.js';
 import { carriedBy, machineFromHead, machineFromPart } from '../../machine/chain.js';
 import type { Machine, Solid } from '../../machine/machine.js';
+import type { MeshSolid } from '../../machine/shapes.js';
 
 export interface Look {
   readonly head: string;
@@ -124,8 +125,8 @@ export class Bodies {
     this.#shown.push(group);
   }
 
-  #addObstacle(body: Solid, joint: number): void {
-    const geometry = body.shape === 'box' ? boxOf(body.from, body.to) : rodOf(body);
+  #addObstacle(body: Solid | MeshSolid, joint: number): void {
+    const geometry = shapeOf(body);
     const group = new Group();
     group.matrixAutoUpdate = false;
     const inner = new Group();
@@ -155,6 +156,26 @@ function solid(opacity: number): MeshLambertMaterial {
 
 /** Frames are column-major, as three's matrices. */
 const matrix = (frame: Frame): Matrix4 => new Matrix4().fromArray(frame);
+
+function shapeOf(body: Solid | MeshSolid): BufferGeometry {
+  switch (body.shape) {
+    case 'box':
+      return boxOf(body.from, body.to);
+    case 'cylinder':
+      return rodOf(body);
+    case 'mesh':
+      return facetsOf(body.mesh);
+  }
+}
+
+function facetsOf({ vertices, triangles }: MeshSolid['mesh']): BufferGeometry {
+  const points = new Float32Array(3 * triangles.length);
+  triangles.forEach((v, i) => points.set(vertices.subarray(3 * v, 3 * v + 3), 3 * i));
+  const geometry = new BufferGeometry();
+  geometry.setAttribute('position', new BufferAttribute(points, 3));
+  geometry.computeVertexNormals();
+  return geometry;
+}
 
 function boxOf(from: Vec3, to: Vec3): BufferGeometry {
   const box = new BoxGeometry(to[0] - from[0], to[1] - from[1], to[2] - from[2]);

@@ -153,7 +153,21 @@ function machineOf({ machine }: PageHead): Machine {
     most: j.most ?? Infinity,
     jerk: Infinity,
   }));
-  return { ...machine, joints, mount: Float64Array.from(machine.mount) } as unknown as Machine;
+  const obstacles = machine.obstacles.map(({ carriedBy, solid }) => ({
+    carriedBy,
+    solid:
+      solid.shape === 'mesh'
+        ? {
+            shape: solid.shape,
+            mesh: {
+              vertices: Float64Array.from(solid.vertices),
+              triangles: Uint32Array.from(solid.triangles),
+            },
+          }
+        : solid,
+  }));
+  const mount = Float64Array.from(machine.mount);
+  return { ...machine, joints, mount, obstacles } as unknown as Machine;
 }
 
 function tipsOf(
