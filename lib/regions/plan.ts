@@ -11,7 +11,7 @@
 import type { Finding } from '../base/fault.js';
 import { type Frame, applyPoints, compose, shift } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';
-import { DEG, type Vec3 } from '../base/vector.js';
+import { DEG } from '../base/vector.js';
 import { type Watch, step } from '../base/watch.js';
 import type { SolidKernel } from '../kernel/solid.js';
 import { moved } from '../mesh/build.js';
@@ -85,19 +85,17 @@ export async function planRegions(
   const stances = stancesOf(part, rules, kernel);
   const { stance, mesh, plan: found } = await new Searches(run, limits, rules, watch).best(stances);
   const { steer } = stance;
-  const single = bestSingle(mesh, limits, rules);
+  const single = regionsOf(singlePlan(mesh, limits, rules, steer), table);
   const plans = [regionsOf(found, table)];
-  if (rules.most > 1 && areaOf(plans[0]!) > single.area + NOTHING) {
-    plans.push(regionsOf(singlePlan(mesh, limits, rules, steer, single), table));
-  }
-  const built = plans.reduce((a, b) => (areaOf(b) < areaOf(a) ? b : a));
+  if (single.regions.length <= rules.most) plans.push(single);
+  const built = plans.reduce((a, b) => (areaOf(b) < areaOf(a) - NOTHING ? b : a));
   return {
     ...built,
     part: mesh,
     partFromGiven: stance.frame,
     unsupported: {
       asPlacedMm2: uprightArea(part, table),
-      bestSingleDirectionMm2: single.area,
+      bestSingleDirectionMm2: Math.min(areaOf(single), uprightArea(mesh, table)),
       plannedMm2: areaOf(built),
     },
     findings: [
@@ -119,38 +117,28 @@ function uprightArea(mesh: Mesh, { theta, foot }: TableRules): number {
 const SINGLES = 220;
 
 /**
- * The direction in which the whole part, built along it alone, leaves least: one that the machine
- * reaches, with the head over the table, and whose layers lean against the table no more than planes may.
+ * The plan of the one direction that leaves least when the whole part is built along it: what rests on
+ * the table, and all the rest along the direction. It is one that the machine reaches, with the head over
+ * the table, and whose layers lean against the table no more than planes may.
  */
-function bestSingle(
-  mesh: Mesh,
-  limits: SearchLimits,
-  { overhang, foot, lean }: RegionRules,
-): { direction: Vec3; area: number } {
-  const p = prepare(mesh);
-  const carried = onTable(mesh, foot);
-  const areaAlong = (direction: Vec3): { direction: Vec3; area: number } => ({
-    direction,
-    area: hanging(p, direction, overhang * DEG, carried).area,
-  });
-  return directionsFor(mesh, limits, SINGLES)
-    .filter((d) => tiltOf(d) <= lean * DEG && limits.leastTipHeight(tiltOf(d)) <= foot)
-    .map(areaAlong)
-    .reduce((best, one) => (one.area < best.area ? one : best), areaAlong([0, 0, 1]));
-}
-
-/** The plan of one direction: what rests on the table, and all the rest along the direction. */
 function singlePlan(
   mesh: Mesh,
   limits: SearchLimits,
-  { overhang, foot, most }: RegionRules,
+  { overhang, foot, lean, most }: RegionRules,
   steer: Steer,
-  { direction }: { readonly direction: Vec3 },
 ): Plan {
-  const limitsOf = steered(limits, steer);
-  const rules = { theta: overhang * DEG, foot, limits: limitsOf, most, prefer: direction };
-  const cut = { point: [0, 0, foot] as const, normal: [0, 0, 1] as const, direction };
-  return askedCuts(uncut(mesh), [...steer.cuts, cut], rules, headTable(limits)).start;
+  const theta = overhang * DEG;
+  const p = prepare(mesh);
+  const carried = onTable(mesh, foot);
+  const direction = directionsFor(mesh, limits, SINGLES)
+    .filter((d) => tiltOf(d) <= lean * DEG && limits.leastTipHeight(tiltOf(d)) <= foot)
+    .map((d) => ({ d, area: hanging(p, d, theta, carried).area }))
+    .reduce((best, one) => (one.area < best.area ? one : best)).d;
+  const rules = { theta, foot, limits: steered(limits, steer), most, prefer: direction };
+  // Clear of the foot by more than rounding.
+  const cut = { point: [0, 0, foot + 1e-5] as const, normal: [0, 0, 1] as const, direction };
+  const cuts = tiltOf(direction) > 0 ? [...steer.cuts, cut] : steer.cuts;
+  return askedCuts(uncut(mesh), cuts, rules, headTable(limits)).start;
 }
 
 /** A pose with the small mesh that the searches work on in it, and the full one when it is wanted. */

@@ -58,7 +58,7 @@ describe.each(Array.from({ length: 300 }, (_, i) => 100 + i))('random union, see
       }
     });
     expect(unsupported.plannedMm2).toBeLessThanOrEqual(unsupported.asPlacedMm2 + 1e-6);
-    expect(unsupported.plannedMm2).toBeLessThanOrEqual(unsupported.bestSingleDirectionMm2 + 1e-6);
+    expect(unsupported.plannedMm2).toBeLessThanOrEqual(unsupported.bestSingleDirectionMm2 + 1e-3);
     const total = regions.reduce((a, r) => a + r.unsupportedArea, 0);
     expect(unsupported.plannedMm2).toBeCloseTo(total, 9);
   });
