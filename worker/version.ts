@@ -1,7 +1,7 @@
 /** The version of the package, as package.json states it. */
-import { createRequire } from 'node:module';
+import { readFileSync } from 'node:fs';
+import { packaged } from './built.js';
 
-// dist/worker/version.js and worker/version.ts stand at different depths below package.json.
-const up = import.meta.url.includes('/dist/') ? '../../package.json' : '../package.json';
-
-export const version = (createRequire(import.meta.url)(up) as { version: string }).version;
+export const version = (
+  JSON.parse(readFileSync(packaged('package.json'), 'utf8')) as { version: string }
+).version;

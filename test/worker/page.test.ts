@@ -82,7 +82,11 @@ describe.skipIf(!browserPath)(`the page of the service ${noBrowser}`, () => {
     await page.getByText('Choose a part first.').waitFor();
     await page.setInputFiles('#file', join(folder, 'cap.stl'));
     await page.getByText('12 triangles').waitFor();
-    await page.locator('summary').filter({ hasText: /^Layers/ }).first().click();
+    await page
+      .locator('summary')
+      .filter({ hasText: /^Layers/ })
+      .first()
+      .click();
     await page.locator('#set-layers-thickness').fill('-1');
     await page.getByRole('button', { name: 'Submit job' }).click();
     await page.locator('#answer .problem').waitFor();
