@@ -55,7 +55,7 @@ export const motionRules = z.strictObject({
     .enum(['refuse', 'report'])
     .default('report')
     .describe(
-      'two bodies that would come nearer than the clearance without touching end the job, or become a finding of severity error',
+      'two bodies that would come nearer than the clearance without touching end the job, or become a finding of severity warning',
     ),
 });
 

@@ -44,7 +44,8 @@ export class Complaints {
   /** @throws Fault with the same code and place, if the job is to be refused */
   error(about: keyof Choices, code: string, message: string, at: NonNullable<Finding['at']>): void {
     if (this.#choices[about] === 'refuse') throw new Fault(code, message, at);
-    this.findings.push({ code, severity: 'error', message, at });
+    const severity = about === 'tooNear' ? 'warning' : 'error';
+    this.findings.push({ code, severity, message, at });
   }
 
   add(finding: Finding): void {
