@@ -3,6 +3,7 @@
  * why others could not be made come out.
  */
 import { DEG, dot } from '../base/vector.js';
+import { bounds } from '../mesh/measure.js';
 import { pieceBurden, uprightBurden } from './body.js';
 import { type Move, middles, siteOf, standsOnTable, takeOff } from './move.js';
 import { type HeadTable, headMeets } from './room.js';
@@ -62,7 +63,7 @@ function pieceOf(
   if (left.cut.length === 0 || !standsOnTable(left, rules.foot)) {
     return 'it would leave something that does not stand on the table';
   }
-  const low = lowest(piece);
+  const low = bounds(piece.mesh).least[2];
   const floor = floorOf(direction, rules);
   if (low < floor - 1e-6) {
     return `its piece comes down to ${low.toFixed(1)} mm over the table, and at that tilt the head builds from ${floor.toFixed(1)} mm on`;
@@ -75,10 +76,4 @@ function pieceOf(
   const { cost } = pieceBurden(piece, id, direction, rules.theta);
   const ease = easeOf(contact, direction, rules.prefer);
   return { piece: { tagged: piece, move, contact, cost, ease }, rest: left };
-}
-
-function lowest({ mesh: { vertices } }: Tagged): number {
-  let z = Infinity;
-  for (let i = 2; i < vertices.length; i += 3) if (vertices[i]! < z) z = vertices[i]!;
-  return z;
 }

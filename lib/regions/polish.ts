@@ -3,6 +3,7 @@
  * 3.5 and 1.7 about its own place, within reach, over the table and clear of the rest.
  */
 import { type Vec3, cross, dot, square, unit } from '../base/vector.js';
+import { bounds } from '../mesh/measure.js';
 import { edgesOf } from '../overhang/edges.js';
 import { prepare } from '../overhang/overhang.js';
 import { burdenOf, madeBy } from './body.js';
@@ -41,7 +42,7 @@ export function polished(
   const carried = madeBy(piece.tagged, id);
   const costOf = (d: Vec3): number => burdenOf(p, edges, d, rules.theta, carried).cost;
   const { normal } = piece.move;
-  const low = lowestOf(piece.tagged);
+  const low = bounds(piece.tagged.mesh).least[2];
   // A plan may hold a direction that leans as far as allowed, or a little more by rounding.
   const least = Math.min(Math.cos(rules.lean), dot(piece.move.direction, normal));
   const allowed = (d: Vec3): boolean =>
@@ -73,10 +74,4 @@ function around(d: Vec3, by: number): Vec3[] {
     const [x, y] = [s * Math.cos(a), s * Math.sin(a)];
     return unit([0, 1, 2].map((k) => d[k]! * c + u[k]! * x + v[k]! * y) as unknown as Vec3);
   });
-}
-
-function lowestOf({ mesh: { vertices } }: Tagged): number {
-  let z = Infinity;
-  for (let i = 2; i < vertices.length; i += 3) if (vertices[i]! < z) z = vertices[i]!;
-  return z;
 }

@@ -2,6 +2,7 @@
  * Cuts that are not needed are left out: a plan goes in, one with as few of its moves as leave no more
  * hanging comes out. Later cuts often do what an earlier one did.
  */
+import { bounds } from '../mesh/measure.js';
 import { redo, standsOnTable } from './move.js';
 import { type Move } from './move.js';
 import { pieceBurden, uprightBurden } from './body.js';
@@ -23,7 +24,8 @@ export function remake(
     const halves = redo(rest, move, id);
     if (!halves || (halves.contact < setting.contact && !move.asked)) return undefined;
     if (!standsOnTable(halves.rest, setting.foot)) return undefined;
-    if (lowest(halves.piece) < floorOf(move.direction, setting) - 1e-6) return undefined;
+    if (bounds(halves.piece.mesh).least[2] < floorOf(move.direction, setting) - 1e-6)
+      return undefined;
     const burden = pieceBurden(halves.piece, id, move.direction, setting.theta);
     if (burden.islands.length > 0 && !move.asked) return undefined;
     if (headMeets(halves.piece.mesh, halves.rest.mesh, move.direction, head)) return undefined;
@@ -34,12 +36,6 @@ export function remake(
   const upright = uprightBurden(rest, setting);
   const cost = upright.cost + pieces.reduce((sum, p) => sum + p.cost, 0);
   return { rest, upright, pieces, cost };
-}
-
-function lowest({ mesh: { vertices } }: Tagged): number {
-  let z = Infinity;
-  for (let i = 2; i < vertices.length; i += 3) if (vertices[i]! < z) z = vertices[i]!;
-  return z;
 }
 
 /** Leaves out one move after another, the first cut first, as long as nothing gets worse. */
