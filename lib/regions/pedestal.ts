@@ -6,12 +6,12 @@
  * The columns reach up into the foot by the height that the first layer would have had, so what is
  * sawn off is what would have lain on the table.
  */
-import earcut from 'earcut';
 import { Fault } from '../base/fault.js';
 import { shift } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';
+import type { Vec2 } from '../base/vector.js';
 import type { SolidKernel } from '../kernel/solid.js';
-import { meshFrom, moved } from '../mesh/build.js';
+import { moved } from '../mesh/build.js';
 import { bounds } from '../mesh/measure.js';
 import { type Cap, capsOf } from './caps.js';
 import { type Section, sectionOf } from './section.js';
@@ -21,7 +21,7 @@ const MARGIN = 3;
 /** Thickness of the plate, mm, but at most half of the pedestal. */
 const PLATE = 1.2;
 
-type Outline = [number, number][];
+type Outline = Vec2[];
 
 /**
  * @param part on the table, z = 0
@@ -39,8 +39,12 @@ export function onPedestal(part: Mesh, height: number, foot: number, kernel: Sol
       `the part does not come down to ${foot} mm over the table, where a pedestal would hold it`,
     );
   }
-  const columns = outlines.map((outline) => prism(outline, 0, height + low + foot));
-  const plate = prism(grown(hullOf(outlines.flat()), MARGIN), 0, Math.min(PLATE, height / 2));
+  const columns = outlines.map((outline) => kernel.prism(outline, 0, height + low + foot));
+  const plate = kernel.prism(
+    grown(hullOf(outlines.flat()), MARGIN),
+    0,
+    Math.min(PLATE, height / 2),
+  );
   return kernel.unite([moved(part, shift([0, 0, height])), ...columns, plate]);
 }
 
@@ -52,28 +56,11 @@ function outlineOf({ points, start }: Section, cap: Cap): Outline {
   return Array.from(of, (p) => [points[3 * p]!, points[3 * p + 1]!]);
 }
 
-/** An upright prism over a counter-clockwise outline. */
-function prism(outline: Outline, from: number, to: number): Mesh {
-  const n = outline.length;
-  const vertices = [from, to].flatMap((z) => outline.flatMap(([x, y]) => [x, y, z]));
-  const face = earcut(outline.flat());
-  const triangles: number[] = [];
-  for (let i = 0; i < face.length; i += 3) {
-    const [a, b, c] = [face[i]!, face[i + 1]!, face[i + 2]!];
-    triangles.push(a, c, b, n + a, n + b, n + c);
-  }
-  for (let i = 0; i < n; i++) {
-    const j = (i + 1) % n;
-    triangles.push(i, j, n + j, i, n + j, n + i);
-  }
-  return meshFrom(Float64Array.from(vertices), Uint32Array.from(triangles));
-}
-
 /** Convex hull, counter-clockwise (Andrew's monotone chain, 1979). */
 function hullOf(points: Outline): Outline {
   const sorted = [...points].sort((a, b) => a[0] - b[0] || a[1] - b[1]);
-  const turn = (o: number[], a: number[], b: number[]): number =>
-    (a[0]! - o[0]!) * (b[1]! - o[1]!) - (a[1]! - o[1]!) * (b[0]! - o[0]!);
+  const turn = (o: Vec2, a: Vec2, b: Vec2): number =>
+    (a[0] - o[0]) * (b[1] - o[1]) - (a[1] - o[1]) * (b[0] - o[0]);
   const chain = (of: Outline): Outline => {
     const out: Outline = [];
     for (const p of of) {
@@ -91,7 +78,7 @@ const ROUND = 16;
 function grown(outline: Outline, by: number): Outline {
   return hullOf(
     outline.flatMap(([x, y]) =>
-      Array.from({ length: ROUND }, (_, i): [number, number] => {
+      Array.from({ length: ROUND }, (_, i): Vec2 => {
         const a = (2 * Math.PI * i) / ROUND;
         return [x + by * Math.cos(a), y + by * Math.sin(a)];
       }),
