@@ -3,6 +3,7 @@ import { DEG } from '../lib/base/vector.js';
 import type { Estimate, Fit, Untold } from '../lib/calibrate/fit.js';
 import { ANGLE } from '../lib/calibrate/model.js';
 import type { TouchPlan } from '../lib/calibrate/plan.js';
+import type { Target } from '../lib/calibrate/targets.js';
 
 const isAngle = (e: Estimate): boolean => e.kind === 'angle';
 const sizeOf = (e: Estimate): number => (isAngle(e) ? ANGLE / DEG : 1);
@@ -33,13 +34,50 @@ export function planLines(
         : [`  ${e.name.padEnd(30)} ${show(e, e.uncertainty)} ${unitOf(e)}`],
     ),
     ...untoldLines(untold, expected),
-    'before you run touches.ngc: no filament, tip and target clean, target screwed down, hands out, a hand on the stop',
-    `written to ${folder}: touches.ngc, readings.csv (the form), plan.json`,
+    ...beforeRun(folder),
   ];
 }
 
-const rms = (values: Float64Array): number =>
+export const beforeRun = (folder: string): string[] => [
+  'before you run touches.ngc: no filament, tip and target clean, target screwed down, hands out, a hand on the stop',
+  `written to ${folder}: touches.ngc, readings.csv (the form), plan.json`,
+];
+
+export const rms = (values: Float64Array): number =>
   Math.sqrt(values.reduce((sum, v) => sum + v * v, 0) / values.length);
+
+/** Where the targets stand, as the next plan wants to be told. */
+const foundLines = (targets: readonly Target[]): string[] =>
+  targets.flatMap((t) => {
+    const numbers =
+      t.kind === 'ball'
+        ? [...t.at, 2 * t.radius]
+        : t.kind === 'block'
+          ? [...t.at, ...t.size, t.turn / DEG]
+          : [];
+    const list = numbers.map((x) => Number(x.toFixed(3)) + 0).join(',');
+    return numbers.length ? [`as it stands: --${t.kind} ${list}`] : [];
+  });
+
+/** How many touches went in, and which did not. */
+export const touchLines = (
+  { used, bad, freedom, noise }: Pick<Fit, 'used' | 'bad' | 'freedom' | 'noise'>,
+  missing: readonly number[],
+): string[] => [
+  `${used.length} touches, ${freedom} more than unknowns; scatter of a touch ${noise.toFixed(4)} mm`,
+  ...(missing.length ? [`without a reading: ${missing.join(', ')}`] : []),
+  ...bad.map(
+    ({ touch, off }) =>
+      `touch ${touch.number} (${touch.aim}) is ${off.toFixed(3)} mm from what the others say: set aside`,
+  ),
+];
+
+export const scatterLines = (noise: number, expected: number): string[] =>
+  noise > 3 * expected
+    ? [
+        `warning: a touch scatters by ${noise.toFixed(3)} mm, ${(noise / expected).toFixed(0)} times what the plan expected: dirt, play, something loose, or errors that are not among those fitted`,
+      ]
+    : [];
 
 export function fitLines(
   fit: Fit,
@@ -47,20 +85,9 @@ export function fitLines(
   missing: readonly number[],
   expectedNoise: number,
 ): string[] {
-  const { estimates, untold, bad, before, after, noise, freedom, used } = fit;
-  const scatter =
-    noise > 3 * expectedNoise
-      ? [
-          `warning: a touch scatters by ${noise.toFixed(3)} mm, ${(noise / expectedNoise).toFixed(0)} times what the plan expected: dirt, play, something loose, or errors that are not among those fitted`,
-        ]
-      : [];
+  const { estimates, untold, before, after, noise } = fit;
   return [
-    `${used.length} touches, ${freedom} more than unknowns; scatter of a touch ${noise.toFixed(4)} mm`,
-    ...(missing.length ? [`without a reading: ${missing.join(', ')}`] : []),
-    ...bad.map(
-      ({ touch, off }) =>
-        `touch ${touch.number} (${touch.aim}) is ${off.toFixed(3)} mm from what the others say: set aside`,
-    ),
+    ...touchLines(fit, missing),
     `ways left over: ${rms(before).toFixed(4)} mm as drawn, ${rms(after).toFixed(4)} mm as fitted (root mean square)`,
     'deviation from the machine file, and its standard uncertainty:',
     ...estimates.flatMap((e) =>
@@ -71,23 +98,39 @@ export function fitLines(
           ],
     ),
     ...untoldLines(untold, estimates),
-    ...scatter,
+    ...foundLines(fit.state.targets),
+    ...scatterLines(noise, expectedNoise),
     `the tip will be where it should within ${tip.toFixed(4)} mm (standard uncertainty over the room for parts)`,
   ];
 }
 
+/** What all fits say of their touches, for programs. */
+export const touchRecord = (
+  {
+    used,
+    bad,
+    freedom,
+    noise,
+    before,
+    after,
+  }: Pick<Fit, 'used' | 'bad' | 'freedom' | 'noise' | 'before' | 'after'>,
+  missing: readonly number[],
+): object => ({
+  touches: used.length,
+  freedom,
+  noiseMm: noise,
+  beforeMm: rms(before),
+  afterMm: rms(after),
+  missing,
+  bad: bad.map(({ touch, off }) => ({ touch: touch.number, aim: touch.aim, offMm: off })),
+});
+
 /** The same for programs; mm and deg. */
 export function fitRecord(fit: Fit, tip: number, missing: readonly number[]): object {
-  const { estimates, untold, bad, before, after, noise, freedom, used } = fit;
+  const { estimates, untold } = fit;
   return {
-    touches: used.length,
-    freedom,
-    noiseMm: noise,
+    ...touchRecord(fit, missing),
     tipMm: tip,
-    beforeMm: rms(before),
-    afterMm: rms(after),
-    missing,
-    bad: bad.map(({ touch, off }) => ({ touch: touch.number, aim: touch.aim, offMm: off })),
     deviations: estimates.map((e) => ({
       name: e.name,
       unit: unitOf(e),

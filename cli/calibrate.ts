@@ -1,6 +1,6 @@
 /**
- * `tiltwright calibrate`: `plan` writes a program of touches and a form for the readings, `fit`
- * makes a measured machine file of them; `ring`, `circle` and `three` answer from a few readings
+ * `tiltwright calibrate`: `plan` and `play` write a program of touches and a form for the readings,
+ * `fit` makes a measured machine file of them; `ring`, `circle` and `three` answer from a few readings
  * taken by hand.
  */
 import { resolve } from 'node:path';
@@ -8,18 +8,30 @@ import { Command, Option } from 'commander';
 import { Fault } from '../lib/base/fault.js';
 import { parse } from '../lib/base/schema.js';
 import { DEG, type Vec2 } from '../lib/base/vector.js';
+import type { Watch } from '../lib/base/watch.js';
 import { CIRCLE_FITS, type CircleFit, circleThrough } from '../lib/calibrate/circle.js';
 import { firstHarmonic, tiltAxis, tiltOf } from '../lib/calibrate/dial.js';
-import { formText, planFile, planText, readReadings, rowsOf } from '../lib/calibrate/files.js';
+import {
+  formText,
+  planFile,
+  planText,
+  playTouches,
+  readReadings,
+  rowsOf,
+} from '../lib/calibrate/files.js';
 import { type Fit, fitTouches } from '../lib/calibrate/fit.js';
-import { type FileText, measuredFile } from '../lib/calibrate/measured.js';
+import { type FileText, measuredFile, measuredPlay } from '../lib/calibrate/measured.js';
 import { modelOf } from '../lib/calibrate/model.js';
 import { planTouches } from '../lib/calibrate/plan.js';
+import { type PlayFit, type Weight, fitPlay } from '../lib/calibrate/play-fit.js';
+import { planPlay } from '../lib/calibrate/play.js';
 import { touchProgram } from '../lib/calibrate/program.js';
 import { tipSpreadOver } from '../lib/calibrate/spread.js';
-import { type TargetFile, targetFrom } from '../lib/calibrate/targets.js';
+import { type Target, type TargetFile, targetFrom } from '../lib/calibrate/targets.js';
+import type { Machine } from '../lib/machine/machine.js';
 import { readMachine } from '../lib/machine/read.js';
 import { fitLines, fitRecord, planLines } from './calibrate-lines.js';
+import { playFitLines, playFitRecord, playPlanLines } from './calibrate-play-lines.js';
 import { claim, readBytes, readJson, writeNew, writeResult } from './files.js';
 import { listFrom, numberFrom } from './numbers.js';
 import { showProgress } from './show.js';
@@ -30,6 +42,7 @@ export function calibrateCommand(): Command {
       'measure the machine with its own nozzle: touch plans, fits, a measured machine file',
     )
     .addCommand(planCommand())
+    .addCommand(playCommand())
     .addCommand(fitCommand())
     .addCommand(ringCommand())
     .addCommand(circleCommand())
@@ -45,12 +58,12 @@ const list =
   (text: string): number[] =>
     listFrom('calibrate', flag, text, names, optional);
 
-interface PlanFlags {
+/** What every command that makes touches is told. */
+interface TouchFlags {
   readonly machine: string;
   readonly out: string;
   readonly ball?: number[];
   readonly block?: number[];
-  readonly touches: number;
   readonly noise: number;
   readonly probe: 'switch' | 'hand';
   readonly speed: number;
@@ -58,9 +71,8 @@ interface PlanFlags {
   readonly tableTemperature: number;
 }
 
-function planCommand(): Command {
-  return new Command('plan')
-    .description('a program of touches that tells the errors best, and a form for the readings')
+const touchCommand = (name: string, folder: string): Command =>
+  new Command(name)
     .requiredOption('--machine <file>', 'machine file as drawn or as measured before')
     .option(
       '--ball <x,y,z,diameter>',
@@ -72,7 +84,6 @@ function planCommand(): Command {
       'a block on the table: roughly where its middle is, its size, mm, and its turn, deg',
       list('block', ['x', 'y', 'length', 'width', 'height', 'turn'], 1),
     )
-    .option('--touches <count>', 'how many touches', number('touches', 10, 1000, true), 80)
     .option(
       '--noise <mm>',
       'expected standard deviation of one touch',
@@ -97,33 +108,80 @@ function planCommand(): Command {
       number('table-temperature', 0, 200),
       0,
     )
-    .option('--out <folder>', 'new or empty folder', 'out/calibration')
-    .action(async (flags: PlanFlags) => {
-      await claim(resolve(flags.out));
-      const machine = readMachine(await readJson(flags.machine), flags.machine);
-      const targets = targetsOf(flags);
-      const show = showProgress(false);
-      try {
-        const plan = planTouches(machine, targets.map(targetFrom), flags, show.watch);
-        const program = touchProgram(plan, flags, show.watch);
-        const text = planText(plan, targets, flags.noise);
-        await writeResult(
-          flags.out,
-          new Map([
-            ['touches.ngc', program],
-            ['readings.csv', formText(machine, text)],
-            ['plan.json', `${JSON.stringify(text, null, 2)}\n`],
-          ]),
-        );
-        show.stop();
-        print(planLines(plan, flags.noise, flags.out));
-      } finally {
-        show.stop();
-      }
+    .option('--out <folder>', 'new or empty folder', folder);
+
+/** Plans, and writes program, form and plan. @returns what to say */
+async function writePlan<P extends Parameters<typeof planText>[0]>(
+  flags: TouchFlags,
+  make: (machine: Machine, targets: readonly Target[], watch: Watch) => P,
+): Promise<P> {
+  await claim(resolve(flags.out));
+  const machine = readMachine(await readJson(flags.machine), flags.machine);
+  const targets = targetsOf(flags);
+  const show = showProgress(false);
+  try {
+    const plan = make(machine, targets.map(targetFrom), show.watch);
+    const program = touchProgram(plan, flags, show.watch);
+    const text = planText(plan, targets, flags.noise);
+    await writeResult(
+      flags.out,
+      new Map([
+        ['touches.ngc', program],
+        ['readings.csv', formText(machine, text)],
+        ['plan.json', `${JSON.stringify(text, null, 2)}\n`],
+      ]),
+    );
+    return plan;
+  } finally {
+    show.stop();
+  }
+}
+
+function planCommand(): Command {
+  return touchCommand('plan', 'out/calibration')
+    .description('a program of touches that tells the errors best, and a form for the readings')
+    .option('--touches <count>', 'how many touches', number('touches', 10, 1000, true), 80)
+    .action(async (flags: TouchFlags & { readonly touches: number }) => {
+      const plan = await writePlan(flags, (machine, targets, watch) =>
+        planTouches(machine, targets, flags, watch),
+      );
+      print(planLines(plan, flags.noise, flags.out));
     });
 }
 
-function targetsOf({ ball, block }: PlanFlags): TargetFile[] {
+function playCommand(): Command {
+  return touchCommand('play', 'out/play')
+    .description(
+      'a program of touches that tells play and give of the joints: the same places after arriving from below and from above, without and with a weight',
+    )
+    .option(
+      '--repeats <count>',
+      'touches from each side, and without and with the weight, at each place',
+      number('repeats', 2, 50, true),
+      3,
+    )
+    .option(
+      '--weight <kg,x,y,z>',
+      'hung on the table by hand, and where, part frame, mm; left out: no give is asked',
+      list('weight', ['kg', 'x', 'y', 'z']),
+    )
+    .action(
+      async (flags: TouchFlags & { readonly repeats: number; readonly weight?: number[] }) => {
+        const weight = flags.weight && weightFrom(flags.weight);
+        const plan = await writePlan(flags, (machine, targets, watch) =>
+          planPlay(machine, targets, { ...flags, weight }, watch),
+        );
+        print(playPlanLines(plan, flags.noise, flags.out));
+      },
+    );
+}
+
+function weightFrom(values: number[]): Weight {
+  const [kg, x, y, z] = values as [number, number, number, number];
+  return parse(planFile.shape.weight.unwrap(), { kg, at: [x, y, z] }, 'calibrate');
+}
+
+function targetsOf({ ball, block }: TouchFlags): TargetFile[] {
   const out: TargetFile[] = [{ kind: 'face' }];
   if (ball) {
     const [x, y, z, diameter] = ball as [number, number, number, number];
@@ -172,22 +230,45 @@ function fitCommand(): Command {
       }
       const csv = new TextDecoder().decode(await readBytes(flags.readings));
       const { touches, missing } = readReadings(csv, machine, plan, flags.readings);
-      const fit = fitTouches(modelOf(machine, plan.targets.map(targetFrom)), touches, plan);
-      const tip = tipSpreadOver(fit.model, fit.deviations, fit.active, fit.covariance);
-      await writeMeasured(flags.out, text, fit, tip);
-      if (flags.json) print([JSON.stringify(fitRecord(fit, tip, missing), null, 2)]);
-      else print([...fitLines(fit, tip, missing, plan.noise), `written to ${flags.out}`]);
+      const model = modelOf(machine, plan.targets.map(targetFrom));
+      const asked = playTouches(machine, plan, touches);
+      const { file, lines, record } = asked
+        ? playAnswer(text, fitPlay(model, asked, plan.weight, plan.noise), missing, plan.noise)
+        : fitAnswer(text, fitTouches(model, touches, plan), missing, plan.noise);
+      // What is written must read.
+      readMachine(file, flags.out);
+      await writeNew(flags.out, `${JSON.stringify(file, null, 2)}\n`);
+      print(flags.json ? [JSON.stringify(record, null, 2)] : [...lines, `written to ${flags.out}`]);
     });
 }
 
-async function writeMeasured(path: string, text: FileText, fit: Fit, tip: number): Promise<void> {
+interface Answer {
+  readonly file: FileText;
+  readonly lines: string[];
+  readonly record: object;
+}
+
+function fitAnswer(text: FileText, fit: Fit, missing: readonly number[], noise: number): Answer {
+  const tip = tipSpreadOver(fit.model, fit.deviations, fit.active, fit.covariance);
   const round = (x: number): number => Number(x.toFixed(5));
   const measured = { touches: fit.used.length, noise: round(fit.noise), tip: round(tip) };
-  const file = measuredFile(text, fit.state, measured);
-  // What is written must read.
-  readMachine(file, path);
-  await writeNew(path, `${JSON.stringify(file, null, 2)}\n`);
+  return {
+    file: measuredFile(text, fit.state, measured),
+    lines: fitLines(fit, tip, missing, noise),
+    record: fitRecord(fit, tip, missing),
+  };
 }
+
+const playAnswer = (
+  text: FileText,
+  fit: PlayFit,
+  missing: readonly number[],
+  noise: number,
+): Answer => ({
+  file: measuredPlay(text, fit),
+  lines: playFitLines(fit, missing, noise),
+  record: playFitRecord(fit, missing),
+});
 
 function ringCommand(): Command {
   return new Command('ring')

@@ -4,9 +4,11 @@ export type { Mesh, Plane } from './base/mesh.js';
 export { parse } from './base/schema.js';
 export type { Progress, Watch } from './base/watch.js';
 export { type Fit, fitTouches } from './calibrate/fit.js';
-export { measuredFile } from './calibrate/measured.js';
+export { measuredFile, measuredPlay } from './calibrate/measured.js';
 export { type Model, modelOf, stateAt } from './calibrate/model.js';
 export { type TouchPlan, planTouches } from './calibrate/plan.js';
+export { type PlayFit, fitPlay } from './calibrate/play-fit.js';
+export { type PlayPlan, planPlay } from './calibrate/play.js';
 export { touchProgram } from './calibrate/program.js';
 export { type Target } from './calibrate/targets.js';
 export {

@@ -7,7 +7,8 @@ import { z } from 'zod';
 import { Fault } from '../base/fault.js';
 import { DEG } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
-import type { TouchPlan } from './plan.js';
+import type { PlayTouch, Reversal } from './play-fit.js';
+import type { Course, Step } from './program.js';
 import type { Touch } from './solve.js';
 import { AIMS, type TargetFile, targetFile } from './targets.js';
 
@@ -15,23 +16,42 @@ export const planFile = z.strictObject({
   machine: z.string().describe('name of the machine that the plan was made for'),
   noise: z.number().positive().describe('standard deviation of one touch that is expected, mm'),
   targets: z.array(targetFile).min(1),
+  weight: z
+    .strictObject({
+      kg: z.number().positive(),
+      at: z.tuple([z.number(), z.number(), z.number()]).describe('part frame, mm'),
+    })
+    .optional()
+    .describe('hung on the table for the loaded touches'),
   touches: z
     .array(
       z.strictObject({
         touch: z.int().positive(),
         aim: z.enum(AIMS),
         joints: z.record(z.string(), z.number()).describe('at the touch as drawn, mm and deg'),
+        play: z
+          .strictObject({
+            place: z.int().min(0).describe('touches of one place differ only by what follows'),
+            joint: z.string().describe('letter of the joint that is asked about'),
+            from: z.enum(['below', 'above']),
+            loaded: z.boolean().describe('true while the weight hangs'),
+          })
+          .optional()
+          .describe('in a plan for play and stiffness'),
       }),
     )
     .min(1),
 });
 export type PlanFile = z.output<typeof planFile>;
 
-const sizeOf = (joint: Machine['joints'][number]): number => (joint.kind === 'rotary' ? DEG : 1);
+export const sizeOf = (joint: Machine['joints'][number]): number =>
+  joint.kind === 'rotary' ? DEG : 1;
 const show = (value: number): number => Number(value.toFixed(5)) + 0;
 
+type Planned = Step & { readonly play?: Reversal };
+
 export function planText(
-  { model, touches }: TouchPlan,
+  { model, touches, weight }: Omit<Course, 'touches'> & { readonly touches: readonly Planned[] },
   targets: readonly TargetFile[],
   noise: number,
 ): PlanFile {
@@ -40,12 +60,14 @@ export function planText(
     machine: name,
     noise,
     targets: [...targets],
+    ...(weight && { weight: { kg: weight.kg, at: [...weight.at] } }),
     touches: touches.map((t) => ({
       touch: t.number,
       aim: t.aim,
       joints: Object.fromEntries(
         joints.map((j, i) => [j.letter, show(t.joints[i]! / sizeOf(j))] as const),
       ),
+      ...(t.play && { play: { ...t.play, joint: joints[t.play.joint]!.letter } }),
     })),
   };
 }
@@ -134,6 +156,26 @@ export function readReadings(
   });
   const missing = plan.touches.map((t) => t.touch).filter((n) => !seen.has(n));
   return { touches, missing };
+}
+
+/** Readings with what each touch of a plan for play asks; undefined for a plan of another kind. */
+export function playTouches(
+  machine: Machine,
+  plan: PlanFile,
+  touches: readonly Touch[],
+): PlayTouch[] | undefined {
+  if (plan.touches.every((t) => t.play === undefined)) return undefined;
+  return touches.map((touch) => {
+    const { play } = plan.touches.find((t) => t.touch === touch.number)!;
+    const joint = machine.joints.findIndex((j) => j.letter === play?.joint);
+    if (!play || joint < 0) {
+      throw new Fault(
+        'calibrate/plan',
+        `touch ${touch.number} asks for the play of "${play?.joint ?? 'nothing'}", which is no joint of the machine`,
+      );
+    }
+    return { ...touch, play: { ...play, joint } };
+  });
 }
 
 type Refuse = (what: string, message: string) => never;

@@ -5,23 +5,12 @@
  *
  * What cannot be told shows in the singular values of the Jacobian: a combination of deviations
  * whose uncertainty is above TELLABLE. The deviation that leads it is held and the rest asked again.
- * A bad touch shows by its residual against a fit without it (externally studentised; Belsley, Kuh
- * and Welsch, Regression Diagnostics, 1980, from memory), which needs no second fit: the leverage
- * says how far the touch has bent the fit towards itself.
  */
 import { Fault } from '../base/fault.js';
 import type { Matrix } from 'ml-matrix';
 import { type Model, type Parameter, type State, stateAt } from './model.js';
-import {
-  type Split,
-  type Touch,
-  inverseSquare,
-  jacobianOf,
-  leverages,
-  solve,
-  split,
-  waysLeft,
-} from './solve.js';
+import { type BadTouch, setAside } from './robust.js';
+import { type Touch, inverseSquare, jacobianOf, solve, split, waysLeft } from './solve.js';
 import { widening } from './student.js';
 
 export interface Estimate extends Parameter {
@@ -29,12 +18,6 @@ export interface Estimate extends Parameter {
   readonly value: number;
   /** Standard uncertainty in the same unit; undefined where the data do not tell. */
   readonly uncertainty: number | undefined;
-}
-
-export interface BadTouch {
-  readonly touch: Touch;
-  /** How far it is from what the others say, mm. */
-  readonly off: number;
 }
 
 /** Deviations that the data show only together. */
@@ -71,10 +54,6 @@ export interface FitRules {
 
 /** A combination of deviations known no better than this is not told, mm (at 100 mm for angles). */
 export const TELLABLE = 0.5;
-/** Studentised residual of a bad touch: of 80 good ones with 60 to spare, one passes it in 2,000 fits. */
-const BAD = 5;
-/** Most touches that are set aside, as a share. */
-const MOST_BAD = 0.1;
 /** Share of a combination from which on a deviation counts as part of it. */
 const SHARE = 0.2;
 
@@ -92,46 +71,13 @@ const HOLD_FIRST: Record<Parameter['group'], number> = {
 export function fitTouches(model: Model, touches: readonly Touch[], rules: FitRules): Fit {
   const start = new Float64Array(model.parameters.length);
   const { active, untold } = tellable(model, touches, start, rules.noise);
-  let used = touches;
-  const bad: BadTouch[] = [];
-  for (;;) {
-    const freedom = used.length - active.length;
-    if (freedom < LEAST_FREEDOM) {
-      throw new Fault(
-        'calibrate/too-few',
-        `${used.length} touches for ${active.length} unknowns, at least ${active.length + LEAST_FREEDOM} are needed`,
-      );
-    }
+  const settled = setAside(touches, active.length, rules.noise, (used) => {
     const x = solve(model, used, start, active);
-    const after = waysLeft(model, used, x);
     const parts = split(jacobianOf(model, used, x, active));
-    const worst = worstTouch(after, parts, freedom, rules.noise);
-    if (worst) {
-      bad.push({ touch: used[worst.index]!, off: worst.off });
-      if (bad.length > Math.max(1, MOST_BAD * touches.length))
-        throw tooManyBad(bad, touches.length);
-      used = used.filter((_, i) => i !== worst.index);
-      continue;
-    }
-    return judged(model, used, active, untold, bad, x, after, parts, freedom);
-  }
-}
-
-/** Readings beyond the unknowns, without which the residuals say nothing. */
-const LEAST_FREEDOM = 3;
-
-function judged(
-  model: Model,
-  used: readonly Touch[],
-  active: readonly number[],
-  untold: readonly Untold[],
-  bad: readonly BadTouch[],
-  x: Float64Array,
-  after: Float64Array,
-  parts: Split,
-  freedom: number,
-): Fit {
-  const noise = Math.sqrt(squares(after) / freedom);
+    return { x, parts, left: waysLeft(model, used, x) };
+  });
+  const { used, bad, freedom, noise } = settled;
+  const { x, parts, left: after } = settled.solution;
   const covariance = inverseSquare(parts).mul((noise * widening(freedom)) ** 2);
   const drawn = Float64Array.from(x, (value, p) =>
     model.parameters[p]!.group === 'target' ? value : 0,
@@ -156,41 +102,6 @@ function judged(
     covariance,
     active,
   };
-}
-
-const squares = (values: Float64Array): number => values.reduce((sum, r) => sum + r * r, 0);
-
-/** The touch that least belongs to the others, if it does not belong at all. */
-function worstTouch(
-  ways: Float64Array,
-  parts: Split,
-  freedom: number,
-  noise: number,
-): { index: number; off: number } | undefined {
-  const total = squares(ways);
-  const leverage = leverages(parts);
-  let worst: { index: number; off: number } | undefined;
-  let most = BAD;
-  ways.forEach((way, index) => {
-    const open = Math.max(1e-12, 1 - leverage[index]!);
-    // Variance from the others alone; never below a tenth of the noise that was stated, or readings
-    // rounded to the same digit would condemn one another.
-    const others = Math.max((total - (way * way) / open) / (freedom - 1), (noise / 10) ** 2);
-    const student = Math.abs(way) / Math.sqrt(others * open);
-    if (student > most) {
-      most = student;
-      worst = { index, off: way / open };
-    }
-  });
-  return worst;
-}
-
-function tooManyBad(bad: readonly BadTouch[], count: number): Fault {
-  const named = bad.map((b) => `${b.touch.number} (${b.off.toFixed(2)} mm)`).join(', ');
-  return new Fault(
-    'calibrate/too-many-bad',
-    `${bad.length} of ${count} touches do not belong to the others, the limit is ${Math.max(1, Math.floor(MOST_BAD * count))}: ${named}; touch again, with a clean tip and tight screws`,
-  );
 }
 
 /** Splits the deviations into those that touches at these poses tell and those that they do not. */

@@ -5,11 +5,12 @@
  * turns under it there, and it comes down again.
  *
  * A rotary joint that has play arrives at every touch from below: it goes past by its take-up, and
- * then up to its value, so that all readings lie on one side of the play.
+ * then up to its value, so that all readings lie on one side of the play. Where play itself is
+ * measured, one joint is made to arrive from the side that the touch asks for.
  */
 import { Fault } from '../base/fault.js';
 import { DEG } from '../base/vector.js';
-import type { Machine } from '../machine/machine.js';
+import type { Joint, Machine } from '../machine/machine.js';
 import { type Room, isFree } from './clear.js';
 import { limitOf } from '../machine/inverse.js';
 import type { Candidate } from './poses.js';
@@ -18,8 +19,15 @@ import type { Candidate } from './poses.js';
 export const APPROACH = 6;
 /** Heights that are tried, mm over the touch. */
 const HEIGHTS = [APPROACH, 12, 25, 50, 80, 120];
-/** What a rotary joint goes past its value beyond twice its play, rad. */
-const PAST = 0.5 * DEG;
+/** What a joint goes past its value beyond twice its play, rad and mm. */
+const PAST = { rotary: 0.5 * DEG, linear: 1 } as const;
+
+/** From which side a joint comes to its value at a touch. */
+export interface Arrival {
+  /** Index in `Machine.joints`. */
+  readonly joint: number;
+  readonly from: 'below' | 'above';
+}
 
 /** Joint values over a touch by a height, mm. */
 export const over = ({ joints, down }: Candidate, height: number): Float64Array =>
@@ -33,7 +41,7 @@ export const over = ({ joints, down }: Candidate, height: number): Float64Array 
 export function legTo(
   room: Room,
   from: { readonly at: Float64Array; readonly touch: Candidate | undefined },
-  next: Candidate,
+  next: Candidate & { readonly arrive?: Arrival },
   number: number,
 ): Float64Array[] {
   const { machine } = room;
@@ -41,7 +49,7 @@ export function legTo(
   for (const height of HEIGHTS) {
     const start = from.touch ? over(from.touch, height) : from.at;
     const high = over(next, height);
-    const knots = [start, ...arrivals(machine, start, high), end];
+    const knots = [start, ...arrivals(machine, start, high, next.arrive), end];
     if (clear(room, from.at, knots)) return knots;
   }
   const still = (joints: Float64Array): Float64Array =>
@@ -49,7 +57,7 @@ export function legTo(
   for (const height of HEIGHTS) {
     const [start, high] = [from.touch ? over(from.touch, height) : from.at, over(next, height)];
     const [left, turned] = [still(start), still(high)];
-    const knots = [start, left, ...arrivals(machine, left, turned), high, end];
+    const knots = [start, left, ...arrivals(machine, left, turned, next.arrive), high, end];
     if (clear(room, from.at, knots)) return knots;
   }
   throw new Fault(
@@ -67,12 +75,27 @@ function clear(room: Room, at: Float64Array, knots: readonly Float64Array[]): bo
   });
 }
 
-/** Straight there, or past by the take-up first where a rotary joint with travel to spare turns. */
-function arrivals(machine: Machine, from: Float64Array, to: Float64Array): Float64Array[] {
+/** Where a joint turns round so that it comes to its value from one side. */
+export function pastOf(joint: Joint, value: number, from: Arrival['from']): number {
+  const by = 2 * joint.backlash + PAST[joint.kind];
+  return from === 'below' ? value - by : value + by;
+}
+
+/**
+ * Straight there, or past by the take-up first: the joint that is to arrive from a given side, and
+ * every rotary joint with travel to spare that turns.
+ */
+function arrivals(
+  machine: Machine,
+  from: Float64Array,
+  to: Float64Array,
+  arrive: Arrival | undefined,
+): Float64Array[] {
   const past = to.map((v, i) => {
     const joint = machine.joints[i]!;
+    if (arrive?.joint === i) return pastOf(joint, v, arrive.from);
     if (joint.kind === 'linear' || v === from[i]) return v;
-    const low = v - 2 * joint.backlash - PAST;
+    const low = pastOf(joint, v, 'below');
     return limitOf(joint, low) === undefined ? low : v;
   });
   return past.some((v, i) => v !== to[i]) ? [past, to] : [to];

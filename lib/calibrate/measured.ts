@@ -1,13 +1,13 @@
 /**
- * The measured machine file: the file as it was written and the fitted machine come in, the same
- * file with measured axes, origin, table normal, run-out and flat of the tip goes out. Everything
- * else, the user's own order of keys among it, stays as it is.
+ * The measured machine file: the file as it was written and a fit come in, the same file goes out with
+ * measured axes, origin, table normal, run-out and flat of the tip, or with play and stiffness.
+ * Everything else, the user's own order of keys among it, stays as it is.
  */
 import type { z } from 'zod';
-import type { Vec3 } from '../base/vector.js';
-import { scale } from '../base/vector.js';
+import { DEG, type Vec3, scale } from '../base/vector.js';
 import type { Joint, machineFile } from '../machine/machine.js';
 import type { State } from './model.js';
+import type { PlayEstimate, PlayFit } from './play-fit.js';
 
 export type FileText = z.input<typeof machineFile>;
 type FileJoint = FileText['head']['joints'][number];
@@ -40,6 +40,57 @@ export function measuredFile(
     },
     measured,
     nozzle: { ...file.nozzle, flat: Math.max(file.nozzle.diameter, round(2 * flat, 4)) },
+  };
+}
+
+/** Decimals of play, mm and deg, and significant digits of a stiffness. */
+const PLAY = 5;
+const DIGITS = 4;
+
+/** How many standard uncertainties a value must be away from nothing to count. */
+const CERTAIN = 2;
+
+/** True for a play or give that the touches tell from none. */
+export const isCertain = ({ value, uncertainty }: PlayEstimate): boolean =>
+  value > CERTAIN * uncertainty;
+
+/**
+ * The same file with measured play and stiffness. Play that cannot be told from none is written as 0
+ * with its uncertainty; a stiffness that cannot be told from endless is left as it was.
+ */
+export function measuredPlay(file: FileText, { machine, estimates }: PlayFit): FileText {
+  const joint = (drawn: FileJoint): FileJoint => {
+    const own = estimates.filter((e) => machine.joints[e.joint]!.letter === drawn.letter);
+    const play = own.find((e) => e.kind === 'play');
+    const give = own.find((e) => e.kind === 'give' && isCertain(e));
+    const size = drawn.kind === 'rotary' ? DEG : 1;
+    return {
+      ...drawn,
+      ...(play && {
+        backlash: isCertain(play) ? round(play.value / size, PLAY) : 0,
+        backlashUncertainty: round(play.uncertainty / size, PLAY),
+      }),
+      ...(give && stiffnessOf(give)),
+    } as FileJoint;
+  };
+  const { head, table } = file;
+  return {
+    ...file,
+    head: { ...head, joints: head.joints.map(joint) },
+    table: { ...table, joints: table.joints.map(joint) },
+  };
+}
+
+/** N m/deg from a give in rad/(N m). */
+export function stiffnessOf({ value, uncertainty }: PlayEstimate): {
+  readonly stiffness: number;
+  readonly stiffnessUncertainty: number;
+} {
+  const digits = (x: number): number => Number(x.toPrecision(DIGITS));
+  const stiffness = DEG / value;
+  return {
+    stiffness: digits(stiffness),
+    stiffnessUncertainty: digits((stiffness * uncertainty) / value),
   };
 }
 

@@ -3,7 +3,7 @@
  * contact (G38.2) or at a height from which a hand goes on, waits so that the reading can be noted
  * (M0), and leads the head from touch to touch with everything clear.
  */
-import { DEG } from '../base/vector.js';
+import { DEG, type Vec3 } from '../base/vector.js';
 import { type Watch, step } from '../base/watch.js';
 import type { Machine } from '../machine/machine.js';
 import { Lines } from '../program/lines.js';
@@ -11,8 +11,25 @@ import { fixed, powerOfTen } from '../program/number.js';
 import { Speller } from '../program/speller.js';
 import { comment, endsProgram, fill } from '../program/text.js';
 import { MARGIN, roomOf } from './clear.js';
-import { APPROACH, legTo, over } from './legs.js';
-import type { TouchPlan } from './plan.js';
+import { APPROACH, type Arrival, legTo, over } from './legs.js';
+import type { Model } from './model.js';
+import type { Candidate } from './poses.js';
+import type { Touch } from './solve.js';
+
+/** A touch as the program makes it. */
+export interface Step extends Candidate, Touch {
+  readonly arrive?: Arrival;
+  /** True while the weight hangs. */
+  readonly loaded?: boolean;
+}
+
+/** What a program of touches is made of. */
+export interface Course {
+  readonly model: Model;
+  readonly touches: readonly Step[];
+  /** Hung on the table by hand for the loaded touches; where from, part frame, mm. */
+  readonly weight?: { readonly kg: number; readonly at: Vec3 } | undefined;
+}
 
 export interface ProgramRules {
   /** "switch": G38.2 stops on contact. "hand": the program waits, a person steps the tip down. */
@@ -28,7 +45,7 @@ export interface ProgramRules {
 const CALM = 0.25;
 
 /** @throws Fault `calibrate/no-way` or, for the machine file's texts, `program/...` */
-export function touchProgram(plan: TouchPlan, rules: ProgramRules, watch?: Watch): string {
+export function touchProgram(plan: Course, rules: ProgramRules, watch?: Watch): string {
   const { machine, targets } = plan.model;
   const room = roomOf(machine, targets);
   const out = new Lines();
@@ -57,7 +74,13 @@ export function touchProgram(plan: TouchPlan, rules: ProgramRules, watch?: Watch
   plan.touches.forEach((touch, i) => {
     step(watch, 'program', i, plan.touches.length);
     const before = plan.touches[i - 1];
-    out.addAll(comment(`touch ${touch.number} of ${plan.touches.length}: ${touch.aim}`));
+    if (before && hangs(touch) !== hangs(before)) {
+      go(over(before, APPROACH));
+      out.addAll(weightStop(plan, hangs(touch)));
+    }
+    out.addAll(
+      comment(`touch ${touch.number} of ${plan.touches.length}: ${wordsOf(machine, touch)}`),
+    );
     for (const knot of legTo(room, { at, touch: before }, touch, touch.number)) go(knot);
     if (rules.probe === 'switch') out.add(probeLine(machine, over(touch, -MARGIN), rules.speed));
     else out.addAll(comment('step the tip down by hand until it touches'));
@@ -69,11 +92,28 @@ export function touchProgram(plan: TouchPlan, rules: ProgramRules, watch?: Watch
   });
   const last = plan.touches.at(-1);
   if (last) go(over(last, APPROACH));
+  if (last && hangs(last)) out.addAll(weightStop(plan, false));
   const end = texts('end');
   out.addAll(end);
   if (!end.some(endsProgram)) out.add('M2');
   return out.take().join('');
 }
+
+const hangs = ({ loaded = false }: Step): boolean => loaded;
+
+function wordsOf({ joints }: Machine, { aim, arrive, loaded }: Step): string {
+  const side = arrive ? `, ${joints[arrive.joint]!.letter} from ${arrive.from}` : '';
+  return `${aim}${side}${loaded ? ', with the weight' : ''}`;
+}
+
+const weightStop = ({ weight }: Course, hang: boolean): string[] => [
+  ...comment(
+    hang
+      ? `hang ${weight!.kg} kg at part X ${weight!.at[0]} Y ${weight!.at[1]} Z ${weight!.at[2]} mm, let it come to rest`
+      : 'take the weight off',
+  ),
+  'M0',
+];
 
 function probeLine(machine: Machine, to: Float64Array, speed: number): string {
   const words = machine.joints.flatMap((j, i) => {
@@ -84,7 +124,7 @@ function probeLine(machine: Machine, to: Float64Array, speed: number): string {
   return `G94 G38.2 ${words.join(' ')} F${fixed(Math.round(speed * 60 * 100), 2)}`;
 }
 
-function heading({ model, touches }: TouchPlan, rules: ProgramRules): string[] {
+function heading({ model, touches, weight }: Course, rules: ProgramRules): string[] {
   const { machine } = model;
   const letters = machine.joints.map((j) => `${j.letter} ${j.kind === 'linear' ? 'mm' : 'deg'}`);
   const turned = machine.joints
@@ -101,6 +141,12 @@ function heading({ model, touches }: TouchPlan, rules: ProgramRules): string[] {
     rules.probe === 'switch'
       ? 'needs: a contact between nozzle and target that the controller reads as its probe; try it by hand first'
       : 'needs: a hand that steps the tip down at each stop until it touches, always in the same way',
+    ...(weight
+      ? [
+          `needs: ${weight.kg} kg on a hook or string at part X ${weight.at[0]} Y ${weight.at[1]} Z ${weight.at[2]} mm, hanging free of cradle and frame; it is hung and taken off at the stops that say so`,
+          'CAUTION: the weight pulls on the cradle and can slip or fall: nothing of yours under it, hands out before you go on',
+        ]
+      : []),
     'prepare: no filament, tip clean and bare, target clean and screwed down, table bare',
     `CAUTION: nozzle ${rules.nozzleTemperature} deg C and table ${rules.tableTemperature} deg C; do it cold unless you must, hot parts burn`,
     'CAUTION: the cradle tilts and the table turns without warning after each stop: hands out before you let it go on, pinch points crush fingers',

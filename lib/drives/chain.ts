@@ -5,12 +5,10 @@
  * (Featherstone, Rigid Body Dynamics Algorithms, 2008, from memory). SI units; gravity runs along
  * machine -Z.
  */
+import { GRAVITY } from '../base/gravity.js';
 import type { Vec3 } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import { type Mass, NOTHING, joined, solidMass } from './mass.js';
-
-/** Standard gravity, m/s2 (ISO 80000-3). */
-export const GRAVITY = 9.80665;
 
 interface Link {
   readonly rotary: boolean;

@@ -17,6 +17,9 @@ const range = z
   .tuple([z.number(), z.number()])
   .refine(([least, most]) => least < most, 'the first number must be less than the second');
 
+const unsure = (unit: string): z.ZodOptional<z.ZodNumber> =>
+  z.number().min(0).optional().describe(`standard uncertainty of it, ${unit}, from a measurement`);
+
 const linearJoint = z.strictObject({
   kind: z.literal('linear'),
   letter: letter.describe('address of this joint in the program, ISO 841 letters'),
@@ -28,6 +31,7 @@ const linearJoint = z.strictObject({
   acceleration: positive.describe('mm/s2'),
   jerk: positive.optional().describe('mm/s3; left out means not limited'),
   backlash: z.number().min(0).default(0).describe('mm'),
+  backlashUncertainty: unsure('mm'),
 });
 
 const rotaryJoint = z.strictObject({
@@ -45,6 +49,11 @@ const rotaryJoint = z.strictObject({
   acceleration: positive.describe('deg/s2'),
   jerk: positive.optional().describe('deg/s3; left out means not limited'),
   backlash: z.number().min(0).default(0).describe('deg'),
+  backlashUncertainty: unsure('deg'),
+  stiffness: positive
+    .optional()
+    .describe('N m of torque for each deg that the joint gives; left out: not known'),
+  stiffnessUncertainty: unsure('N m/deg'),
   runOut: z
     .tuple([z.number(), z.number()])
     .default([0, 0])
@@ -216,6 +225,12 @@ export interface Joint {
   /** Infinity where not limited. */
   readonly jerk: number;
   readonly backlash: number;
+  /** Standard uncertainty of the backlash; undefined where nobody has measured it. */
+  readonly backlashUncertainty: number | undefined;
+  /** N m/rad; undefined for linear joints and where nobody has measured it. */
+  readonly stiffness: number | undefined;
+  /** Standard uncertainty of the stiffness, N m/rad. */
+  readonly stiffnessUncertainty: number | undefined;
   /** Shift along the axis by [0] (cos(value) - 1) + [1] sin(value), mm; zero for linear joints. */
   readonly runOut: readonly [number, number];
 }

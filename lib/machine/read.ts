@@ -142,9 +142,15 @@ function jointFrom(
     acceleration: j.acceleration * unitSize,
     jerk: (j.jerk ?? Infinity) * unitSize,
     backlash: j.backlash * unitSize,
+    backlashUncertainty: scaled(j.backlashUncertainty, unitSize),
+    stiffness: scaled(j.kind === 'rotary' ? j.stiffness : undefined, 1 / DEG),
+    stiffnessUncertainty: scaled(j.kind === 'rotary' ? j.stiffnessUncertainty : undefined, 1 / DEG),
     runOut: j.kind === 'rotary' ? [sense * j.runOut[0], sense * j.runOut[1]] : [0, 0],
   };
 }
+
+const scaled = (value: number | undefined, by: number): number | undefined =>
+  value === undefined ? undefined : value * by;
 
 function travelOf(j: FileJoint, key: string, refuse: Refuse): readonly [number, number] {
   if (j.kind === 'linear') return j.travel;

@@ -4,6 +4,7 @@
  * caps. The bending stress is M over the least section modulus of the caps taken together (beam theory);
  * M is the push at the top and the weight, thought halfway up.
  */
+import { GRAVITY } from '../base/gravity.js';
 import { type Vec3, cross, dot, square } from '../base/vector.js';
 import type { Cap } from './caps.js';
 import type { Section } from './section.js';
@@ -16,9 +17,6 @@ export interface HoldRules {
   /** g/cm3 */
   readonly density: number;
 }
-
-/** m/s2 */
-const GRAVITY = 9.80665;
 
 /**
  * Greatest bending stress in the base, MPa (N/mm2); infinite without one.

@@ -90,6 +90,37 @@ describe('plan and fit', () => {
     expect(figures.bad.map((b) => b.touch)).toEqual([12]);
   });
 
+  it('play: a plan with a weight, its form filled in as planned: no play, no give', () => {
+    const words = ['--repeats', '2', '--weight', '1,0,-70,0', '--out', 'play'];
+    const made = run('play', '--machine', file, ...ball, ...words);
+    expect(made.out).toMatch(/play of A +0\.\d{4} deg\n/);
+    expect(made.out).toMatch(/give of A +0\.\d{4} deg\/\(N m\)/);
+    expect(made.out).toMatch(/cannot be told from these touches: play of Z/);
+    const program = readFileSync(join(folder, 'play/touches.ngc'), 'utf8');
+    // Hung and taken off once at each of two places for A and two for C.
+    expect(program.match(/^\(hang 1 kg at part X 0 Y -70 Z 0 mm/gm)).toHaveLength(4);
+    expect(program.match(/^\(take the weight off/gm)).toHaveLength(4);
+    const plan = planFile.parse(JSON.parse(readFileSync(join(folder, 'play/plan.json'), 'utf8')));
+    const touches = plan.touches.map(({ touch, aim, joints }) => {
+      const size = (j: (typeof machine.joints)[number]): number => (j.kind === 'rotary' ? DEG : 1);
+      const values = machine.joints.map((j) => joints[j.letter]! * size(j));
+      return { number: touch, aim, joints: Float64Array.from(values) };
+    });
+    writeFileSync(join(folder, 'no-play.csv'), readingsText(machine, touches));
+    const from = ['--plan', 'play/plan.json', '--readings', 'no-play.csv'];
+    const fit = run('fit', '--machine', file, ...from, '--out', 'tight.json');
+    expect(fit.err).toBe('');
+    expect(fit.out).toMatch(/play of A +-?0\.0000 \+- 0\.0000 deg: not to be told from none/);
+    const tight = readMachine(JSON.parse(readFileSync(join(folder, 'tight.json'), 'utf8')));
+    expect(tight.joints.find((j) => j.letter === 'A')!.backlash).toBe(0);
+  });
+
+  it('a weight of nothing is refused', () => {
+    const done = run('play', '--machine', file, '--weight', '0,0,-70,0', '--out', 'none');
+    expect(done.status).toBe(1);
+    expect(done.err).toMatch(/kg/);
+  });
+
   it('a plan for another machine is refused', () => {
     const other = join(root, 'samples/machines/table-table-bc.json');
     const words = ['--machine', other, '--plan', 'cal/plan.json', '--readings', 'cal/readings.csv'];

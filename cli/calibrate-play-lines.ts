@@ -1,0 +1,83 @@
+/** What `calibrate` says of play and give: lines for people, and a record for `--json`. */
+import { DEG } from '../lib/base/vector.js';
+import { isCertain, stiffnessOf } from '../lib/calibrate/measured.js';
+import type { PlayEstimate, PlayFit, Unknown } from '../lib/calibrate/play-fit.js';
+import type { PlayPlan } from '../lib/calibrate/play.js';
+import type { Machine } from '../lib/machine/machine.js';
+import { beforeRun, rms, scatterLines, touchLines, touchRecord } from './calibrate-lines.js';
+
+const sizeOf = (machine: Machine, u: Unknown): number =>
+  machine.joints[u.joint]!.kind === 'rotary' ? DEG : 1;
+const unitOf = (machine: Machine, u: Unknown): string => {
+  const unit = machine.joints[u.joint]!.kind === 'rotary' ? 'deg' : 'mm';
+  return u.kind === 'give' ? `${unit}/(N m)` : unit;
+};
+const nameOf = (machine: Machine, u: Unknown): string =>
+  `${u.kind} of ${machine.joints[u.joint]!.letter}`;
+
+const untoldLines = (machine: Machine, untold: readonly Unknown[]): string[] =>
+  untold.map((u) => {
+    const linear = machine.joints[u.joint]!.kind === 'linear';
+    const why = linear
+      ? 'it moves with the touch itself, or no target leans enough; measure it with a dial gauge'
+      : 'no place gives it a lever';
+    return `cannot be told from these touches: ${nameOf(machine, u)} (${why})`;
+  });
+
+export function playPlanLines(plan: PlayPlan, noise: number, folder: string): string[] {
+  const { machine } = plan.model;
+  const { touches, expected, weight } = plan;
+  const places = new Set(touches.map((t) => t.play.place)).size;
+  return [
+    `${touches.length} touches at ${places} places`,
+    `to be expected with ${noise} mm of noise in a touch (standard uncertainty):`,
+    ...expected.map((e) => {
+      const size = e.uncertainty / sizeOf(machine, e);
+      return `  ${nameOf(machine, e).padEnd(12)} ${size.toFixed(4)} ${unitOf(machine, e)}`;
+    }),
+    ...untoldLines(machine, plan.untold),
+    ...(weight ? [] : ['no weight is given, so no stiffness is asked']),
+    ...beforeRun(folder),
+  ];
+}
+
+function valueLine(machine: Machine, e: PlayEstimate): string {
+  const size = sizeOf(machine, e);
+  const [value, sure] = [e.value / size, e.uncertainty / size].map((x) => x.toFixed(4));
+  const line = `  ${nameOf(machine, e).padEnd(12)} ${value!.padStart(8)} +- ${sure} ${unitOf(machine, e)}`;
+  if (!isCertain(e)) return `${line}: not to be told from none`;
+  if (e.kind === 'play') return line;
+  const { stiffness, stiffnessUncertainty } = stiffnessOf(e);
+  return `${line}: stiffness ${stiffness} +- ${stiffnessUncertainty} N m/deg`;
+}
+
+export function playFitLines(
+  fit: PlayFit,
+  missing: readonly number[],
+  expectedNoise: number,
+): string[] {
+  const { machine, estimates, untold, before, after, noise } = fit;
+  return [
+    ...touchLines(fit, missing),
+    `scatter within a place: ${rms(before).toFixed(4)} mm as read, ${rms(after).toFixed(4)} mm with play and give counted (root mean square)`,
+    ...estimates.map((e) => valueLine(machine, e)),
+    ...untoldLines(machine, untold),
+    ...scatterLines(noise, expectedNoise),
+  ];
+}
+
+/** The same for programs; mm, deg and N m. */
+export function playFitRecord(fit: PlayFit, missing: readonly number[]): object {
+  const { machine, estimates, untold } = fit;
+  return {
+    ...touchRecord(fit, missing),
+    estimates: estimates.map((e) => ({
+      name: nameOf(machine, e),
+      unit: unitOf(machine, e),
+      value: e.value / sizeOf(machine, e),
+      uncertainty: e.uncertainty / sizeOf(machine, e),
+      certain: isCertain(e),
+    })),
+    untold: untold.map((u) => nameOf(machine, u)),
+  };
+}

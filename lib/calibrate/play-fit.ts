@@ -1,0 +1,247 @@
+/**
+ * The fit of play and give: touches of the same places, made after arriving from either side and with
+ * and without a known weight, come in; the play of each joint and the give of the rotary ones for a
+ * torque go out, with their uncertainty, what the touches cannot tell, and which do not belong.
+ *
+ * A joint that came to its value from above really stands higher by its play; one that a torque of M
+ * turns by its give stands off by M times that. With the way left w of a touch as read and its rate
+ * dw/dq, every touch says w = h - sum dw/dq (play + give M), h being what its place reads without
+ * either: linear in all that is asked, so one singular value decomposition is the whole fit.
+ */
+import { Matrix } from 'ml-matrix';
+import { applyPoint } from '../base/frame.js';
+import { GRAVITY } from '../base/gravity.js';
+import type { Vec3 } from '../base/vector.js';
+import { jointsOf, machineFromPart } from '../machine/chain.js';
+import type { Machine } from '../machine/machine.js';
+import { TELLABLE } from './fit.js';
+import type { Model } from './model.js';
+import { type BadTouch, setAside } from './robust.js';
+import { type Split, type Touch, inverseSquare, split } from './solve.js';
+import { widening } from './student.js';
+import { kindOf, wayLeft } from './targets.js';
+
+export interface Weight {
+  readonly kg: number;
+  /** Where it hangs, part frame, mm. */
+  readonly at: Vec3;
+}
+
+/** What a touch of such a plan asks. */
+export interface Reversal {
+  /** Number of the place; its touches differ by the arrival or by the weight alone. */
+  readonly place: number;
+  /** Index in `Machine.joints`. */
+  readonly joint: number;
+  readonly from: 'below' | 'above';
+  readonly loaded: boolean;
+}
+
+export interface PlayTouch extends Touch {
+  readonly play: Reversal;
+}
+
+export interface Unknown {
+  readonly kind: 'play' | 'give';
+  /** Index in `Machine.joints`. */
+  readonly joint: number;
+}
+
+export interface PlayEstimate extends Unknown {
+  /** Play, mm or rad; give, rad/(N m). */
+  readonly value: number;
+  /** Standard uncertainty. */
+  readonly uncertainty: number;
+}
+
+export interface PlayFit {
+  readonly machine: Machine;
+  readonly estimates: readonly PlayEstimate[];
+  /** What the touches cannot tell. */
+  readonly untold: readonly Unknown[];
+  readonly bad: readonly BadTouch[];
+  readonly used: readonly PlayTouch[];
+  /** Scatter of the touches of a place as read, and of what the fit leaves, mm. */
+  readonly before: Float64Array;
+  readonly after: Float64Array;
+  readonly noise: number;
+  readonly freedom: number;
+}
+
+/** Change of joint values for the rates: 1 um, and 0.01 mm at a lever of 100 mm. */
+const NUDGE = { linear: 1e-3, rotary: 1e-4 } as const;
+
+/** What a change of joint j adds to the way that is left, mm per mm or rad. */
+export function wayRate(
+  { machine, targets }: Model,
+  { aim, joints }: Pick<Touch, 'aim' | 'joints'>,
+  j: number,
+): number {
+  const target = targets.find((t) => t.kind === kindOf(aim))!;
+  const by = NUDGE[machine.joints[j]!.kind];
+  const [high, low] = [by, -by].map((d) => {
+    const at = joints.slice();
+    at[j]! += d;
+    return wayLeft(machine, machine.nozzle.flat / 2, aim, target, at);
+  });
+  return (high! - low!) / (2 * by);
+}
+
+/** Torque of a weight about rotary joint j in its rising sense, N m: what its height loses a turn. */
+export function momentOf(
+  machine: Machine,
+  joints: Float64Array,
+  j: number,
+  weight: Weight,
+): number {
+  const by = NUDGE.rotary;
+  const [high, low] = [by, -by].map((d) => {
+    const at = joints.slice();
+    at[j]! += d;
+    return applyPoint(machineFromPart(machine, at), weight.at)[2];
+  });
+  return (-weight.kg * GRAVITY * 1e-3 * (high! - low!)) / (2 * by);
+}
+
+/** Rows of touches; columns of places first, then of the unknowns. */
+function designOf(
+  model: Model,
+  touches: readonly PlayTouch[],
+  weight: Weight | undefined,
+  unknowns: readonly Unknown[],
+): Matrix {
+  const places = placesOf(touches);
+  const out = new Matrix(touches.length, places.length + unknowns.length);
+  touches.forEach((touch, i) => {
+    const { place, joint, from, loaded } = touch.play;
+    out.set(i, places.indexOf(place), 1);
+    unknowns.forEach((u, k) => {
+      const column = places.length + k;
+      if (u.kind === 'play') {
+        if (u.joint === joint && from === 'above')
+          out.set(i, column, -wayRate(model, touch, joint));
+      } else if (loaded && weight) {
+        const moment = momentOf(model.machine, touch.joints, u.joint, weight);
+        out.set(i, column, -wayRate(model, touch, u.joint) * moment);
+      }
+    });
+  });
+  return out;
+}
+
+const placesOf = (touches: readonly PlayTouch[]): number[] => [
+  ...new Set(touches.map((t) => t.play.place)),
+];
+
+/** Covariance of the unknowns, which stand behind the places, for a noise of 1 mm. */
+function covarianceOf(parts: Split, places: number): Matrix {
+  const whole = inverseSquare(parts);
+  return whole.subMatrix(places, whole.rows - 1, places, whole.columns - 1);
+}
+
+/**
+ * What a noise lets the touches tell.
+ * @param noise standard deviation of one touch, mm
+ */
+export function expectedOf(
+  model: Model,
+  touches: readonly PlayTouch[],
+  weight: Weight | undefined,
+  noise: number,
+): { readonly told: PlayEstimate[]; readonly dark: Unknown[] } {
+  const { machine } = model;
+  const places = placesOf(touches).length;
+  const reversed = new Set(touches.flatMap((t) => (t.play.from === 'above' ? [t.play.joint] : [])));
+  const loaded = touches.filter((t) => t.play.loaded);
+  const largest = (j: number): number =>
+    Math.max(0, ...loaded.map((t) => Math.abs(momentOf(machine, t.joints, j, weight!))));
+  let asked = [
+    ...[...reversed].map((joint): Unknown => ({ kind: 'play', joint })),
+    ...jointsOf(machine, 'rotary')
+      .filter((j) => largest(j) > 0)
+      .map((joint): Unknown => ({ kind: 'give', joint })),
+  ];
+  const dark: Unknown[] = [];
+  for (;;) {
+    const parts = split(designOf(model, touches, weight, asked));
+    const least = parts.s[0]! * 1e-9;
+    // No information at all is a singular value of zero, which would make everything endless.
+    const floored = { ...parts, s: parts.s.map((s) => Math.max(s, least)) };
+    const covariance = covarianceOf(floored, places);
+    const told = asked.map((u, k): PlayEstimate => {
+      return { ...u, value: 0, uncertainty: noise * Math.sqrt(covariance.get(k, k)) };
+    });
+    const sizes = told.map((u) => {
+      const lever = machine.joints[u.joint]!.kind === 'rotary' ? 100 : 1;
+      return u.uncertainty * lever * (u.kind === 'give' ? largest(u.joint) : 1);
+    });
+    const worst = sizes.indexOf(Math.max(...sizes));
+    if (worst < 0 || sizes[worst]! < TELLABLE) return { told, dark };
+    dark.push(asked[worst]!);
+    asked = asked.filter((_, k) => k !== worst);
+  }
+}
+
+/**
+ * @param expected standard deviation of one touch that was expected, mm
+ * @throws Fault `calibrate/too-few`, `calibrate/too-many-bad`
+ */
+export function fitPlay(
+  model: Model,
+  touches: readonly PlayTouch[],
+  weight: Weight | undefined,
+  expected: number,
+): PlayFit {
+  const { machine, targets } = model;
+  const { told, dark } = expectedOf(model, touches, weight, expected);
+  const flat = machine.nozzle.flat / 2;
+  const reading = ({ aim, joints }: Touch): number =>
+    wayLeft(
+      machine,
+      flat,
+      aim,
+      targets.find((t) => t.kind === kindOf(aim))!,
+      joints,
+    );
+  const count = placesOf(touches).length + told.length;
+  const { solution, used, bad, freedom, noise } = setAside(touches, count, expected, (some) => {
+    const design = designOf(model, some, weight, told);
+    const ways = Matrix.columnVector(some.map(reading));
+    const parts = split(design);
+    const right = parts.u.transpose().mmul(ways).getColumn(0);
+    const x = parts.v.mmul(Matrix.columnVector(right.map((r, k) => r / parts.s[k]!)));
+    const left = Float64Array.from(Matrix.sub(ways, design.mmul(x)).getColumn(0));
+    return { x: x.getColumn(0), parts, left };
+  });
+  const places = placesOf(used);
+  const covariance = covarianceOf(solution.parts, places.length);
+  const wide = noise * widening(freedom);
+  return {
+    machine,
+    estimates: told.map((u, k) => ({
+      ...u,
+      value: solution.x[places.length + k]!,
+      uncertainty: wide * Math.sqrt(covariance.get(k, k)),
+    })),
+    untold: dark,
+    bad,
+    used,
+    before: scatterOf(used, used.map(reading)),
+    after: solution.left,
+    noise,
+    freedom,
+  };
+}
+
+/** Ways less the mean of their place. */
+function scatterOf(touches: readonly PlayTouch[], ways: readonly number[]): Float64Array {
+  const sums = new Map<number, { sum: number; count: number }>();
+  touches.forEach(({ play }, i) => {
+    const s = sums.get(play.place) ?? { sum: 0, count: 0 };
+    sums.set(play.place, { sum: s.sum + ways[i]!, count: s.count + 1 });
+  });
+  return Float64Array.from(touches, ({ play }, i) => {
+    const { sum, count } = sums.get(play.place)!;
+    return ways[i]! - sum / count;
+  });
+}
