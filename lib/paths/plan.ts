@@ -74,7 +74,7 @@ export function planPaths(
     const { beads, inside, dropped, droppedAt } = contoursOf(section);
     const { cap, open } = partedByCaps(section, inside, exposed);
     beads.push(...solidBeads(section, cap, PathKind.cap, lineAngle(section), 1));
-    beads.push(...fillBeads(section, open, 1));
+    beads.push(...fillBeads(section, open, 2));
     lay(section, [...sequence(brim), ...sequence(beads)], layers.top[k]!, flow, list);
 
     const row = k - from;

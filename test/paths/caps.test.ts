@@ -56,6 +56,16 @@ describe('a step: 10 layers of 40 x 20 under 10 of 20 x 20, table below, air abo
     expect(Math.max(...capAreas(layers, { cap: 0 }))).toBe(0);
   });
 
+  test('a layer with both lays its cap before the fill, whose beads end on it', () => {
+    const { paths } = plan(layers, { cap: 0.8 }, kernel);
+    for (const k of [6, 7, 8, 9]) {
+      const kinds = pathsOf(paths, (i) => paths.layer[i] === k).map((i) => paths.kind[i]!);
+      expect(kinds).toContain(PathKind.fill);
+      expect(kinds.lastIndexOf(PathKind.cap)).toBeLessThan(kinds.indexOf(PathKind.fill));
+      expect(kinds).toContain(PathKind.cap);
+    }
+  });
+
   test('lines of caps turn by 90 deg from layer to layer', () => {
     const { paths } = plan(layers, { fill: { angle: 30 } }, kernel);
     expect(longest(paths, 0)).toBeCloseTo(30, 6);
