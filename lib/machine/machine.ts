@@ -172,6 +172,12 @@ export const machineFile = z.strictObject({
         filament: z.int().min(3).max(6).default(5),
       })
       .prefault({}),
+    play: z
+      .enum(['program', 'controller', 'nobody'])
+      .optional()
+      .describe(
+        'who makes up for the backlash of the linear joints where they turn round: "program" tells them values that count it, and the controller must not do so too; "controller" has been given the backlash itself; "nobody" does, and the check shows what comes of it; left out, it is not known, and everything is taken at its word',
+      ),
     filament: z.strictObject({
       letter: z
         .string()

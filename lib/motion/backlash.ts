@@ -2,10 +2,10 @@
  * What the backlash of the joints does to the part: the motion comes in, a note for each joint whose
  * play moves the tip by more than the corners' deviation goes out. A linear joint shows its play where
  * it turns round while material is laid; a rotary one that stands still in a region shows it between
- * regions that it came to from different sides. The program does not make up for either: a controller
- * that knows of the play does.
+ * regions that it came to from different sides. What the program or the controller makes up for is
+ * not told.
  */
-import type { Machine } from '../machine/machine.js';
+import type { Joint, Machine } from '../machine/machine.js';
 import { DEG } from '../base/vector.js';
 import { type Motion, MoveKind } from './motion.js';
 import { leverOf } from './route.js';
@@ -21,7 +21,7 @@ export function tellBacklash(
   complaints: Complaints,
 ): void {
   machine.joints.forEach((joint, j) => {
-    if (!(joint.backlash > 0)) return;
+    if (!(joint.backlash > 0) || isMadeUp(machine, joint)) return;
     const play = playOf(motion, j);
     if (!play) return;
     const rotary = joint.kind === 'rotary';
@@ -42,6 +42,10 @@ export function tellBacklash(
     });
   });
 }
+
+/** The machine file says who makes up for the play of a joint; the program does so for linear ones. */
+const isMadeUp = ({ dialect }: Machine, { kind }: Joint): boolean =>
+  dialect.play === 'controller' || (dialect.play === 'program' && kind === 'linear');
 
 /** How often material is laid with the other flank of a joint's play than before, and where first. */
 function playOf(motion: Motion, j: number): { count: number; block: number } | undefined {

@@ -30,7 +30,10 @@ export interface PaceShare {
   readonly filament: number;
 }
 
-/** Block b ends at joints `joints[b * jointCount ..]`; block -1 is `from`. */
+/**
+ * Block b ends at joints `joints[b * jointCount ..]`; block -1 is `from`. Values are as the controller
+ * is told: where the program makes up for play, a joint that comes from above stands higher by it.
+ */
 export interface Motion {
   readonly jointCount: number;
   /** Joint values before the first block, order of Machine.joints, mm and rad. */

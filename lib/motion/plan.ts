@@ -28,6 +28,7 @@ import { Growth } from './growth.js';
 import { setPace } from './feed.js';
 import { tipLength } from './follow.js';
 import { checkLimits } from './limits.js';
+import { makeUp, makesUp, withRoom } from './make-up.js';
 import type { MotionRules } from './rules.js';
 import { type Stance, chooseStances, linearViolations } from './stance.js';
 import { takeUp } from './takeup.js';
@@ -64,7 +65,9 @@ interface StancedRun extends Run {
  * @throws Fault `motion/unreachable`, `motion/travel` or `motion/transfer`, naming joint, value and
  *   limit, region and layer
  */
-export function planMotion(input: MotionInput, watch?: Watch): PlannedMotion {
+export function planMotion(given: MotionInput, watch?: Watch): PlannedMotion {
+  const { machine, rules } = given;
+  const input = makesUp(machine) ? { ...given, machine: withRoom(machine) } : given;
   const complaints = new Complaints(input.rules);
   const runs = stanceRuns(input);
   if (input.rules.outOfTravel === 'refuse') runs.forEach((run) => refuseOutside(input, run));
@@ -95,9 +98,13 @@ export function planMotion(input: MotionInput, watch?: Watch): PlannedMotion {
   step(watch, 'motion', runs.length, runs.length);
   const made = blocks.take();
   const leastGap = checkSpans(made, spans, complaints, watch);
-  const motion = setPace(input.machine, input.material, made, input.rules, complaints);
-  checkLimits(input.machine, motion, complaints);
-  tellBacklash(input.machine, motion, input.rules.cornerDeviation, complaints);
+  const told = makesUp(machine)
+    ? makeUp(machine, made, rules.chordError, rules.speed.link)
+    : undefined;
+  if (told) complaints.renumber(told.at);
+  const motion = setPace(machine, input.material, told?.blocks ?? made, rules, complaints);
+  checkLimits(machine, motion, complaints);
+  tellBacklash(machine, motion, rules.cornerDeviation, complaints);
   return { motion, leastGap, findings: complaints.findings };
 }
 

@@ -34,7 +34,7 @@ export interface Choices {
 
 /** Collects what may end the job or be reported, by the job's choice. */
 export class Complaints {
-  readonly findings: Finding[] = [];
+  findings: Finding[] = [];
   readonly #choices: Choices;
 
   constructor(choices: Choices) {
@@ -50,5 +50,15 @@ export class Complaints {
 
   add(finding: Finding): void {
     this.findings.push(finding);
+  }
+
+  /** Blocks have gone elsewhere. @param at where each has gone */
+  renumber(at: Uint32Array): void {
+    this.findings = this.findings.map((finding) => {
+      const block = finding.at?.block;
+      return block === undefined
+        ? finding
+        : { ...finding, at: { ...finding.at, block: at[block]! } };
+    });
   }
 }

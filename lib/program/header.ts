@@ -33,6 +33,7 @@ export function headerLines(
     `estimated time ${duration(motion.totalSeconds)}; filament ${metres} m`,
     `units: ${letters.join(', ')}; ${filament}; positions are absolute joint values`,
     feedSentence(machine),
+    ...playSentences(machine),
     'frames: machine coordinates, every joint zero as the machine file states; the part stands on the table face, its origin where the rotary axis meets the face',
     'no rapid moves: links and transfers run at a stated feed, so that all joints arrive together',
     `CAUTION: nozzle ${material.nozzleTemperature} deg C and table ${material.tableTemperature} deg C burn; keep hands out while anything moves, a tilting cradle crushes fingers`,
@@ -41,6 +42,16 @@ export function headerLines(
     'CAUTION: have an emergency stop in reach; this program is no safety function; assess the risks first',
     `start: the start text leaves the machine where a straight slow move to ${placeOf(machine, motion.from)} is free`,
   ].flatMap(comment);
+}
+
+/** Made up for twice, play would show again. */
+function playSentences({ dialect, joints }: Machine): string[] {
+  const loose = joints.filter((j) => j.kind === 'linear' && j.backlash > 0);
+  if (dialect.play !== 'program' || loose.length === 0) return [];
+  const list = loose.map((j) => `${j.letter} ${j.backlash} mm`).join(', ');
+  return [
+    `play: ${list} are counted in these values; the controller must not make up for them as well`,
+  ];
 }
 
 function feedSentence(machine: Machine): string {

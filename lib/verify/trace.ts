@@ -9,6 +9,7 @@ import { DEG } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import { BlockFlag, type Program } from '../program/read.js';
 import { TipPath } from './path.js';
+import { drivenJoints } from './play.js';
 
 /** What a block does. Numbers are stored in `Trace.kind`. */
 export const TraceKind = {
@@ -26,7 +27,10 @@ export type TraceKind = (typeof TraceKind)[keyof typeof TraceKind];
 /** Block b ends at `joints[b * jointCount ..]` and `tip[3 * b ..]`. NaN where the place is not known. */
 export interface Trace {
   readonly jointCount: number;
-  /** mm and rad, order of Machine.joints; block -1 is `from`. */
+  /**
+   * mm and rad, order of Machine.joints; block -1 is `from`. Where the joints really stand: with play
+   * that no controller makes up for not what the program tells.
+   */
   readonly joints: Float64Array;
   readonly from: Float64Array;
   /** Tip at the block's end, part frame, mm. */
@@ -65,7 +69,7 @@ export function traceOf(program: Program, machine: Machine, ownEnd = 0, watch?: 
   const n = program.seconds.length;
   const trace = {
     jointCount: program.jointCount,
-    joints: program.joints,
+    joints: drivenJoints(program, machine),
     from: program.from,
     tip: new Float64Array(3 * n),
     direction: new Float64Array(3 * n),
@@ -88,7 +92,7 @@ export function traceOf(program: Program, machine: Machine, ownEnd = 0, watch?: 
   let time = 0;
   for (let b = 0; b < n; b++) {
     if (b % 100_000 === 0) step(watch, 'trace', b, n);
-    known = follow(program, path, b, known);
+    known = follow(program, trace.joints, path, b, known);
     trace.tip.set(path.tip, 3 * b);
     trace.direction.set(path.direction, 3 * b);
     trace.length[b] = path.length;
@@ -120,8 +124,13 @@ const arrives = ({ flags }: Program, b: number): boolean =>
   (flags[b]! & BlockFlag.fromUnknown) !== 0;
 
 /** Runs the path through block b. @returns whether its end is known */
-function follow(program: Program, path: TipPath, b: number, known: boolean): boolean {
-  const { joints, jointCount: n, flags } = program;
+function follow(
+  { jointCount: n, flags }: Program,
+  joints: Float64Array,
+  path: TipPath,
+  b: number,
+  known: boolean,
+): boolean {
   for (let i = 0; i < n; i++) {
     if (!Number.isNaN(joints[b * n + i]!)) continue;
     path.lose();

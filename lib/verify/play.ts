@@ -1,0 +1,28 @@
+/**
+ * Where joints with play really stand: the joint values that a program tells come in, those that the
+ * driven sides take go out. A drive that turns round passes its play before the driven side follows; a
+ * value reached from below is the one at which the joint stands (as at the touches of a calibration).
+ */
+import type { Machine } from '../machine/machine.js';
+import { BlockFlag, type Program } from '../program/read.js';
+
+/** @returns the program's own values where the machine has no play or its controller makes up for it */
+export function drivenJoints(program: Program, machine: Machine): Float64Array {
+  const { dialect, joints } = machine;
+  const plays = joints.map((j) => j.backlash);
+  const counts = dialect.play === 'program' || dialect.play === 'nobody';
+  if (!counts || plays.every((p) => p === 0)) return program.joints;
+  const n = program.jointCount;
+  const out = program.joints.slice();
+  const at = program.from.slice();
+  for (let b = 0; b < program.flags.length; b++) {
+    const lost = (program.flags[b]! & BlockFlag.fromUnknown) !== 0;
+    for (let j = 0; j < n; j++) {
+      const told = out[b * n + j]!;
+      const known = !lost && !Number.isNaN(at[j]!);
+      at[j] = known ? Math.min(Math.max(at[j]!, told), told + plays[j]!) : told;
+      out[b * n + j] = at[j]!;
+    }
+  }
+  return out;
+}
