@@ -127,7 +127,7 @@ async function planned(source: string, flags: DrivesFlags, show: Show): Promise<
     );
     return {
       name: basename(files.part),
-      path: pathOfMotion(motion, job.motion),
+      path: pathOfMotion(motion),
       machine,
       density: material.density,
       deviation: job.motion.cornerDeviation,
@@ -144,12 +144,13 @@ async function written(source: string, flags: DrivesFlags, show: Show): Promise<
   const machine = readMachine(await readJson(flags.machine), flags.machine);
   const text = new TextDecoder().decode(await readBytes(source));
   const program = readProgram(text, readOptions(machine), show.watch);
+  const deviation = motionRules.parse({}).cornerDeviation;
   return {
     name: basename(source),
-    path: pathOfProgram(program, machine),
+    path: pathOfProgram(program, machine, deviation),
     machine,
     density: await densityOf(flags),
-    deviation: motionRules.parse({}).cornerDeviation,
+    deviation,
   };
 }
 

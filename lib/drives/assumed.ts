@@ -21,9 +21,10 @@ export function assumptions(
   const noDetent = drives.drives.filter((d) => d.motor.detent === 0).map((d) => d.name);
   const list = (condition: boolean, text: string): string[] => (condition ? [text] : []);
   return [
-    `acceleration: each block a trapezoid of speed at the acceleration of its slowest joint, corners as even blends that leave them by at most ${options.deviation} mm (a radian counts as the radius of the table); jerk is not limited; controllers differ`,
+    `time law: the one by which jobs are planned: every joint within the speed, acceleration and jerk of the machine file, corners rounded by at most ${options.deviation} mm; controllers differ`,
+    'a joint made faster or slower keeps the time in which its acceleration builds up: jerk goes with acceleration',
     path.free
-      ? 'feeds: beads keep their planned feed; links and transfers ask for the speed of the job, whatever the joints allow'
+      ? 'feeds: those that job, nozzle and layer time ask for, whatever the joints allow'
       : 'feeds: those that the program states, so faster joints gain only where they speed up and slow down; give the job to see the rest',
     'gravity pulls along machine -Z; bodies are rigid and even throughout their solid',
     `the part weighs what its filament does at ${options.density} g/cm3, at the place where it was laid`,

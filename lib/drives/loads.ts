@@ -1,31 +1,39 @@
 /**
- * The loads of a job: pieces of constant acceleration and the bodies that move come in; torque, speed
- * and work of every joint go to whoever asks, piece by piece, with the part growing as it is laid.
+ * The loads of a job: its course over time and the bodies that move come in; torque, speed and work
+ * of every joint go to whoever asks, stretch by stretch, with the part growing as it is laid.
  * The side that stands still is looked at again only when the part has grown.
  */
 import { type Watch, step } from '../base/watch.js';
 import type { Machine } from '../machine/machine.js';
+import { type Stretch, stateAt } from '../motion/course.js';
+import type { Paced } from '../motion/pacing.js';
 import { Chain } from './chain.js';
-import { type Law, type Piece, walkLaw } from './law.js';
 import { Growth } from './mass.js';
+import type { JointPath } from './path.js';
 import { TipTrail } from './trail.js';
 
+/** Blocks between two looks at the watch. */
+const LOOK = 50_000;
 /** Growth of the part, as a share of all that the table carries, at which loads are looked at again. */
 const GROWN = 1e-3;
 /** Greatest turn of a joint between two looks, rad. */
 const TURN = (5 * Math.PI) / 180;
-/** Points of a piece: begin, middle, end; the weights are Simpson's. */
+/** Points of a sample: begin, middle, end; the weights are Simpson's. */
 export const WEIGHTS = [1 / 6, 4 / 6, 1 / 6] as const;
 
-/** Loads at the three points of a piece; arrays hold an entry a joint and are reused. SI units. */
+/** Loads at the three points of a time; arrays hold an entry a joint and are reused. SI units. */
 export interface Sample {
-  readonly piece: Piece;
-  /** Seconds since the job began, at the piece's begin. */
+  /** First of the blocks that are paced as one. */
+  readonly block: number;
+  /** Seconds since the job began, at the begin. */
   readonly time: number;
-  /** For each of the three points: speed, rad/s or m/s. */
+  readonly seconds: number;
+  /** For each of the three points: place, rad or m. */
+  readonly place: readonly Float64Array[];
+  /** rad/s or m/s */
   readonly speed: readonly Float64Array[];
   /** rad/s2 or m/s2 */
-  readonly acceleration: Float64Array;
+  readonly acceleration: readonly Float64Array[];
   /** Torque, N m, or force, N, with friction. */
   readonly torque: readonly Float64Array[];
   /** What of it friction takes. */
@@ -65,30 +73,29 @@ interface Side {
 
 /**
  * @param density of the part, g/cm3
- * @param visit given every piece; what it is given holds until it returns
+ * @param visit given every sample; what it is given holds until it returns
  */
 export function runLoads(
-  law: Law,
-  machine: Machine,
+  path: JointPath,
+  { route, pacer }: Paced,
   density: number,
   visit: (sample: Sample, sides: readonly Chain[]) => void,
   watch?: Watch,
 ): LoadRun {
-  const run = new Run(law, machine, density, visit);
-  const blocks = law.length.length;
-  let told = -1;
-  walkLaw(law, (piece) => {
-    if (piece.block >= told + 100_000) {
-      told = piece.block;
-      step(watch, 'loads', piece.block, blocks);
+  const run = new Run(path, route.machine, density, visit);
+  let told = -LOOK;
+  pacer.follow((stretch) => {
+    if (stretch.block >= told + LOOK) {
+      told = stretch.block;
+      step(watch, 'loads', told, path.least.length);
     }
-    run.piece(piece);
+    run.stretch(stretch);
   });
   return run.end();
 }
 
 class Run {
-  readonly #law: Law;
+  readonly #path: JointPath;
   readonly #visit: (sample: Sample, sides: readonly Chain[]) => void;
   readonly #sides: readonly Side[];
   readonly #chains: readonly Chain[];
@@ -114,13 +121,13 @@ class Run {
   readonly #first: { readonly kinetic: number; readonly potential: number };
 
   constructor(
-    law: Law,
+    path: JointPath,
     machine: Machine,
     density: number,
     visit: (sample: Sample, sides: readonly Chain[]) => void,
   ) {
     const n = machine.joints.length;
-    this.#law = law;
+    this.#path = path;
     this.#visit = visit;
     this.#sides = [false, true].map((table) => {
       const chain = new Chain(machine, table);
@@ -140,104 +147,103 @@ class Run {
     this.#dry = machine.joints.map((_, j) => machine.drives?.joints[j]!.friction ?? 0);
     this.#drag = machine.joints.map((_, j) => machine.drives?.joints[j]!.drag ?? 0);
     this.#rotary = machine.joints.flatMap((j, i) => (j.kind === 'rotary' ? [i] : []));
-    this.#trail = new TipTrail(machine, law.path);
+    this.#trail = new TipTrail(machine, path);
     this.#kgPerMm = (Math.PI / 4) * machine.filamentDiameter ** 2 * density * 1e-6;
     this.#still = machine.joints.map(() => false);
     const three = (): Float64Array[] => WEIGHTS.map(() => new Float64Array(n));
     this.#sample = {
-      piece: undefined as unknown as Piece,
+      block: 0,
       time: 0,
+      seconds: 0,
+      place: three(),
       speed: three(),
-      acceleration: new Float64Array(n),
+      acceleration: three(),
       torque: three(),
       friction: three(),
       still: this.#still,
     };
     for (const { chain, q, v, a } of this.#sides) {
-      chain.joints.forEach((j, k) => (q[k] = law.path.from[j]! * this.#scale[j]!));
+      chain.joints.forEach((j, k) => (q[k] = path.from[j]! * this.#scale[j]!));
       chain.pose(q);
       chain.load(v, a);
     }
     this.#first = this.#stored();
   }
 
-  /** A piece in which a joint turns far is looked at in parts, as gravity turns with it. */
-  piece(piece: Piece): void {
-    while (this.#block < piece.block) this.#lay(this.#block++);
+  /** A stretch in which a joint turns far is looked at in parts, as gravity turns with it. */
+  stretch(stretch: Stretch): void {
+    const block = this.#path.start[stretch.block]!;
+    while (this.#block < block) this.#lay(this.#block++);
+    this.#state(stretch, 0, stretch.seconds);
     let turn = 0;
-    for (const j of this.#rotary) {
-      const v = piece.speed[j]!;
-      turn = Math.max(turn, Math.abs(v), Math.abs(v + piece.acceleration[j]! * piece.seconds));
+    for (const v of this.#sample.speed) {
+      for (const j of this.#rotary) turn = Math.max(turn, Math.abs(v[j]!));
     }
-    const parts = Math.ceil((turn * piece.seconds) / TURN);
-    if (parts <= 1) {
-      this.#part(piece);
-      return;
-    }
-    const seconds = piece.seconds / parts;
-    const part = { ...piece, from: piece.from.slice(), speed: piece.speed.slice(), seconds };
+    const parts = Math.max(1, Math.ceil((turn * stretch.seconds) / TURN));
+    const seconds = stretch.seconds / parts;
+    this.#sample.block = block;
+    this.#sample.seconds = seconds;
     for (let i = 0; i < parts; i++) {
-      this.#part(part);
-      for (let j = 0; j < part.from.length; j++) {
-        const gain = piece.acceleration[j]! * seconds;
-        part.from[j]! += (part.speed[j]! + gain / 2) * seconds;
-        part.speed[j]! += gain;
+      if (parts > 1) this.#state(stretch, i * seconds, seconds);
+      this.#part(seconds);
+    }
+  }
+
+  /** Fills in the joints at begin, middle and end of a part of a stretch. */
+  #state(stretch: Stretch, from: number, seconds: number): void {
+    const { place, speed, acceleration } = this.#sample;
+    for (let i = 0; i < 3; i++) {
+      const point = [place[i]!, speed[i]!, acceleration[i]!] as const;
+      stateAt(stretch, from + (seconds * i) / 2, ...point);
+      for (const list of point) {
+        for (let j = 0; j < list.length; j++) list[j]! *= this.#scale[j]!;
       }
     }
   }
 
-  #part(piece: Piece): void {
+  #part(seconds: number): void {
     const s = this.#sample;
-    s.piece = piece;
     s.time = this.#time;
-    for (const side of this.#sides) this.#side(side, piece);
-    this.#sum(piece.seconds);
+    for (const side of this.#sides) this.#side(side);
+    this.#sum(seconds);
     this.#visit(s, this.#chains);
-    this.#time += piece.seconds;
+    this.#time += seconds;
   }
 
   /** The part has grown by block b. */
   #lay(b: number): void {
     if (b < 0) return;
-    const mm = this.#law.path.filament[b]!;
+    const mm = this.#path.filament[b]!;
     if (!(mm > 0)) return;
     const [from, to] = this.#trail.ends(b);
     this.#growth.add(mm * this.#kgPerMm, from, to);
   }
 
-  #side(side: Side, piece: Piece): void {
-    const { chain } = side;
+  #side(side: Side): void {
+    const { chain, q, v, a } = side;
     const { joints } = chain;
-    const s = this.#sample;
+    const { place, speed, acceleration, torque, friction } = this.#sample;
     let moves = false;
-    for (let k = 0; k < joints.length; k++) {
-      const j = joints[k]!;
-      if (piece.speed[j] !== 0 || piece.acceleration[j] !== 0) moves = true;
-      s.acceleration[j] = piece.acceleration[j]! * this.#scale[j]!;
-      side.a[k] = s.acceleration[j]!;
+    for (let i = 0; i < 3; i++) {
+      for (const j of joints) moves ||= speed[i]![j] !== 0 || acceleration[i]![j] !== 0;
     }
     if (side.table) this.#carry(side);
     for (const j of joints) this.#still[j] = !moves;
     if (!moves && side.fresh) return;
     for (let i = 0; i < 3; i++) {
-      const t = (piece.seconds * i) / 2;
       for (let k = 0; k < joints.length; k++) {
         const j = joints[k]!;
-        const v = piece.speed[j]!;
-        const a = piece.acceleration[j]!;
-        side.q[k] = (piece.from[j]! + (v + (a * t) / 2) * t) * this.#scale[j]!;
-        side.v[k] = (v + a * t) * this.#scale[j]!;
+        q[k] = place[i]![j]!;
+        v[k] = speed[i]![j]!;
+        a[k] = acceleration[i]![j]!;
       }
-      chain.pose(side.q);
-      chain.load(side.v, side.a);
+      chain.pose(q);
+      chain.load(v, a);
       for (let k = 0; k < joints.length; k++) {
         const j = joints[k]!;
-        const v = side.v[k]!;
-        const middle = piece.speed[j]! + (piece.acceleration[j]! * piece.seconds) / 2;
-        const rub = this.#dry[j]! * Math.sign(v || middle) + this.#drag[j]! * v;
-        s.speed[i]![j] = v;
-        s.friction[i]![j] = rub;
-        s.torque[i]![j] = chain.torque[k]! + rub;
+        const rub = this.#dry[j]! * Math.sign(v[k]! || speed[1]![j]!) + this.#drag[j]! * v[k]!;
+        friction[i]![j] = rub;
+        torque[i]![j] = chain.torque[k]! + rub;
       }
     }
     side.fresh = !moves;
@@ -283,7 +289,7 @@ class Run {
   }
 
   end(): LoadRun {
-    while (this.#block < this.#law.length.length) this.#lay(this.#block++);
+    while (this.#block < this.#path.line.length) this.#lay(this.#block++);
     const last = this.#stored();
     const first = this.#first;
     this.#energy.kinetic = last.kinetic - first.kinetic;

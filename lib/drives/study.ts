@@ -7,15 +7,15 @@ import { Fault } from '../base/fault.js';
 import { type Watch, step } from '../base/watch.js';
 import type { Drives } from '../machine/drives.js';
 import type { Machine } from '../machine/machine.js';
+import { secondsOf, secondsOn } from '../motion/pacing.js';
 import { assumptions } from './assumed.js';
 import { type Give, beltGive } from './belt.js';
 import type { Chain } from './chain.js';
 import { type Fall, fallOf } from './fall.js';
-import { type Limits, paceOfLaw, timeLaw } from './law.js';
 import { type Energy, type Sample, runLoads } from './loads.js';
 import { NOTHING, type Mass } from './mass.js';
 import { type Sharing, ownInertia, ratioOf, sharingOf, stepOf } from './motor.js';
-import type { JointPath } from './path.js';
+import { type JointPath, timed, withLimits } from './path.js';
 import { type Sweep, Trial, rimOf, sweepOf } from './sweep.js';
 import { DriveTally, JointTally, shares } from './tally.js';
 
@@ -90,14 +90,12 @@ export function studyDrives(
       key: 'drives',
     });
   }
-  if (path.least.length === 0) throw new Fault('drives/nothing-moves', 'the program moves nothing');
-  const limits = limitsOf(machine);
-  const lever = machine.joints.map((j) => (j.kind === 'rotary' ? rimOf(machine) : 1));
-  const law = timeLaw(path, limits, lever, options.deviation);
+  if (path.line.length === 0) throw new Fault('drives/nothing-moves', 'the program moves nothing');
+  const pace = timed(path, machine, options.deviation);
   const gathering = new Gathering(machine, drives, sharingOf(machine, drives), options.sweep);
-  const run = runLoads(law, machine, options.density, gathering.add, watch);
-  const { seconds, share } = paceOfLaw(law);
-  const timing = { path, limits, lever, deviation: options.deviation };
+  const run = runLoads(path, pace, options.density, gathering.add, watch);
+  const seconds = secondsOf(pace);
+  const share = pace.pacer.share().joints;
   const joints = machine.joints.map((j, i): JointStudy => {
     step(watch, 'pace', i, machine.joints.length);
     const standing = gathering.worst[i]!;
@@ -108,8 +106,7 @@ export function studyDrives(
       inertia: gathering.inertia[i]!,
       fall: fallOf(machine, drives, i, standing.pose, standing.load, standing.part),
       share: share[i]!,
-      doubledSeconds: paceOfLaw(timeLaw(path, doubled(limits, i), lever, options.deviation))
-        .seconds,
+      doubledSeconds: secondsOn(withLimits(machine, i, 2 * j.speed, 2 * j.acceleration), i, pace),
     };
   });
   const sweeps = gathering.trials.map((trial) => {
@@ -118,7 +115,7 @@ export function studyDrives(
     const { speed } = gathering.joints[j]!;
     const steady = Math.abs(gathering.worst[j]!.load) + friction + drag * speed;
     const load = { inertia: gathering.inertia[j]!.most, steady };
-    return sweepOf(trial, machine, drives, load, timing, watch);
+    return sweepOf(trial, machine, drives, load, path, pace, watch);
   });
   const e = run.energy;
   const rest = e.work - e.friction - (e.kinetic + e.potential - e.laid);
@@ -138,18 +135,6 @@ export function studyDrives(
     gain,
     sweeps,
   };
-}
-
-const limitsOf = ({ joints }: Machine): Limits => ({
-  speed: Float64Array.from(joints, (j) => j.speed),
-  acceleration: Float64Array.from(joints, (j) => j.acceleration),
-});
-
-function doubled(limits: Limits, j: number): Limits {
-  const twice = { speed: limits.speed.slice(), acceleration: limits.acceleration.slice() };
-  twice.speed[j]! *= 2;
-  twice.acceleration[j]! *= 2;
-  return twice;
 }
 
 /** Where gravity and friction at rest pull hardest on a joint. */
@@ -203,16 +188,18 @@ class Gathering {
   }
 
   readonly add = (sample: Sample, sides: readonly Chain[]): void => {
-    const { piece, time, still } = sample;
-    const at = { time, block: piece.block };
-    const weights = shares(piece.seconds);
+    const { block, time, seconds, still } = sample;
+    const at = { time, block };
+    const weights = shares(seconds);
     this.joints.forEach((tally, j) => {
-      const moves = sample.speed.some((v) => v[j] !== 0) || sample.acceleration[j] !== 0;
+      let moves = false;
       for (let i = 0; i < 3; i++) {
-        tally.add(sample.torque[i]![j]!, sample.speed[i]![j]!, weights[i]!, at);
+        const [v, a] = [sample.speed[i]![j]!, sample.acceleration[i]![j]!];
+        tally.add(sample.torque[i]![j]!, v, weights[i]!, at);
+        tally.acceleration = Math.max(tally.acceleration, Math.abs(a));
+        moves ||= v !== 0 || a !== 0;
       }
-      if (moves) tally.moving += piece.seconds;
-      tally.acceleration = Math.max(tally.acceleration, Math.abs(sample.acceleration[j]!));
+      if (moves) tally.moving += seconds;
       if (still[j] && Math.abs(sample.torque[0]![j]!) > Math.abs(tally.standing)) {
         tally.stand(sample.torque[0]![j]!, at);
       }
@@ -232,22 +219,25 @@ class Gathering {
   ): void {
     const turns = this.#sharing.turns[d]!;
     const loads = this.#sharing.loads[d]!;
+    let [stands, load] = [true, 0];
     for (let i = 0; i < 3; i++) {
-      let load = 0;
+      load = 0;
       let speed = 0;
       let acceleration = 0;
       for (let j = 0; j < turns.length; j++) {
         load += loads[j]! * sample.torque[i]![j]!;
         speed += turns[j]! * sample.speed[i]![j]!;
-        acceleration += turns[j]! * sample.acceleration[j]!;
+        acceleration += turns[j]! * sample.acceleration[i]![j]!;
       }
       tally.add(load, speed, acceleration, weights[i]!, at);
-      if (speed === 0 && acceleration === 0) tally.stand(load);
+      stands &&= speed === 0 && acceleration === 0;
     }
+    // At the turn of a move it stands for no time, and friction is that of the move.
+    if (stands) tally.stand(load);
   }
 
   /**
-   * The pull of gravity at rest and the inertia where a side stands at the end of the piece: looked at
+   * The pull of gravity at rest and the inertia where a side stands at the end of the sample: looked at
    * when it comes to rest, when the part has grown, when it has turned on, and now and then.
    */
   #pull(sample: Sample, sides: readonly Chain[]): void {
@@ -258,7 +248,7 @@ class Gathering {
       const still = sample.still[first]!;
       const same = last.still === still && last.part === chain.carried;
       if (same && still) return;
-      const pose = this.#poseAfter(sample.piece);
+      const pose = sample.place[2]!.slice();
       const turned = chain.joints.some(
         (j) =>
           this.#machine.joints[j]!.kind === 'rotary' &&
@@ -267,13 +257,6 @@ class Gathering {
       if (same && !turned && this.#count % INERTIA_EVERY !== 0) return;
       this.#sides[i] = { still, part: chain.carried, pose };
       this.#look(chain, pose);
-    });
-  }
-
-  #poseAfter({ from, speed, acceleration, seconds: t }: Sample['piece']): Float64Array {
-    return Float64Array.from(this.#machine.joints, (joint, j) => {
-      const value = from[j]! + (speed[j]! + (acceleration[j]! * t) / 2) * t;
-      return value * (joint.kind === 'rotary' ? 1 : 1e-3);
     });
   }
 

@@ -6,10 +6,10 @@
 import { type Watch, step } from '../base/watch.js';
 import type { Drive, Drives, Motor } from '../machine/drives.js';
 import type { Machine } from '../machine/machine.js';
-import { type Limits, paceOfLaw, timeLaw } from './law.js';
+import { type Paced, secondsOn } from '../motion/pacing.js';
 import type { Sample } from './loads.js';
 import { bestRatio, motorTorque, ownInertia, ratioOf, stepOf, torqueAt } from './motor.js';
-import type { JointPath } from './path.js';
+import { type JointPath, withLimits } from './path.js';
 
 export interface SweepPoint {
   readonly motor: string;
@@ -89,7 +89,7 @@ export class Trial {
           v.drive,
           torque / v.turns,
           speed * v.turns,
-          sample.acceleration[j]! * v.turns,
+          sample.acceleration[i]![j]! * v.turns,
         );
         const has = torqueAt(v.drive.motor, speed * v.turns);
         if (has < v.reserve * Math.abs(need)) v.reserve = has / Math.abs(need);
@@ -109,26 +109,27 @@ export interface Load {
 /** Single moves of the joint between stops and turning points, rad or m, with how often each comes. */
 export type Strokes = readonly { readonly size: number; readonly count: number }[];
 
-/** How the job is timed with other limits. */
-export interface Timing {
-  readonly path: JointPath;
-  readonly limits: Limits;
-  readonly lever: readonly number[];
-  readonly deviation: number;
-}
-
 export function sweepOf(
   trial: Trial,
   machine: Machine,
   drives: Drives,
   load: Load,
-  timing: Timing,
+  path: JointPath,
+  pace: Paced,
   watch?: Watch,
 ): Sweep {
   const { drive, joint } = trial;
   const rotary = machine.joints[joint]!.kind === 'rotary';
-  const strokes = strokesOf(timing.path, joint, rotary ? 1 : 1e-3);
+  const strokes = strokesOf(path, joint, rotary ? 1 : 1e-3);
   const rim = rimOf(machine);
+  const secondsWith = (could: {
+    readonly speed: number;
+    readonly acceleration: number;
+  }): number => {
+    const scale = rotary ? 1 : 1000;
+    const other = withLimits(machine, joint, scale * could.speed, scale * could.acceleration);
+    return secondsOn(other, joint, pace);
+  };
   const points = trial.variants.map((v, i): SweepPoint => {
     step(watch, `ratios of ${drive.name}`, i, trial.variants.length);
     const could = carriable(v.drive, Math.abs(v.turns), load, drives.reserve, strokes);
@@ -139,7 +140,7 @@ export function sweepOf(
       ratio: ratioOf(v.turns, rotary),
       reserve: v.reserve,
       ...could,
-      seconds: could.speed > 0 ? timed(timing, joint, could, rotary) : Infinity,
+      seconds: could.speed > 0 ? secondsWith(could) : Infinity,
       stepMm: perJoint === undefined ? undefined : perJoint * (rotary ? rim : 1000),
     };
   });
@@ -242,17 +243,4 @@ function strokesOf({ joints, from, jointCount: n }: JointPath, j: number, scale:
   }
   take(Math.abs(last - start));
   return [...sizes.values()];
-}
-
-function timed(
-  { path, limits, lever, deviation }: Timing,
-  joint: number,
-  could: { readonly speed: number; readonly acceleration: number },
-  rotary: boolean,
-): number {
-  const scale = rotary ? 1 : 1000;
-  const own = { speed: limits.speed.slice(), acceleration: limits.acceleration.slice() };
-  own.speed[joint] = could.speed * scale;
-  own.acceleration[joint] = could.acceleration * scale;
-  return paceOfLaw(timeLaw(path, own, lever, deviation)).seconds;
 }

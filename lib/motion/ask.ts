@@ -1,4 +1,5 @@
 /** What a job asks of its blocks, and what a pace answers. */
+import type { Stretch } from './course.js';
 import type { PaceShare } from './motion.js';
 import type { Route } from './route.js';
 
@@ -7,16 +8,16 @@ export const Source = { asked: 0, flow: 1, layerTime: 2 } as const;
 export type Source = (typeof Source)[keyof typeof Source];
 
 export interface Ask {
-  /** Greatest tip speed of each block, mm/s; of the filament where only filament moves. */
-  readonly speed: Float64Array;
+  /** Least time of each block, s; 0 where only the joints set the pace. */
+  readonly least: Float64Array;
   /** A `Source` a block. */
   readonly source: Uint8Array;
   /**
-   * Tip speed under which the feed of a block need not go, mm/s. Between close corners a block may
-   * reach very little for moments that no nozzle notices; its feed then stays here, if the joints
-   * allow it, and the controller slows down in the corners by itself.
+   * Time that the feed of a block need not exceed, s. Between close corners a block may reach very
+   * little for moments that no nozzle notices; its feed then stays here, if the joints allow it, and
+   * the controller slows down in the corners by itself. Infinity where there is no such time.
    */
-  readonly floor: Float64Array;
+  readonly enough: Float64Array;
 }
 
 /** A way of setting the pace. */
@@ -29,31 +30,25 @@ export interface Pacing {
   run(from: number, to: number): void;
   /** Shares of the whole time; once all rides have their pace. */
   share(): PaceShare;
+  /**
+   * The motion over time; once all rides have their pace.
+   * @param visit given every stretch in order; what it is given holds until it returns
+   */
+  follow(visit: (stretch: Stretch) => void): void;
 }
 
 /** Greatest speed along block b, mm/s of its length over the joints. */
-export function cruiseOf({ blocks, length, speed }: Route, ask: Ask, b: number): number {
-  const tip = blocks.length[b]!;
-  // A tip that stands still over the part sets no pace; the joints alone do.
-  const asked = tip > 0 ? (ask.speed[b]! * length[b]!) / tip : Infinity;
-  return Math.min(speed[b]!, asked);
+export function cruiseOf({ length, speed }: Route, ask: Ask, b: number): number {
+  return ask.least[b]! > 0 ? Math.min(speed[b]!, length[b]! / ask.least[b]!) : speed[b]!;
 }
 
-/** Time of block b at a feed that reaches `peak`, s; not slower than its floor, if it may cruise so. */
+/** Time of block b at a feed that reaches `peak`, s; no longer than enough, if it may cruise so. */
 export function feedSeconds(
-  { blocks, length }: Route,
+  { length }: Route,
   ask: Ask,
   b: number,
   peak: number,
   cruise: number,
 ): number {
-  const tip = blocks.length[b]!;
-  const floor = tip > 0 ? (ask.floor[b]! * length[b]!) / tip : 0;
-  return length[b]! / Math.max(peak, Math.min(cruise, floor));
-}
-
-/** Time of a block in which no joint moves, s. */
-export function standSeconds({ blocks }: Route, ask: Ask, b: number): number {
-  const speed = ask.speed[b]!;
-  return speed > 0 ? Math.abs(blocks.filament[b]!) / speed : 0;
+  return length[b]! / Math.max(peak, Math.min(cruise, length[b]! / ask.enough[b]!));
 }

@@ -78,12 +78,12 @@ function chordsOf({ length, stray, corner, deviation }: Route): Uint8Array {
 
 /** Rates of three blocks in a row and curvatures at both ends of the middle one. */
 function bendRide(route: Route, bends: Filling, curved: Uint8Array, a: number, b: number): void {
-  const count = route.blocks.jointCount;
+  const count = route.way.jointCount;
   let before = new Float64Array(count);
   let here = new Float64Array(count);
   let after = new Float64Array(count);
   const load = (i: number, out: Float64Array): void => {
-    ratesInto(route.machine, route.blocks, i, out);
+    ratesInto(route.machine, route.way, i, out);
   };
   load(a, here);
   for (let i = a; i < b; i++) {

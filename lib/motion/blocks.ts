@@ -19,10 +19,14 @@ export interface Tag {
   readonly speed: number;
 }
 
-export interface Blocks {
+/** Where joints go: block b ends at `joints[b * jointCount ..]`, block -1 is `from`; mm and rad. */
+export interface Way {
   readonly jointCount: number;
   readonly from: Float64Array;
   readonly joints: Float64Array;
+}
+
+export interface Blocks extends Way {
   readonly kind: Uint8Array;
   readonly filament: Float64Array;
   readonly length: Float64Array;

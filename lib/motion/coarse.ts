@@ -5,9 +5,9 @@
  * counts as the one corner that it is. Only blocks of one path and one wish are taken together.
  */
 import { uint32List } from '../base/ragged.js';
-import { type Blocks } from './blocks.js';
+import type { Blocks, Way } from './blocks.js';
 import { MoveKind } from './motion.js';
-import { weightsOf } from './route.js';
+import { lengthOver, weightsOf } from './route.js';
 import type { Machine } from '../machine/machine.js';
 
 /** At most so many blocks are taken together. */
@@ -23,22 +23,34 @@ export interface Coarse {
 
 /** @param tolerance mm; a radian counts as in the route */
 export function coarsened(machine: Machine, fine: Blocks, tolerance: number): Coarse {
-  const list = uint32List(fine.kind.length / 2 + 16);
-  const strays = strayer(fine, weightsOf(machine), tolerance);
-  const n = fine.kind.length;
-  for (let a = 0; a < n;) {
-    list.push(a);
-    let b = a + 1;
-    while (b < n && b - a < MOST && alike(fine, a, b) && !strays(a, b + 1)) b++;
-    a = b;
-  }
-  list.push(n);
-  const start = list.take();
+  const start = taken(machine, fine, (a, b) => alike(fine, a, b), tolerance);
   return { blocks: joined(fine, start), start };
 }
 
+/** Offsets of the blocks to be taken together: `alike` says whether two of them are one wish. */
+export function taken(
+  machine: Machine,
+  fine: Way,
+  alike: (a: number, b: number) => boolean,
+  tolerance: number,
+): Uint32Array {
+  const n = fine.joints.length / fine.jointCount;
+  const list = uint32List(n / 2 + 16);
+  const strays = strayer(fine, weightsOf(machine), tolerance);
+  for (let a = 0; a < n;) {
+    list.push(a);
+    let b = a + 1;
+    while (b < n && b - a < MOST && alike(a, b) && !strays(a, b + 1)) b++;
+    a = b;
+  }
+  list.push(n);
+  return list.take();
+}
+
+/** True if two values of a wish are the same, near enough. */
+export const close = (x: number, y: number): boolean => Math.abs(x - y) <= SAME * Math.max(x, y);
+
 function alike(f: Blocks, a: number, b: number): boolean {
-  const close = (x: number, y: number): boolean => Math.abs(x - y) <= SAME * Math.max(x, y);
   return (
     f.kind[a] === f.kind[b] &&
     f.kind[b] !== MoveKind.filament &&
@@ -52,7 +64,7 @@ function alike(f: Blocks, a: number, b: number): boolean {
 
 /** True if some end of the blocks a .. b - 2 is too far from the straight way over a .. b - 1. */
 function strayer(
-  f: Blocks,
+  f: Way,
   weight: readonly number[],
   tolerance: number,
 ): (a: number, b: number) => boolean {
@@ -84,13 +96,20 @@ function strayer(
   };
 }
 
+/** The way over the ends of what is taken together alone. */
+export function joinedWay({ jointCount: n, from, joints }: Way, start: Uint32Array): Way {
+  const out = new Float64Array((start.length - 1) * n);
+  for (let c = 0; c + 1 < start.length; c++) {
+    const end = start[c + 1]! * n;
+    out.set(joints.subarray(end - n, end), c * n);
+  }
+  return { jointCount: n, from, joints: out };
+}
+
 function joined(f: Blocks, start: Uint32Array): Blocks {
   const count = start.length - 1;
-  const n = f.jointCount;
   const out = {
-    jointCount: n,
-    from: f.from,
-    joints: new Float64Array(count * n),
+    ...joinedWay(f, start),
     kind: new Uint8Array(count),
     filament: new Float64Array(count),
     length: new Float64Array(count),
@@ -103,7 +122,6 @@ function joined(f: Blocks, start: Uint32Array): Blocks {
   for (let c = 0; c < count; c++) {
     const a = start[c]!;
     const b = start[c + 1]!;
-    for (let j = 0; j < n; j++) out.joints[c * n + j] = f.joints[(b - 1) * n + j]!;
     out.kind[c] = f.kind[a]!;
     out.region[c] = f.region[a]!;
     out.layer[c] = f.layer[a]!;
@@ -129,6 +147,7 @@ export function sharedOut(
   seconds: Float64Array,
 ): Float64Array {
   const n = fine.jointCount;
+  const weight = weightsOf(machine);
   const out = new Float64Array(fine.kind.length);
   for (let c = 0; c < seconds.length; c++) {
     const a = start[c]!;
@@ -138,7 +157,7 @@ export function sharedOut(
       continue;
     }
     let sum = 0;
-    for (let i = a; i < b; i++) sum += out[i] = wayOf(fine, weightsOf(machine), i);
+    for (let i = a; i < b; i++) sum += out[i] = lengthOver(fine, weight, i);
     for (let i = a; i < b; i++) {
       let least = 0;
       for (let j = 0; j < n; j++) {
@@ -151,14 +170,4 @@ export function sharedOut(
     }
   }
   return out;
-}
-
-function wayOf(f: Blocks, weight: readonly number[], b: number): number {
-  const n = f.jointCount;
-  let sum = 0;
-  for (let j = 0; j < n; j++) {
-    const step = f.joints[b * n + j]! - (b ? f.joints[b * n - n + j]! : f.from[j]!);
-    sum += (step * weight[j]!) ** 2;
-  }
-  return Math.sqrt(sum);
 }

@@ -6,6 +6,8 @@
  * from memory). An infinite jerk makes it the trapezoid of uniformly accelerated motion.
  */
 
+import type { Run } from './run.js';
+
 /** Halvings in which a speed is found. */
 const HALVINGS = 60;
 /** Share of a speed to which it is found. */
@@ -90,37 +92,18 @@ export function gain(
   out[1] = a0 + j * t;
 }
 
-/** Length covered after t of the ramp between two speeds. */
-export function rampAt(t: number, v0: number, v1: number, a: number, j: number): number {
+/** The ramp between two speeds as runs of even jerk. */
+export function rampRuns(v0: number, v1: number, a: number, j: number): Run[] {
   const all = rampSeconds(v0, v1, a, j);
-  if (t >= all) return rampLength(v0, v1, a, j) + (t - all) * v1;
   const sign = v1 < v0 ? -1 : 1;
   const change = Math.abs(v1 - v0);
   const edge = change * j <= a * a ? Math.sqrt(change / j) : a / j;
-  const cubic = (x: number): number => (j < Infinity ? (j * x * x * x) / 6 : 0);
-  const lift = edge > 0 ? j * edge : a;
-  if (t <= edge) return v0 * t + sign * cubic(t);
-  if (t <= all - edge) {
-    const x = t - edge;
-    const v = v0 + sign * (lift * edge) * 0.5;
-    return v0 * edge + sign * cubic(edge) + v * x + (sign * lift * x * x) / 2;
-  }
-  const left = all - t;
-  return rampLength(v0, v1, a, j) - v1 * left + sign * cubic(left);
-}
-
-/** Speed after t of the ramp between two speeds. */
-export function rampSpeed(t: number, v0: number, v1: number, a: number, j: number): number {
-  const all = rampSeconds(v0, v1, a, j);
-  if (t >= all) return v1;
-  const sign = v1 < v0 ? -1 : 1;
-  const change = Math.abs(v1 - v0);
-  const edge = change * j <= a * a ? Math.sqrt(change / j) : a / j;
-  const square = (x: number): number => (j < Infinity ? (j * x * x) / 2 : 0);
-  if (t <= edge) return v0 + sign * square(t);
-  if (t <= all - edge) {
-    const lift = edge > 0 ? j * edge : a;
-    return v0 + sign * (square(edge) + lift * (t - edge));
-  }
-  return v1 - sign * square(all - t);
+  const lift = sign * (edge > 0 ? j * edge : a);
+  const jerk = edge > 0 ? sign * j : 0;
+  const gained = (lift * edge) / 2;
+  return [
+    { seconds: edge, speed: v0, acceleration: 0, jerk },
+    { seconds: all - 2 * edge, speed: v0 + gained, acceleration: lift, jerk: 0 },
+    { seconds: edge, speed: v1 - gained, acceleration: lift, jerk: -jerk },
+  ];
 }

@@ -10,14 +10,11 @@ import type { Blocks } from './blocks.js';
 import { type Coarse, coarsened, sharedOut } from './coarse.js';
 import { type Motion, MoveKind } from './motion.js';
 import { type Ask, type Pacing, Source } from './ask.js';
-import { Pacer } from './pace.js';
-import { type Route, routeOf } from './route.js';
+import { paced, secondsOf, straightening } from './pacing.js';
+import type { Route } from './route.js';
 import type { MotionRules } from './rules.js';
-import { SmoothPacer } from './smooth.js';
 import type { Complaints } from './travel.js';
 
-/** Share of the corners' deviation that taking tiny blocks together may use. */
-const LEFT_OUT = 0.2;
 /** Rounds of slowing short layers down; each comes closer, as speeding up takes its share. */
 const ROUNDS = 6;
 /** A layer that lasts this share of the least time is long enough. */
@@ -31,16 +28,12 @@ export function setPace(
   complaints: Complaints,
 ): Motion {
   const deviation = rules.cornerDeviation;
-  const coarse = coarsened(machine, blocks, LEFT_OUT * deviation);
-  const route = routeOf(machine, coarse.blocks, (1 - LEFT_OUT) * deviation);
+  const coarse = coarsened(machine, blocks, straightening(deviation));
   const ask = askOf(coarse, blocks, material);
-  const jerky = machine.joints.some((joint) => joint.jerk < Infinity);
-  const pacer = jerky ? new SmoothPacer(route, ask) : new Pacer(route, ask);
-  pacer.run(0, route.ride.length - 1);
-  holdLayers(route, ask, pacer, material, complaints);
-  const { real } = pacer;
-  let totalSeconds = 0;
-  for (const t of real) totalSeconds += t;
+  const pace = paced(machine, coarse.blocks, ask, deviation);
+  const { route, pacer } = pace;
+  holdLayers(coarse.blocks, route, ask, pacer, material, complaints);
+  const totalSeconds = secondsOf(pace);
   tellLowFlow(coarse, pacer, totalSeconds, material, complaints);
   return {
     jointCount: blocks.jointCount,
@@ -55,28 +48,34 @@ export function setPace(
     pathKind: blocks.pathKind,
     totalSeconds,
     paceShare: pacer.share(),
+    asked: { start: coarse.start, least: ask.least },
   };
 }
 
-/** The job's speeds, at most what the nozzle melts; the floor is where no bead has less than the least flow. */
+/** The job's speeds, at most what the nozzle melts; enough is where no bead has less than the least flow. */
 function askOf({ blocks, start }: Coarse, fine: Blocks, material: Material): Ask {
-  const speed = blocks.speed.slice();
-  const source = new Uint8Array(speed.length).fill(Source.asked);
-  const floor = new Float64Array(speed.length);
-  for (let c = 0; c < speed.length; c++) {
+  const count = blocks.speed.length;
+  const source = new Uint8Array(count).fill(Source.asked);
+  const least = new Float64Array(count);
+  const enough = new Float64Array(count).fill(Infinity);
+  for (let c = 0; c < count; c++) {
+    // A tip that stands still over the part sets no pace; the joints alone do, or the filament.
+    const tip = blocks.length[c]!;
+    const far = tip > 0 ? tip : Math.abs(blocks.filament[c]!);
+    least[c] = far > 0 ? far / blocks.speed[c]! : 0;
     const section = blocks.section[c]!;
     if (!(section > 0)) continue;
     let thinnest = section;
     for (let b = start[c]!; b < start[c + 1]!; b++) {
       thinnest = Math.min(thinnest, fine.section[b]!);
     }
-    floor[c] = material.flow.least / thinnest;
-    const most = material.flow.most / section;
-    if (most >= speed[c]!) continue;
-    speed[c] = most;
+    if (tip > 0) enough[c] = (tip * thinnest) / material.flow.least;
+    const melted = (far * section) / material.flow.most;
+    if (melted <= least[c]!) continue;
+    least[c] = melted;
     source[c] = Source.flow;
   }
-  return { speed, source, floor };
+  return { least, source, enough };
 }
 
 /** Blocks and rides of one layer of one region. */
@@ -88,9 +87,8 @@ interface LayerSpan {
   readonly rideTo: number;
 }
 
-function layerSpans({ blocks, ride }: Route): LayerSpan[] {
+function layerSpans({ region, layer, kind }: Blocks, { ride }: Route): LayerSpan[] {
   const out: LayerSpan[] = [];
-  const { region, layer, kind } = blocks;
   let from = 0;
   let rideFrom = 0;
   for (let b = 1; b <= region.length; b++) {
@@ -109,6 +107,7 @@ function layerSpans({ blocks, ride }: Route): LayerSpan[] {
 
 /** Slows layers down to the least layer time; `ask` is changed in place. */
 function holdLayers(
+  blocks: Blocks,
   route: Route,
   ask: Ask,
   pacer: Pacing,
@@ -117,15 +116,15 @@ function holdLayers(
 ): void {
   const least = material.leastLayerSeconds;
   const short: LayerSpan[] = [];
-  for (const span of layerSpans(route)) {
+  for (const span of layerSpans(blocks, route)) {
     for (let round = 0; round < ROUNDS; round++) {
       if (timeOf(pacer, span) >= least * LONG_ENOUGH) break;
-      if (!slowDown(route.blocks, pacer, ask, span, least)) break;
+      if (!slowDown(blocks, pacer, ask, span, least)) break;
       pacer.run(span.rideFrom, span.rideTo);
     }
     if (timeOf(pacer, span) < least * LONG_ENOUGH) short.push(span);
   }
-  tellShort(route.blocks, pacer, short, material, complaints);
+  tellShort(blocks, pacer, short, material, complaints);
 }
 
 function timeOf({ real }: Pacing, span: LayerSpan): number {
@@ -153,10 +152,10 @@ function slowDown(
   for (let b = span.from; b < span.to; b++) {
     if (blocks.kind[b] !== MoveKind.deposit) continue;
     // From what was reached, not from what was asked: that may never have been reached at all.
-    const reached = blocks.length[b]! / seconds[b]!;
-    const next = Math.max(reached * factor, Math.min(ask.floor[b]!, reached));
-    if (next < ask.speed[b]! * (1 - 1e-9)) {
-      ask.speed[b] = next;
+    const took = seconds[b]!;
+    const next = Math.min(took / factor, Math.max(ask.enough[b]!, took));
+    if (next > ask.least[b]! * (1 + 1e-9)) {
+      ask.least[b] = next;
       ask.source[b] = Source.layerTime;
       slower = true;
     }

@@ -30,6 +30,14 @@ export interface PaceShare {
   readonly filament: number;
 }
 
+/** What the pace was asked for, joints aside. */
+export interface Asked {
+  /** Blocks `start[i] .. start[i + 1]` were taken as one. */
+  readonly start: Uint32Array;
+  /** Least time of each of those, s: by the job's speeds, what the nozzle melts and the layer time. */
+  readonly least: Float64Array;
+}
+
 /**
  * Block b ends at joints `joints[b * jointCount ..]`; block -1 is `from`. Values are as the controller
  * is told: where the program makes up for play, a joint that comes from above stands higher by it.
@@ -55,4 +63,5 @@ export interface Motion {
   /** Time of the whole job with acceleration counted, s (estimated from the joint limits). */
   readonly totalSeconds: number;
   readonly paceShare: PaceShare;
+  readonly asked: Asked;
 }

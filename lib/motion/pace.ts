@@ -8,10 +8,12 @@
  * what lies between. Both passes are linear in the number of blocks.
  */
 import { Interval } from './interval.js';
-import { type Ask, type Pacing, cruiseOf, feedSeconds, standSeconds } from './ask.js';
+import { type Ask, type Pacing, cruiseOf, feedSeconds } from './ask.js';
+import { Course, type Stretch } from './course.js';
 import type { PaceShare } from './motion.js';
 import { trapezoid } from './profile.js';
 import { type Route, ratesInto } from './route.js';
+import type { Run } from './run.js';
 import { Shares } from './shares.js';
 
 /** Share of a limit from which on it counts as what sets the pace. */
@@ -31,7 +33,7 @@ export class Pacer implements Pacing {
   /** @param ask may be changed between calls of `run` */
   constructor(route: Route, ask: Ask) {
     const n = route.length.length;
-    const joints = route.blocks.jointCount;
+    const joints = route.way.jointCount;
     this.#route = route;
     this.#ask = ask;
     this.#interval = new Interval(joints);
@@ -57,7 +59,7 @@ export class Pacer implements Pacing {
   #stand(a: number, b: number): void {
     const { x } = this;
     for (let i = a; i < b; i++) {
-      this.seconds[i] = this.real[i] = standSeconds(this.#route, this.#ask, i);
+      this.seconds[i] = this.real[i] = this.#ask.least[i]!;
       x[3 * i] = x[3 * i + 1] = x[3 * i + 2] = 0;
     }
   }
@@ -116,8 +118,7 @@ export class Pacer implements Pacing {
 
   #time(i: number, d: number, straight: number, next: number): void {
     const { ramp } = this.#route;
-    const { x } = this;
-    const [v0, v1, v2, v3] = [0, 1, 2, 3].map((k) => Math.sqrt(x[3 * i + k]!)) as Four;
+    const [v0, v1, v2, v3] = this.#speeds(i);
     const cruise = this.#cruise(i);
     const t = trapezoid(straight, v1, v2, cruise, ramp[i]!);
     const peak = Math.max(v0, t.peak, v3);
@@ -125,12 +126,17 @@ export class Pacer implements Pacing {
     this.real[i] = evenly(d, v0, v1) + t.seconds + evenly(next, v2, v3);
   }
 
+  /** At the ends of the three stretches of block i, mm/s. */
+  #speeds(i: number): Four {
+    return [0, 1, 2, 3].map((k) => Math.sqrt(this.x[3 * i + k]!)) as Four;
+  }
+
   #cruise(b: number): number {
     return cruiseOf(this.#route, this.#ask, b);
   }
 
   #load(b: number, rate: Float64Array): void {
-    ratesInto(this.#route.machine, this.#route.blocks, b, rate);
+    ratesInto(this.#route.machine, this.#route.way, b, rate);
   }
 
   /** Bands of half of the corner at the start of block b: its part in block b, or in block b - 1. */
@@ -149,6 +155,36 @@ export class Pacer implements Pacing {
       else interval.add(j, u, middle, k, d, acceleration);
     }
     return interval;
+  }
+
+  follow(visit: (stretch: Stretch) => void): void {
+    const { ride, length } = this.#route;
+    const course = new Course(this.#route, visit);
+    for (let r = 0; r + 1 < ride.length; r++) {
+      const a = ride[r]!;
+      const b = ride[r + 1]!;
+      course.begin(a, b);
+      for (let i = a; i < b; i++) {
+        if (length[a]! > 0) this.#followBlock(a, b, i, course);
+        else course.stand(i, this.real[i]!);
+      }
+    }
+  }
+
+  #followBlock(a: number, b: number, i: number, course: Course): void {
+    const { length, ramp, round } = this.#route;
+    const d = i > a ? round[i]! : 0;
+    const next = i + 1 < b ? round[i + 1]! : 0;
+    const [v0, v1, v2, v3] = this.#speeds(i);
+    const most = ramp[i]!;
+    const t = trapezoid(Math.max(0, length[i]! - d - next), v1, v2, this.#cruise(i), most);
+    course.along(i, i + 1, [
+      even(evenly(d, v0, v1), v0, v1),
+      even((t.peak - v1) / most, v1, t.peak),
+      even(t.cruise, t.peak, t.peak),
+      even((t.peak - v2) / most, t.peak, v2),
+      even(evenly(next, v2, v3), v2, v3),
+    ]);
   }
 
   share(): PaceShare {
@@ -201,6 +237,14 @@ export class Pacer implements Pacing {
 }
 
 type Four = [number, number, number, number];
+
+/** So long from one speed to another, evenly. */
+const even = (seconds: number, v0: number, v1: number): Run => ({
+  seconds,
+  speed: v0,
+  acceleration: seconds > 0 ? (v1 - v0) / seconds : 0,
+  jerk: 0,
+});
 
 /** Time over a length at even acceleration between two speeds, s. */
 const evenly = (length: number, v0: number, v1: number): number =>

@@ -15,7 +15,7 @@
  */
 import { forwardInto } from '../machine/forward.js';
 import type { Machine } from '../machine/machine.js';
-import type { Blocks } from './blocks.js';
+import type { Way } from './blocks.js';
 
 /** How many mm of path a radian counts as, and the least lever at which a corner of one is judged. */
 const RADIAN = 50;
@@ -28,7 +28,7 @@ const BACK = -0.9999;
 
 export interface Route {
   readonly machine: Machine;
-  readonly blocks: Blocks;
+  readonly way: Way;
   /** Length of each block over the joints, mm; 0 where no joint moves. */
   readonly length: Float64Array;
   /** Greatest speed that the joints allow along a block, mm/s of that length, and whose limit it is. */
@@ -53,11 +53,26 @@ export interface Route {
 export const weightsOf = (machine: Machine): readonly number[] =>
   machine.joints.map((joint) => (joint.kind === 'rotary' ? RADIAN : 1));
 
-export function routeOf(machine: Machine, blocks: Blocks, cornerDeviation: number): Route {
-  const n = blocks.kind.length;
+/** Length of block b over the joints, mm. */
+export function lengthOver(
+  { jointCount: n, from, joints }: Way,
+  weight: readonly number[],
+  b: number,
+): number {
+  let sum = 0;
+  for (let j = 0; j < n; j++) {
+    const step = joints[b * n + j]! - (b ? joints[b * n - n + j]! : from[j]!);
+    sum += (step * weight[j]!) ** 2;
+  }
+  return Math.sqrt(sum);
+}
+
+export function routeOf(machine: Machine, way: Way, cornerDeviation: number): Route {
+  const count = way.jointCount;
+  const n = way.joints.length / count;
   const route = {
     machine,
-    blocks,
+    way,
     length: new Float64Array(n),
     speed: new Float64Array(n),
     speedJoint: new Uint8Array(n).fill(NO_JOINT),
@@ -69,12 +84,11 @@ export function routeOf(machine: Machine, blocks: Blocks, cornerDeviation: numbe
     ride: new Uint32Array(0),
     deviation: cornerDeviation,
   };
-  const count = blocks.jointCount;
   let rate = new Float64Array(count);
   let before = new Float64Array(count);
   for (let b = 0; b < n; b++) {
     [rate, before] = [before, rate];
-    route.length[b] = ratesInto(machine, blocks, b, rate);
+    route.length[b] = ratesInto(machine, way, b, rate);
     if (!(route.length[b]! > 0)) continue;
     limitBlock(route, b, rate);
     if (b > 0 && route.length[b - 1]! > 0) roundCorner(route, b, before, rate, cornerDeviation);
@@ -83,12 +97,12 @@ export function routeOf(machine: Machine, blocks: Blocks, cornerDeviation: numbe
 }
 
 /** Writes dq/ds of every joint in block b, mm and rad for a mm of length; returns the length. */
-export function ratesInto(machine: Machine, blocks: Blocks, b: number, rate: Float64Array): number {
-  const n = blocks.jointCount;
+export function ratesInto(machine: Machine, way: Way, b: number, rate: Float64Array): number {
+  const n = way.jointCount;
   let sum = 0;
   for (let j = 0; j < n; j++) {
-    const start = b ? blocks.joints[(b - 1) * n + j]! : blocks.from[j]!;
-    const step = blocks.joints[b * n + j]! - start;
+    const start = b ? way.joints[(b - 1) * n + j]! : way.from[j]!;
+    const step = way.joints[b * n + j]! - start;
     rate[j] = step;
     sum += (step * (machine.joints[j]!.kind === 'rotary' ? RADIAN : 1)) ** 2;
   }
@@ -159,9 +173,9 @@ const NUDGE = 1e-4;
 
 /** How far the tip strays for a unit of the corner's jump: linear joints squared up, levers added. */
 function strayOf(route: Filling, b: number, u: Float64Array, v: Float64Array): number {
-  const { machine, blocks } = route;
+  const { machine, way } = route;
   const n = u.length;
-  const joints = blocks.joints.slice((b - 1) * n, b * n);
+  const joints = way.joints.slice((b - 1) * n, b * n);
   let straight = 0;
   let turned = 0;
   for (let j = 0; j < n; j++) {

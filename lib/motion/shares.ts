@@ -13,7 +13,7 @@ export class Shares {
   constructor(route: Route, ask: Ask) {
     this.#route = route;
     this.#ask = ask;
-    this.#joints = new Float64Array(route.blocks.jointCount);
+    this.#joints = new Float64Array(route.way.jointCount);
   }
 
   joint(j: number, seconds: number): void {

@@ -10,17 +10,17 @@
  * acceleration and jerk of the blocks between. It never lies above the curves of (1), so it keeps
  * every limit that they keep. All of it is linear in the number of blocks.
  */
-import { type Ask, type Pacing, cruiseOf, feedSeconds, standSeconds } from './ask.js';
+import { type Ask, type Pacing, cruiseOf, feedSeconds } from './ask.js';
 import { type Bends, MIXED_JERK, TURNING, TURNING_JERK, bendsOf } from './bends.js';
-import { gain, peakOf, rampAt, rampLength, rampSeconds, rampSpeed, rampTo } from './double-s.js';
+import { gain, peakOf, rampLength, rampRuns, rampTo } from './double-s.js';
+import { Course, type Stretch } from './course.js';
 import type { PaceShare } from './motion.js';
 import { NO_JOINT, type Route } from './route.js';
+import { type Run, lengthAfter, speedAfter, timeOver } from './run.js';
 import { Shares } from './shares.js';
 
 /** Share by which two limits of speed may differ and count as one. */
 const SAME = 1e-9;
-/** Halvings in which a place of a profile is found. */
-const HALVINGS = 50;
 
 /** Loose: where a limit of speed is met. Fixed: a stop or a hat, where acceleration must rest. */
 const Anchor = { none: 0, loose: 1, fixed: 2 } as const;
@@ -86,7 +86,7 @@ export class SmoothPacer implements Pacing {
       if (length[a]! > 0) this.#ride(a, b);
       else {
         for (let i = a; i < b; i++) {
-          this.seconds[i] = this.real[i] = standSeconds(this.#route, this.#ask, i);
+          this.seconds[i] = this.real[i] = this.#ask.least[i]!;
         }
       }
     }
@@ -109,6 +109,23 @@ export class SmoothPacer implements Pacing {
     const { ride, length } = this.#route;
     for (let r = from; r < to; r++) {
       if (length[ride[r]!]! > 0) this.#ride(ride[r]!, ride[r + 1]!, undefined, each);
+    }
+  }
+
+  follow(visit: (stretch: Stretch) => void): void {
+    const { ride, length } = this.#route;
+    const course = new Course(this.#route, visit, this.bends.hat);
+    for (let r = 0; r + 1 < ride.length; r++) {
+      const a = ride[r]!;
+      const b = ride[r + 1]!;
+      course.begin(a, b);
+      if (!(length[a]! > 0)) for (let i = a; i < b; i++) course.stand(i, this.real[i]!);
+      else {
+        this.#ride(a, b, undefined, (from, to, p) => {
+          if (from === to) course.hat(to, p.v0);
+          else course.along(from, to, new Times(p).runs);
+        });
+      }
     }
   }
 
@@ -342,51 +359,50 @@ export class SmoothPacer implements Pacing {
   }
 }
 
-/** Times of a profile: ramp, level, ramp. */
+/** A profile over time: ramp, level, ramp as runs of even jerk. */
 class Times {
+  readonly runs: readonly Run[];
   readonly seconds: number;
   /** Time at the peak, s. */
   readonly level: number;
   /** Lengths at which the first ramp ends and the second begins. */
   readonly up: number;
   readonly down: number;
-  readonly #p: Profile;
-  readonly #rise: number;
-  readonly #fall: number;
+  /** Length and time at which each run begins. */
+  readonly #length: number[] = [];
+  readonly #time: number[] = [];
 
-  constructor(p: Profile) {
-    const { length, v0, peak, v1, acceleration: a, jerk: j } = p;
-    this.#p = p;
-    this.#rise = rampSeconds(v0, peak, a, j);
-    this.#fall = rampSeconds(peak, v1, a, j);
+  constructor({ length, v0, peak, v1, acceleration: a, jerk: j }: Profile) {
     this.up = rampLength(v0, peak, a, j);
     this.down = Math.max(this.up, length - rampLength(peak, v1, a, j));
     this.level = (this.down - this.up) / peak;
-    this.seconds = this.#rise + this.level + this.#fall;
+    const even = { seconds: this.level, speed: peak, acceleration: 0, jerk: 0 };
+    this.runs = [...rampRuns(v0, peak, a, j), even, ...rampRuns(peak, v1, a, j)];
+    let [s, t] = [0, 0];
+    for (const run of this.runs) {
+      this.#length.push(s);
+      this.#time.push(t);
+      s += lengthAfter(run, run.seconds);
+      t += run.seconds;
+    }
+    this.seconds = t;
   }
 
   /** Time at which a length is covered. */
   at(s: number): number {
-    const { v0, peak, v1, acceleration: a, jerk: j } = this.#p;
-    if (s >= this.up && s <= this.down) return this.#rise + (s - this.up) / peak;
-    if (s < this.up) return timeWithin(s, this.#rise, (t) => rampAt(t, v0, peak, a, j));
-    const t = timeWithin(s - this.down, this.#fall, (x) => rampAt(x, peak, v1, a, j));
-    return this.#rise + this.level + t;
+    const i = lastAtMost(this.#length, s);
+    return this.#time[i]! + timeOver(this.runs[i]!, s - this.#length[i]!);
   }
 
   speed(t: number): number {
-    const { v0, peak, v1, acceleration: a, jerk: j } = this.#p;
-    if (t < this.#rise) return rampSpeed(t, v0, peak, a, j);
-    return rampSpeed(Math.max(0, t - this.#rise - this.level), peak, v1, a, j);
+    const i = lastAtMost(this.#time, t);
+    return speedAfter(this.runs[i]!, t - this.#time[i]!);
   }
 }
 
-function timeWithin(s: number, most: number, lengthAt: (t: number) => number): number {
-  let [low, high] = [0, most];
-  for (let i = 0; i < HALVINGS; i++) {
-    const t = (low + high) / 2;
-    if (lengthAt(t) < s) low = t;
-    else high = t;
-  }
-  return (low + high) / 2;
+/** The last place of a rising list whose value is at most x. */
+function lastAtMost(list: readonly number[], x: number): number {
+  let i = list.length - 1;
+  while (i > 0 && list[i]! > x) i--;
+  return i;
 }

@@ -55,9 +55,9 @@ export function run(): Promise<Row[]> {
 const RUNS = 3;
 
 const askOf = (blocks: Blocks): Ask => ({
-  speed: blocks.speed,
+  least: blocks.length.map((far, b) => far / blocks.speed[b]!),
   source: new Uint8Array(blocks.kind.length).fill(Source.asked),
-  floor: new Float64Array(blocks.kind.length),
+  enough: new Float64Array(blocks.kind.length).fill(Infinity),
 });
 
 /** Time of setting the pace, ms, and of the job, s. */
@@ -107,7 +107,7 @@ function contours(machine: Machine, count: number): Blocks {
 
 /** The rejected way: even samples, curvature at each, a backward and a forward pass over them. */
 function sampledSeconds(route: Route, ask: Ask): number {
-  const { length, machine, blocks, round } = route;
+  const { length, machine, way, round } = route;
   const joints = machine.joints;
   const n = joints.length;
   let u: Float64Array = new Float64Array(n);
@@ -118,7 +118,7 @@ function sampledSeconds(route: Route, ask: Ask): number {
   for (let b = 0; b < length.length; b++) {
     if (!(length[b]! > 0)) continue;
     [u, v] = [v, u];
-    ratesInto(machine, blocks, b, v);
+    ratesInto(machine, way, b, v);
     const count = Math.max(1, Math.round(length[b]! / SPACING));
     const cruise = cruiseOf(route, ask, b);
     for (let i = 0; i < count; i++) {

@@ -37,7 +37,7 @@ test('writes figures, words and pictures, and says what it assumed', () => {
     'torque-speed.png',
     'torque-speed.svg',
   ]);
-  expect(done.out).toMatch(/assumed:\n {2}acceleration: /);
+  expect(done.out).toMatch(/assumed:\n {2}time law: /);
   expect(done.out).toMatch(/warning: drives\/falls: without power A falls/);
   const record = JSON.parse(readFileSync(join(folder, 'whole/drives.json'), 'utf8')) as {
     joints: { letter: string; speed: number }[];
@@ -47,8 +47,9 @@ test('writes figures, words and pictures, and says what it assumed', () => {
   const speed = (l: string) => (record.joints.find((j) => j.letter === l)!.speed * 180) / Math.PI;
   expect(speed('A')).toBeCloseTo(20, 6);
   expect(speed('C')).toBeCloseTo(60, 6);
-  // Trapezoid between stops: way / v + v / a, a 240 and 720 deg/s2; two waits of half a second.
-  expect(record.seconds).toBeCloseTo(7 + 2 * (20 / 240) + 60 / 720 + 1, 5);
+  // Seven segments between stops: way / v + v / a + a / j, a 240 and 720 deg/s2, a / j .05 s; two
+  // waits of half a second.
+  expect(record.seconds).toBeCloseTo(7 + 2 * (20 / 240) + 60 / 720 + 3 * 0.05 + 1, 5);
 });
 
 test.each([

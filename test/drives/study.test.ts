@@ -18,15 +18,16 @@ function moves(letter: 'A' | 'C', stops: number[], pause = 0): JointPath {
       least.push(pause);
     }
   }
+  const way = { jointCount: 5, from: new Float64Array(5), joints: Float64Array.from(joints) };
   return {
-    jointCount: 5,
-    from: new Float64Array(5),
-    joints: Float64Array.from(joints),
-    least: Float64Array.from(least),
+    ...way,
     filament: new Float64Array(least.length),
     line: Uint32Array.from(least, (_, i) => i + 1),
     counts: 'block',
     free: true,
+    start: Uint32Array.from({ length: least.length + 1 }, (_, i) => i),
+    runs: way,
+    least: Float64Array.from(least),
   };
 }
 

@@ -204,11 +204,10 @@ describe.each([1, 2, 3, 4])('any route, seed %d', (seed) => {
     let [busy, total] = [0, 0];
     for (const s of all) {
       total += s.seconds;
-      const tip = t.route.blocks.length[s.block]! / t.route.length[s.block]!;
       const weight = (j: number): number => (j > 2 ? 50 : 1);
       const path = Math.hypot(...s.speed.map((v, j) => v * weight(j)));
       const active =
-        path * tip > 0.95 * t.route.blocks.speed[s.block]! ||
+        path > (0.95 * t.route.length[s.block]!) / t.ask.least[s.block]! ||
         t.machine.joints.some(
           (joint, j) =>
             Math.abs(s.speed[j]!) > 0.95 * joint.speed ||
@@ -228,7 +227,7 @@ describe.each([1, 2, 3, 4])('any route, seed %d', (seed) => {
     t.route.length.forEach((far, b) => {
       s += far;
       place(s, q);
-      const off = [0, 1, 2].map((j) => q[j]! - t.route.blocks.joints[5 * b + j]!);
+      const off = [0, 1, 2].map((j) => q[j]! - t.route.way.joints[5 * b + j]!);
       expect(Math.hypot(...off)).toBeLessThan(0.05 + 1e-9);
     });
   });

@@ -2,14 +2,8 @@
 import { describe, expect, it } from 'vitest';
 import { seeded } from '../../lib/base/random.js';
 import { cruiseOf } from '../../lib/motion/ask.js';
-import {
-  gain,
-  peakOf,
-  rampAt,
-  rampLength,
-  rampSeconds,
-  rampSpeed,
-} from '../../lib/motion/double-s.js';
+import { gain, peakOf, rampLength, rampRuns, rampSeconds } from '../../lib/motion/double-s.js';
+import { lengthAfter, speedAfter } from '../../lib/motion/run.js';
 import { SmoothPacer } from '../../lib/motion/smooth.js';
 import { type Limits, circle, line, machine, wandering } from './routes.js';
 import { type Step, trace } from './trace.js';
@@ -21,6 +15,23 @@ function both(steps: readonly Step[], change: Limits) {
   const smooth = new SmoothPacer(route, ask);
   smooth.run(0, route.ride.length - 1);
   return { plain, route, ask, smooth, total: smooth.real.reduce((a, b) => a + b, 0) };
+}
+
+/** Length and speed after a time of the ramp between two speeds. */
+function rampStates(v0: number, v1: number, a: number, j: number) {
+  const runs = rampRuns(v0, v1, a, j);
+  const over = (t: number): { length: number; speed: number } => {
+    let [left, length] = [t, 0];
+    for (const run of runs) {
+      if (left <= run.seconds || run === runs.at(-1)) {
+        return { length: length + lengthAfter(run, left), speed: speedAfter(run, left) };
+      }
+      left -= run.seconds;
+      length += lengthAfter(run, run.seconds);
+    }
+    throw new Error('no runs');
+  };
+  return { at: (t: number) => over(t).length, speed: (t: number) => over(t).speed };
 }
 
 describe('ramps', () => {
@@ -38,7 +49,7 @@ describe('ramps', () => {
   it('without a limit of jerk they are those of even acceleration', () => {
     expect(rampSeconds(20, 100, 1000, Infinity)).toBeCloseTo(0.08, 12);
     expect(peakOf(5, 0, 0, 1000, 1000, Infinity)).toBeCloseTo(70.71068, 5);
-    expect(rampAt(0.05, 0, 100, 1000, Infinity)).toBeCloseTo(1.25, 12);
+    expect(rampStates(0, 100, 1000, Infinity).at(0.05)).toBeCloseTo(1.25, 12);
   });
 
   it('keep speed, acceleration and jerk at every instant (differences, seed 5)', () => {
@@ -48,10 +59,10 @@ describe('ramps', () => {
       const [a, j] = [10 ** (2 + 2 * random()), 10 ** (3 + 3 * random())];
       const all = rampSeconds(v0, v1, a, j);
       const h = all / 200;
-      const at = (t: number): number => rampAt(t, v0, v1, a, j);
+      const { at, speed } = rampStates(v0, v1, a, j);
       for (let i = 3; i < 198; i++) {
         const [p, q, r, s] = [-3, -1, 1, 3].map((k) => at(i * h + k * h)) as number[];
-        expect((r! - q!) / (2 * h)).toBeCloseTo(rampSpeed(i * h, v0, v1, a, j), 1);
+        expect((r! - q!) / (2 * h)).toBeCloseTo(speed(i * h), 1);
         const second = (s! - r! - q! + p!) / (8 * h * h);
         expect(Math.abs(second)).toBeLessThan(a * 1.001);
         const third = (s! - 3 * r! + 3 * q! - p!) / (8 * h ** 3);

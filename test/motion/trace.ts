@@ -39,9 +39,9 @@ export function trace(machine: Machine, steps: readonly Step[], deviation = 0.05
 export function traceBlocks(machine: Machine, blocks: Blocks, deviation: number): Traced {
   const route = routeOf(machine, blocks, deviation);
   const ask: Ask = {
-    speed: blocks.speed,
+    least: blocks.length.map((far, b) => far / blocks.speed[b]!),
     source: new Uint8Array(blocks.kind.length).fill(Source.asked),
-    floor: new Float64Array(blocks.kind.length),
+    enough: new Float64Array(blocks.kind.length).fill(Infinity),
   };
   const pacer = new Pacer(route, ask);
   pacer.run(0, route.ride.length - 1);
@@ -100,13 +100,13 @@ export function piecesOf({ route, ask, pacer }: Traced): Piece[] {
 
 /** Joint values at path place s: the polyline, and in the corners the parabola that rounds them. */
 export function placeAt({ route }: Traced): (s: number, out: Float64Array) => void {
-  const { length, round, blocks, ride } = route;
-  const n = blocks.jointCount;
+  const { length, round, way, ride } = route;
+  const n = way.jointCount;
   const ends = new Set(ride);
   const start = new Float64Array(length.length + 1);
   length.forEach((far, b) => (start[b + 1] = start[b]! + far));
   const knot = (b: number, j: number): number =>
-    b === 0 ? blocks.from[j]! : blocks.joints[(b - 1) * n + j]!;
+    b === 0 ? way.from[j]! : way.joints[(b - 1) * n + j]!;
   const rate = (b: number, j: number): number => (knot(b + 1, j) - knot(b, j)) / length[b]!;
   return (s, out) => {
     let b = 0;
@@ -145,7 +145,7 @@ export interface Sample {
 /** `count` instants inside of every piece; differences never reach over the end of a piece. */
 export function samples(traced: Traced, count: number): Sample[] {
   const place = placeAt(traced);
-  const n = traced.route.blocks.jointCount;
+  const n = traced.route.way.jointCount;
   const out: Sample[] = [];
   let t0 = 0;
   for (const p of piecesOf(traced)) {

@@ -35,6 +35,10 @@ export function motionOf(
     pathKind: new Uint8Array(blocks.length),
     totalSeconds: blocks.reduce((sum, b) => sum + b.seconds, 0),
     paceShare: { joints: new Float64Array(n), flow: 0, asked: 0, layerTime: 0, filament: 0 },
+    asked: {
+      start: Uint32Array.from({ length: blocks.length + 1 }, (_, b) => b),
+      least: Float64Array.from(blocks, (b) => b.seconds),
+    },
   };
 }
 
