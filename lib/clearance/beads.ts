@@ -6,7 +6,9 @@
  * width more at two corners.
  */
 import type { Frame } from '../base/frame.js';
+import type { Plane } from '../base/mesh.js';
 import { float64List, uint32List } from '../base/ragged.js';
+import { dot } from '../base/vector.js';
 import type { Paths } from '../paths/paths.js';
 import type { Things } from './body.js';
 import type { Scratch } from './shape.js';
@@ -42,6 +44,36 @@ export class Beads implements Things {
 
   get count(): number {
     return this.path.length;
+  }
+
+  /**
+   * What lies under a plane of layer space, and what stands beside: a bead that ends on the plane, its
+   * middle no more than half its height over it, lies under it.
+   */
+  parted({ point, normal }: Plane): { readonly under: Beads; readonly beside: Beads } {
+    const d = this.#data;
+    const offset = dot(point, normal);
+    const over = (at: number): number =>
+      d[at]! * normal[0] + d[at + 1]! * normal[1] + d[at + 2]! * normal[2] - offset;
+    const under = Uint8Array.from(this.path, (_, i) => {
+      const at = SIZE * i;
+      return Math.max(over(at), over(at + 3)) <= d[at + 7]! ? 1 : 0;
+    });
+    if (!under.includes(0)) return { under: this, beside: this.#those(under, 0) };
+    if (!under.includes(1)) return { under: this.#those(under, 1), beside: this };
+    return { under: this.#those(under, 1), beside: this.#those(under, 0) };
+  }
+
+  /** The beads that bear a flag. */
+  #those(flags: Uint8Array, flag: 0 | 1): Beads {
+    const data = float64List(1024);
+    const path = uint32List(256);
+    flags.forEach((f, i) => {
+      if (f !== flag) return;
+      for (let c = 0; c < SIZE; c++) data.push(this.#data[SIZE * i + c]!);
+      path.push(this.path[i]!);
+    });
+    return new Beads(data.take(), path.take());
   }
 
   take(i: number, out: Scratch, f: Frame, x: number, y: number, z: number): void {

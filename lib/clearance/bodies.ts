@@ -4,10 +4,12 @@
  * on; the body of the head begins above it, with a foot as wide as anything below. For an outline that
  * widens upwards a body that keeps the clearance c leaves every point of the tip at height s over the
  * nozzle at least s away: balls of radius s around the tip lie inside balls of radius c around the foot.
+ * Over its own base plane the head comes nearer (`keepUnder`).
  */
 import { type Frame, applyPoint, compose, identity, shift } from '../base/frame.js';
 import { type Vec3, along, dot, length, sub, unit } from '../base/vector.js';
 import { carriedBy, faceFrame } from '../machine/chain.js';
+import { type Round, boxesAround, keepUnder, stackFrom } from '../machine/head.js';
 import type { Machine } from '../machine/machine.js';
 import { Body, type Piece, type Things, meshBody } from './body.js';
 import { boxShape, roundShape } from './shape.js';
@@ -25,6 +27,8 @@ export interface Carried<T extends Things = Things> {
 export interface MachineBodies {
   /** Without the tip. */
   readonly head: Carried<Body>;
+  /** What of the head keeps which distance from what lies under the base plane (`keepUnder`). */
+  readonly overBase: readonly { readonly body: Carried<Body>; readonly need: number }[];
   /** With the tip: what must keep clear while nothing is laid. */
   readonly wholeHead: Carried<Body>;
   readonly table: Carried<Body>;
@@ -43,6 +47,7 @@ export function bodiesOf(machine: Machine): MachineBodies {
   });
   return {
     head: head(machine.clearance),
+    overBase: keepUnder(machine).map(({ from, need }) => ({ body: head(from), need })),
     wholeHead: head(0),
     table: {
       name: TABLE,
@@ -65,50 +70,34 @@ export const lastCarrier = (machine: Machine, table: boolean): number =>
 
 const UP: Vec3 = [0, 0, 1];
 
-/** What of the head lies over the height `from`; its foot is as wide as anything below. */
-function headPieces({ stack, headBoxes }: Machine, from: number): Piece[] {
-  const pieces: Piece[] = [];
-  let foot = stack[0]!.radius;
-  for (let i = 0; i + 1 < stack.length; i++) {
-    const [a, b] = [stack[i]!, stack[i + 1]!];
-    const share = (from - a.above) / (b.above - a.above);
-    if (b.above <= from) foot = Math.max(foot, a.radius, b.radius);
-    else if (share <= 0) pieces.push(frustum(a.above, a.radius, b.above, b.radius));
-    else {
-      foot = Math.max(foot, a.radius, a.radius + share * (b.radius - a.radius));
-      pieces.push(frustum(from, foot, b.above, b.radius));
-    }
-  }
-  if (pieces.length === 0) {
-    pieces.push({ shape: roundShape([{ centre: [0, 0, from], radius: foot }], UP) });
-  }
-  return [...pieces, ...headBoxes.map((b) => ({ shape: boxShape(b.from, b.to) }))];
+/** What of the head lies over the height `from`. */
+function headPieces(machine: Machine, from: number): Piece[] {
+  const boxes = machine.headBoxes.map((b) => ({ shape: boxShape(b.from, b.to) }));
+  return [...stackFrom(machine, from).map(frustum), ...boxes];
 }
 
-/** The head as a body of revolution, boxes by their farthest corners: however it stands about its axis. */
-export function roundHead(machine: Machine): Body {
-  const pieces = headPieces({ ...machine, headBoxes: [] }, machine.clearance);
-  for (const box of machine.headBoxes) {
-    const [low, high] = [box.from[2], box.to[2]];
-    const far = (c: 0 | 1): number => Math.max(Math.abs(box.from[c]), Math.abs(box.to[c]));
-    const radius = Math.hypot(far(0), far(1));
-    pieces.push(frustum(low, radius, high, radius));
-  }
-  return new Body(pieces);
-}
+/**
+ * The head as a body of revolution over the height `from`, boxes by their farthest corners: however it
+ * stands about its axis.
+ */
+export const roundHead = (machine: Machine, from: number): Body =>
+  new Body([...stackFrom(machine, from), ...boxesAround(machine)].map(frustum));
 
-function frustum(low: number, lowRadius: number, high: number, highRadius: number): Piece {
+function frustum(round: Round): Piece {
+  const { low, lowRadius, high, highRadius } = round;
   const rings = [
     { centre: [0, 0, low] as Vec3, radius: lowRadius },
     { centre: [0, 0, high] as Vec3, radius: highRadius },
   ];
   const shape = roundShape(rings, UP);
-  return high > low ? { shape, round: { low, lowRadius, high, highRadius } } : { shape };
+  return high > low ? { shape, round } : { shape };
 }
 
 function tablePiece({ face, tableThickness }: Machine): Piece {
   const low = -tableThickness;
-  if (face.shape === 'disc') return frustum(low, face.radius, 0, face.radius);
+  if (face.shape === 'disc') {
+    return frustum({ low, lowRadius: face.radius, high: 0, highRadius: face.radius });
+  }
   const [x, y] = [face.size[0] / 2, face.size[1] / 2];
   return { shape: boxShape([-x, -y, low], [x, y, 0]) };
 }

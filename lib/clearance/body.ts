@@ -7,6 +7,7 @@
 import type { Frame } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';
 import type { Vec3 } from '../base/vector.js';
+import type { Round } from '../machine/head.js';
 import { type Tree as Facets, treeOf } from '../mesh/bvh.js';
 import { windings } from '../mesh/query.js';
 import { type Scratch, Shape, boxInto } from './shape.js';
@@ -21,14 +22,6 @@ export interface Things {
   take(i: number, out: Scratch, f: Frame, x: number, y: number, z: number): void;
   /** True if a point of the own frame lies inside; only meshes have an inside beyond their pieces. */
   holds?(p: Vec3): boolean;
-}
-
-/** A piece between two heights of the body's Z axis, its radius changing evenly; mm. */
-export interface Round {
-  readonly low: number;
-  readonly lowRadius: number;
-  readonly high: number;
-  readonly highRadius: number;
 }
 
 export interface Piece {

@@ -8,18 +8,25 @@ import type { Machine } from '../machine/machine.js';
 import { type Pair, gapAt } from './advance.js';
 import type { Beads } from './beads.js';
 import type { Body } from './body.js';
-import { type Carried, HEAD, type MachineBodies, bodiesOf } from './bodies.js';
+import { type Carried, HEAD, type MachineBodies, bodiesOf, lastCarrier } from './bodies.js';
 import { Meeter } from './meet.js';
 import { type Path, still } from './path.js';
 
-/** A region as far as it is printed. */
-export interface Printed {
-  readonly region: number;
+/** Beads as far as they are there. */
+export interface Laid {
   readonly beads: Carried<Beads>;
   /** Beads from this number on are not there yet. */
   readonly until: number;
   /** The same in fewer beads. */
   readonly rough: { readonly things: Beads; readonly until: number; readonly slack: number };
+}
+
+/** A region as far as it is printed. */
+export interface Printed {
+  readonly region: number;
+  readonly laid: Laid;
+  /** Of these what lies under the base plane of a region, and what stands beside. */
+  readonly parted: (region: number) => { readonly under: Laid; readonly beside: Laid };
 }
 
 /** What does not depend on the moment. */
@@ -67,24 +74,37 @@ export function settingOf(machine: Machine): Setting {
 export const withTip = (pairs: readonly Pair[], { head, wholeHead }: MachineBodies): Pair[] =>
   pairs.map((pair) => (pair.body === head ? { ...pair, body: wholeHead } : pair));
 
-/** Every pair of the scene, those with region `own` left out. */
-export function pairsOf({ setting, printed }: Scene, own = -1): Pair[] {
+/**
+ * Every pair of the scene.
+ * @param at region over whose base the head is, of which less is asked under its base plane; -1 where it
+ *   is on its way
+ * @param own whether what is laid of that region counts
+ */
+export function pairsOf({ setting, printed }: Scene, at: number, own: boolean): Pair[] {
   const { machine, bodies, pairs } = setting;
   const need = machine.clearance;
-  const movers: Carried<Body>[] = [bodies.head, ...bodies.obstacles];
-  const parts = printed.flatMap(({ region, beads, until, rough }) =>
-    region === own || until === 0
-      ? []
-      : movers
-          .filter((m) => m.carrier !== beads.carrier)
-          .map((body): Pair => ({ body, things: beads, until, rough, need })),
-  );
+  const table = lastCarrier(machine, true);
+  const movers = bodies.obstacles.filter((o) => o.carrier !== table);
+  const parts = printed.flatMap(({ region, laid, parted }): Pair[] => {
+    if (region === at && !own) return [];
+    const around = movers.flatMap((body) => pairWith(body, need, laid));
+    if (at < 0) return [...pairWith(bodies.head, need, laid), ...around];
+    const { under, beside } = parted(at);
+    return [
+      ...pairWith(bodies.head, need, beside),
+      ...bodies.overBase.flatMap((keep) => pairWith(keep.body, keep.need, under)),
+      ...around,
+    ];
+  });
   return [...parts, ...pairs];
 }
+
+const pairWith = (body: Carried<Body>, need: number, { beads, until, rough }: Laid): Pair[] =>
+  until > 0 ? [{ body, things: beads, until, rough, need }] : [];
 
 /** "the head comes within 1 mm of region 2" */
 export function comesNear({ body, things, need }: Pair): string {
   const turned = things.name.startsWith('region') && body.name !== HEAD;
   const [who, what] = turned ? [things.name, body.name] : [body.name, things.name];
-  return `${who} comes within ${need} mm of ${what}`;
+  return `${who} comes within ${Number(need.toFixed(2))} mm of ${what}`;
 }

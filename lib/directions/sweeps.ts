@@ -154,7 +154,7 @@ function printOf(limits: SearchLimits): string {
       .map((d) => (limits.canReach(d) ? 1 : 0))
       .join(''),
     even(181, DEG).map((t) => limits.leastTipHeight(t).toFixed(6)),
-    even(Math.ceil(2 * limits.headTop) + 1, 0.5).map((s) => limits.keepAway(s).toFixed(6)),
+    JSON.stringify([limits.beside, limits.under]),
   ].join(' ');
 }
 

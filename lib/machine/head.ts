@@ -13,16 +13,10 @@ export interface HeadPoint {
 
 /** Corners of the outline: between neighbours of the stack the radius changes evenly. */
 export function headPoints(machine: Machine): HeadPoint[] {
-  const corners = machine.headBoxes.flatMap((box) => {
-    const radius = Math.hypot(
-      Math.max(Math.abs(box.from[0]), Math.abs(box.to[0])),
-      Math.max(Math.abs(box.from[1]), Math.abs(box.to[1])),
-    );
-    return [
-      { above: box.from[2], radius },
-      { above: box.to[2], radius },
-    ];
-  });
+  const corners = boxesAround(machine).flatMap(({ low, high, lowRadius: radius }) => [
+    { above: low, radius },
+    { above: high, radius },
+  ]);
   return [...machine.stack, ...corners];
 }
 
@@ -46,6 +40,64 @@ export function headRadius(machine: Machine, above: number): number {
   }
   return radius;
 }
+
+/** A piece of the head that is round about its axis, its radius changing evenly between two heights; mm. */
+export interface Round {
+  readonly low: number;
+  readonly lowRadius: number;
+  readonly high: number;
+  readonly highRadius: number;
+}
+
+/** What of the stack lies over the height `from`; its foot is as wide as anything below. */
+export function stackFrom({ stack }: Machine, from: number): Round[] {
+  const rounds: Round[] = [];
+  let foot = stack[0]!.radius;
+  for (let i = 0; i + 1 < stack.length; i++) {
+    const [a, b] = [stack[i]!, stack[i + 1]!];
+    const share = (from - a.above) / (b.above - a.above);
+    if (b.above <= from) foot = Math.max(foot, a.radius, b.radius);
+    else if (share <= 0) {
+      rounds.push({ low: a.above, lowRadius: a.radius, high: b.above, highRadius: b.radius });
+    } else {
+      foot = Math.max(foot, a.radius, a.radius + share * (b.radius - a.radius));
+      rounds.push({ low: from, lowRadius: foot, high: b.above, highRadius: b.radius });
+    }
+  }
+  return rounds.length > 0
+    ? rounds
+    : [{ low: from, lowRadius: foot, high: from, highRadius: foot }];
+}
+
+/** The boxes of the head, each turned all about the axis. */
+export const boxesAround = (machine: Machine): Round[] =>
+  machine.headBoxes.map((box) => {
+    const far = (c: 0 | 1): number => Math.max(Math.abs(box.from[c]), Math.abs(box.to[c]));
+    const radius = Math.hypot(far(0), far(1));
+    return { low: box.from[2], lowRadius: radius, high: box.to[2], highRadius: radius };
+  });
+
+/** The head over the height `from`, and the distance that it keeps, mm. */
+export interface Keep {
+  readonly from: number;
+  readonly need: number;
+}
+
+/** What stands beside: all of the clearance, from the tip (the lowest clearance of the head) up. */
+export const keepBeside = ({ clearance }: Machine): Keep[] => [
+  { from: clearance, need: clearance },
+];
+
+/**
+ * What lies under the base plane of the region that is being printed is what the tip prints on, and a
+ * plane that leans comes up towards the head beside it. There the head keeps a quarter of the clearance
+ * from one clearance over the tip up, and all of it from three clearances up. All of it from one up would
+ * mean that no plane may lean at all: the nozzle is as wide at its foot as it is high there.
+ */
+export const keepUnder = ({ clearance }: Machine): Keep[] => [
+  { from: clearance, need: clearance / 4 },
+  { from: 3 * clearance, need: clearance },
+];
 
 /** Height of the top of the head over the tip, mm. */
 export function headTop(machine: Machine): number {

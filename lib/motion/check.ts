@@ -57,7 +57,7 @@ export function checkSpans(
   let least: LeastGap | undefined;
   spans.forEach((span, i) => {
     step(watch, 'clearance', i, spans.length);
-    for (const pair of pairsOf(span.scene, span.region)) {
+    for (const pair of pairsOf(span.scene, span.region, false)) {
       const near = nearest(blocks, span, pair, least?.gap);
       if (!near) continue;
       if (near.meeting.gap < pair.need - SLACK) tell(blocks, span, pair, near, complaints);

@@ -38,7 +38,7 @@ export function explore(
     const share = Math.min(1, STEP / far);
     const next = near.joints.map((x, j) => (share === 1 ? goal[j]! : x + share * (goal[j]! - x)));
     judged++;
-    if (free.trouble(near.joints, next, false)) return undefined;
+    if (free.trouble(near.joints, next)) return undefined;
     const node = { joints: next, from: near };
     tree.push(node);
     return node;
@@ -102,7 +102,7 @@ function pulled(free: Free, way: Float64Array[], random: () => number): Float64A
   for (let n = 0; n < PULLS && out.length > 2; n++) {
     const i = Math.floor(random() * (out.length - 2));
     const j = i + 2 + Math.floor(random() * (out.length - i - 2));
-    if (!free.trouble(out[i]!, out[j]!, false)) out = [...out.slice(0, i + 1), ...out.slice(j)];
+    if (!free.trouble(out[i]!, out[j]!)) out = [...out.slice(0, i + 1), ...out.slice(j)];
   }
   return out;
 }

@@ -19,26 +19,26 @@ const SLACK = 1e-6;
 
 export class Free {
   readonly scene: Scene;
-  /** The pair that was in the way last stands first: it probably is again. */
-  readonly #whole: Pair[];
-  readonly #leaving: Pair[];
+  readonly #share: number;
+  /** Pairs on the way and over the base of each region; what was in the way last stands first. */
+  readonly #pairs = new Map<number | undefined, Pair[]>();
 
   /** @param share of the clearance that is kept */
   constructor(scene: Scene, share = 1) {
     this.scene = scene;
-    this.#leaving = pairsOf(scene).map((pair) => ({ ...pair, need: pair.need * share }));
-    this.#whole = withTip(this.#leaving, scene.setting.bodies);
+    this.#share = share;
   }
 
   /**
    * What stands in the way of the straight move from a to b; undefined if nothing does.
-   * @param leaves true for the first and the last move, on which the tip is over its own beads
+   * @param over the region over whose beads or base the tip leaves or comes down, -1 where there is none
+   *   yet; left out on the way, where the tip keeps clear too
    */
-  trouble(a: Float64Array, b: Float64Array, leaves: boolean): Trouble | undefined {
+  trouble(a: Float64Array, b: Float64Array, over?: number): Trouble | undefined {
     const { machine } = this.scene.setting;
     const violation = violationsOf(machine, b)[0];
     if (violation) return { words: spell(machine, violation), kind: 'travel' };
-    const pairs = leaves ? this.#leaving : this.#whole;
+    const pairs = this.#pairsOver(over);
     for (let i = 0; i < pairs.length; i++) {
       const pair = pairs[i]!;
       if (!this.#close(pair, a, b)) continue;
@@ -47,6 +47,19 @@ export class Free {
       return { words: comesNear(pair), kind: 'near' };
     }
     return undefined;
+  }
+
+  #pairsOver(over: number | undefined): Pair[] {
+    const known = this.#pairs.get(over);
+    if (known) return known;
+    const { bodies } = this.scene.setting;
+    const all = pairsOf(this.scene, over ?? -1, true).map((pair) => ({
+      ...pair,
+      need: pair.need * this.#share,
+    }));
+    const pairs = over === undefined ? withTip(all, bodies) : all;
+    this.#pairs.set(over, pairs);
+    return pairs;
   }
 
   #close(pair: Pair, a: Float64Array, b: Float64Array): boolean {

@@ -2,12 +2,12 @@
  * The part as it grows: runs are added as they are laid, and at every moment the scene (exact beads)
  * and boxes of the surface (for heights that err to the high side) of what is there can be had.
  */
-import { compose } from '../base/frame.js';
+import { applyDirection, applyPoint, compose } from '../base/frame.js';
 import { faceFrame } from '../machine/chain.js';
 import { firstAtLeast } from '../base/sorted.js';
 import { type Beads, beadsOf } from '../clearance/beads.js';
 import { type Carried, lastCarrier } from '../clearance/bodies.js';
-import type { Scene, Setting } from '../clearance/scene.js';
+import type { Laid, Printed, Scene, Setting } from '../clearance/scene.js';
 import type { Layers } from '../layers/layers.js';
 import { type Boxes, boxesOf, turnedBox } from '../order/boxes.js';
 import type { Run } from '../order/order.js';
@@ -24,9 +24,20 @@ export interface GrowthInput {
   readonly pathsOf: readonly Paths[];
 }
 
-interface Grown {
+/** Beads, exact and to within ROUGH. */
+interface Both {
   readonly beads: Carried<Beads>;
   readonly rough: Beads;
+}
+
+interface Parted {
+  readonly under: Both;
+  readonly beside: Both;
+}
+
+interface Grown extends Both {
+  /** By the region whose base plane parts them. */
+  readonly parted: Map<number, Parted>;
   /** Boxes of the surface, rising by their lowest height along the build direction. */
   readonly boxes: Boxes;
   readonly heights: Float64Array;
@@ -59,6 +70,7 @@ export class Growth {
     return {
       beads: carriedBeads(setting, region, pathsOf[region]!, layersOf[region]!),
       rough: beadsOf(pathsOf[region]!, ROUGH),
+      parted: new Map(),
       ...rising(boxesOf(regions[region]!.mesh), map.layerFromPart),
       paths: 0,
       boxCount: 0,
@@ -68,13 +80,37 @@ export class Growth {
   scene(): Scene {
     return {
       setting: this.#input.setting,
-      printed: [...this.#grown].map(([region, { beads, rough, paths }]) => ({
-        region,
-        beads,
-        until: firstAtLeast(beads.things.path, paths),
-        rough: { things: rough, until: firstAtLeast(rough.path, paths), slack: ROUGH },
-      })),
+      printed: [...this.#grown].map(([region, grown]): Printed => {
+        const { paths } = grown;
+        return {
+          region,
+          laid: laidOf(grown, paths),
+          parted: (at) => {
+            const { under, beside } = this.#parted(region, grown, at);
+            return { under: laidOf(under, paths), beside: laidOf(beside, paths) };
+          },
+        };
+      }),
     };
+  }
+
+  /** The beads of a region, parted by the base plane of another one. */
+  #parted(region: number, { beads, rough, parted }: Grown, at: number): Parted {
+    const known = parted.get(at);
+    if (known) return known;
+    const { layerFromPart } = this.#input.layersOf[region]!.map;
+    const { point, normal } = this.#input.regions[at]!.base;
+    const plane = {
+      point: applyPoint(layerFromPart, point),
+      normal: applyDirection(layerFromPart, normal),
+    };
+    const [exact, fewer] = [beads.things.parted(plane), rough.parted(plane)];
+    const made = {
+      under: { beads: { ...beads, things: exact.under }, rough: fewer.under },
+      beside: { beads: { ...beads, things: exact.beside }, rough: fewer.beside },
+    };
+    parted.set(at, made);
+    return made;
   }
 
   boxes(): Boxes[] {
@@ -83,6 +119,13 @@ export class Growth {
       .map((g) => g.boxes.subarray(0, 6 * g.boxCount));
   }
 }
+
+/** @param paths paths of the region that are there */
+const laidOf = ({ beads, rough }: Both, paths: number): Laid => ({
+  beads,
+  until: firstAtLeast(beads.things.path, paths),
+  rough: { things: rough, until: firstAtLeast(rough.path, paths), slack: ROUGH },
+});
 
 /** The beads of a region, riding on the table. */
 export const carriedBeads = (

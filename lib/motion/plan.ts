@@ -32,7 +32,7 @@ import { makeUp, makesUp, withRoom } from './make-up.js';
 import type { MotionRules } from './rules.js';
 import { type Stance, chooseStances, linearViolations } from './stance.js';
 import { takeUp } from './takeup.js';
-import { type Transfer, planRetreat, planTransfer } from './transfer.js';
+import { type Ends, type Transfer, planRetreat, planTransfer } from './transfer.js';
 import { Complaints, spell } from './travel.js';
 
 export interface MotionInput {
@@ -78,7 +78,8 @@ export function planMotion(given: MotionInput, watch?: Watch): PlannedMotion {
   runs.forEach((run, i) => {
     step(watch, 'motion', i, runs.length);
     const mover = moverOf(input, blocks, run);
-    toRun(input, growth, run, mover, blocks, feeder, complaints);
+    const ends = { from: runs[i - 1]?.region ?? -1, to: run.region };
+    toRun(input, growth, run, ends, mover, blocks, feeder, complaints);
     const { layerFromPart } = input.layersOf[run.region]!.map;
     const skyline = skylineOf(input.machine, layerFromPart, growth.boxes());
     const from = blocks.count;
@@ -92,7 +93,7 @@ export function planMotion(given: MotionInput, watch?: Watch): PlannedMotion {
   const last = runs.at(-1);
   if (last) {
     const bulk = bulkOf(input.machine, growth.boxes());
-    const retreat = planRetreat(growth.scene(), bulk, blocks.now.slice());
+    const retreat = planRetreat(growth.scene(), bulk, blocks.now.slice(), last.region);
     push(input, retreat, blocks, last, last.lastLayer, complaints);
   }
   step(watch, 'motion', runs.length, runs.length);
@@ -204,6 +205,7 @@ function toRun(
   input: MotionInput,
   growth: Growth,
   run: StancedRun,
+  ends: Ends,
   mover: Mover,
   blocks: BlockList,
   feeder: Feeder,
@@ -218,7 +220,7 @@ function toRun(
   const scene = growth.scene();
   const start = blocks.now.slice();
   const bulk = bulkOf(input.machine, growth.boxes());
-  const planned = planTransfer(scene, bulk, start, end, input.rules.chordError);
+  const planned = planTransfer(scene, bulk, start, end, input.rules.chordError, ends);
   const { transfer, missed } = takeUp(scene, start, planned, !first);
   for (const j of missed) complaints.add(playLeft(input.machine.joints[j]!, run));
   push(input, transfer, blocks, run, run.firstLayer, complaints);

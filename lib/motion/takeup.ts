@@ -37,7 +37,7 @@ export function takeUp(
   const before = knots.at(-3) ?? start;
   const past = over.slice();
   for (const j of late) past[j]! -= 2 * machine.joints[j]!.backlash;
-  if (free.trouble(before, past, false) || free.trouble(past, over, false)) {
+  if (free.trouble(before, past) || free.trouble(past, over)) {
     return { transfer, missed: late };
   }
   return {

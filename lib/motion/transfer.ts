@@ -22,6 +22,12 @@ export interface Transfer {
   readonly kept: number;
 }
 
+/** Regions that a transfer leads from (-1 at the beginning of the job) and to. */
+export interface Ends {
+  readonly from: number;
+  readonly to: number;
+}
+
 /** Height over the clearance, over both ends, from which a way is looked for by trying, mm. */
 const LEAVE = 2;
 
@@ -36,6 +42,7 @@ export function planTransfer(
   start: Float64Array,
   end: Float64Array,
   chordError: number,
+  ends: Ends,
 ): Transfer {
   const { joints, clearance } = scene.setting.machine;
   const all = waysBetween(bulk, start, end, chordError);
@@ -46,14 +53,15 @@ export function planTransfer(
     const free = new Free(scene, share);
     const kept = share * clearance;
     for (const { way } of ways) {
-      if (!troubleOf(free, start, way.knots)) return { knots: way.knots, trouble: undefined, kept };
+      if (!troubleOf(free, start, way.knots, ends))
+        return { knots: way.knots, trouble: undefined, kept };
     }
-    const knots = searched(free, start, end);
+    const knots = searched(free, start, end, ends);
     if (knots) return { knots, trouble: undefined, kept };
   }
   // What is told is what stands in the way over everything.
   const { knots } = all.at(-1)!;
-  return { knots, trouble: troubleOf(new Free(scene), start, knots), kept: 0 };
+  return { knots, trouble: troubleOf(new Free(scene), start, knots, ends), kept: 0 };
 }
 
 /** Shares of the clearance that are tried: where a run begins or ends too near, no way keeps all of it. */
@@ -63,33 +71,36 @@ function searched(
   free: Free,
   start: Float64Array,
   end: Float64Array,
+  { from, to }: Ends,
 ): readonly Float64Array[] | undefined {
   const { machine } = free.scene.setting;
   const height = machine.clearance + LEAVE;
   const [high, over] = [lifted(machine, start, height), lifted(machine, end, height)];
-  if (free.trouble(start, high, true) || free.trouble(end, over, true)) return undefined;
+  if (free.trouble(start, high, from) || free.trouble(end, over, to)) return undefined;
   const way = explore(free, high, over);
   return way && [high, ...way, over, end];
 }
 
 /** Leaves along the build direction until everything is on the other side of the tip. */
-export function planRetreat(scene: Scene, bulk: Bulk, start: Float64Array): Transfer {
+export function planRetreat(scene: Scene, bulk: Bulk, start: Float64Array, from: number): Transfer {
   const high = raised(bulk, start);
+  const troubleWith = (free: Free): Trouble | undefined => free.trouble(start, high, from);
   for (const share of SHARES) {
-    const trouble = troubleOf(new Free(scene, share), start, [high]);
+    const trouble = troubleWith(new Free(scene, share));
     if (!trouble) return { knots: [high], trouble, kept: share * bulk.machine.clearance };
   }
-  return { knots: [high], trouble: troubleOf(new Free(scene), start, [high]), kept: 0 };
+  return { knots: [high], trouble: troubleWith(new Free(scene)), kept: 0 };
 }
 
 function troubleOf(
   free: Free,
   start: Float64Array,
   knots: readonly Float64Array[],
+  { from, to }: Ends,
 ): Trouble | undefined {
   for (const [i, knot] of knots.entries()) {
-    const leaves = i === 0 || i === knots.length - 1;
-    const trouble = free.trouble(knots[i - 1] ?? start, knot, leaves);
+    const over = i === 0 ? from : i === knots.length - 1 ? to : undefined;
+    const trouble = free.trouble(knots[i - 1] ?? start, knot, over);
     if (trouble) return trouble;
   }
   return undefined;

@@ -16,7 +16,6 @@ export interface Turn {
 /** @returns runs of both in turns, or undefined if both get stuck */
 export function inTurns(
   ways: Ways,
-  clearance: number,
   first: { readonly region: number; readonly layers: number },
   second: { readonly region: number; readonly layers: number },
 ): Turn[] | undefined {
@@ -28,15 +27,7 @@ export function inTurns(
     const own = pair[turn]!;
     const other = pair[1 - turn]!;
     const from = done[turn]!;
-    const to = furthest(
-      ways,
-      clearance,
-      own.region,
-      other.region,
-      from,
-      own.layers,
-      done[1 - turn]!,
-    );
+    const to = furthest(ways, own.region, other.region, from, own.layers, done[1 - turn]!);
     if (to > from) {
       runs.push({ region: own.region, firstLayer: from, lastLayer: to - 1 });
       done[turn] = to;
@@ -49,7 +40,6 @@ export function inTurns(
 /** How far region i can be printed from a layer on while region j stands up to a layer, by halving. */
 function furthest(
   ways: Ways,
-  clearance: number,
   i: number,
   j: number,
   from: number,
@@ -58,25 +48,19 @@ function furthest(
 ): number {
   // A layer higher up meets no more of the other than one below it, so the first layers decide; but
   // only what is asked is trusted.
-  const free = (to: number): boolean => !ways.hindrance(i, j, clearance, [from, to], until);
+  const free = (to: number): boolean => !ways.hindrance(i, j, { layers: [from, to], until });
   if (from >= layers) return from;
-  if (free(layers) && staysOpen(ways, clearance, i, j, layers, until)) return layers;
+  if (free(layers) && staysOpen(ways, i, j, layers, until)) return layers;
   let low = from;
   let high = layers;
   while (high - low > 1) {
     const middle = (low + high) >> 1;
-    if (free(middle) && staysOpen(ways, clearance, i, j, middle, until)) low = middle;
+    if (free(middle) && staysOpen(ways, i, j, middle, until)) low = middle;
     else high = middle;
   }
   return low;
 }
 
 /** True if the other region's next layer can still be printed once this one stands up to `to`. */
-const staysOpen = (
-  ways: Ways,
-  clearance: number,
-  i: number,
-  j: number,
-  to: number,
-  until: number,
-): boolean => !ways.hindrance(j, i, clearance, [until, until + 1], to);
+const staysOpen = (ways: Ways, i: number, j: number, to: number, until: number): boolean =>
+  !ways.hindrance(j, i, { layers: [until, until + 1], until: to });

@@ -87,7 +87,6 @@ function turnsTaken(
       free &&
       inTurns(
         new Ways(machine, regions, pathsOf),
-        machine.clearance,
         { region: a, layers: first!.lastLayer + 1 },
         { region: b, layers: second!.lastLayer + 1 },
       );

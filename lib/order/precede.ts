@@ -10,7 +10,7 @@ import type { Finding } from '../base/fault.js';
 import type { Machine } from '../machine/machine.js';
 import type { Paths } from '../paths/paths.js';
 import type { Region } from '../regions/region.js';
-import { type Hindrance, TOUCH, Ways } from './ways.js';
+import { type Hindrance, Ways } from './ways.js';
 
 export interface Precedence {
   /** For each region those that must be printed before it. */
@@ -26,14 +26,14 @@ export function precedence(
 ): Precedence {
   const before = regions.map((r) => [...r.standsOn]);
   const ways = new Ways(machine, regions, pathsOf);
-  const hindrances = hindrancesOf(ways, regions, machine.clearance);
+  const hindrances = hindrancesOf(ways, regions);
   const cycles: Hindrance[] = [];
   // Edges that the given order keeps come first; they cannot close a circle.
   const kept = (h: Hindrance): boolean => h.hindered < h.by;
   for (const h of [...hindrances.filter(kept), ...hindrances.filter((x) => !kept(x))]) {
     if (!comesBefore(before, h.by, h.hindered)) before[h.by]!.push(h.hindered);
     else {
-      const touch = ways.hindrance(h.hindered, h.by, TOUCH);
+      const touch = ways.touch(h.hindered, h.by);
       if (touch) cycles.push(touch);
     }
   }
@@ -60,13 +60,13 @@ export function comesBefore(before: readonly (readonly number[])[], a: number, b
   return false;
 }
 
-function hindrancesOf(ways: Ways, regions: readonly Region[], clearance: number): Hindrance[] {
+function hindrancesOf(ways: Ways, regions: readonly Region[]): Hindrance[] {
   const stands = regions.map((r) => r.standsOn);
   return regions.flatMap((_, i) =>
     regions.flatMap((_, j): Hindrance[] => {
       // What region i stands on is there whatever the order.
       if (i === j || comesBefore(stands, j, i)) return [];
-      const met = ways.hindrance(i, j, clearance);
+      const met = ways.hindrance(i, j);
       return met ? [met] : [];
     }),
   );

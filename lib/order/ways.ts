@@ -3,7 +3,7 @@
  * regions and paths come in once, and each question is answered from hierarchies that are made once.
  * Beads and paths are taken to within ROUGH, which is far less than any clearance.
  */
-import { applyPoint, compose } from '../base/frame.js';
+import { applyDirection, applyPoint, compose } from '../base/frame.js';
 import type { Vec3 } from '../base/vector.js';
 import { firstAtLeast } from '../base/sorted.js';
 import { type Beads, beadsOf } from '../clearance/beads.js';
@@ -13,6 +13,7 @@ import { Meeter } from '../clearance/meet.js';
 import { Path } from '../clearance/path.js';
 import { thinned } from '../clearance/thin.js';
 import { type LayerMap, flatMap } from '../layers/map.js';
+import { type Keep, keepBeside, keepUnder } from '../machine/head.js';
 import type { Machine } from '../machine/machine.js';
 import type { Paths } from '../paths/paths.js';
 import type { Region } from '../regions/region.js';
@@ -20,7 +21,7 @@ import type { Region } from '../regions/region.js';
 /** mm */
 const ROUGH = 0.02;
 /** Gaps under this may be touches, for all that rough beads and ways tell, mm. */
-export const TOUCH = 2 * ROUGH;
+const TOUCH = 2 * ROUGH;
 
 /** Region `by`, once it is there, stands in the head's way while region `hindered` is printed. */
 export interface Hindrance {
@@ -34,51 +35,103 @@ export interface Hindrance {
   readonly point: Vec3;
 }
 
+/** Layers of the one region that are printed while the other stands up to a layer; left out: all. */
+export interface Stage {
+  /** From .. to (exclusive). */
+  readonly layers?: readonly [number, number];
+  /** Layers below this one are there. */
+  readonly until?: number;
+}
+
+/** What of the head keeps which distance, mm. */
+interface Keeping {
+  readonly head: Body;
+  readonly need: number;
+}
+
 export class Ways {
-  readonly #head: Body;
+  readonly #beside: readonly Keeping[];
+  readonly #under: readonly Keeping[];
+  readonly #regions: readonly Region[];
   readonly #maps: readonly LayerMap[];
   readonly #pathsOf: readonly Paths[];
   readonly #meeter = new Meeter();
   readonly #beads: (Beads | undefined)[] = [];
+  readonly #parted = new Map<string, ReturnType<Beads['parted']>>();
 
   constructor(machine: Machine, regions: readonly Region[], pathsOf: readonly Paths[]) {
-    this.#head = roundHead(machine);
+    const keeping = ({ from, need }: Keep): Keeping => ({ head: roundHead(machine, from), need });
+    this.#beside = keepBeside(machine).map(keeping);
+    this.#under = keepUnder(machine).map(keeping);
+    this.#regions = regions;
     this.#maps = regions.map((r) => flatMap(r.direction));
     this.#pathsOf = pathsOf;
   }
 
-  /**
-   * @param within gaps from this on do not hinder, mm
-   * @param layers from .. to (exclusive) of region i that are printed; left out: all
-   * @param until layers of region j below this one are there; left out: all
-   */
-  hindrance(
+  /** Whether the head comes nearer to region j than it may while region i is printed. */
+  hindrance(i: number, j: number, stage: Stage = {}): Hindrance | undefined {
+    const { under, beside } = this.#partedBy(i, j);
+    return (
+      this.#met(i, j, beside, this.#beside, stage) ?? this.#met(i, j, under, this.#under, stage)
+    );
+  }
+
+  /** The same where it touches. */
+  touch(i: number, j: number): Hindrance | undefined {
+    const touching = this.#beside.map(({ head }) => ({ head, need: TOUCH }));
+    return this.#met(i, j, this.#beadsOf(j), touching, {});
+  }
+
+  #beadsOf(j: number): Beads {
+    return (this.#beads[j] ??= beadsOf(this.#pathsOf[j]!, ROUGH));
+  }
+
+  /** The beads of region j by the base plane of region i. */
+  #partedBy(i: number, j: number): ReturnType<Beads['parted']> {
+    const key = `${i} ${j}`;
+    let parted = this.#parted.get(key);
+    if (!parted) {
+      const { point, normal } = this.#regions[i]!.base;
+      const { layerFromPart } = this.#maps[j]!;
+      parted = this.#beadsOf(j).parted({
+        point: applyPoint(layerFromPart, point),
+        normal: applyDirection(layerFromPart, normal),
+      });
+      this.#parted.set(key, parted);
+    }
+    return parted;
+  }
+
+  #met(
     i: number,
     j: number,
-    within: number,
-    layers: readonly [number, number] = [0, Infinity],
-    until = Infinity,
+    beads: Beads,
+    keepings: readonly Keeping[],
+    { layers = [0, Infinity], until = Infinity }: Stage,
   ): Hindrance | undefined {
+    const there = firstAtLeast(beads.path, firstAtLeast(this.#pathsOf[j]!.layer, until));
+    if (there === 0) return undefined;
     const { path, of } = this.#path(i, layers);
-    const beads = (this.#beads[j] ??= beadsOf(this.#pathsOf[j]!, ROUGH));
-    const paths = firstAtLeast(this.#pathsOf[j]!.layer, until);
-    const meeting = this.#meeter.least({
-      body: this.#head,
-      path,
-      things: beads,
-      frame: compose(this.#maps[i]!.layerFromPart, this.#maps[j]!.partFromLayer),
-      until: firstAtLeast(beads.path, paths),
-      within,
-      coarse: 1,
-    });
-    if (!meeting) return undefined;
-    return {
-      hindered: i,
-      by: j,
-      gap: meeting.gap,
-      layer: this.#pathsOf[i]!.layer[of[meeting.stretch]!]!,
-      point: applyPoint(this.#maps[j]!.partFromLayer, meeting.at),
-    };
+    for (const { head, need } of keepings) {
+      const meeting = this.#meeter.least({
+        body: head,
+        path,
+        things: beads,
+        frame: compose(this.#maps[i]!.layerFromPart, this.#maps[j]!.partFromLayer),
+        until: there,
+        within: need,
+        coarse: 1,
+      });
+      if (!meeting) continue;
+      return {
+        hindered: i,
+        by: j,
+        gap: meeting.gap,
+        layer: this.#pathsOf[i]!.layer[of[meeting.stretch]!]!,
+        point: applyPoint(this.#maps[j]!.partFromLayer, meeting.at),
+      };
+    }
+    return undefined;
   }
 
   /** Where the tip lays in a span of layers, and the path of each stretch. */

@@ -68,7 +68,7 @@ function pieceOf(
   if (low < floor - 1e-6) {
     return `its piece comes down to ${low.toFixed(1)} mm over the table, and at that tilt the head builds from ${floor.toFixed(1)} mm on`;
   }
-  const met = headMeets(piece.mesh, left.mesh, direction, head);
+  const met = headMeets(piece.mesh, left.mesh, { normal, offset, direction }, head);
   if (met) {
     return `the head would meet what is printed before it near ${met.map((x) => x.toFixed(1)).join(', ')} mm`;
   }

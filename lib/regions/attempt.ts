@@ -95,9 +95,9 @@ function taking(flags: readonly boolean[], work: Work): Sketch | Met | undefined
   const stays = pieces.reduce((sum, p) => sum + p.cost, 0);
   const cost = upright.cost + stays;
   if (cost > plan.cost - (work.gains ? setting.worth : -NOTHING)) return undefined;
-  // With nothing left above the plane the head passes clear of what is below it (`leanOf`).
+  // With nothing left above the plane the head passes clear of what is below it (`HeadTable.lean`).
   if (flags.includes(false)) {
-    const met = headMeets(halves.piece.mesh, halves.rest.mesh, direction, head);
+    const met = headMeets(halves.piece.mesh, halves.rest.mesh, candidate, head);
     if (met) return { met };
   }
   const todo = weighed(prepare(halves.rest.mesh), upright.facets, hands);

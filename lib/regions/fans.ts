@@ -1,6 +1,6 @@
 /** Which directions may be built on planes of which normal. */
 import { type Vec3, dot } from '../base/vector.js';
-import { leanOf } from './room.js';
+import { type HeadTable } from './room.js';
 import type { SearchSetting } from './sketch.js';
 
 /** A plane normal and the directions that may be built on its planes, nearest first. */
@@ -10,12 +10,12 @@ export interface Fan {
   readonly directions: readonly number[];
 }
 
-export function fansOf({ directions, normals, lean, limits }: SearchSetting): Fan[] {
+export function fansOf({ directions, normals, lean }: SearchSetting, head: HeadTable): Fan[] {
   const all: Vec3[] = [];
   for (const n of [...directions, ...normals]) {
     if (!all.some((m) => dot(m, n) > 1 - 1e-9)) all.push(n);
   }
-  const least = Math.cos(Math.min(lean, leanOf(limits))) - 1e-9;
+  const least = Math.cos(Math.min(lean, head.lean)) - 1e-9;
   return all
     .map((normal): Fan => {
       const near = directions.map((d, i) => ({ i, near: dot(d, normal) }));

@@ -57,7 +57,9 @@ export function polished(
       for (const d of around(best, step)) {
         if (!allowed(d)) continue;
         const c = costOf(d);
-        if (c >= cost - LEAST || headMeets(piece.tagged.mesh, rest.mesh, d, head)) continue;
+        if (c >= cost - LEAST) continue;
+        const base = { ...piece.move, direction: d };
+        if (headMeets(piece.tagged.mesh, rest.mesh, base, head)) continue;
         [best, cost, moved] = [d, c, true];
       }
     }

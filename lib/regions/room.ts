@@ -1,7 +1,9 @@
 /**
  * Does the head keep clear of what is already there while a piece is printed? The tip visits the
  * whole piece with the head standing along the build direction, and a point of the rest at height s
- * over the tip must be farther from the head's axis than the head is wide there.
+ * over the tip must be farther from the head's axis than the head, grown by its clearance in every
+ * direction, is wide there. What lies under the plane on which the piece is built is judged by how far
+ * that plane leans (`leanOf`).
  *
  * Both skins are sampled, no two neighbouring samples farther apart than SPACING. In columns of FINE mm
  * square to the direction only the lowest tip place and the highest point of the rest count, for the
@@ -11,60 +13,138 @@
  */
 import { type Frame, applyPoints, buildFromPart } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';
-import type { Vec3 } from '../base/vector.js';
-import type { SearchLimits } from './limits.js';
+import { type Vec3, angle, dot } from '../base/vector.js';
+import type { Round } from '../machine/head.js';
+import type { Apart, SearchLimits } from './limits.js';
 
 /** Greatest distance between neighbouring samples, mm. */
-const SPACING = 2;
+const SPACING = 1;
 /** Side of a column, mm. */
 const FINE = 1;
 /** Columns along the side of a block. */
 const BLOCK = 6;
-/** What rises less than this over the tip is passed over by the bead itself, mm. */
-const LOWEST = 0.6;
+/** What rises less than this over the tip, or over the plane, does not, mm. */
+const LOWEST = 0.05;
 /** Step of the outline's table, mm. */
 const STEP = 0.25;
 
-/** The widest that the head is, clearance included, up to heights 0, STEP, 2 STEP, ... over the tip, mm. */
-export type HeadTable = Float64Array;
+/** The widest that the grown head is up to heights 0, STEP, 2 STEP, ... over the tip, mm. */
+type Table = Float64Array;
 
-export function headTable(limits: SearchLimits): HeadTable {
-  const widest = new Float64Array(limits.headTop > 0 ? Math.ceil(limits.headTop / STEP) + 1 : 0);
+export interface HeadTable {
+  readonly beside: Table;
+  readonly under: Table;
+  /** How far a plane may lean so that the head keeps clear of all that lies under it, rad. */
+  readonly lean: number;
+}
+
+export const headTable = (limits: SearchLimits): HeadTable => ({
+  beside: tableOf(limits.beside),
+  under: tableOf(limits.under),
+  lean: leanOf(limits),
+});
+
+function tableOf(aparts: readonly Apart[]): Table {
+  const top = Math.max(
+    0,
+    ...aparts.flatMap(({ rounds, need }) => rounds.map((r) => r.high + need)),
+  );
+  const widest = new Float64Array(top > 0 ? Math.ceil(top / STEP) + 1 : 0);
   for (let i = 0; i < widest.length; i++) {
-    const before = i > 0 ? widest[i - 1]! : 0;
-    // At a step of the outline the greater radius counts.
-    widest[i] = Math.max(before, limits.keepAway(i * STEP), limits.keepAway((i + 0.999) * STEP));
+    widest[i] = i > 0 ? widest[i - 1]! : 0;
+    for (const { rounds, need } of aparts) {
+      for (const round of rounds) {
+        widest[i] = Math.max(widest[i]!, grown(round, need, i * STEP, (i + 1) * STEP));
+      }
+    }
   }
   return widest;
 }
 
 /**
- * How far a plane may lean against the direction so that the head, with its tip on the plane or over
- * it, never meets what is below the plane, rad. A point below it at height s over the tip is at least
- * s / tan(lean) from the axis.
+ * The widest radius within `need` of a round piece between two heights, mm: rims grow to rings of the
+ * section of a circle, the flank is shifted along its normal.
  */
-export function leanOf(limits: SearchLimits): number {
+function grown(
+  { low, lowRadius, high, highRadius }: Round,
+  need: number,
+  from: number,
+  to: number,
+): number {
+  const rim = (at: number, radius: number): number => {
+    const off = Math.max(0, from - at, at - to);
+    return off < need ? radius + Math.sqrt(need * need - off * off) : 0;
+  };
+  let most = Math.max(rim(low, lowRadius), rim(high, highRadius));
+  const [rise, widen] = [high - low, highRadius - lowRadius];
+  const long = Math.hypot(rise, widen);
+  if (!(rise > 0)) return most;
+  // The shifted flank runs between these two; it is widest at an end of its heights or of from .. to.
+  const [down, out] = [(-need * widen) / long, (need * rise) / long];
+  for (const s of [from, to, low + down, high + down]) {
+    if (s < Math.max(from, low + down) || s > Math.min(to, high + down)) continue;
+    most = Math.max(most, lowRadius + ((s - down - low) / rise) * widen + out);
+  }
+  return most;
+}
+
+/**
+ * How far a plane may lean against the direction so that the head, with its tip on the plane or over
+ * it, keeps clear of all that lies under the plane, rad: seen from the tip, no rim comes nearer than its
+ * need to a line that rises so.
+ */
+function leanOf({ under }: SearchLimits): number {
   let least = Math.PI / 2;
-  headTable(limits).forEach((away, i) => {
-    const above = i * STEP;
-    if (above >= LOWEST) least = Math.min(least, Math.atan2(above, away));
-  });
+  for (const { rounds, need } of under) {
+    for (const { low, lowRadius, high, highRadius } of rounds) {
+      for (const [above, radius] of [
+        [low, lowRadius],
+        [high, highRadius],
+      ] as const) {
+        const away = Math.hypot(above, radius);
+        const lean = Math.atan2(above, radius) - Math.asin(Math.min(1, need / away));
+        least = Math.min(least, Math.max(0, lean));
+      }
+    }
+  }
   return least;
 }
 
-/** A point of the rest that the head would meet, in the part frame. */
-export function headMeets(piece: Mesh, rest: Mesh, d: Vec3, head: HeadTable): Vec3 | undefined {
-  if (head.length === 0) return undefined;
-  const turn = buildFromPart(d);
-  const turned = applyPoints(turn, piece.vertices);
-  const field = fieldAround(turned, head.at(-1)!);
-  const tips = new Columns(field, -1);
-  tips.lay(piece, turned, -Infinity);
-  const tall = new Columns(field, 1);
-  tall.lay(rest, applyPoints(turn, rest.vertices), field.floor + LOWEST);
-  const hit = clash(tips.blocks(), tall.blocks(), head);
-  return hit && back(turn, hit);
+/** A plane, the points x with x.normal = offset (mm), and the direction of what is built on it. */
+export interface Base {
+  readonly normal: Vec3;
+  readonly offset: number;
+  readonly direction: Vec3;
 }
+
+/** A point of the rest that the head would meet, in the part frame. */
+export function headMeets(piece: Mesh, rest: Mesh, base: Base, head: HeadTable): Vec3 | undefined {
+  const tables = [{ table: head.beside, sign: 1 }];
+  if (angle(base.normal, base.direction) > head.lean + 1e-6) {
+    tables.push({ table: head.under, sign: -1 });
+  }
+  const turn = buildFromPart(base.direction);
+  const turned = applyPoints(turn, piece.vertices);
+  const other = applyPoints(turn, rest.vertices);
+  for (const { table, sign } of tables) {
+    if (table.length === 0) continue;
+    const field = fieldAround(turned, table.at(-1)!);
+    const tips = new Columns(field, -1);
+    tips.lay(piece, turned, []);
+    const [x, y, z] = [0, 1, 2].map((k) => sign * dot(base.normal, axisOf(turn, k)));
+    const tall = new Columns(field, 1);
+    tall.lay(rest, other, [
+      { x: 0, y: 0, z: 1, over: field.floor + LOWEST },
+      { x: x!, y: y!, z: z!, over: sign * (base.offset + LOWEST) },
+    ]);
+    const hit = clash(tips.blocks(), tall.blocks(), table);
+    if (hit) return back(turn, hit);
+  }
+  return undefined;
+}
+
+/** Row k of the rotation: axis k of the turned frame, in the part frame. */
+const axisOf = (f: Frame, k: number): Vec3 => [f[k]!, f[4 + k]!, f[8 + k]!];
 
 /** The inverse rotation; a build frame has no shift. */
 const back = (f: Frame, p: Vec3): Vec3 => [
@@ -110,6 +190,17 @@ interface Block {
   readonly points: number[];
 }
 
+/** The points whose product with (x, y, z) is more than `over`. */
+interface Half {
+  readonly x: number;
+  readonly y: number;
+  readonly z: number;
+  readonly over: number;
+}
+
+const holds = (h: Half, p: Float64Array, at: number): boolean =>
+  h.x * p[at]! + h.y * p[at + 1]! + h.z * p[at + 2]! > h.over;
+
 /** The extreme point of each column of a field. */
 class Columns {
   readonly #field: Field;
@@ -123,30 +214,28 @@ class Columns {
     this.#points = new Float64Array(3 * field.columns * field.rows).fill(NaN);
   }
 
-  /** Lays a skin on the field: `p` are its turned vertices; what is not higher than `over` is left out. */
-  lay({ triangles: t }: Mesh, p: Float64Array, over: number): void {
-    for (let v = 0; v < p.length; v += 3) this.#put(p[v]!, p[v + 1]!, p[v + 2]!, over);
+  /** Lays a skin on the field: `p` are its turned vertices; what is not in all halves is left out. */
+  lay({ triangles: t }: Mesh, p: Float64Array, halves: readonly Half[]): void {
+    for (let v = 0; v < p.length; v += 3) this.#put(p, v, halves);
+    const q = new Float64Array(3);
     for (let i = 0; i < t.length; i += 3) {
       const [a, b, c] = [3 * t[i]!, 3 * t[i + 1]!, 3 * t[i + 2]!];
-      if (p[a + 2]! <= over && p[b + 2]! <= over && p[c + 2]! <= over) continue;
+      if (halves.some((h) => !holds(h, p, a) && !holds(h, p, b) && !holds(h, p, c))) continue;
       const k = Math.ceil(Math.max(gap(p, a, b), gap(p, b, c), gap(p, c, a)) / SPACING);
       for (let j = 0; k > 1 && j <= k; j++) {
         for (let l = 0; l <= k - j; l++) {
           const [u, w] = [j / k, l / k];
           const s = 1 - u - w;
-          this.#put(
-            s * p[a]! + u * p[b]! + w * p[c]!,
-            s * p[a + 1]! + u * p[b + 1]! + w * p[c + 1]!,
-            s * p[a + 2]! + u * p[b + 2]! + w * p[c + 2]!,
-            over,
-          );
+          for (let e = 0; e < 3; e++) q[e] = s * p[a + e]! + u * p[b + e]! + w * p[c + e]!;
+          this.#put(q, 0, halves);
         }
       }
     }
   }
 
-  #put(x: number, y: number, z: number, over: number): void {
-    if (z <= over) return;
+  #put(p: Float64Array, v: number, halves: readonly Half[]): void {
+    for (const h of halves) if (!holds(h, p, v)) return;
+    const [x, y, z] = [p[v]!, p[v + 1]!, p[v + 2]!];
     const { columns, rows } = this.#field;
     const i = Math.floor((x - this.#field.x) / FINE);
     const j = Math.floor((y - this.#field.y) / FINE);
@@ -183,10 +272,10 @@ class Columns {
 const gap = (p: Float64Array, a: number, b: number): number =>
   Math.hypot(p[a]! - p[b]!, p[a + 1]! - p[b + 1]!, p[a + 2]! - p[b + 2]!);
 
-const widthAt = (head: HeadTable, above: number): number =>
+const widthAt = (head: Table, above: number): number =>
   head[Math.min(head.length - 1, Math.floor(above / STEP))]!;
 
-function clash(tips: readonly Block[], tall: readonly Block[], head: HeadTable): Vec3 | undefined {
+function clash(tips: readonly Block[], tall: readonly Block[], head: Table): Vec3 | undefined {
   const side = FINE * BLOCK;
   for (const over of tall) {
     for (const under of tips) {
@@ -206,7 +295,7 @@ function clash(tips: readonly Block[], tall: readonly Block[], head: HeadTable):
 function clashOf(
   { points: tips, extreme }: Block,
   tall: readonly number[],
-  head: HeadTable,
+  head: Table,
 ): Vec3 | undefined {
   for (let j = 0; j < tall.length; j += 3) {
     const [x, y, z] = [tall[j]!, tall[j + 1]!, tall[j + 2]!];

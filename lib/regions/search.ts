@@ -79,10 +79,11 @@ class Descent {
 
   constructor(setting: SearchSetting, watch: Watch | undefined, label: string) {
     this.#setting = setting;
-    this.#fans = fansOf(setting);
+    const head = headTable(setting.limits);
+    this.#fans = fansOf(setting, head);
     this.#tools = {
       setting,
-      head: headTable(setting.limits),
+      head,
       hands: handsOf(setting.directions, (d) => floorOf(d, setting), setting.theta),
     };
     this.#watch = watch;
