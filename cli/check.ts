@@ -11,13 +11,16 @@ import type { Mesh } from '../lib/mesh/mesh.js';
 import { readPart } from '../lib/mesh/read.js';
 import { type Check, verify } from '../lib/verify/verify.js';
 import { checkLines } from './check-lines.js';
+import { BRIDGE } from '../lib/verify/stretches.js';
 import { claim, readBytes, readJson, writeResult } from './files.js';
+import { numberFrom } from './numbers.js';
 import { showProgress } from './show.js';
 
 interface CheckFlags {
   readonly machine: string;
   readonly material?: string;
   readonly part?: readonly string[];
+  readonly bridge?: number;
   readonly out?: string;
   readonly json?: boolean;
 }
@@ -31,6 +34,11 @@ export function checkCommand(): Command {
     .option(
       '--part <mesh...>',
       'STL, OBJ or 3MF, as it stands on the table; several are pieces apart of one part',
+    )
+    .option(
+      '--bridge <mm>',
+      `longest span that the machine lays from one carried place to the other; left out: ${BRIDGE} mm`,
+      (text) => numberFrom('check', '--bridge', text, [0, 200], false),
     )
     .option('--out <folder>', 'write check.json there; an earlier result in it is replaced')
     .option('--json', 'print the figures on the output stream and nothing else')
@@ -46,7 +54,11 @@ async function run(path: string, flags: CheckFlags): Promise<void> {
   ]);
   const part = flags.part && (await partOf(flags.part));
   const show = showProgress(flags.json === true);
-  const facts = { ...(material ? { flow: material.flow } : {}), ...(part ? { part } : {}) };
+  const facts = {
+    ...(material ? { flow: material.flow } : {}),
+    ...(part ? { part } : {}),
+    ...(flags.bridge === undefined ? {} : { bridge: flags.bridge }),
+  };
   let check: Check;
   try {
     ({ check } = verify(text, machine, facts, show.watch));

@@ -11,9 +11,11 @@ import { type Keep, kept } from './keep.js';
 import type { SolidKernel } from './kernel/solid.js';
 import { type Layers, footing } from './layers/layers.js';
 import { thinnest } from './layers/rules.js';
-import { type Hanging, gathered } from './layers/unsupported.js';
+import { NOTHING, bridgeFindings } from './layers/bridge-findings.js';
+import { type Bridge, type Hanging, gathered } from './layers/unsupported.js';
 import type { Machine } from './machine/machine.js';
 import type { Material } from './machine/material.js';
+import type { Mesh } from './mesh/mesh.js';
 import { readPart } from './mesh/read.js';
 import type { Motion } from './motion/motion.js';
 import { planMotion } from './motion/plan.js';
@@ -21,8 +23,9 @@ import { orderRuns } from './order/order.js';
 import { type PlannedPaths, joinPaths } from './paths/plan.js';
 import { checkPlace, place } from './place.js';
 import { writeProgram } from './program/write.js';
-import { searchLimits } from './regions/limits.js';
+import { type SearchLimits, searchLimits } from './regions/limits.js';
 import { type RegionPlan, planRegions } from './regions/plan.js';
+import type { RegionRules } from './regions/rules.js';
 import type { PageMap } from './report/page-head.js';
 import { pageMap } from './report/page-map.js';
 import { type Report, type StageTime, makeReport } from './report/report.js';
@@ -92,16 +95,16 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
   const limits = searchLimits(machine, job.regions.tilt);
   const from = inputsOf(input);
   const plan = await stages.kept('regions', from.regions, () =>
-    planRegions(placed, limits, job.regions, tools.solid, watch, (spec) =>
-      tools.run({ kind: 'search', machine, ...spec }, watch?.signal),
-    ),
+    regionsOf(placed, limits, input, tools),
   );
   checkPlace(plan.part, machine, job.layers.first);
   const layers = await stages.kept('layers', from.layers, () => layersOf(plan, input, tools));
   const hanging = await stages.kept('support', from.layers, () =>
     hangingOf(plan, layers, job, tools),
   );
-  const paths = await stages.kept('paths', from.paths, () => pathsOf(plan, layers, input, tools));
+  const paths = await stages.kept('paths', from.paths, () =>
+    pathsOf(plan, layers, hanging.bridges, input, tools),
+  );
   const lay = paths.map((p) => p.paths);
   const sequence = stages.now('order', () => orderRuns(machine, plan.regions, lay));
   const moves = stages.now('motion', () =>
@@ -130,7 +133,12 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
         verify(
           written.chunks,
           machine,
-          { plannedVolumeMm3, flow: material.flow, part: plan.part },
+          {
+            plannedVolumeMm3,
+            flow: material.flow,
+            part: plan.part,
+            ...(job.layers.bridge > 0 ? { bridge: job.layers.bridge } : {}),
+          },
           watch,
         ),
       )
@@ -149,13 +157,14 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
     material,
     regions: plan.regions,
     layerCounts: layers.map((l) => l.top.length),
-    unsupported: { ...plan.unsupported, fromLayersMm2: hanging.totalMm2 },
-    unsupportedByRegion: hanging.byRegion,
+    unsupported: plan.unsupported,
+    hanging,
+    bridge: job.layers.bridge,
     motion: moves.motion,
     leastGap: moves.leastGap,
     ...(check ? { check } : {}),
     findings: [
-      ...plan.findings,
+      ...bridgeFindings(plan.findings, hanging),
       ...paths.flatMap((p) => p.findings),
       ...sequence.findings,
       ...withLines(moves.findings, written.lineOf),
@@ -183,7 +192,8 @@ function inputsOf({
   machine,
   job,
 }: SliceInput): Record<'regions' | 'layers' | 'paths', unknown> {
-  const regions = { partBytes, place: job.place, machine, rules: job.regions };
+  const bridging = job.layers.bridge > 0 ? { layers: job.layers, cap: job.paths.cap } : undefined;
+  const regions = { partBytes, place: job.place, machine, rules: job.regions, bridging };
   const layers = { regions, rules: job.layers, cap: job.paths.cap };
   return { regions, layers, paths: { layers, rules: job.paths } };
 }
@@ -231,6 +241,29 @@ class Stages {
   }
 }
 
+/**
+ * The plan of the regions. Where spans may be bridged and nothing of the undivided part then hangs in its
+ * layers, it stays undivided; the search itself takes no account of bridges.
+ */
+async function regionsOf(
+  placed: Mesh,
+  limits: SearchLimits,
+  input: SliceInput,
+  tools: SliceTools,
+): Promise<RegionPlan> {
+  const { machine, job } = input;
+  const planned = (rules: RegionRules): Promise<RegionPlan> =>
+    planRegions(placed, limits, rules, tools.solid, tools.watch, (spec) =>
+      tools.run({ kind: 'search', machine, ...spec }, tools.watch?.signal),
+    );
+  if (job.layers.bridge > 0) {
+    const whole = await planned({ ...job.regions, most: 1 });
+    const { totalMm2 } = await hangingOf(whole, await layersOf(whole, input, tools), job, tools);
+    if (totalMm2 < NOTHING) return whole;
+  }
+  return planned(job.regions);
+}
+
 /** The layers of every region of a plan. */
 export function layersOf(
   plan: RegionPlan,
@@ -258,13 +291,13 @@ export async function hangingOf(
   job: Job,
   tools: SliceTools,
 ): Promise<Hanging> {
-  const theta = (job.regions.overhang * Math.PI) / 180;
+  const rules = { theta: (job.regions.overhang * Math.PI) / 180, bridge: job.layers.bridge };
   const tasks = layers.map((l, index) => ({
     kind: 'hanging' as const,
     regions: plan.regions,
     index,
     layers: l,
-    theta,
+    rules,
   }));
   return gathered(await runAll('support', tasks, tools));
 }
@@ -273,6 +306,7 @@ export async function hangingOf(
 async function pathsOf(
   plan: RegionPlan,
   layers: readonly Layers[],
+  bridges: readonly Bridge[],
   { machine, job }: SliceInput,
   tools: SliceTools,
 ): Promise<PlannedPaths[]> {
@@ -286,6 +320,7 @@ async function pathsOf(
       rules: job.paths,
       nozzleDiameter: machine.nozzle.diameter,
       onTable: plan.regions[region]!.standsOn.length === 0,
+      bridges: bridges.filter((b) => b.region === region && b.layer >= from && b.layer < to),
     })),
   );
   const done = await runAll('paths', tasks, tools);

@@ -7,7 +7,12 @@ import { type Under, limitsUnder } from './directions/limits.js';
 import type { Footing } from './layers/interface.js';
 import { type Layers, layOut } from './layers/layers.js';
 import type { LayerRules } from './layers/rules.js';
-import { type HangingPlace, hangingOf } from './layers/unsupported.js';
+import {
+  type Bridge,
+  type RegionHanging,
+  type SupportRules,
+  hangingOf,
+} from './layers/unsupported.js';
 import type { Mesh } from './mesh/mesh.js';
 import { planPaths } from './paths/plan.js';
 import type { PlannedPaths } from './paths/plan.js';
@@ -41,8 +46,7 @@ export interface HangingTask {
   readonly regions: readonly Region[];
   readonly index: number;
   readonly layers: Layers;
-  /** Steepest self-supporting angle from the build direction, rad. */
-  readonly theta: number;
+  readonly rules: SupportRules;
 }
 
 export interface PathsTask {
@@ -54,6 +58,8 @@ export interface PathsTask {
   readonly rules: PathRules;
   readonly nozzleDiameter: number;
   readonly onTable: boolean;
+  /** Of these layers; left out: none. */
+  readonly bridges?: readonly Bridge[];
 }
 
 export type SliceTask = SearchTask | LayersTask | HangingTask | PathsTask;
@@ -62,7 +68,7 @@ export type TaskResult<T extends SliceTask> = T extends SearchTask
   : T extends LayersTask
     ? Layers
     : T extends HangingTask
-      ? HangingPlace[]
+      ? RegionHanging
       : PlannedPaths;
 
 /** Runs one task somewhere and gives its result; rejects with a Fault or the signal's reason. */
@@ -78,7 +84,7 @@ export function doTask(task: SliceTask, kernel: PolygonKernel): TaskResult<Slice
     case 'layers':
       return layOut(task.region, task.part, task.rules, task, kernel);
     case 'hanging':
-      return hangingOf(task.regions, task.index, task.layers, task.theta, kernel);
+      return hangingOf(task.regions, task.index, task.layers, task.rules, kernel);
     case 'paths':
       return planPaths(task.layers, task.from, task.to, task.rules, task, kernel);
   }

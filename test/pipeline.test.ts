@@ -4,6 +4,7 @@
  */
 import { describe, expect, test } from 'vitest';
 import { add } from '../lib/base/vector.js';
+import { loadSolidKernel } from '../lib/kernel/solid.js';
 import { toPart } from '../lib/layers/map.js';
 import { forward } from '../lib/machine/forward.js';
 import type { Mesh } from '../lib/base/mesh.js';
@@ -153,6 +154,43 @@ describe('refused before long work, with value, limit and unit', () => {
         /joint Z at 400\.00 mm, its travel ends at \d+\.00 mm/,
       ) as string,
     });
+  });
+});
+
+describe('a portal whose beam spans 16 mm', () => {
+  // Two posts of 12 x 12 x 10 mm, 16 mm apart, under a beam of 40 x 12 x 3 mm.
+  const portal = async (): Promise<Mesh> =>
+    (await loadSolidKernel()).unite([
+      cuboid([12, 12, 10], [-14, 0, 0]),
+      cuboid([12, 12, 10], [14, 0, 0]),
+      cuboid([40, 12, 3], [0, 0, 10]),
+    ]);
+
+  test('allowed to be bridged: one region, nothing hangs, and the check agrees', async () => {
+    const settings = { ...quick, layers: { bridge: 18 } };
+    const { report } = await runJob(jobOf(await portal(), 'table-table-ac', settings));
+    // Closed form: 16 x 12 mm less the strips of 0.2 mm that hold themselves at both posts.
+    expect(report.unsupported.asPlacedMm2).toBeCloseTo(16 * 12, 4);
+    expect(report.regions.length).toBe(1);
+    expect(report.unsupported.fromLayersMm2).toBe(0);
+    expect(report.unsupported.places).toEqual([]);
+    const { allowedMm, places } = report.unsupported.bridges;
+    expect(allowedMm).toBe(18);
+    expect(places.map(({ layer }) => layer)).toEqual([50]);
+    expect(places[0]!.mm2).toBeCloseTo(15.6 * 12, 1);
+    expect(places[0]!.spanMm).toBeCloseTo(15.6, 3);
+    const codes = report.findings.map((f) => f.code);
+    expect(codes).toContain('layers/bridged');
+    expect(codes.filter((code) => code.startsWith('regions/unsupported'))).toEqual([]);
+    expect(report.check!.counts['verify/in-air']).toBeUndefined();
+  });
+
+  test('not allowed: the same program would hang, and the check says so', async () => {
+    const settings = { regions: { most: 1 } };
+    const { report } = await runJob(jobOf(await portal(), 'table-table-ac', settings));
+    expect(report.unsupported.fromLayersMm2).toBeCloseTo(15.6 * 12, 1);
+    expect(report.unsupported.bridges.places).toEqual([]);
+    expect(report.check!.counts['verify/in-air']).toBeGreaterThan(0);
   });
 });
 

@@ -6,13 +6,15 @@
 import type { Polygons } from '../base/polygons.js';
 import type { Vec2 } from '../base/vector.js';
 
-export function insidePoint(loops: readonly Polygons[]): Vec2 {
-  const level = levelOf(loops);
+export function insidePoint({ points, start }: Polygons): Vec2 {
+  const level = levelOf(points);
   const hits: number[] = [];
-  for (const { points } of loops) {
-    for (let i = 0; i < points.length; i += 2) {
-      const j = (i + 2) % points.length;
-      const [x0, y0, x1, y1] = [points[i]!, points[i + 1]!, points[j]!, points[j + 1]!];
+  for (let loop = 0; loop + 1 < start.length; loop++) {
+    const [from, to] = [start[loop]!, start[loop + 1]!];
+    for (let i = from; i < to; i++) {
+      const j = i + 1 < to ? i + 1 : from;
+      const [x0, y0] = [points[2 * i]!, points[2 * i + 1]!];
+      const [x1, y1] = [points[2 * j]!, points[2 * j + 1]!];
       if (y0 <= level === y1 <= level) continue;
       hits.push(x0 + ((level - y0) / (y1 - y0)) * (x1 - x0));
     }
@@ -26,10 +28,8 @@ export function insidePoint(loops: readonly Polygons[]): Vec2 {
 }
 
 /** Half-way between the two neighbouring vertex heights nearest to the middle of the outline. */
-function levelOf(loops: readonly Polygons[]): number {
-  const heights = Float64Array.from(
-    loops.flatMap(({ points }) => Array.from(points.filter((_, i) => i % 2 === 1))),
-  ).sort();
+function levelOf(points: Float64Array): number {
+  const heights = points.filter((_, i) => i % 2 === 1).sort();
   const middle = (heights[0]! + heights[heights.length - 1]!) / 2;
   let i = heights.findLastIndex((y) => y <= middle);
   while (i + 1 < heights.length - 1 && heights[i + 1] === heights[i]) i++;

@@ -15,6 +15,14 @@ export const layerRules = z.strictObject({
       'mm; greatest layer thickness: the layers of a region share its height evenly and are at most 0.1% thicker than this',
     ),
   first: positive.default(0.2).describe('mm; thickness of the first layer on the table'),
+  bridge: z
+    .number()
+    .min(0)
+    .max(200)
+    .default(0)
+    .describe(
+      'mm; longest span that your machine lays straight across between two supported ends, as measured (see the test pieces); what is bridged does not count as hanging and its beads run along the span; 0: none',
+    ),
   adapt: z
     .strictObject({
       cusp: positive

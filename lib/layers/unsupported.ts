@@ -13,20 +13,24 @@
  * supported along the length s shows A - s h tan(theta). Both are none for a part that needs no
  * support, and only this one sees an island.
  *
+ * Bridges. Where the user allows spans, what beads straight across carry from one supported end to the
+ * other (`bridges.ts`) does not count, and is told apart.
+ *
  * Tolerance. Sections are simplified by `OUTLINE` mm and arcs are cut by as much, so each outline is
  * off by at most twice that; strips narrower than twice `SLIVER` are rounding and are opened away
  * (which also rounds the corners of what stays, (4 - pi) SLIVER^2 a square corner). So a wall counts
  * once it leans further out than h tan(theta) by 2 SLIVER a layer: 45.3 deg for theta 45 and h 0.2.
  */
-import { type Polygons, loopArea, noPolygons } from '../base/polygons.js';
+import { type Polygons, area, noPolygons } from '../base/polygons.js';
 import type { Vec3 } from '../base/vector.js';
 import { type Watch, step } from '../base/watch.js';
 import type { PolygonKernel } from '../kernel/polygon.js';
 import type { Mesh } from '../mesh/mesh.js';
 import type { Region } from '../regions/region.js';
+import { bridgeOver } from './bridges.js';
 import { type Layers, middles } from './layers.js';
 import { type LayerMap, meshToLayer, toLayer, toPart } from './map.js';
-import { loopsOf, onlyNear, rowsOf } from './near.js';
+import { joined, loopsOf, onlyNear, rowsOf } from './near.js';
 import { nest } from './nest.js';
 import { insidePoint } from './inside.js';
 import { sections } from './sweep.js';
@@ -40,12 +44,33 @@ export interface HangingPlace {
   readonly mm2: number;
 }
 
-export interface Hanging {
+/** One connected piece of a layer, or a part of it, that is bridged. */
+export interface Bridge extends HangingPlace {
+  /** Longest bead from end to end, mm. */
+  readonly spanMm: number;
+  /** Direction of the beads in the layer plane, rad from +X of layer space. */
+  readonly angle: number;
+  /** What is bridged, layer space. */
+  readonly area: Polygons;
+}
+
+/** What the layers of one region leave. By layer. */
+export interface RegionHanging {
+  readonly places: readonly HangingPlace[];
+  readonly bridges: readonly Bridge[];
+}
+
+export interface Hanging extends RegionHanging {
   readonly totalMm2: number;
   /** mm2 a region. */
   readonly byRegion: Float64Array;
-  /** By region, then layer. */
-  readonly places: readonly HangingPlace[];
+}
+
+export interface SupportRules {
+  /** Steepest self-supporting angle from the build direction, rad, 0 .. below pi / 2. */
+  readonly theta: number;
+  /** Longest span that is bridged, mm; 0: none. */
+  readonly bridge: number;
 }
 
 /** Sections are simplified, and arcs cut, by at most this, mm. */
@@ -56,16 +81,15 @@ export const SLIVER = 0.001;
 /**
  * @param regions in printing order
  * @param layers of each region, same order
- * @param theta steepest self-supporting angle from the build direction, rad, 0 .. below pi / 2
  */
 export function unsupportedFromLayers(
   regions: readonly Region[],
   layers: readonly Layers[],
-  theta: number,
+  rules: SupportRules,
   kernel: PolygonKernel,
   watch?: Watch,
 ): Hanging {
-  return gathered(regions.map((_, r) => hangingOf(regions, r, layers[r]!, theta, kernel, watch)));
+  return gathered(regions.map((_, r) => hangingOf(regions, r, layers[r]!, rules, kernel, watch)));
 }
 
 /** The places of one region: a piece of work for one thread. Needs the meshes of earlier regions only. */
@@ -73,10 +97,10 @@ export function hangingOf(
   regions: readonly Region[],
   index: number,
   layers: Layers,
-  theta: number,
+  { theta, bridge }: SupportRules,
   kernel: PolygonKernel,
   watch?: Watch,
-): HangingPlace[] {
+): RegionHanging {
   if (!(theta >= 0 && theta < Math.PI / 2))
     throw new Error(`theta must be in 0 .. pi / 2, is ${theta}`);
   const region = regions[index]!;
@@ -93,6 +117,7 @@ export function hangingOf(
   );
   const grow = { corners: 'round', arcTolerance: OUTLINE } as const;
   const places: HangingPlace[] = [];
+  const bridges: Bridge[] = [];
   let before = noPolygons;
   for (let k = 0; k < rows.length; k++) {
     step(watch, 'support', k, rows.length);
@@ -114,15 +139,43 @@ export function hangingOf(
         kernel,
       );
     }
-    if (left.points.length > 0) places.push(...pieces(left, index, k, middle[k]!, layers.map));
+    if (left.points.length === 0) continue;
+    const placed = (piece: Polygons): HangingPlace => ({
+      region: index,
+      layer: k,
+      point: toPart(layers.map, [...insidePoint(piece), middle[k]!]),
+      mm2: area(piece),
+    });
+    for (const piece of pieces(left)) {
+      const bridged = bridge > 0 ? bridgeOver(piece, own, left, bridge, kernel) : undefined;
+      if (!bridged) {
+        places.push(placed(piece));
+        continue;
+      }
+      const stays = opened(kernel.combine(piece, bridged.area, 'difference'), kernel);
+      if (stays.points.length > 0) places.push(...pieces(stays).map(placed));
+      bridges.push(
+        ...pieces(bridged.area).map((part) => ({
+          ...placed(part),
+          spanMm: bridged.span,
+          angle: bridged.angle,
+          area: part,
+        })),
+      );
+    }
   }
-  return places;
+  return { places, bridges };
 }
 
 /** Totals of the places of all regions. */
-export function gathered(byRegion: readonly (readonly HangingPlace[])[]): Hanging {
-  const sums = Float64Array.from(byRegion, (places) => places.reduce((sum, p) => sum + p.mm2, 0));
-  return { totalMm2: sums.reduce((a, b) => a + b, 0), byRegion: sums, places: byRegion.flat() };
+export function gathered(byRegion: readonly RegionHanging[]): Hanging {
+  const sums = Float64Array.from(byRegion, (r) => r.places.reduce((sum, p) => sum + p.mm2, 0));
+  return {
+    totalMm2: sums.reduce((a, b) => a + b, 0),
+    byRegion: sums,
+    places: byRegion.flatMap((r) => r.places),
+    bridges: byRegion.flatMap((r) => r.bridges),
+  };
 }
 
 /** Height of the table face in layer space; -Infinity for a region that does not stand on it. */
@@ -156,20 +209,10 @@ function opened(p: Polygons, kernel: PolygonKernel): Polygons {
 }
 
 /** Connected pieces: an outer loop with the holes straight inside it. */
-function pieces(
-  p: Polygons,
-  region: number,
-  layer: number,
-  z: number,
-  map: LayerMap,
-): HangingPlace[] {
+function pieces(p: Polygons): Polygons[] {
   const { parent, depth } = nest(p);
   const loops = new Map<number, number[]>();
   depth.forEach((d, i) => d % 2 === 0 && loops.set(i, [i]));
   depth.forEach((d, i) => d % 2 === 1 && loops.get(parent[i]!)!.push(i));
-  return [...loops.values()].map((of) => {
-    const mm2 = of.reduce((sum, i) => sum + (depth[i]! % 2 ? -1 : 1) * Math.abs(loopArea(p, i)), 0);
-    const [x, y] = insidePoint(of.map((i) => loopsOf(p, i, i + 1)));
-    return { region, layer, point: toPart(map, [x, y, z]), mm2 };
-  });
+  return [...loops.values()].map((of) => joined(of.map((i) => loopsOf(p, i, i + 1))).section);
 }

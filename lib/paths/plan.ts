@@ -8,7 +8,9 @@ import { area } from '../base/polygons.js';
 import type { PolygonKernel } from '../kernel/polygon.js';
 import type { Layers } from '../layers/layers.js';
 import { toPart } from '../layers/map.js';
+import type { Bridge } from '../layers/unsupported.js';
 import { joinedPaths, pathList } from './append.js';
+import { bridgedBeads } from './bridges.js';
 import { brimBeads } from './brim.js';
 import { exposure, partedByCaps } from './caps.js';
 import { contoursOf } from './contours.js';
@@ -29,6 +31,8 @@ export interface PathLimits {
   readonly nozzleDiameter: number;
   /** Whether layer 0 lies on the table. */
   readonly onTable: boolean;
+  /** What the layers bridge; left out: nothing. */
+  readonly bridges?: readonly Bridge[];
 }
 
 export interface PlannedPaths {
@@ -72,13 +76,19 @@ export function planPaths(
 
     const brim = k === 0 && limits.onTable ? brimBeads(section) : [];
     const { beads, inside, dropped, droppedAt } = contoursOf(section);
-    const { cap, open } = partedByCaps(section, inside, exposed);
+    const spans = bridgedBeads(
+      section,
+      inside,
+      (limits.bridges ?? []).filter((b) => b.layer === k),
+    );
+    const { cap, open } = partedByCaps(section, spans.rest, exposed);
+    beads.push(...spans.beads);
     beads.push(...solidBeads(section, cap, PathKind.cap, lineAngle(section), 1));
     beads.push(...fillBeads(section, open, 2));
     lay(section, [...sequence(brim), ...sequence(beads)], layers.top[k]!, flow, list);
 
     const row = k - from;
-    figures.cap[row] = area(cap);
+    figures.cap[row] = spans.mm2 + area(cap);
     figures.fill[row] = area(open);
     figures.dropped[row] = dropped;
     if (dropped > 0) {

@@ -4,6 +4,7 @@
  */
 import type { Finding } from '../base/fault.js';
 import { DEG, type Vec3 } from '../base/vector.js';
+import type { Hanging, HangingPlace } from '../layers/unsupported.js';
 import type { Machine } from '../machine/machine.js';
 import type { Material } from '../machine/material.js';
 import { bounds, massOf, surfaceArea } from '../mesh/measure.js';
@@ -11,6 +12,7 @@ import type { Mesh } from '../mesh/mesh.js';
 import type { LeastGap } from '../motion/check.js';
 import { type Motion, MoveKind } from '../motion/motion.js';
 import { filamentArea } from '../paths/bead.js';
+import type { RegionPlan } from '../regions/plan.js';
 import type { Region } from '../regions/region.js';
 import type { Check } from '../verify/verify.js';
 
@@ -34,6 +36,12 @@ export interface RegionReport {
   readonly unsupportedFromLayersMm2: number;
 }
 
+/** Part of a layer that beads carry from one supported end to the other. */
+export interface BridgePlace extends HangingPlace {
+  /** Longest bead from end to end, mm. */
+  readonly spanMm: number;
+}
+
 export interface Report {
   readonly program: { readonly name: 'tiltwright'; readonly version: string };
   readonly names: { readonly part: string; readonly machine: string; readonly material: string };
@@ -50,7 +58,18 @@ export interface Report {
     readonly asPlacedMm2: number;
     readonly bestSingleDirectionMm2: number;
     readonly plannedMm2: number;
+    /** What is bridged does not count. */
     readonly fromLayersMm2: number;
+    /** Each connected piece of a layer that hangs, by region, then layer. */
+    readonly places: readonly HangingPlace[];
+    readonly bridges: {
+      /** Longest span that was allowed, and that there is. */
+      readonly allowedMm: number;
+      readonly longestMm: number;
+      readonly mm2: number;
+      /** Each piece of a layer that is bridged. */
+      readonly places: readonly BridgePlace[];
+    };
   };
   readonly motion: {
     readonly seconds: number;
@@ -95,8 +114,10 @@ export interface ReportInput {
   readonly material: Material;
   readonly regions: readonly Region[];
   readonly layerCounts: readonly number[];
-  readonly unsupported: Report['unsupported'];
-  readonly unsupportedByRegion: Float64Array;
+  readonly unsupported: RegionPlan['unsupported'];
+  readonly hanging: Hanging;
+  /** Longest span that was allowed, mm. */
+  readonly bridge: number;
   readonly motion: Motion;
   readonly leastGap: LeastGap | undefined;
   readonly check?: Check;
@@ -118,7 +139,12 @@ export function makeReport(input: ReportInput): Report {
       healed: input.healed,
     },
     regions: input.regions.map((region, i) => regionReport(input, region, i)),
-    unsupported: input.unsupported,
+    unsupported: {
+      ...input.unsupported,
+      fromLayersMm2: input.hanging.totalMm2,
+      places: input.hanging.places,
+      bridges: bridgesReport(input),
+    },
     motion: motionReport(input.machine, input.motion),
     ...(input.leastGap ? { leastClearance: clearanceReport(input.machine, input.leastGap) } : {}),
     material: materialReport(input.machine, input.material, input.motion),
@@ -139,9 +165,22 @@ function regionReport(input: ReportInput, region: Region, i: number): RegionRepo
     contactMm2: region.contactArea,
     layers: input.layerCounts[i]!,
     unsupportedMm2: region.unsupportedArea,
-    unsupportedFromLayersMm2: input.unsupportedByRegion[i]!,
+    unsupportedFromLayersMm2: input.hanging.byRegion[i]!,
   };
 }
+
+const bridgesReport = ({ bridge, hanging }: ReportInput): Report['unsupported']['bridges'] => ({
+  allowedMm: bridge,
+  longestMm: hanging.bridges.reduce((most, { spanMm }) => Math.max(most, spanMm), 0),
+  mm2: hanging.bridges.reduce((sum, { mm2 }) => sum + mm2, 0),
+  places: hanging.bridges.map(({ region, layer, point, mm2, spanMm }) => ({
+    region,
+    layer,
+    point,
+    mm2,
+    spanMm,
+  })),
+});
 
 /**
  * Joint value, while a region is laid, of the rotary joint nearest to the part on the table's side;

@@ -6,7 +6,7 @@
  *
  * In the air: of the width of a bead at least LEAST must find material or the table under it, no
  * farther below its underside than GAP of its height. A stretch that finds none is carried all the same if it
- * is a bridge: both its ends are carried and it is no longer than BRIDGE, as when sparse fill crosses the layer
+ * is a bridge: both its ends are carried and it is no longer than the longest span, as when sparse fill crosses the layer
  * below. A stretch that begins or ends in the air may be as long as the bead is wide.
  */
 import type { Vec3 } from '../base/vector.js';
@@ -64,20 +64,24 @@ export class Deposit {
   #h = 0;
   #block = 0;
 
-  /** @param inside whether a place is inside the part that is to be made, if it is known */
+  /**
+   * @param inside whether a place is inside the part that is to be made, if it is known
+   * @param span longest bridge, mm
+   */
   constructor(
     trace: Trace,
     heights: Heights,
     machine: Machine,
     edge: number,
-    inside: (p: Vec3) => boolean = () => false,
+    inside: (p: Vec3) => boolean,
+    span: number,
   ) {
     this.#trace = trace;
     this.#height = heights.height;
     this.#machine = machine;
     const { least, most } = extent(trace, machine.nozzle.diameter);
     this.grid = new Grid(edge, least, most);
-    this.stretches = new Stretches(trace, inside);
+    this.stretches = new Stretches(trace, inside, span);
   }
 
   /** Lays block b, if it lays anything; blocks come in order. */

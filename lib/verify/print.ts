@@ -32,18 +32,22 @@ export interface Print {
 const HALF_LAYER = 0.5;
 const QUARTER_BEAD = 0.25;
 
-/** @returns undefined if the trace lays nothing */
+/**
+ * @param span longest bridge, mm
+ * @returns undefined if the trace lays nothing
+ */
 export function printOf(
   trace: Trace,
   machine: Machine,
   part: Tree | undefined,
+  span: number,
   watch?: Watch,
 ): Print | undefined {
   if (trace.runStart.length === 0) return undefined;
   const heights = heightsOf(trace, machine.nozzle.diameter);
   const edge = Math.min(HALF_LAYER * heights.usual, QUARTER_BEAD * heights.width);
-  const inside = part && ((p: Vec3): boolean => (windings(part, p).get(0) ?? 0) > 0);
-  const deposit = new Deposit(trace, heights, machine, edge, inside);
+  const inside = (p: Vec3): boolean => !!part && (windings(part, p).get(0) ?? 0) > 0;
+  const deposit = new Deposit(trace, heights, machine, edge, inside, span);
   const headroom = new Headroom(trace, machine, deposit.grid, heights.usual);
   const meetings = new Meetings(trace, machine, deposit.grid);
   const blocks = trace.kind.length;

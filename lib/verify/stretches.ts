@@ -2,7 +2,7 @@
  * Which stretches of the beads hang in the air: pieces come in along each chain of beads, carried or
  * not; stretches that hang come out with the block at which they begin.
  *
- * A stretch between two carried places is a bridge, and it counts as carried up to BRIDGE. Where sparse
+ * A stretch between two carried places is a bridge, and it counts as carried up to the longest span. Where sparse
  * fill lies below (the place under the stretch is inside the part) it may be longer: how far apart fill
  * beads lie is the choice of who planned them. A stretch at the begin or end of a chain may be as long as the bead is
  * wide. A chain that is carried nowhere hangs whole.
@@ -10,7 +10,7 @@
 import type { Vec3 } from '../base/vector.js';
 import type { Trace } from './trace.js';
 
-/** Longest way between two carried places that counts as carried whatever is below, mm. */
+/** Longest way between two carried places that counts as carried whatever is below, where nobody says more, mm. */
 export const BRIDGE = 10;
 
 export interface Stretch {
@@ -26,6 +26,7 @@ export class Stretches {
   bridged = 0;
   readonly #trace: Trace;
   readonly #inside: (p: Vec3) => boolean;
+  readonly #span: number;
   /** The stretch in work: length, first block, and places under its begin, about its middle and its end. */
   #open = 0;
   #openBlock = 0;
@@ -44,10 +45,14 @@ export class Stretches {
   #firstBlock = -1;
   #lastBlock = -1;
 
-  /** @param inside whether a place is inside the part; always false where no part is known */
-  constructor(trace: Trace, inside: (p: Vec3) => boolean) {
+  /**
+   * @param inside whether a place is inside the part; always false where no part is known
+   * @param span longest bridge, mm
+   */
+  constructor(trace: Trace, inside: (p: Vec3) => boolean, span: number) {
     this.#trace = trace;
     this.#inside = inside;
+    this.#span = span;
   }
 
   get inChain(): boolean {
@@ -126,7 +131,7 @@ export class Stretches {
 
   /** A stretch between two carried places. */
   #close(length: number, block: number, overFill: boolean): void {
-    if (length <= BRIDGE || overFill) this.bridged += length;
+    if (length <= this.#span || overFill) this.bridged += length;
     else this.#hang(length, block);
   }
 

@@ -20,6 +20,7 @@ import { tellFeed } from './feed.js';
 import { type PrintFigures, type ShapeFigures, judgePrint, judgeShape } from './judge.js';
 import { printOf } from './print.js';
 import type { Surface } from './shape.js';
+import { BRIDGE } from './stretches.js';
 import { type Trace, traceOf } from './trace.js';
 import { type JointFigures, Walk } from './walk.js';
 
@@ -33,6 +34,8 @@ export interface Facts {
   readonly plannedVolumeMm3?: number;
   /** Range that the nozzle can keep, mm3/s. */
   readonly flow?: Material['flow'];
+  /** Longest span that the machine lays from one carried place to the other, mm; left out: `BRIDGE`. */
+  readonly bridge?: number;
   /** The part as it is to stand on the table; without it nothing is said about its shape. */
   readonly part?: Mesh;
 }
@@ -101,7 +104,7 @@ export function verify(
   tellWhole(program, tally);
   tellFeed(trace, program, machine, tally);
   const tree = facts.part && treeOf(facts.part);
-  const print = printOf(trace, machine, tree, watch);
+  const print = printOf(trace, machine, tree, facts.bridge ?? BRIDGE, watch);
   const figures = print && judgePrint(trace, print, tally);
   const shape = print && tree && judgeShape(trace, print, tree, tally, watch);
   const volumeShare = compareVolume(walk.volume, facts.plannedVolumeMm3, tally);

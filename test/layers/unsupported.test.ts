@@ -28,12 +28,13 @@ function hanging(
   part: Mesh,
   theta = 45,
   asked: LayerRules = rules,
+  bridge = 0,
 ): Hanging {
   const layers = regions.map((region, i) => {
     const limits = { nozzleDiameter: 0.4, footing: footing(regions, i, asked, 0.4) };
     return layOut(region, part, asked, limits, kernel);
   });
-  return unsupportedFromLayers(regions, layers, theta * DEG, kernel);
+  return unsupportedFromLayers(regions, layers, { theta: theta * DEG, bridge }, kernel);
 }
 const alone = (mesh: Mesh, theta = 45, asked: LayerRules = rules): Hanging =>
   hanging([regionOf(mesh)], mesh, theta, asked);

@@ -53,11 +53,14 @@ export function showRegions(box: HTMLElement, model: Model, player: Player): voi
   const heads = ['region', 'tilt, °', 'rotary, °', 'stands on', 'layers', 'cm³', 'hangs, mm²'];
   box.append(scroller(table('Regions in printing order', heads, rows)));
   const u = model.head.report.unsupported;
+  const { mm2, longestMm } = u.bridges;
+  const bridged =
+    mm2 > 0 ? `, bridged ${figure(mm2)} mm², at most ${figure(longestMm)} mm from end to end` : '';
   box.append(
     el(
       'p',
       { class: 'soft' },
-      `Hangs unsupported: as placed ${figure(u.asPlacedMm2)} mm², in the best single direction ${figure(u.bestSingleDirectionMm2)} mm², as planned ${figure(u.plannedMm2)} mm², counted from the layers ${figure(u.fromLayersMm2)} mm².`,
+      `Hangs unsupported: as placed ${figure(u.asPlacedMm2)} mm², in the best single direction ${figure(u.bestSingleDirectionMm2)} mm², as planned ${figure(u.plannedMm2)} mm², counted from the layers ${figure(u.fromLayersMm2)} mm²${bridged}.`,
     ),
   );
 }

@@ -1,0 +1,37 @@
+/** What is said of bridges: findings of the plan and what the layers leave come in; the findings that hold come out. */
+import type { Finding } from '../base/fault.js';
+import type { Hanging } from './unsupported.js';
+
+/** Less than this counts as nothing, mm2. */
+export const NOTHING = 0.01;
+
+/**
+ * Where all that hangs in a region's layers is bridged, what the facets say of it is no warning; that it is
+ * bridged is told instead.
+ */
+export function bridgeFindings(
+  findings: readonly Finding[],
+  { byRegion, bridges }: Hanging,
+): Finding[] {
+  const notes = [...byRegion.keys()].flatMap((region): Finding[] => {
+    const own = bridges.filter((b) => b.region === region);
+    if (own.length === 0) return [];
+    const mm2 = own.reduce((sum, b) => sum + b.mm2, 0);
+    const longest = own.reduce((a, b) => (b.spanMm > a.spanMm ? b : a));
+    return [
+      {
+        code: 'layers/bridged',
+        severity: 'note',
+        message: `${mm2.toFixed(1)} mm2 of region ${region + 1} is bridged, at most ${longest.spanMm.toFixed(1)} mm from end to end`,
+        at: { region, layer: longest.layer, point: longest.point, frame: 'part' },
+      },
+    ];
+  });
+  const carried = new Set(
+    notes.flatMap(({ at }) => (byRegion[at!.region!]! < NOTHING ? at!.region! : [])),
+  );
+  const stays = findings.filter(
+    ({ code, at }) => !(code.startsWith('regions/unsupported-') && carried.has(at?.region ?? -1)),
+  );
+  return [...stays, ...notes];
+}

@@ -1,0 +1,35 @@
+/**
+ * The inside of a layer and what of it is bridged go in; beads along the spans come out, closed from
+ * side to side, and the rest of the inside. The beads reach over both supported ends by a bead's width.
+ */
+import { area, noPolygons, type Polygons } from '../base/polygons.js';
+import type { Bridge } from '../layers/unsupported.js';
+import type { Bead } from './layer-bead.js';
+import { isEmpty } from './loops.js';
+import { PathKind } from './paths.js';
+import type { Section } from './section.js';
+import { solidBeads } from './solid.js';
+
+export function bridgedBeads(
+  section: Section,
+  inside: Polygons,
+  bridges: readonly Bridge[],
+): { beads: Bead[]; rest: Polygons; mm2: number } {
+  const { kernel, sizes } = section;
+  const beads: Bead[] = [];
+  let rest = inside;
+  let mm2 = 0;
+  for (const bridge of bridges) {
+    if (isEmpty(rest)) break;
+    const grown = kernel.offset(bridge.area, sizes.width, { corners: 'miter' });
+    const over = kernel.combine(rest, grown, 'intersection');
+    if (isEmpty(over)) continue;
+    const along = solidBeads(section, over, PathKind.cap, bridge.angle, 1);
+    if (along.length === 0) continue;
+    beads.push(...along);
+    mm2 += area(over);
+    const left = kernel.combine(rest, over, 'difference');
+    rest = isEmpty(left) ? noPolygons : left;
+  }
+  return { beads, rest, mm2 };
+}
