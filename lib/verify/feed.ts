@@ -84,7 +84,8 @@ function tellUnprimed(trace: Trace, machine: Machine, tally: Tally): void {
 
 /**
  * A block whose section differs from those of the beads laid before and after it at the same level,
- * which agree with each other; the first and the last of a level from the next two.
+ * which agree with each other; the first and the last of a level from the next two. Where a bead comes
+ * back to where it began, its last block stands before its first.
  */
 function tellSteps(trace: Trace, machine: Machine, tally: Tally): void {
   const { kind, volume, length } = trace;
@@ -102,21 +103,49 @@ function tellSteps(trace: Trace, machine: Machine, tally: Tally): void {
     }));
   };
   let level: number[] = [];
-  const close = (): void => {
+  /** Where in the level the bead in work began. */
+  let begin = 0;
+  const around = new Map<number, readonly [number, number]>();
+  const closeBead = (): void => {
+    const last = level.length - 1;
+    if (last >= begin + 2 && meets(trace, level[begin]!, level[last]!)) {
+      around.set(begin, [last, begin + 1]);
+      around.set(last, [last - 1, begin]);
+    }
+    begin = level.length;
+  };
+  const closeLevel = (): void => {
     const last = level.length - 1;
     level.forEach((b, i) => {
       if (last < 2) return;
-      const [one, two] = i === 0 ? [1, 2] : i === last ? [last - 1, last - 2] : [i - 1, i + 1];
-      judge(b, level[one]!, level[two]!);
+      const ends = i === 0 ? [1, 2] : i === last ? [last - 1, last - 2] : [i - 1, i + 1];
+      const [one, two] = around.get(i) ?? ends;
+      judge(b, level[one!]!, level[two!]!);
     });
     level = [];
+    begin = 0;
+    around.clear();
   };
   for (let b = 0; b < kind.length; b++) {
-    if (kind[b] !== TraceKind.deposit || length[b]! < machine.nozzle.diameter) continue;
-    if (level.length && !isLevel(trace, level[0]!, b)) close();
-    level.push(b);
+    if (kind[b] !== TraceKind.deposit) closeBead();
+    else if (length[b]! >= machine.nozzle.diameter) {
+      if (level.length && !isLevel(trace, level[0]!, b)) {
+        closeBead();
+        closeLevel();
+      }
+      level.push(b);
+    }
   }
-  close();
+  closeBead();
+  closeLevel();
+}
+
+/** Whether block b ends where block a begins. */
+function meets({ tip }: Trace, a: number, b: number): boolean {
+  const [i, k] = [3 * a - 3, 3 * b];
+  return (
+    Math.hypot(tip[i]! - tip[k]!, tip[i + 1]! - tip[k + 1]!, tip[i + 2]! - tip[k + 2]!) < LEVEL
+  );
 }
 
 /** Whether two blocks of one run lie at one height along the head. */

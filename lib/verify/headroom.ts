@@ -227,7 +227,7 @@ export const headFrame = (machine: Machine, { joints, jointCount: n }: Trace, b:
   return compose(inverse(machineFromHead(machine, values)), machineFromPart(machine, values));
 };
 
-function sameDirection(direction: Float64Array, a: number, b: number): boolean {
+export function sameDirection(direction: Float64Array, a: number, b: number): boolean {
   const [i, k] = [3 * a, 3 * b];
   const cosine =
     direction[i]! * direction[k]! +

@@ -154,7 +154,7 @@ export function judgeShape(
   part: Tree,
   tally: Tally,
   watch?: Watch,
-): { figures: ShapeFigures; surface: Surface } {
+): { figures: ShapeFigures; surface: Surface; outside: Outside } {
   const { grid, heights } = print;
   const brim = BRIM * heights.usual;
   const surface = surfaceOf(part, grid, heights.width, brim, watch);
@@ -198,7 +198,7 @@ export function judgeShape(
     outsideMm3: outside.elsewhere,
     runs,
   };
-  return { figures, surface };
+  return { figures, surface, outside };
 }
 
 const deep = (mm: number): string =>

@@ -14,6 +14,7 @@ import { treeOf } from '../mesh/bvh.js';
 import type { Mesh } from '../mesh/mesh.js';
 import { linePatterns, readOptions } from '../program/options.js';
 import { type Program, readProgram } from '../program/read.js';
+import { tellAstray } from './astray.js';
 import { prologueEnd } from './prologue.js';
 import { Tally } from './tally.js';
 import { tellFeed } from './feed.js';
@@ -107,6 +108,7 @@ export function verify(
   const print = printOf(trace, machine, tree, facts.bridge ?? BRIDGE, watch);
   const figures = print && judgePrint(trace, print, tally);
   const shape = print && tree && judgeShape(trace, print, tree, tally, watch);
+  if (print) tellAstray(trace, print, shape?.outside, tally);
   const volumeShare = compareVolume(walk.volume, facts.plannedVolumeMm3, tally);
   const check: Check = {
     lines: program.lines,

@@ -17,18 +17,18 @@ function root(): URL {
   }
 }
 
-const sample = (path: string): unknown =>
+export const sampleJson = (path: string): unknown =>
   JSON.parse(readFileSync(new URL(`samples/${path}`, root()), 'utf8')) as unknown;
 
 export const sampleMachine = (name: string): ReturnType<typeof readMachine> =>
-  readMachine(sample(`machines/${name}.json`));
+  readMachine(sampleJson(`machines/${name}.json`));
 
 export function jobOf(mesh: Mesh, machine: string, settings: object): SliceInput {
   return {
     partName: 'part.stl',
     partBytes: writeStl(mesh),
     machine: sampleMachine(machine),
-    material: readMaterial(sample('materials/pla.json')),
+    material: readMaterial(sampleJson('materials/pla.json')),
     job: parse(jobFile, settings, 'job'),
   };
 }
