@@ -3,16 +3,21 @@
  * which fit its own planes and axes exactly.
  */
 import type { Mesh } from '../base/mesh.js';
-import { type Vec3, cross, dot, square, unit } from '../base/vector.js';
+import { type Vec2, type Vec3, unit } from '../base/vector.js';
 import { areaNormals } from '../mesh/measure.js';
+import { headingOf } from './heading.js';
 
-/** Even directions over the sphere by the golden-angle spiral (common practice). */
-export function evenDirections(count: number): Vec3[] {
+/**
+ * Even directions over the sphere by the golden-angle spiral (common practice).
+ * @param heading where the spiral's +X lies, a unit vector in the plane
+ */
+export function evenDirections(count: number, [c, s]: Vec2 = [1, 0]): Vec3[] {
   const golden = Math.PI * (3 - Math.sqrt(5));
   return Array.from({ length: count }, (_, i) => {
     const z = 1 - (2 * i + 1) / count;
     const r = Math.sqrt(1 - z * z);
-    return [r * Math.cos(golden * i), r * Math.sin(golden * i), z] as const;
+    const [x, y] = [r * Math.cos(golden * i), r * Math.sin(golden * i)];
+    return [x * c - y * s, x * s + y * c, z] as const;
   });
 }
 
@@ -22,15 +27,17 @@ const SAME = 0.02;
 /** Normals of faces that hold at least `share` of the surface, largest first. */
 export function faceNormals(mesh: Mesh, share: number, most: number): Vec3[] {
   const n = areaNormals(mesh);
+  const [c, s] = headingOf(mesh);
   const groups = new Map<string, { sum: [number, number, number]; area: number }>();
   let total = 0;
   for (let i = 0; i < n.length; i += 3) {
     const area = Math.hypot(n[i]!, n[i + 1]!, n[i + 2]!);
     if (area === 0) continue;
     total += area;
-    const key = [0, 1, 2].map((c) => Math.round(n[i + c]! / area / SAME)).join(' ');
+    const [x, y, z] = [n[i]! / area, n[i + 1]! / area, n[i + 2]! / area];
+    const key = [x * c + y * s, y * c - x * s, z].map((q) => Math.round(q / SAME)).join(' ');
     const group = groups.get(key) ?? { sum: [0, 0, 0], area: 0 };
-    for (let c = 0; c < 3; c++) group.sum[c]! += n[i + c]!;
+    for (let k = 0; k < 3; k++) group.sum[k]! += n[i + k]!;
     group.area += area;
     groups.set(key, group);
   }
@@ -39,26 +46,4 @@ export function faceNormals(mesh: Mesh, share: number, most: number): Vec3[] {
     .sort((a, b) => b.area - a.area)
     .slice(0, most)
     .map((g) => unit(g.sum));
-}
-
-/** Largest angle between a plane's normal and the build direction that helps, rad. */
-export const OBLIQUE = (35 * Math.PI) / 180;
-
-/** Plane normals to try with d: d itself, and leaning ones. */
-export function planeNormals(d: Vec3, faces: readonly Vec3[], oblique: boolean): Vec3[] {
-  if (!oblique) return [d];
-  const near = faces.filter((f) => dot(f, d) > Math.cos(OBLIQUE) && dot(f, d) < 1 - 1e-9);
-  const u = square(d);
-  const v = cross(d, u);
-  const leaning = [0, 1, 2, 3, 4, 5].map((i): Vec3 => {
-    const a = (i * Math.PI) / 3;
-    const tilt = 0.8 * OBLIQUE;
-    return unit(
-      [0, 1, 2].map(
-        (c) =>
-          d[c]! * Math.cos(tilt) + (u[c]! * Math.cos(a) + v[c]! * Math.sin(a)) * Math.sin(tilt),
-      ) as unknown as Vec3,
-    );
-  });
-  return [d, ...near, ...leaning];
 }

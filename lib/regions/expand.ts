@@ -22,15 +22,18 @@ const COMPACT = 1 / 3;
 /** How often a lid is tried for each child wanted. */
 const LIDS = 1;
 
+/** Share of what it gains that a cut gives away, in the choice of cuts to make, a rad from the direction preferred. */
+const PREFERS = 0.05;
+
 export function expand(plan: Plan, fans: readonly Fan[], tools: Tools): Sketch[] {
   const body = bodyFrom(plan.rest, tools.setting);
   const found = grouped(candidatesOf(body, fans, tools));
   const work = new Expansion(plan, body, found, tools);
   const { children } = tools.setting;
   const compact = Math.floor(children * COMPACT);
-  const { prefer, prefers } = tools.setting;
-  const liked = (c: Candidate): number => 1 - prefers * angle(c.direction, prefer);
-  if (prefers > 0) for (const group of found) group.sort((a, b) => liked(b) - liked(a));
+  const { prefer } = tools.setting;
+  const liked = (c: Candidate): number => (prefer ? 1 - PREFERS * angle(c.direction, prefer) : 1);
+  if (prefer) for (const group of found) group.sort((a, b) => liked(b) - liked(a));
   work.take((c) => liked(c) * (c.gain + AREA_WORTH * c.area), children - compact);
   work.take((c) => (liked(c) * c.gain ** 1.5) / c.area, compact);
   return work.out;

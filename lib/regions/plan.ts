@@ -25,6 +25,7 @@ import { askedCuts } from './asked.js';
 import type { SearchLimits } from './limits.js';
 import { onPedestal } from './pedestal.js';
 import { poses } from './pose.js';
+import { inHeading } from './heading.js';
 import { forSearch } from './refine.js';
 import { whatStays } from './remains.js';
 import type { Region } from './region.js';
@@ -158,8 +159,8 @@ function stancesOf(part: Mesh, rules: RegionRules, kernel: SolidKernel): Stance[
   const steady = pedestal > 0 ? 0 : rules.steady * DEG;
   const all = poses(part, kernel, rules.pose === 'free' ? rules.poses : 0, steady);
   // Turning changes nothing about what can be left out, so that is found out once.
-  const little = coarse(part, detail);
-  const less = coarse(little, detail / 2);
+  const little = inHeading(part, (turned) => coarse(turned, detail));
+  const less = inHeading(little, (turned) => coarse(turned, detail / 2));
   const lift = (mesh: Mesh): Mesh =>
     pedestal > 0 ? onPedestal(mesh, pedestal, Math.max(foot, LEAST_FOOT), kernel) : mesh;
   const faces = rules.steer.whole.map((p) => faceNear(part, p));
@@ -240,7 +241,7 @@ class Searches {
       foot,
       lean: lean * DEG,
       limits: steered(this.#limits, steer),
-      prefer: steer.prefer ?? [0, 0, 1],
+      prefer: steer.prefer,
       faces,
     };
   }

@@ -68,7 +68,7 @@ export function polished(
 }
 
 function around(d: Vec3, by: number): Vec3[] {
-  const u = square(d);
+  const u = Math.hypot(d[0], d[1]) > 0 ? unit([-d[1], d[0], 0]) : square(d);
   const v = cross(d, u);
   const [c, s] = [Math.cos(by), Math.sin(by)];
   return Array.from({ length: WAYS }, (_, i) => {

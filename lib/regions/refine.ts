@@ -7,13 +7,14 @@ import { float64List, uint32List } from '../base/ragged.js';
 import { meshFrom } from '../mesh/build.js';
 import { diagonal } from '../mesh/shells.js';
 import { coarse } from './coarse.js';
+import { inHeading } from './heading.js';
 
 /**
  * A coarser mesh where there are more triangles than wanted, a finer one where there are fewer.
  * @param most triangles
  */
 export function forSearch(mesh: Mesh, most: number): Mesh {
-  return refinedUpTo(coarse(mesh, most), most);
+  return inHeading(mesh, (turned) => refinedUpTo(coarse(turned, most), most));
 }
 
 /** Halves long edges as far as the number of triangles allows, but not below a 64th of the extent. */

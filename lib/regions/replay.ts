@@ -114,7 +114,7 @@ function skims(mesh: Mesh, { normal, offset, direction }: Move, theta: number): 
 const SPECK = 0.2;
 
 export interface ReplayRules extends TableRules, PolishRules {
-  readonly prefer: Vec3;
+  readonly prefer?: Vec3 | undefined;
   /** Corners of faces that no cut may go through, packed xyz. */
   readonly faces: readonly Float64Array[];
 }

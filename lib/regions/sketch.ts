@@ -1,5 +1,5 @@
 /** What the search works with: its setting, finished and unfinished plans, and which is the better one. */
-import { type Vec3, dot } from '../base/vector.js';
+import { type Vec3, angle } from '../base/vector.js';
 import type { Burden, TableRules } from './body.js';
 import type { HoldRules } from './hold.js';
 import type { SearchLimits } from './limits.js';
@@ -50,10 +50,8 @@ export interface SearchSetting extends TableRules {
   readonly effort: number;
   /** How many cuts are made on each. */
   readonly children: number;
-  /** The direction from which turning away counts against a plan. */
-  readonly prefer: Vec3;
-  /** What turning by 1 rad away from it costs a cut, as a share of what it gains. */
-  readonly prefers: number;
+  /** The direction that the user prefers. */
+  readonly prefer?: Vec3 | undefined;
   /** Corners of faces that no cut may go through, packed xyz. */
   readonly faces: readonly Float64Array[];
   readonly hold: HoldRules;
@@ -62,12 +60,12 @@ export interface SearchSetting extends TableRules {
 /** Less than this counts as nothing, mm2. */
 export const NOTHING = 1e-3;
 
-/** One rad away from the preferred direction is worth this much contact, mm2. */
+/** One rad away from the table normal, and from a direction that the user prefers, is worth this much contact, mm2. */
 const TURN_COST = 100;
+const PREFER_COST = 1000;
 
-/** @param prefer direction from which turning away counts, the table normal if nothing was asked */
-export const easeOf = (contact: number, d: Vec3, prefer: Vec3): number =>
-  contact - TURN_COST * Math.acos(Math.max(-1, Math.min(1, dot(d, prefer))));
+export const easeOf = (contact: number, d: Vec3, prefer: Vec3 | undefined): number =>
+  contact - (prefer ? PREFER_COST * angle(d, prefer) : TURN_COST * tiltOf(d));
 
 export const tiltOf = (d: Vec3): number => Math.acos(Math.max(-1, Math.min(1, d[2])));
 

@@ -2,6 +2,7 @@
  * The ways in which a part is searched, each a piece of work of its own that may run on another thread:
  * a small mesh and rules go in, moves and their cost come out.
  */
+import { applyPoints, inverse } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';
 import { DEG, type Vec3, dot, scale, unit } from '../base/vector.js';
 import type { Watch } from '../base/watch.js';
@@ -9,12 +10,13 @@ import { bounds, surfaceArea } from '../mesh/measure.js';
 import { askedCuts } from './asked.js';
 import { uncut } from './cut.js';
 import { evenDirections, faceNormals } from './directions.js';
+import { frameAlong, headingOf, turnedLimits, turnedMesh, turnedMove } from './heading.js';
 import type { SearchLimits } from './limits.js';
 import type { Move } from './move.js';
 import { headTable } from './room.js';
 import type { RegionRules } from './rules.js';
 import { search } from './search.js';
-import { steered } from './steer.js';
+import { steerIn, steered } from './steer.js';
 import type { SearchSetting } from './sketch.js';
 import { thinned } from './thin.js';
 
@@ -44,7 +46,24 @@ export interface Found {
 }
 
 /** Runs one search. A pure function of the spec and the limits. */
-export function foundBy(spec: SearchSpec, limits: SearchLimits, watch?: Watch): Found {
+export function foundBy(
+  { mesh, faces, setting }: SearchSpec,
+  limits: SearchLimits,
+  watch?: Watch,
+): Found {
+  const frame = frameAlong(headingOf(mesh));
+  const rules = { ...setting.rules, steer: steerIn(frame, setting.rules.steer) };
+  const turned: SearchSpec = {
+    mesh: turnedMesh(mesh, frame),
+    faces: faces.map((face) => applyPoints(frame, face)),
+    setting: { ...setting, rules },
+  };
+  const { moves, cost } = foundIn(turned, turnedLimits(limits, frame), watch);
+  const back = inverse(frame);
+  return { moves: moves.map((move) => turnedMove(move, back)), cost };
+}
+
+function foundIn(spec: SearchSpec, limits: SearchLimits, watch?: Watch): Found {
   const { rules, way } = spec.setting;
   const part = uncut(spec.mesh);
   const setting = settingFor(spec, steered(limits, rules.steer), rules, way);
@@ -80,7 +99,12 @@ const FACES = 24;
 /** The table normal first, then normals of large faces, then even ones: those within reach. */
 export function directionsFor(mesh: Mesh, limits: SearchLimits, count: number): Vec3[] {
   const faces = bothWays(mesh);
-  const all: Vec3[] = [[0, 0, 1], ...faces, ...towards(faces), ...evenDirections(count)];
+  const all: Vec3[] = [
+    [0, 0, 1],
+    ...faces,
+    ...towards(faces),
+    ...evenDirections(count, headingOf(mesh)),
+  ];
   return all.filter(
     (d, i) => limits.canReach(d) && !all.slice(0, i).some((e) => dot(d, e) > 1 - 1e-7),
   );
@@ -108,9 +132,6 @@ function bothWays(mesh: Mesh): Vec3[] {
   return [...faces, ...faces.map((f) => scale(f, -1))];
 }
 
-const UP: Vec3 = [0, 0, 1];
-/** Gain that a cut gives away at most for a direction that is asked to be preferred, a rad. */
-const PREFERS = 0.05;
 /** Tilts below this are the table normal, for which nothing is cut off. */
 const UPRIGHT = Math.cos(3 * DEG);
 /** Even directions, and children, of a quick search at most. */
@@ -135,15 +156,14 @@ function settingFor(
     directions: [...asked, ...(only.length > 0 ? [] : directionsFor(mesh, limits, count))].filter(
       (d, i, all) => d[2] < UPRIGHT && !all.slice(0, i).some((e) => dot(d, e) > 1 - 1e-7),
     ),
-    normals: lean ? [...bothWays(mesh), ...evenDirections(count)] : [],
+    normals: lean ? [...bothWays(mesh), ...evenDirections(count, headingOf(mesh))] : [],
     lean: lean ? rules.lean * DEG : 0,
     tolerance: tolerant ? rules.tolerance * surfaceArea(mesh) : 0,
     contact: rules.contact,
     worth: rules.worth,
     most: rules.most,
     effort: quick ? rules.most : lean ? rules.effort : Math.ceil(rules.effort / 2),
-    prefer: prefer ?? UP,
-    prefers: prefer ? PREFERS : 0,
+    prefer,
     faces: kept,
     hold: rules.hold,
     children: quick ? Math.min(QUICK_CHILDREN, rules.children) : rules.children,
