@@ -30,6 +30,7 @@ import type { PageMap } from './report/page-head.js';
 import { pageMap } from './report/page-map.js';
 import { type Report, type StageTime, makeReport } from './report/report.js';
 import type { LayersTask, PathsTask, RunTask } from './tasks.js';
+import { untangled } from './untangle.js';
 import { type Surface, type Trace, verify } from './verify/verify.js';
 
 export interface SliceInput {
@@ -93,20 +94,30 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
   const placed = place(read.mesh, job.place);
   if (job.regions.pose === 'given') checkPlace(placed, machine, job.layers.first);
   const limits = searchLimits(machine, job.regions.tilt);
-  const from = inputsOf(input);
-  const plan = await stages.kept('regions', from.regions, () =>
-    regionsOf(placed, limits, input, tools),
-  );
-  checkPlace(plan.part, machine, job.layers.first);
-  const layers = await stages.kept('layers', from.layers, () => layersOf(plan, input, tools));
-  const hanging = await stages.kept('support', from.layers, () =>
-    hangingOf(plan, layers, job, tools),
-  );
-  const paths = await stages.kept('paths', from.paths, () =>
-    pathsOf(plan, layers, hanging.bridges, input, tools),
-  );
-  const lay = paths.map((p) => p.paths);
-  const sequence = stages.now('order', () => orderRuns(machine, plan.regions, lay));
+  const { laidOut, findings: tangles } = await untangled(async (forbidden) => {
+    const { steer } = job.regions;
+    const regions = {
+      ...job.regions,
+      steer: { ...steer, forbid: [...steer.forbid, ...forbidden] },
+    };
+    const asked = { ...input, job: { ...job, regions } };
+    const from = inputsOf(asked);
+    const plan = await stages.kept('regions', from.regions, () =>
+      regionsOf(placed, limits, asked, tools),
+    );
+    checkPlace(plan.part, machine, job.layers.first);
+    const layers = await stages.kept('layers', from.layers, () => layersOf(plan, input, tools));
+    const hanging = await stages.kept('support', from.layers, () =>
+      hangingOf(plan, layers, job, tools),
+    );
+    const paths = await stages.kept('paths', from.paths, () =>
+      pathsOf(plan, layers, hanging.bridges, input, tools),
+    );
+    const lay = paths.map((p) => p.paths);
+    const sequence = stages.now('order', () => orderRuns(machine, plan.regions, lay));
+    return { plan, layers, hanging, paths, sequence };
+  });
+  const { plan, layers, hanging, paths, sequence } = laidOut;
   const moves = stages.now('motion', () =>
     planMotion(
       {
@@ -114,7 +125,7 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
         material,
         regions: plan.regions,
         layersOf: layers,
-        pathsOf: lay,
+        pathsOf: paths.map((p) => p.paths),
         sequence,
         rules: job.motion,
       },
@@ -167,6 +178,7 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
       ...bridgeFindings(plan.findings, hanging),
       ...paths.flatMap((p) => p.findings),
       ...sequence.findings,
+      ...tangles,
       ...withLines(moves.findings, written.lineOf),
       ...written.findings,
       ...(check?.findings ?? []),

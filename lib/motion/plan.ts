@@ -43,7 +43,7 @@ export interface MotionInput {
   readonly layersOf: readonly Pick<Layers, 'map' | 'top'>[];
   /** Of each region. */
   readonly pathsOf: readonly Paths[];
-  readonly sequence: Sequence;
+  readonly sequence: Pick<Sequence, 'runs'>;
   readonly rules: MotionRules;
 }
 

@@ -12,7 +12,7 @@ import type { Machine } from '../machine/machine.js';
 import type { Paths } from '../paths/paths.js';
 import type { Region } from '../regions/region.js';
 import { inTurns } from './interleave.js';
-import { comesBefore, inTheWay, precedence } from './precede.js';
+import { comesBefore, precedence } from './precede.js';
 import { type Hindrance, Ways } from './ways.js';
 
 /** Layers firstLayer .. lastLayer (both included) of one region, printed without leaving it. */
@@ -25,6 +25,8 @@ export interface Run {
 export interface Sequence {
   readonly runs: readonly Run[];
   readonly findings: readonly Finding[];
+  /** Pairs that no order and no turns keep from touching. */
+  readonly stuck: readonly Hindrance[];
 }
 
 /** Beginnings kept of each length. */
@@ -54,12 +56,12 @@ export function orderRuns(
     });
     return [];
   });
-  return { runs: turnsTaken(machine, regions, pathsOf, before, cycles, whole, findings), findings };
+  return { ...turnsTaken(machine, regions, pathsOf, before, cycles, whole), findings };
 }
 
 /**
  * Regions that are in one another's way, and stand on nothing of one another, are printed in turns
- * where that alone is clear; of the others it is told.
+ * where that alone is clear; the others are stuck.
  */
 function turnsTaken(
   machine: Machine,
@@ -68,9 +70,9 @@ function turnsTaken(
   before: readonly (readonly number[])[],
   cycles: readonly Hindrance[],
   whole: readonly Run[],
-  findings: Finding[],
-): readonly Run[] {
+): Pick<Sequence, 'runs' | 'stuck'> {
   const stands = regions.map((r) => r.standsOn);
+  const stuck: Hindrance[] = [];
   let runs = [...whole];
   for (const cycle of cycles) {
     const { hindered: b, by: a } = cycle;
@@ -91,13 +93,13 @@ function turnsTaken(
         { region: b, layers: second!.lastLayer + 1 },
       );
     if (!turns) {
-      findings.push(inTheWay(cycle));
+      stuck.push(cycle);
       continue;
     }
     const at = runs.indexOf(first!);
     runs = [...runs.slice(0, at), ...turns, ...runs.slice(at + 1).filter((r) => r !== second)];
   }
-  return runs;
+  return { runs, stuck };
 }
 
 /** Runs that stand between two others. */

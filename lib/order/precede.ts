@@ -6,7 +6,6 @@
  * as round, for how it stands about its own axis is not known yet. Where not all clearances can be had,
  * an order in which nothing touches is a good one, and what comes near is told by the motion stage.
  */
-import type { Finding } from '../base/fault.js';
 import type { Machine } from '../machine/machine.js';
 import type { Paths } from '../paths/paths.js';
 import type { Region } from '../regions/region.js';
@@ -39,13 +38,6 @@ export function precedence(
   }
   return { before, cycles };
 }
-
-export const inTheWay = ({ hindered, by, layer, point }: Hindrance): Finding => ({
-  code: 'order/in-the-way',
-  severity: 'warning',
-  message: `while region ${hindered + 1} is printed (layer ${layer + 1}) the head passes where region ${by + 1}, which must come first, already is`,
-  at: { region: hindered, layer, point, frame: 'part' },
-});
 
 /** True if region a must come before region b through any chain. */
 export function comesBefore(before: readonly (readonly number[])[], a: number, b: number): boolean {

@@ -2,13 +2,15 @@
 import type { Finding } from '../base/fault.js';
 import type { Mesh } from '../base/mesh.js';
 import { DEG, type Vec3, dot } from '../base/vector.js';
+import { treeOf } from '../mesh/bvh.js';
+import { nearestPoint } from '../mesh/query.js';
 import { askedCuts } from './asked.js';
 import { uncut } from './cut.js';
 import type { SearchLimits } from './limits.js';
 import type { Region } from './region.js';
 import { headTable } from './room.js';
 import type { RegionRules } from './rules.js';
-import { type Steer, allows, faceNear, steered } from './steer.js';
+import { type Steer, allows, faceNear, inCone, steered } from './steer.js';
 
 export interface Answers {
   /** In its pose. */
@@ -37,7 +39,8 @@ function directions({ regions, steer, limits }: Answers): Finding[] {
     .filter((d) => !limits.canReach(d))
     .map((d) => warning('direction', `the direction ${vec(d)} was asked for and is out of reach`));
   regions.forEach((r, i) => {
-    if (allows(steer, r.direction)) return;
+    const own = steer.forbid.some((c) => c.at && inCone(c, r.direction) && i === at(regions, c.at));
+    if (allows(steer, r.direction) && !own) return;
     const why =
       i === 0
         ? 'the first region stands on the table and is built along its normal'
@@ -51,6 +54,12 @@ function directions({ regions, steer, limits }: Answers): Finding[] {
     });
   });
   return out;
+}
+
+/** The region whose skin lies nearest to a point. */
+function at(regions: readonly Region[], p: Vec3): number {
+  const far = regions.map(({ mesh }) => nearestPoint(treeOf(mesh), p)!.distance);
+  return far.indexOf(Math.min(...far));
 }
 
 function preferred({ regions, steer: { prefer } }: Answers): Finding[] {

@@ -63,6 +63,9 @@ function pieceOf(
   if (left.cut.length === 0 || !standsOnTable(left, rules.foot)) {
     return 'it would leave something that does not stand on the table';
   }
+  if (rules.limits.bars(direction, piece.mesh, left.mesh)) {
+    return 'its direction is forbidden to this piece';
+  }
   const low = bounds(piece.mesh).least[2];
   const floor = floorOf(direction, rules);
   if (low < floor - 1e-6) {

@@ -85,6 +85,7 @@ function taking(flags: readonly boolean[], work: Work): Sketch | Met | undefined
   }
   const halves = takeOff(body.tagged, site, chosen, plan.pieces.length);
   if (!standsOnTable(halves.rest, setting.foot)) return undefined;
+  if (setting.limits.bars(direction, halves.piece.mesh, halves.rest.mesh)) return undefined;
   if (!holds(site, chosen, halves.piece, setting)) return undefined;
   const upright = uprightBurden(halves.rest, setting);
   const hangs = shares.reduce((sum, s, i) => sum + chosen[i]! * s.burden, 0);

@@ -1,4 +1,5 @@
 /** What the machine allows the search: reachable directions and the room that the head needs. */
+import type { Mesh } from '../base/mesh.js';
 import { DEG, type Vec3 } from '../base/vector.js';
 import {
   type Keep,
@@ -20,6 +21,8 @@ export interface Apart {
 
 export interface SearchLimits {
   canReach(d: Vec3): boolean;
+  /** Whether this one piece, taken off this rest, is not to be built along a direction in reach. */
+  bars(d: Vec3, piece: Mesh, rest: Mesh): boolean;
   /** Least tip height over the table face at a tilt (rad), mm. */
   leastTipHeight(tilt: number): number;
   /** What keeps away from what stands beside a piece, over the plane on which it is built. */
@@ -37,6 +40,7 @@ export function searchLimits(machine: Machine, tilt: number): SearchLimits {
   });
   return {
     canReach: (d) => d[2] >= most && canReach(machine, d),
+    bars: () => false,
     leastTipHeight: (t) => leastTipHeight(machine, t),
     beside: keepBeside(machine).map(apart),
     under: keepUnder(machine).map(apart),
@@ -52,6 +56,7 @@ export function openLimits(tilt: number): SearchLimits {
   const most = Math.cos(Math.min(180, tilt + 1e-6) * DEG);
   return {
     canReach: (d) => d[2] >= most,
+    bars: () => false,
     leastTipHeight: () => 0,
     beside: [],
     under: [],

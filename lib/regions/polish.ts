@@ -58,6 +58,7 @@ export function polished(
         if (!allowed(d)) continue;
         const c = costOf(d);
         if (c >= cost - LEAST) continue;
+        if (rules.limits.bars(d, piece.tagged.mesh, rest.mesh)) continue;
         const base = { ...piece.move, direction: d };
         if (headMeets(piece.tagged.mesh, rest.mesh, base, head)) continue;
         [best, cost, moved] = [d, c, true];

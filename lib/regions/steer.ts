@@ -30,11 +30,16 @@ export const steerRules = z.strictObject({
       z.strictObject({
         direction: direction.describe('[x, y, z] in the part frame'),
         within: z.number().min(0).max(180).default(10).describe('deg; half-angle of the cone'),
+        at: point
+          .optional()
+          .describe(
+            'mm, part frame; only the piece with the place of the surface nearest to this point is meant',
+          ),
       }),
     )
     .max(64)
     .default([])
-    .describe('cones of build directions that are not used'),
+    .describe('cones of build directions that are not used, by any piece or by one'),
   prefer: direction
     .optional()
     .describe(
@@ -71,7 +76,11 @@ export function steerIn(frame: Frame, { only, forbid, prefer, whole, cuts }: Ste
   const turned = (d: Vec3): Vec3 => unit(applyDirection(frame, d));
   return {
     only: only.map(turned),
-    forbid: forbid.map((cone) => ({ ...cone, direction: turned(cone.direction) })),
+    forbid: forbid.map((cone) => ({
+      ...cone,
+      direction: turned(cone.direction),
+      ...(cone.at ? { at: applyPoint(frame, cone.at) } : {}),
+    })),
     ...(prefer ? { prefer: turned(prefer) } : {}),
     whole: whole.map((p) => applyPoint(frame, p)),
     cuts: cuts.map((c) => ({
@@ -85,11 +94,15 @@ export function steerIn(frame: Frame, { only, forbid, prefer, whole, cuts }: Ste
 /** Directions this near are the same, cosine. */
 const SAME = Math.cos(0.01 * DEG);
 
-/** Whether the wishes allow a build direction. The table normal is always allowed by `only`. */
+/** Build directions that are forbidden to any piece, or to the one at a place. */
+export type Cone = Steer['forbid'][number];
+
+export const inCone = ({ direction, within }: Cone, d: Vec3): boolean =>
+  dot(direction, d) >= Math.cos(within * DEG) - 1e-12;
+
+/** Whether the wishes allow a build direction to any piece. The table normal is always allowed by `only`. */
 export function allows({ only, forbid }: Steer, d: Vec3): boolean {
-  if (forbid.some((cone) => dot(cone.direction, d) >= Math.cos(cone.within * DEG) - 1e-12)) {
-    return false;
-  }
+  if (forbid.some((cone) => !cone.at && inCone(cone, d))) return false;
   return only.length === 0 || d[2] >= SAME || only.some((o) => dot(o, d) >= SAME);
 }
 
@@ -97,7 +110,16 @@ export function allows({ only, forbid }: Steer, d: Vec3): boolean {
 export const steered = (limits: SearchLimits, steer: Steer): SearchLimits => ({
   ...limits,
   canReach: (d) => allows(steer, d) && limits.canReach(d),
+  bars: (d, piece, rest) =>
+    steer.forbid.some((cone) => cone.at && inCone(cone, d) && nearer(cone.at, piece, rest)) ||
+    limits.bars(d, piece, rest),
 });
+
+/** True if the point lies nearer to the skin of the one mesh than to that of the other. */
+function nearer(p: Vec3, one: Mesh, other: Mesh): boolean {
+  const far = (mesh: Mesh): number => nearestPoint(treeOf(mesh), p)?.distance ?? Infinity;
+  return far(one) < far(other);
+}
 
 /** Facets that bend by more than this belong to different faces. */
 const BEND = Math.cos(12 * DEG);

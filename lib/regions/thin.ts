@@ -28,6 +28,7 @@ export function remake(
       return undefined;
     const burden = pieceBurden(halves.piece, id, move.direction, setting.theta);
     if (burden.islands.length > 0 && !move.asked) return undefined;
+    if (setting.limits.bars(move.direction, halves.piece.mesh, halves.rest.mesh)) return undefined;
     if (headMeets(halves.piece.mesh, halves.rest.mesh, move, head)) return undefined;
     const ease = easeOf(halves.contact, move.direction, setting.prefer);
     pieces.push({ tagged: halves.piece, move, contact: halves.contact, cost: burden.cost, ease });

@@ -26,7 +26,7 @@ function plan(json: Json, parts: readonly BoxJob[], order: readonly number[]) {
     regions: parts.map((p) => p.region),
     layersOf: parts.map((p) => p.layers),
     pathsOf: parts.map((p) => p.paths),
-    sequence: { runs: whole(parts, order), findings: [] },
+    sequence: { runs: whole(parts, order) },
     rules: motionRules.parse({ touch: 'report' }),
   });
 }

@@ -3,17 +3,20 @@
  * closed forms or follow from what was asked.
  */
 import { describe, expect, test } from 'vitest';
-import { type Vec3, dot, unit } from '../../lib/base/vector.js';
+import { DEG, type Vec3, angle, dot, unit } from '../../lib/base/vector.js';
 import type { Mesh } from '../../lib/base/mesh.js';
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
+import { treeOf } from '../../lib/mesh/bvh.js';
 import { massOf } from '../../lib/mesh/measure.js';
+import { nearestPoint } from '../../lib/mesh/query.js';
 import { capsOf } from '../../lib/regions/caps.js';
 import { baseStress, leastModulus } from '../../lib/regions/hold.js';
 import { openLimits } from '../../lib/regions/limits.js';
 import { type RegionPlan, planRegions } from '../../lib/regions/plan.js';
+import type { Region } from '../../lib/regions/region.js';
 import { regionRules } from '../../lib/regions/rules.js';
 import { sectionOf } from '../../lib/regions/section.js';
-import { cuboid, cylinder, postWithArm } from '../support/shapes.js';
+import { cuboid, cylinder, postWithArm, tShape } from '../support/shapes.js';
 
 const kernel = await loadSolidKernel();
 const limits = openLimits(110);
@@ -42,6 +45,20 @@ describe('directions', () => {
     for (const r of regions.slice(1)) {
       expect(dot(r.direction, used)).toBeLessThan(Math.cos((25 * Math.PI) / 180));
     }
+  });
+
+  test('one that is forbidden to the piece at a place is left to the others', async () => {
+    const free = await planOf(tShape(), {});
+    const used = free.regions[1]!.direction;
+    // On the outer face of the arm, which reaches 25 mm from a post of 20 mm and is 15 mm thick.
+    const end: Vec3 = [Math.sign(used[0]) * 35, 0, 32.5];
+    const { regions } = await planOf(tShape(), {
+      steer: { forbid: [{ direction: used, within: 20, at: end }] },
+    });
+    const holds = (r: Region): boolean => nearestPoint(treeOf(r.mesh), end)!.distance < 1e-3;
+    expect(regions.filter(holds).length).toBe(1);
+    expect(angle(regions.find(holds)!.direction, used)).toBeGreaterThan(20 * DEG);
+    expect(regions.length).toBeGreaterThan(2);
   });
 
   test('one that is out of reach is said to be', async () => {
