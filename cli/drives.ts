@@ -1,7 +1,7 @@
 /**
  * `tiltwright drives <job or program>`: what the motors must do. Reads a job (and plans it) or a motion
- * program, writes one folder: drives.json, the clouds of torque and speed (SVG and PNG), time against
- * ratio, and the same in words.
+ * program, writes one folder: drives.json, the clouds of torque and speed and time against ratio (SVG
+ * and PNG), and the same in words.
  */
 import { basename, resolve } from 'node:path';
 import { Command } from 'commander';
@@ -20,7 +20,7 @@ import { slice } from '../lib/pipeline.js';
 import { readOptions } from '../lib/program/options.js';
 import { readProgram } from '../lib/program/read.js';
 import { cloudPicture, cloudRaster } from '../lib/report/drives-cloud.js';
-import { ratioPicture } from '../lib/report/drives-ratio.js';
+import { ratioPicture, ratioRaster } from '../lib/report/drives-ratio.js';
 import { drivesRecord } from '../lib/report/drives-record.js';
 import type { Contents } from '../lib/report/files.js';
 import { openPool } from '../worker/pool.js';
@@ -86,7 +86,10 @@ async function run(source: string, flags: DrivesFlags): Promise<void> {
     ['torque-speed.svg', cloudPicture(study, name)],
     ['torque-speed.png', cloudRaster(study)],
   ]);
-  if (study.sweeps.length > 0) files.set('ratio.svg', ratioPicture(study, name));
+  if (study.sweeps.length > 0) {
+    files.set('ratio.svg', ratioPicture(study, name));
+    files.set('ratio.png', ratioRaster(study));
+  }
   await writeResult(flags.out, files);
   const findings = findingsOf(study);
   if (flags.json) process.stdout.write(text);

@@ -10,7 +10,7 @@ import { loadSolidKernel } from '../lib/kernel/solid.js';
 import { machineFile } from '../lib/machine/machine.js';
 import { readMachine, readMaterial } from '../lib/machine/read.js';
 import { writeStl, writeThreeMf } from '../lib/mesh/write.js';
-import { heldFile, pageOf, testPieces } from '../lib/pieces/pieces.js';
+import { heldFile, leftOut, pageOf, testPieces } from '../lib/pieces/pieces.js';
 import type { Contents } from '../lib/report/files.js';
 import { claim, readJson, writeResult } from './files.js';
 
@@ -59,12 +59,16 @@ async function run(flags: PiecesFlags): Promise<void> {
     files.set(path('reading.txt'), pageOf(piece));
   }
   const index = pieces.map(({ name, shows }) => ({ name, shows }));
+  const left = leftOut(machine);
   files.set(
     'pieces.json',
-    `${JSON.stringify({ machine: machine.name, pieces: index }, null, 2)}\n`,
+    `${JSON.stringify({ machine: machine.name, pieces: index, leftOut: left }, null, 2)}\n`,
   );
   await writeResult(flags.out, files);
-  const lines = pieces.map(({ name, shows }) => `${name}: ${shows}`);
+  const lines = [
+    ...pieces.map(({ name, shows }) => `${name}: ${shows}`),
+    ...left.map(({ name, why }) => `${name} is left out: ${why}`),
+  ];
   process.stdout.write(
     `${[...lines, `written to ${flags.out}; read reading.txt beside each job.json`].join('\n')}\n`,
   );

@@ -18,6 +18,10 @@ export {
   demandOf,
   studyPart,
 } from './directions/needs.js';
+export { findingsOf as drivesFindings } from './drives/findings.js';
+export { type JointPath, pathOfMotion, pathOfProgram } from './drives/path.js';
+export { type Study, type StudyOptions, studyDrives } from './drives/study.js';
+export { studyLines } from './drives/words.js';
 export { type Job, jobFile } from './job.js';
 export type { Keep } from './keep.js';
 export { type PolygonKernel, loadPolygonKernel } from './kernel/polygon.js';
@@ -35,14 +39,19 @@ export { type ReadPart, readPart } from './mesh/read.js';
 export { writeStl, writeThreeMf } from './mesh/write.js';
 export { type Motion, MoveKind } from './motion/motion.js';
 export { type Paths, Link, PathKind } from './paths/paths.js';
+export type { Piece } from './pieces/piece.js';
+export { heldFile, leftOut, pageOf, testPieces } from './pieces/pieces.js';
 export { type SliceInput, type SliceResult, type SliceTools, slice } from './pipeline.js';
-export { type Program, readProgram } from './program/read.js';
+export { type Program, type ReadOptions, readOptions, readProgram } from './program/read.js';
 export { searchLimits } from './regions/limits.js';
 export { type RegionPlan, planRegions } from './regions/plan.js';
 export type { Region } from './regions/region.js';
 export { mapImage, mapPicture } from './report/directions.js';
 export { curvesPicture } from './report/directions-curves.js';
 export { directionsRecord } from './report/directions-record.js';
+export { cloudPicture, cloudRaster } from './report/drives-cloud.js';
+export { ratioPicture, ratioRaster } from './report/drives-ratio.js';
+export { drivesRecord } from './report/drives-record.js';
 export { type Contents, resultFiles } from './report/files.js';
 export { regionsPicture } from './report/picture.js';
 export { type Report } from './report/report.js';

@@ -17,12 +17,23 @@ export const CAUTIONS: readonly string[] = [
 export function testPieces(machine: Machine, kernel: SolidKernel): Piece[] {
   const layout = layoutOf(machine);
   return [
-    // A head that tilts too little still runs level: only a table's tilt leans what is laid.
     ...(layout.tilt.carriesTable ? [ladderPiece(layout, kernel)] : []),
     ringPiece(layout, kernel),
     crossPiece(layout, kernel),
     bridgePiece(kernel),
     fanPiece(kernel),
+  ];
+}
+
+/** Pieces that this machine's errors do not show in, and why. */
+export function leftOut(machine: Machine): { readonly name: string; readonly why: string }[] {
+  const { tilt } = layoutOf(machine);
+  if (tilt.carriesTable) return [];
+  return [
+    {
+      name: 'backlash-ladder',
+      why: `play of ${tilt.letter}, which tilts the head, moves all that it builds at one tilt by the same way, parallel: no rung gets lower than the next, and the shift looks like one of the axis. Measure it with "tiltwright calibrate play"`,
+    },
   ];
 }
 

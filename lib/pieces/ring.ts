@@ -10,8 +10,9 @@ import { block, middleOf, rounded, towards } from './shapes.js';
 
 /** Lean of the lugs, deg: more than supports itself, so that each is a region of its own. */
 const LEAN = 50;
-const LUG = { radius: 5, inset: 12, low: 4.2, length: 34, cut: 17 };
-const RING = { inner: 8, outer: 24, height: 10 };
+/** Cut just over the edge of the ring, so that next to nothing of a lug hangs before it. */
+const LUG = { radius: 5, inset: 12, low: 4.2, length: 34, cut: 16 };
+const RING = { inner: 8, outer: 27, height: 10 };
 const SIDES = 72;
 
 const [S, C] = [Math.sin(LEAN * DEG), Math.cos(LEAN * DEG)];

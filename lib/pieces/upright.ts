@@ -27,12 +27,14 @@ export function bridgePiece(kernel: SolidKernel): Piece {
     shows: 'how wide a gap the material bridges',
     mesh: moved(kernel.unite([...piers, beams, foot]), towards(0)),
     held: false,
-    job: upright,
+    // The first layer of the beam is laid along it.
+    job: { ...upright, paths: { ...upright.paths, fill: { ...upright.paths.fill, angle: 0 } } },
     page: [
       `Windows ${SPANS.join(', ')} mm wide and ${clear} mm high under a beam of ${beam} mm, all in one region, upright.`,
       `Measure the clear height in the middle of each window: it is ${clear} mm less the sag.`,
       'The widest window that sags by less than one layer is what your material bridges at this speed and fan.',
-      'No number of a file takes it: the figures of what hangs count bridges as hanging. A place that the report names, flat and held on both sides, can be left as it is if it is no wider.',
+      'Report and check say that the beam hangs over the wide windows, and the command ends with code 3: that is what they are for.',
+      'Enter its width at layers.bridge of the job, mm: what spans no more does not count as hanging then, and its beads run along the span.',
       'If even the narrowest sags, raise the fan (material file: fan, share 0 to 1) or lower nozzleTemperature, deg C, and print it again.',
     ],
   };
@@ -78,7 +80,7 @@ export function fanPiece(kernel: SolidKernel): Piece {
     job: upright,
     page: [
       `Blades that lean by ${BLADES.join(', ')} deg from upright, from the tab on, ${thick} mm thick, all in one region.`,
-      'The report says that the steep blades hang: that is what they are for.',
+      'Report and check say that the steep blades hang, and the command ends with code 3: that is what they are for.',
       'Look at the undersides: the last blade before the one that sags, curls or shows loose beads is what your material, fan and layer thickness build by themselves.',
       'Enter its lean at regions.overhang of the job, deg. Rather take the blade before it: parts are less even than blades.',
       'Print it again after a change of layer thickness, nozzle, fan or material.',

@@ -8,6 +8,7 @@ import { CLOUD } from '../drives/tally.js';
 import { round } from '../drives/words.js';
 import { viridis } from './directions-scale.js';
 import { STYLE, escape } from './directions.js';
+import { INK, disc, panelsImage, stroke } from './panels.js';
 
 const PANEL = { width: 380, height: 230 };
 const PAD = { left: 58, right: 22, top: 46, bottom: 52 };
@@ -152,56 +153,29 @@ function cloudImage(
   return out;
 }
 
-/** The panels alone on white, in the order of the drives, two in a row: clouds, curves, no text. */
+/** The panels alone, in the order of the drives: clouds, curves and greatest torque, no text. */
 export function cloudRaster(study: Study): Uint8Array {
-  const gap = 24;
   const { width: w, height: h } = PANEL;
-  const rows = Math.ceil(study.drives.length / COLUMNS);
-  const [width, height] = [COLUMNS * (w + gap) + gap, rows * (h + gap) + gap];
-  const data = new Uint8Array(4 * width * height).fill(255);
-  study.drives.forEach((drive, i) => {
-    const left = gap + (i % COLUMNS) * (w + gap);
-    const top = gap + Math.floor(i / COLUMNS) * (h + gap);
+  return panelsImage(study.drives.length, PANEL, (i, dot) => {
+    const drive = study.drives[i]!;
     const span = spanOf(drive);
     const image = cloudImage(study, drive, span, w, h);
-    const dot = (u: number, v: number, colour: readonly number[]): void => {
-      if (u < 0 || u >= w || v < 0 || v >= h) return;
-      data.set([...colour, 255], 4 * ((top + v) * width + left + u));
-    };
     for (let v = 0; v < h; v++) {
       for (let u = 0; u < w; u++) {
         const at = 4 * (v * w + u);
         if (image[at + 3]! > 0) dot(u, v, [image[at]!, image[at + 1]!, image[at + 2]!]);
-        else if (u === 0 || v === h - 1) dot(u, v, [120, 120, 120]);
       }
     }
-    const { speeds, torques } = drive.loads.motor;
-    const points = speeds.map((s, k): [number, number] => [
-      (w * s) / span.speed,
-      h * (1 - torques[k]! / span.torque),
-    ]);
-    for (let k = 1; k < points.length; k++) stroke(points[k - 1]!, points[k]!, dot);
+    const { motor, peak, peakSpeed } = drive.loads;
+    const place = (speed: number, torque: number): [number, number] => [
+      (w * speed) / span.speed,
+      h * (1 - torque / span.torque),
+    ];
+    stroke(
+      motor.speeds.map((s, k) => place(s, motor.torques[k]!)),
+      INK,
+      dot,
+    );
+    if (peak > 0) disc(place(peakSpeed, peak), 4, INK, dot);
   });
-  return encode({ width, height, data, channels: 4, depth: 8 });
-}
-
-/** A straight line, two pixels wide. */
-function stroke(
-  [x0, y0]: readonly [number, number],
-  [x1, y1]: readonly [number, number],
-  dot: (u: number, v: number, colour: readonly number[]) => void,
-): void {
-  const steps = Math.ceil(Math.max(Math.abs(x1 - x0), Math.abs(y1 - y0)));
-  for (let i = 0; i <= steps; i++) {
-    const u = Math.round(x0 + ((x1 - x0) * i) / steps);
-    const v = Math.round(y0 + ((y1 - y0) * i) / steps);
-    for (const [du, dv] of [
-      [0, 0],
-      [1, 0],
-      [0, 1],
-      [1, 1],
-    ] as const) {
-      dot(u + du, Math.min(PANEL.height - 1, v + dv), [29, 29, 27]);
-    }
-  }
 }

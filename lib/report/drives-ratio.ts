@@ -7,6 +7,7 @@ import { EQUAL, type Sweep } from '../drives/sweep.js';
 import { round } from '../drives/words.js';
 import { STYLE, escape } from './directions.js';
 import { css, regionColour } from './palette.js';
+import { INK, disc, panelsImage, stroke } from './panels.js';
 
 const PANEL = { width: 400, height: 210 };
 const PAD = { left: 66, right: 22, top: 34, bottom: 66 };
@@ -48,14 +49,10 @@ function legendRow(name: string, i: number, y: number): string {
 
 function panel(study: Study, sweep: Sweep, motors: readonly string[]): string {
   const joint = study.joints[sweep.joint]!;
-  const ratios = sweep.points.map((p) => p.ratio);
-  const [low, high] = [Math.min(...ratios), Math.max(...ratios)];
-  const times = sweep.points.map((p) => p.seconds).filter(Number.isFinite);
-  const [from, to] = spanOf([...times, study.seconds]);
-  const x = (ratio: number): number =>
-    PAD.left + (PANEL.width * Math.log(ratio / low)) / Math.log(high / low);
-  const y = (seconds: number): number =>
-    PAD.top + PANEL.height * (1 - (seconds - from) / (to - from));
+  const { low, high, from, to } = rangeOf(study, sweep);
+  const [across, up] = scalesOf(study, sweep);
+  const x = (ratio: number): number => PAD.left + across(ratio);
+  const y = (seconds: number): number => PAD.top + up(seconds);
   const floor = PAD.top + PANEL.height;
   const said = joint.rotary ? 'ratio, turns of the motor a turn' : 'mm for a turn of the motor';
   const digits = Math.max(0, Math.ceil(1 - Math.log10((to - from) / 4 / 60)));
@@ -86,6 +83,55 @@ function timeText({ byTime, spread }: Sweep): string {
   if (!byTime) return 'no motor carries the load';
   if (spread <= EQUAL) return 'the job hardly feels the ratio';
   return `best by time: ${round(byTime.ratio)} with ${byTime.motor}`;
+}
+
+interface Range {
+  /** Ratios. */
+  readonly low: number;
+  readonly high: number;
+  /** s */
+  readonly from: number;
+  readonly to: number;
+}
+
+function rangeOf(study: Study, { points }: Sweep): Range {
+  const ratios = points.map((p) => p.ratio);
+  const times = points.map((p) => p.seconds).filter(Number.isFinite);
+  const [from, to] = spanOf([...times, study.seconds]);
+  return { low: Math.min(...ratios), high: Math.max(...ratios), from, to };
+}
+
+/** Where a ratio and a time lie in a panel, from its upper left corner. */
+function scalesOf(study: Study, sweep: Sweep): [(ratio: number) => number, (s: number) => number] {
+  const { low, high, from, to } = rangeOf(study, sweep);
+  return [
+    (ratio) => (PANEL.width * Math.log(ratio / low)) / Math.log(high / low),
+    (seconds) => PANEL.height * (1 - (seconds - from) / (to - from)),
+  ];
+}
+
+/** The panels alone, in the order of the sweeps: lines of the motors, the present ratio, no text. */
+export function ratioRaster(study: Study): Uint8Array {
+  return panelsImage(study.sweeps.length, PANEL, (i, dot) => {
+    const sweep = study.sweeps[i]!;
+    const [x, y] = scalesOf(study, sweep);
+    const now = x(sweep.ratio);
+    for (let v = 0; v < PANEL.height; v += 8)
+      stroke(
+        [
+          [now, v],
+          [now, v + 3],
+        ],
+        INK,
+        dot,
+      );
+    study.machine.drives!.motors.forEach(({ name }, m) => {
+      const able = sweep.points.filter((p) => p.motor === name && Number.isFinite(p.seconds));
+      const at = able.map((p) => [x(p.ratio), y(p.seconds)] as const);
+      stroke(at, regionColour(m), dot);
+      for (const point of at) disc(point, 3.6, regionColour(m), dot);
+    });
+  });
 }
 
 /** Room around the times, so that a flat line does not fill the panel with noise: a hundredth at least. */

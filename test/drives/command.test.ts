@@ -33,6 +33,7 @@ test('writes figures, words and pictures, and says what it assumed', () => {
   expect(readdirSync(join(folder, 'whole')).sort()).toEqual([
     'drives.json',
     'drives.txt',
+    'ratio.png',
     'ratio.svg',
     'torque-speed.png',
     'torque-speed.svg',
