@@ -40,7 +40,7 @@ export function planLines(
 
 export const beforeRun = (folder: string): string[] => [
   'before you run touches.ngc: no filament, tip and target clean, target screwed down, hands out, a hand on the stop',
-  `written to ${folder}: touches.ngc, readings.csv (the form), plan.json`,
+  `written to ${folder}: touches.ngc, readings.html (enter or paste the readings), readings.csv (the same as a table), plan.json`,
 ];
 
 export const rms = (values: Float64Array): number =>

@@ -73,7 +73,7 @@ export function planText(
 }
 
 /** "touch,aim,X mm,Y mm,Z mm,A deg,C deg" */
-const columnsOf = (machine: Machine): string[] => [
+export const columnsOf = (machine: Machine): string[] => [
   'touch',
   'aim',
   ...machine.joints.map((j) => `${j.letter} ${j.kind === 'rotary' ? 'deg' : 'mm'}`),

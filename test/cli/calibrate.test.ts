@@ -43,6 +43,7 @@ describe('plan and fit', () => {
     expect(readdirSync(join(folder, 'cal')).sort()).toEqual([
       'plan.json',
       'readings.csv',
+      'readings.html',
       'touches.ngc',
     ]);
     expect(planned.out).toMatch(/A axis shifted along Z +0\.\d{4} mm/);
