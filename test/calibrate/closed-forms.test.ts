@@ -1,9 +1,12 @@
 /** Fits by hand: circles, the first harmonic of a face, the tilting axis from three touches. */
 import { describe, expect, it } from 'vitest';
-import { DEG, type Vec2 } from '../../lib/base/vector.js';
+import { DEG, type Vec2, type Vec3, length, sub } from '../../lib/base/vector.js';
 import { type CircleFit, circleThrough } from '../../lib/calibrate/circle.js';
 import { firstHarmonic, tiltAxis, tiltOf } from '../../lib/calibrate/dial.js';
+import { modelOf, stateAt } from '../../lib/calibrate/model.js';
 import { widening } from '../../lib/calibrate/student.js';
+import { forward } from '../../lib/machine/forward.js';
+import { sampleMachine } from './machines.js';
 
 /** Gander, Golub, Strebel, BIT 34 (1994), the example of their section on circles. */
 const SIX: Vec2[] = [
@@ -144,6 +147,31 @@ describe('tilting axis from three touches at one place (closed form)', () => {
   it('no tilt, no answer', () => {
     expect(() => tiltAxis(0, 0, 0, 0, 1, 1)).toThrow(/between 0 and 90 deg/);
   });
+});
+
+describe('errors of the rotary axes', () => {
+  const model = modelOf(sampleMachine('table-table-ac'), []);
+
+  it('two axes have eight that do not depend on their values (IJPEM 2024, s12541-024-00966-0)', () => {
+    expect(model.parameters.filter((p) => p.group === 'axis')).toHaveLength(8);
+  });
+
+  it.each([10, 45, 90])(
+    'an axis 1 mm beside its place misses by 2 sin(a / 2) mm at %s deg',
+    (deg) => {
+      for (const side of ['Y', 'Z']) {
+        const errors = model.parameters.map((p) =>
+          p.name === `A axis shifted along ${side}` ? 1 : 0,
+        );
+        const joints = [20, 10, 5, deg * DEG, 0];
+        const [is, was] = [errors, errors.map(() => 0)].map(
+          (x) => forward(stateAt(model, x).machine, joints).tip,
+        ) as [Vec3, Vec3];
+        // The table's origin rides on the axis of C, which the error of A leaves alone.
+        expect(length(sub(is, was))).toBeCloseTo(2 * Math.sin((deg * DEG) / 2), 9);
+      }
+    },
+  );
 });
 
 describe('few readings widen the uncertainty', () => {
