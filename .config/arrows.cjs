@@ -16,6 +16,7 @@ const stages = [
   'verify',
   'calibrate',
   'drives',
+  'budget',
   'pieces',
   'report',
 ];

@@ -4,6 +4,7 @@
  * taken by hand.
  */
 import { resolve } from 'node:path';
+import { buffer } from 'node:stream/consumers';
 import { Command, Option } from 'commander';
 import { Fault } from '../lib/base/fault.js';
 import { parse } from '../lib/base/schema.js';
@@ -19,8 +20,14 @@ import {
   readReadings,
   rowsOf,
 } from '../lib/calibrate/files.js';
+import { formPage } from '../lib/calibrate/form.js';
 import { type Fit, fitTouches } from '../lib/calibrate/fit.js';
-import { type FileText, measuredFile, measuredPlay } from '../lib/calibrate/measured.js';
+import {
+  type FileText,
+  measuredBy,
+  measuredFile,
+  measuredPlay,
+} from '../lib/calibrate/measured.js';
 import { modelOf } from '../lib/calibrate/model.js';
 import { planTouches } from '../lib/calibrate/plan.js';
 import { type PlayFit, type Weight, fitPlay } from '../lib/calibrate/play-fit.js';
@@ -128,6 +135,7 @@ async function writePlan<P extends Parameters<typeof planText>[0]>(
       new Map([
         ['touches.ngc', program],
         ['readings.csv', formText(machine, text)],
+        ['readings.html', formPage(machine, text)],
         ['plan.json', `${JSON.stringify(text, null, 2)}\n`],
       ]),
     );
@@ -214,7 +222,7 @@ function fitCommand(): Command {
     .description('a measured machine file from the readings of a plan')
     .requiredOption('--machine <file>', 'the machine file that the plan was made with')
     .requiredOption('--plan <file>', 'plan.json of the plan')
-    .requiredOption('--readings <file>', 'readings.csv, filled in')
+    .requiredOption('--readings <file>', 'readings.csv, filled in; - reads the input stream')
     .requiredOption('--out <file>', 'measured machine file; must not exist yet')
     .option('--json', 'print the figures as JSON and nothing else')
     .action(async (flags: FitFlags) => {
@@ -228,7 +236,9 @@ function fitCommand(): Command {
           { file: flags.plan },
         );
       }
-      const csv = new TextDecoder().decode(await readBytes(flags.readings));
+      const csv = new TextDecoder().decode(
+        flags.readings === '-' ? await buffer(process.stdin) : await readBytes(flags.readings),
+      );
       const { touches, missing } = readReadings(csv, machine, plan, flags.readings);
       const model = modelOf(machine, plan.targets.map(targetFrom));
       const asked = playTouches(machine, plan, touches);
@@ -250,10 +260,8 @@ interface Answer {
 
 function fitAnswer(text: FileText, fit: Fit, missing: readonly number[], noise: number): Answer {
   const tip = tipSpreadOver(fit.model, fit.deviations, fit.active, fit.covariance);
-  const round = (x: number): number => Number(x.toFixed(5));
-  const measured = { touches: fit.used.length, noise: round(fit.noise), tip: round(tip) };
   return {
-    file: measuredFile(text, fit.state, measured),
+    file: measuredFile(text, fit.state, measuredBy(fit, tip)),
     lines: fitLines(fit, tip, missing, noise),
     record: fitRecord(fit, tip, missing),
   };

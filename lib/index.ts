@@ -3,8 +3,9 @@ export { Fault, type FaultData, type Finding, type Place, type Severity } from '
 export type { Mesh, Plane } from './base/mesh.js';
 export { parse } from './base/schema.js';
 export type { Progress, Watch } from './base/watch.js';
+export { type ErrorBudget, budgetOf } from './budget/budget.js';
 export { type Fit, fitTouches } from './calibrate/fit.js';
-export { measuredFile, measuredPlay } from './calibrate/measured.js';
+export { measuredBy, measuredFile, measuredPlay } from './calibrate/measured.js';
 export { type Model, modelOf, stateAt } from './calibrate/model.js';
 export { type TouchPlan, planTouches } from './calibrate/plan.js';
 export { type PlayFit, fitPlay } from './calibrate/play-fit.js';

@@ -6,6 +6,7 @@
  */
 import type { Finding } from './base/fault.js';
 import { type Watch, step } from './base/watch.js';
+import { type ErrorBudget, budgetOf } from './budget/budget.js';
 import type { Job } from './job.js';
 import { type Keep, kept } from './keep.js';
 import type { SolidKernel } from './kernel/solid.js';
@@ -26,6 +27,7 @@ import { writeProgram } from './program/write.js';
 import { type SearchLimits, searchLimits } from './regions/limits.js';
 import { type RegionPlan, planRegions } from './regions/plan.js';
 import type { RegionRules } from './regions/rules.js';
+import { errorFigures } from './report/errors.js';
 import type { PageMap } from './report/page-head.js';
 import { pageMap } from './report/page-map.js';
 import { type Report, type StageTime, makeReport } from './report/report.js';
@@ -68,6 +70,8 @@ export interface SliceResult {
   readonly trace?: Trace;
   /** Samples of the part's surface with the shape error at each, as the check found it. */
   readonly surface?: Surface;
+  /** How far the tip is to be expected off, place by place; absent if the check is turned off. */
+  readonly budget?: ErrorBudget;
   /** The map of build directions, if the page is wanted and there is a trace to show on it. */
   readonly map?: PageMap;
 }
@@ -155,6 +159,12 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
       )
     : undefined;
   const check = verdict?.check;
+  const budget =
+    verdict &&
+    stages.now('errors', () =>
+      budgetOf(verdict.trace, machine, { ...job.motion, density: material.density }, watch),
+    );
+  const errorBudget = budget && check?.print && errorFigures(budget, verdict.trace, check.print);
   const map =
     job.page && verdict
       ? stages.now('map', () => pageMap(plan.part, machine, job.regions, watch))
@@ -174,6 +184,7 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
     motion: moves.motion,
     leastGap: moves.leastGap,
     ...(check ? { check } : {}),
+    ...(errorBudget ? { errorBudget } : {}),
     findings: [
       ...bridgeFindings(plan.findings, hanging),
       ...paths.flatMap((p) => p.findings),
@@ -193,6 +204,7 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
     program: written.chunks,
     report,
     ...(verdict ? { trace: verdict.trace } : {}),
+    ...(budget ? { budget } : {}),
     ...(verdict?.surface ? { surface: verdict.surface } : {}),
     ...(map ? { map } : {}),
   };

@@ -6,6 +6,7 @@
 import type { z } from 'zod';
 import { DEG, type Vec3, scale } from '../base/vector.js';
 import type { Joint, machineFile } from '../machine/machine.js';
+import type { Fit } from './fit.js';
 import type { State } from './model.js';
 import type { PlayEstimate, PlayFit } from './play-fit.js';
 
@@ -43,7 +44,7 @@ export function measuredFile(
   };
 }
 
-/** Decimals of play, mm and deg, and significant digits of a stiffness. */
+/** Decimals of play and uncertainties, mm and deg, and significant digits of a stiffness. */
 const PLAY = 5;
 const DIGITS = 4;
 
@@ -91,6 +92,23 @@ export function stiffnessOf({ value, uncertainty }: PlayEstimate): {
   return {
     stiffness: digits(stiffness),
     stiffnessUncertainty: digits((stiffness * uncertainty) / value),
+  };
+}
+
+/** What a fit leaves uncertain of the machine, for its file; targets stand on the table no longer. */
+export function measuredBy(fit: Fit, tip: number): NonNullable<FileText['measured']> {
+  const { estimates, active, covariance, used, noise } = fit;
+  const own = active.flatMap((p, k) => (estimates[p]!.group === 'target' ? [] : [{ p, k }]));
+  return {
+    touches: used.length,
+    noise: round(noise, PLAY),
+    tip: round(tip, PLAY),
+    covariance: {
+      of: own.map(({ p }) => estimates[p]!.name),
+      rows: own.map(({ k }, i) =>
+        own.slice(0, i + 1).map(({ k: l }) => Number(covariance.get(k, l).toPrecision(6))),
+      ),
+    },
   };
 }
 

@@ -141,6 +141,20 @@ export const machineFile = z.strictObject({
       touches: z.int().positive(),
       noise: z.number().min(0).describe('standard deviation of one touch, mm'),
       tip: z.number().min(0).describe('standard uncertainty of the place of the tip, mm'),
+      covariance: z
+        .strictObject({
+          of: z.array(z.string()).min(1).describe('names of the fitted deviations'),
+          rows: z
+            .array(z.array(z.number()))
+            .describe('lower triangle, a row a deviation; mm2, angles at a lever of 100 mm'),
+        })
+        .refine(
+          ({ of, rows }) =>
+            rows.length === of.length && rows.every((row, i) => row.length === i + 1),
+          'there must be a row for each name, and the row of name n must hold n numbers',
+        )
+        .optional()
+        .describe('of what was fitted; from it comes the uncertainty of the tip at any place'),
     })
     .optional()
     .describe('what a calibration has left uncertain; absent from a file that is as drawn'),

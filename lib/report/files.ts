@@ -1,6 +1,7 @@
 /** A result becomes the named files of its folder; whoever calls writes them. */
 import { writeStl, writeThreeMf } from '../mesh/write.js';
 import type { SliceInput, SliceResult } from '../pipeline.js';
+import { errorsCsv, errorsPicture } from './errors.js';
 import { makePage } from './page.js';
 import { regionsPicture } from './picture.js';
 import { preview } from './preview.js';
@@ -34,10 +35,20 @@ export function resultFiles(
   files.set('part.stl', writeStl(result.plan.part));
   files.set('regions/regions.3mf', writeThreeMf(named));
   for (const { name, mesh } of named) files.set(`regions/${name}.stl`, writeStl(mesh));
-  const { trace, surface, map, report } = result;
+  const { trace, surface, map, budget, report } = result;
+  const errors =
+    trace && budget && report.errorBudget && errorsPicture(budget, trace, report.errorBudget);
+  if (errors) {
+    files.set('errors.csv', errorsCsv(budget));
+    files.set('errors.svg', errors);
+  }
   if (trace && map) {
     const { regions } = result.plan;
-    const shown = { report, machine, regions, trace, map, ...(surface ? { surface } : {}) };
+    const shown = {
+      ...{ report, machine, regions, trace, map },
+      ...(surface ? { surface } : {}),
+      ...(errors ? { errors } : {}),
+    };
     files.set('report.html', makePage(template, shown));
     files.set('preview.png', preview(trace, regionsOfRuns(trace, regions)));
   }

@@ -50,6 +50,8 @@ export interface PageHead {
   /** Material of each run lies in this region. */
   readonly regionOfRun: readonly number[];
   readonly map: PageMap;
+  /** Picture of the expected errors as a data address; left out where the program was not checked. */
+  readonly errors?: string;
   /** How far the samples of the surface lie apart, mm; left out where there are none. */
   readonly sampleSpacing?: number;
   readonly cautions: readonly Caution[];

@@ -30,6 +30,8 @@ export interface PageInput {
   readonly map: PageMap;
   /** Samples of the shape error, if the check knew the part. */
   readonly surface?: Surface;
+  /** SVG of the expected errors. */
+  readonly errors?: string;
 }
 
 /** Where the template takes its data and its title. */
@@ -52,12 +54,16 @@ export function makePage(template: string, input: PageInput): string[] {
     machine: machineOf(machine),
     regionOfRun: regionsOfRuns(trace, regions),
     map: input.map,
+    ...(input.errors ? { errors: dataOf(input.errors) } : {}),
     ...(samples ? { sampleSpacing: samples.spacing } : {}),
     cautions,
   };
   const columns = { ...blockColumns(trace, machine), ...skinOf(regions), ...samples?.columns };
   return [before!.replace(TITLE, escaped(report.names.part)), pack({ head, columns }), after];
 }
+
+const dataOf = (svg: string): string =>
+  `data:image/svg+xml;base64,${Buffer.from(svg).toString('base64')}`;
 
 function withoutFindings<T extends { readonly findings: readonly Finding[] }>(
   check: T,

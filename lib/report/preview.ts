@@ -1,13 +1,13 @@
 /**
- * A picture of the beads as the program lays them, coloured by region, for listings: a trace goes in,
- * a square PNG with a clear ground comes out. Beads are drawn as strips that face the viewer and are
+ * Pictures of the beads as the program lays them, such as coloured by region for listings: a trace and
+ * a colour for each bead go in, a square PNG with a clear ground comes out. Beads are drawn as strips that face the viewer and are
  * shaded as if they were round, into a depth buffer of twice the size; no browser is needed.
  */
 import { encode } from 'fast-png';
 import { type Vec3, along, cross, dot, sub, unit } from '../base/vector.js';
 import { type Trace, TraceKind } from '../verify/trace.js';
 import { regionColour } from './palette.js';
-import { type Fit, type View, viewFrom } from './raster.js';
+import { type Colour, type Fit, type View, viewFrom } from './raster.js';
 
 const SIZE = 640;
 const FINE = 2;
@@ -16,19 +16,31 @@ const EYE: Vec3 = [-0.55, -1, 0.55];
 /** Beads are drawn at least so wide that neighbours leave no slit, mm. */
 const LEAST = 0.1;
 
-export function preview(trace: Trace, regionOfRun: readonly number[]): Uint8Array {
-  const view = viewFrom(EYE);
-  const fit = fitTo(trace, view);
-  const n = SIZE * FINE;
+export const preview = (trace: Trace, regionOfRun: readonly number[]): Uint8Array =>
+  beadsImage(trace, (b) => regionColour(regionOfRun[trace.run[b]!] ?? 0), EYE, SIZE);
+
+/**
+ * @param colourOf asked of the blocks that lay material, in their order
+ * @param size of the picture's sides, pixels
+ */
+export function beadsImage(
+  trace: Trace,
+  colourOf: (block: number) => Colour,
+  eye: Vec3,
+  size: number,
+): Uint8Array {
+  const view = viewFrom(eye);
+  const fit = fitTo(trace, view, size);
+  const n = size * FINE;
   const canvas: Canvas = {
     n,
     depth: new Float32Array(n * n).fill(-Infinity),
     colour: new Uint8Array(3 * n * n),
   };
   for (let b = 1; b < trace.time.length; b++) {
-    if (trace.kind[b] === TraceKind.deposit) drawBead(canvas, trace, b, view, fit, regionOfRun);
+    if (trace.kind[b] === TraceKind.deposit) drawBead(canvas, trace, b, view, fit, colourOf(b));
   }
-  return encode({ width: SIZE, height: SIZE, data: averaged(canvas), channels: 4, depth: 8 });
+  return encode({ width: size, height: size, data: averaged(canvas, size), channels: 4, depth: 8 });
 }
 
 interface Canvas {
@@ -44,7 +56,7 @@ const at = (packed: Float64Array, b: number): Vec3 => [
 ];
 
 /** Scale and centre at which all beads fill the picture. */
-function fitTo(trace: Trace, view: View): Fit {
+function fitTo(trace: Trace, view: View, size: number): Fit {
   let [left, right, low, high] = [Infinity, -Infinity, Infinity, -Infinity];
   for (let b = 0; b < trace.time.length; b++) {
     if (trace.kind[b] !== TraceKind.deposit) continue;
@@ -55,11 +67,11 @@ function fitTo(trace: Trace, view: View): Fit {
     low = Math.min(low, v);
     high = Math.max(high, v);
   }
-  if (!(left <= right)) return { size: SIZE * FINE, scale: 1, centre: [0, 0, 0] };
+  if (!(left <= right)) return { size: size * FINE, scale: 1, centre: [0, 0, 0] };
   const [u, v] = [(left + right) / 2, (low + high) / 2];
   const centre = [0, 1, 2].map((c) => u * view.right[c]! + v * view.up[c]!) as unknown as Vec3;
-  const scale = (0.92 * SIZE * FINE) / Math.max(right - left, high - low, 1);
-  return { size: SIZE * FINE, scale, centre };
+  const scale = (0.92 * size * FINE) / Math.max(right - left, high - low, 1);
+  return { size: size * FINE, scale, centre };
 }
 
 /** Half the width of the round bead that holds as much. */
@@ -74,7 +86,7 @@ function drawBead(
   b: number,
   view: View,
   fit: Fit,
-  regionOfRun: readonly number[],
+  colour: Colour,
 ): void {
   const radius = radiusOf(trace, b);
   const from = at(trace.tip, b - 1);
@@ -85,7 +97,6 @@ function drawBead(
   const across = Math.hypot(...side) > 1e-6 ? unit(side) : view.right;
   const facing = cross(across, way);
   const towards = dot(facing, view.eye) >= 0 ? 1 : -1;
-  const colour = regionColour(regionOfRun[trace.run[b]!] ?? 0);
   const place = (p: Vec3): Vec3 => [
     fit.size / 2 + (dot(p, view.right) - dot(fit.centre, view.right)) * fit.scale,
     fit.size / 2 - (dot(p, view.up) - dot(fit.centre, view.up)) * fit.scale,
@@ -162,10 +173,10 @@ function strip(
   }
 }
 
-function averaged({ n, depth, colour }: Canvas): Uint8Array {
-  const out = new Uint8Array(4 * SIZE * SIZE);
-  for (let y = 0; y < SIZE; y++) {
-    for (let x = 0; x < SIZE; x++) {
+function averaged({ n, depth, colour }: Canvas, size: number): Uint8Array {
+  const out = new Uint8Array(4 * size * size);
+  for (let y = 0; y < size; y++) {
+    for (let x = 0; x < size; x++) {
       const sum = [0, 0, 0];
       let covered = 0;
       for (let k = 0; k < FINE * FINE; k++) {
@@ -174,7 +185,7 @@ function averaged({ n, depth, colour }: Canvas): Uint8Array {
         covered++;
         for (let c = 0; c < 3; c++) sum[c]! += colour[3 * i + c]!;
       }
-      const o = 4 * (y * SIZE + x);
+      const o = 4 * (y * size + x);
       for (let c = 0; c < 3; c++) out[o + c] = covered ? sum[c]! / covered : 0;
       out[o + 3] = (255 * covered) / (FINE * FINE);
     }

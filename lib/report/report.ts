@@ -15,6 +15,7 @@ import { filamentArea } from '../paths/bead.js';
 import type { RegionPlan } from '../regions/plan.js';
 import type { Region } from '../regions/region.js';
 import type { Check } from '../verify/verify.js';
+import type { ErrorFigures } from './error-words.js';
 
 export interface StageTime {
   readonly name: string;
@@ -101,6 +102,8 @@ export interface Report {
     readonly massG: number;
   };
   readonly check?: Check;
+  /** How far the tip is to be expected off; absent if the program was not checked. */
+  readonly errorBudget?: ErrorFigures;
   readonly findings: readonly Finding[];
   readonly stages: readonly StageTime[];
 }
@@ -121,6 +124,7 @@ export interface ReportInput {
   readonly motion: Motion;
   readonly leastGap: LeastGap | undefined;
   readonly check?: Check;
+  readonly errorBudget?: ErrorFigures;
   readonly findings: readonly Finding[];
   readonly stages: readonly StageTime[];
 }
@@ -149,6 +153,7 @@ export function makeReport(input: ReportInput): Report {
     ...(input.leastGap ? { leastClearance: clearanceReport(input.machine, input.leastGap) } : {}),
     material: materialReport(input.machine, input.material, input.motion),
     ...(input.check ? { check: input.check } : {}),
+    ...(input.errorBudget ? { errorBudget: input.errorBudget } : {}),
     findings: input.findings,
     stages: input.stages,
   };

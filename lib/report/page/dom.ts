@@ -41,3 +41,7 @@ export function table(
   const head = el('thead', {}, el('tr', {}, ...heads.map((h) => el('th', { scope: 'col' }, h))));
   return el('table', {}, el('caption', {}, caption), head, body);
 }
+
+/** A table that may be wider than its place. */
+export const scroller = (inner: HTMLElement): HTMLElement =>
+  el('div', { class: 'scroller', tabindex: 0, role: 'region', 'aria-label': 'table' }, inner);

@@ -3,6 +3,7 @@ import { Vector3 } from 'three';
 import { unpack } from '../packing.js';
 import { schemeOf, scaleLegend } from './colours.js';
 import { byId, el } from './dom.js';
+import { showErrors } from './errors.js';
 import { blocksOf, nearestBead, placeOf, showFindings } from './findings.js';
 import { Joints } from './joints.js';
 import { KEYS, listenKeys } from './keys.js';
@@ -45,6 +46,7 @@ function start(): void {
   tables.showPace(byId('pace'), model);
   const joints = new Joints(byId('joints'), model, store, player);
   tables.showLayers(byId('layers'), model, player);
+  showErrors(byId('errors'), model);
   tables.showCautions(byId('cautions'), model);
   bindChoices(store, model);
   if (view) {

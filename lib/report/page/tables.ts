@@ -4,7 +4,7 @@ import { discRadius, onDisc } from '../directions-disc.js';
 import { viridis } from '../directions-scale.js';
 import { css, regionColour } from '../palette.js';
 import { scaleLegend } from './colours.js';
-import { el, table } from './dom.js';
+import { el, scroller, table } from './dom.js';
 import type { Model } from './model.js';
 import type { Player } from './player.js';
 import type { Store } from './store.js';
@@ -64,9 +64,6 @@ export function showRegions(box: HTMLElement, model: Model, player: Player): voi
     ),
   );
 }
-
-const scroller = (inner: HTMLElement): HTMLElement =>
-  el('div', { class: 'scroller', tabindex: 0, role: 'region', 'aria-label': 'table' }, inner);
 
 /** What else than a joint may set the pace. */
 const OTHERS: Readonly<Record<string, string>> = {

@@ -1,0 +1,93 @@
+/**
+ * Give of the rotary joints under what they carry: the weights of the machine file and the part as it
+ * grows come in; by how far the tip sinks goes out. What counts is the change against the empty table
+ * at the ready values, where the machine is set up; torques at rest are those of the study of drives.
+ */
+import { Chain } from '../drives/chain.js';
+import { Growth } from '../drives/mass.js';
+import { machineFromPart } from '../machine/chain.js';
+import { applyPoint } from '../base/frame.js';
+import type { Machine } from '../machine/machine.js';
+import { type Trace, TraceKind } from '../verify/trace.js';
+import { COVERAGE, type Source, type Spot, lacking, shiftOf } from './spot.js';
+
+export class Giving {
+  readonly #machine: Machine;
+  readonly #trace: Trace;
+  readonly #kgPerMm3: number;
+  readonly #chains: readonly Chain[];
+  readonly #growth = new Growth();
+  /** Torques at rest at the ready values, table empty, N m. */
+  readonly #ready: Float64Array;
+  #done = 0;
+
+  constructor(machine: Machine, trace: Trace, density: number) {
+    this.#machine = machine;
+    this.#trace = trace;
+    this.#kgPerMm3 = density * 1e-6;
+    this.#chains = [new Chain(machine, false), new Chain(machine, true)];
+    this.#ready = this.#loads(machine.ready);
+  }
+
+  source(): Source {
+    const { joints, drives } = this.#machine;
+    const stated = joints.some((j) => j.stiffness !== undefined);
+    const open = lacking(
+      this.#machine,
+      'rotary',
+      joints.map((j) => j.stiffness),
+    );
+    return {
+      name: 'compliance',
+      kind: 'systematic',
+      formula:
+        'lever x (gravity torque - that of the empty table at the ready values) / stiffness, longer by twice the uncertainty of the stiffness',
+      notStated: [
+        ...(open ? [`stiffness of ${open}`] : []),
+        ...(drives ? [] : ['weights of the machine (drives.bodies)']),
+      ],
+      at: stated ? this.#at : undefined,
+    };
+  }
+
+  readonly #at = (spot: Spot): number => {
+    this.#layUpTo(spot.block);
+    const loads = this.#loads(spot.joints);
+    const offs = this.#machine.joints.map((joint, j) => {
+      const { stiffness, stiffnessUncertainty: unsure = 0 } = joint;
+      if (stiffness === undefined) return 0;
+      // A joint holds against its load, so it gives the other way.
+      const give = -(loads[j]! - this.#ready[j]!) / stiffness;
+      return give * (1 + (COVERAGE * unsure) / stiffness);
+    });
+    return shiftOf(spot, offs);
+  };
+
+  /** Torque that each joint holds at rest, N m (N for linear ones). */
+  #loads(joints: ArrayLike<number>): Float64Array {
+    const out = new Float64Array(joints.length);
+    for (const chain of this.#chains) {
+      const q = chain.joints.map((j) =>
+        this.#machine.joints[j]!.kind === 'rotary' ? joints[j]! : joints[j]! / 1000,
+      );
+      chain.pose(q);
+      const { loads } = chain.atRest();
+      chain.joints.forEach((j, k) => (out[j] = loads[k]!));
+    }
+    return out;
+  }
+
+  /** What is laid rides on the table; beads lie where it stands with all joints at zero, m. */
+  #layUpTo(block: number): void {
+    const { kind, volume, tip, jointCount } = this.#trace;
+    const zero = machineFromPart(this.#machine, new Float64Array(jointCount));
+    const place = (b: number): number[] =>
+      applyPoint(zero, [tip[3 * b]!, tip[3 * b + 1]!, tip[3 * b + 2]!]).map((c) => c / 1000);
+    for (; this.#done <= block; this.#done++) {
+      const b = this.#done;
+      if (kind[b] !== TraceKind.deposit || b === 0) continue;
+      this.#growth.add(volume[b]! * this.#kgPerMm3, place(b - 1), place(b));
+    }
+    this.#chains[1]!.carry(this.#growth.mass());
+  }
+}
