@@ -46,6 +46,8 @@ describe('slice', () => {
     const done = run('slice', cube, ...setUp, '--out', out);
     expect(done.status).toBe(0);
     expect(readdirSync(out).sort()).toEqual([
+      'errors.csv',
+      'errors.svg',
       'job.json',
       'part.stl',
       'preview.png',

@@ -9,6 +9,8 @@ const PICTURES: Readonly<Record<string, string>> = {
   'regions.svg':
     'The part from three sides, coloured by region, build directions as arrows, hatched where something hangs',
   'preview.png': 'The beads of the finished program, coloured by region',
+  'errors.svg':
+    'The beads coloured by how far the tip is to be expected off, with a bar for each source',
 };
 const PROGRAM = 'program.ngc';
 const REPORT = 'report.html';
