@@ -102,6 +102,8 @@ function leanOf({ under }: SearchLimits): number {
         [high, highRadius],
       ] as const) {
         const away = Math.hypot(above, radius);
+        // The tip alone, of a head like a needle.
+        if (away === 0) continue;
         const lean = Math.atan2(above, radius) - Math.asin(Math.min(1, need / away));
         least = Math.min(least, Math.max(0, lean));
       }
