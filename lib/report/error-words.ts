@@ -35,7 +35,7 @@ const percent = (share: number): string => `${(100 * share).toFixed(0)} %`;
 /** Two or three sentences. */
 export function errorWords({ expected, worst, dominant, sources }: ErrorFigures): string[] {
   const place = worst.point.map((c) => c.toFixed(1)).join(' ');
-  const leads = dominant ? `; ${dominant} makes most of it` : '';
+  const leads = dominant ? `; most of it comes from ${dominant}` : '';
   const open = [...new Set(sources.flatMap((s) => s.notStated))];
   return [
     `expected error of the tip: up to ${expected.mostMm.toFixed(3)} mm at ${place}, ${percent(worst.ofLayerThickness)} of a layer's thickness and ${percent(worst.ofBeadWidth)} of a bead's width${leads}; mean ${expected.meanMm.toFixed(3)} mm`,
