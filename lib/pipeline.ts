@@ -28,6 +28,7 @@ import { type SearchLimits, searchLimits } from './regions/limits.js';
 import { type RegionPlan, planRegions } from './regions/plan.js';
 import type { RegionRules } from './regions/rules.js';
 import { errorFigures } from './report/errors.js';
+import { airByRegion, airFindings } from './report/air.js';
 import type { PageMap } from './report/page-head.js';
 import { pageMap } from './report/page-map.js';
 import { type Report, type StageTime, makeReport } from './report/report.js';
@@ -165,6 +166,9 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
       budgetOf(verdict.trace, machine, { ...job.motion, density: material.density }, watch),
     );
   const errorBudget = budget && check?.print && errorFigures(budget, verdict.trace, check.print);
+  const air =
+    verdict &&
+    airByRegion(verdict.trace, verdict.inAir, moves.motion, written.lineOf, plan.regions.length);
   const map =
     job.page && verdict
       ? stages.now('map', () => pageMap(plan.part, machine, job.regions, watch))
@@ -185,6 +189,7 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
     leastGap: moves.leastGap,
     ...(check ? { check } : {}),
     ...(errorBudget ? { errorBudget } : {}),
+    ...(air ? { air } : {}),
     findings: [
       ...bridgeFindings(plan.findings, hanging),
       ...paths.flatMap((p) => p.findings),
@@ -193,6 +198,7 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
       ...withLines(moves.findings, written.lineOf),
       ...written.findings,
       ...(check?.findings ?? []),
+      ...(air ? airFindings(air, hanging) : []),
     ],
     stages: stages.times,
   });

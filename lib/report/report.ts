@@ -14,6 +14,7 @@ import { type Motion, MoveKind } from '../motion/motion.js';
 import { filamentArea } from '../paths/bead.js';
 import type { RegionPlan } from '../regions/plan.js';
 import type { Region } from '../regions/region.js';
+import type { RegionAir } from './air.js';
 import type { Check } from '../verify/verify.js';
 import type { ErrorFigures } from './error-words.js';
 
@@ -35,6 +36,8 @@ export interface RegionReport {
   readonly unsupportedMm2: number;
   /** From the layers themselves: area that the layer below does not carry, summed over the layers. */
   readonly unsupportedFromLayersMm2: number;
+  /** What the check, which shares no code with the plan, finds of it; absent if it is turned off. */
+  readonly check?: RegionAir;
 }
 
 /** Part of a layer that beads carry from one supported end to the other. */
@@ -125,6 +128,8 @@ export interface ReportInput {
   readonly leastGap: LeastGap | undefined;
   readonly check?: Check;
   readonly errorBudget?: ErrorFigures;
+  /** A region. */
+  readonly air?: readonly RegionAir[];
   readonly findings: readonly Finding[];
   readonly stages: readonly StageTime[];
 }
@@ -171,6 +176,7 @@ function regionReport(input: ReportInput, region: Region, i: number): RegionRepo
     layers: input.layerCounts[i]!,
     unsupportedMm2: region.unsupportedArea,
     unsupportedFromLayersMm2: input.hanging.byRegion[i]!,
+    ...(input.air ? { check: input.air[i]! } : {}),
   };
 }
 

@@ -19,7 +19,7 @@ import { prologueEnd } from './prologue.js';
 import { Tally } from './tally.js';
 import { tellFeed } from './feed.js';
 import { type PrintFigures, type ShapeFigures, judgePrint, judgeShape } from './judge.js';
-import { printOf } from './print.js';
+import { type Print, printOf } from './print.js';
 import type { Surface } from './shape.js';
 import { BRIDGE } from './stretches.js';
 import { type Trace, traceOf } from './trace.js';
@@ -28,6 +28,13 @@ import { type JointFigures, Walk } from './walk.js';
 export type { PrintFigures, RunShape, ShapeFigures } from './judge.js';
 export type { Surface } from './shape.js';
 export { type Trace, TraceKind } from './trace.js';
+
+/** A stretch of bead that hangs; block of the trace at which it begins. */
+export interface InAir {
+  readonly block: number;
+  readonly lengthMm: number;
+  readonly widthMm: number;
+}
 
 /** What is known from elsewhere and compared with the program; what is left out is not compared. */
 export interface Facts {
@@ -78,6 +85,7 @@ export interface Verdict {
   readonly trace: Trace;
   /** Samples over the part's surface with the error at each; left out where no part is known. */
   readonly surface?: Surface;
+  readonly inAir: readonly InAir[];
 }
 
 /** @param text the program, whole or in pieces that end where lines end */
@@ -126,8 +134,20 @@ export function verify(
     counts: tally.counts(),
     findings: tally.findings(),
   };
-  return { check, trace, ...(shape ? { surface: shape.surface } : {}) };
+  return {
+    check,
+    trace,
+    inAir: print ? inAirOf(trace, print) : [],
+    ...(shape ? { surface: shape.surface } : {}),
+  };
 }
+
+const inAirOf = ({ volume, length }: Trace, { stretches, heights }: Print): InAir[] =>
+  stretches.hanging.map(({ block, length: lengthMm }) => ({
+    block,
+    lengthMm,
+    widthMm: volume[block]! / length[block]! / heights.height[block]!,
+  }));
 
 /** What concerns the program as a whole. */
 function tellWhole(program: Program, tally: Tally): void {
