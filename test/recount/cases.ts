@@ -1,0 +1,57 @@
+/**
+ * What is recounted: the parts of the corpus and of the samples, and three made to be hard: tall, near
+ * the rim of the table, built with the tilt nearly at its end. Each on every sample machine.
+ */
+import { readFileSync } from 'node:fs';
+import type { Mesh } from '../../lib/base/mesh.js';
+import type { SolidKernel } from '../../lib/kernel/solid.js';
+import { type PartName, partNames, parts } from '../../samples/parts.js';
+import { corpus } from '../corpus/corpus.js';
+import { root } from '../support/jobs.js';
+import { type Limbs, postWithArm } from '../support/shapes.js';
+
+export interface Case {
+  readonly name: string;
+  build(limbs: Limbs, solid: SolidKernel): Mesh;
+  /** Content of the job file. */
+  readonly job: object;
+}
+
+export const machineNames = ['table-table-ac', 'table-table-bc', 'head-table'] as const;
+
+const jobOfSample = (name: PartName): object => {
+  const path = new URL(`samples/${name}/job.json`, root());
+  const { layers, paths } = JSON.parse(readFileSync(path, 'utf8')) as Record<string, unknown>;
+  return { layers, paths };
+};
+
+const THICK = { layers: { thickness: 0.3 } };
+
+export const cases: readonly Case[] = [
+  {
+    name: 'tall: post of 140 mm with an arm at its top',
+    build: () => postWithArm(20, 140),
+    job: THICK,
+  },
+  {
+    name: 'rim: post with an arm, 52 mm from the middle',
+    build: () => postWithArm(20, 60),
+    job: { ...THICK, place: { at: [40, 33], turn: 30 } },
+  },
+  {
+    name: 'full tilt: an arm built along 94 deg',
+    build: () => postWithArm(20, 100),
+    job: {
+      ...THICK,
+      regions: {
+        steer: { cuts: [{ point: [10, 0, 90], normal: [1, 0, 0], direction: [1, 0, -0.07] }] },
+      },
+    },
+  },
+  ...partNames.map((name) => ({
+    name,
+    build: (_: Limbs, solid: SolidKernel) => parts[name](solid),
+    job: jobOfSample(name),
+  })),
+  ...corpus.map(({ name, build }) => ({ name, build, job: THICK })),
+];
