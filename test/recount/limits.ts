@@ -161,11 +161,7 @@ function cornerSpeeds(
     const noise = ROUNDING * (1 / p + 1 / q);
     const jump = rate[b]!.map((v, j) => less(v - rate[b - 1]![j]!, noise));
     const stray = norm(jump.map((v, j) => v * (joints[j]!.kind === 'rotary' ? DEGREE : 1)));
-    // Within that share of the deviation a corner may be rounded over more than two blocks.
-    const half = Math.min(
-      Math.max(Math.min(p, q) / 2, (4 * BESIDE * deviation) / stray),
-      (4 * deviation) / stray,
-    );
+    const half = Math.min(p / 2, q / 2, (4 * deviation) / stray);
     const bent = jump.map((v) => v / (2 * half));
     const most = Math.sqrt(leastRatio(joints, bent, (j) => j.acceleration));
     const hat = (6 * deviation) / stray;

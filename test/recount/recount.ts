@@ -18,7 +18,7 @@ export interface Recounted extends Touches {
 /** The rule of the job that bounds how far corners are rounded, mm (README, "How fast, and how long"). */
 const DEVIATION = 0.05;
 
-export const fileOf = (machine: string): File => sampleJson(`machines/${machine}.json`) as File;
+const fileOf = (machine: string): File => sampleJson(`machines/${machine}.json`) as File;
 
 export function recountText(text: string, file: File): Recounted {
   const moves = readMoves(text, file);
