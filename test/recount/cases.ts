@@ -2,12 +2,11 @@
  * What is recounted: the parts of the corpus and of the samples, and three made to be hard: tall, near
  * the rim of the table, built with the tilt nearly at its end. Each on every sample machine.
  */
-import { readFileSync } from 'node:fs';
 import type { Mesh } from '../../lib/base/mesh.js';
 import type { SolidKernel } from '../../lib/kernel/solid.js';
 import { type PartName, partNames, parts } from '../../samples/parts.js';
 import { corpus } from '../corpus/corpus.js';
-import { root } from '../support/jobs.js';
+import { sampleJson } from '../support/jobs.js';
 import { type Limbs, postWithArm } from '../support/shapes.js';
 
 export interface Case {
@@ -20,8 +19,7 @@ export interface Case {
 export const machineNames = ['table-table-ac', 'table-table-bc', 'head-table'] as const;
 
 const jobOfSample = (name: PartName): object => {
-  const path = new URL(`samples/${name}/job.json`, root());
-  const { layers, paths } = JSON.parse(readFileSync(path, 'utf8')) as Record<string, unknown>;
+  const { layers, paths } = sampleJson(`${name}/job.json`) as Record<string, unknown>;
   return { layers, paths };
 };
 

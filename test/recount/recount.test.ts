@@ -127,7 +127,6 @@ describe('programs of the planner', () => {
           firstLayer: 0,
           lastLayer: p.layers.top.length - 1,
         })),
-        findings: [],
       },
       rules: motionRules.parse({ touch: 'report' }),
     });
