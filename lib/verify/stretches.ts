@@ -2,7 +2,8 @@
  * Which stretches of the beads hang in the air: pieces come in along each chain of beads, carried or
  * not; stretches that hang come out with the block at which they begin.
  *
- * A stretch between two carried places is a bridge, and it counts as carried up to the longest span. Where sparse
+ * A stretch between two carried places is a bridge, and it counts as carried up to the longest
+ * span and a bead's width more, for its ends are found along the bead to half its width. Where sparse
  * fill lies below (the place under the stretch is inside the part) it may be longer: how far apart fill
  * beads lie is the choice of who planned them. A stretch at the begin or end of a chain may be as long as the bead is
  * wide. A chain that is carried nowhere hangs whole.
@@ -131,7 +132,7 @@ export class Stretches {
 
   /** A stretch between two carried places. */
   #close(length: number, block: number, overFill: boolean): void {
-    if (length <= this.#span || overFill) this.bridged += length;
+    if (length <= this.#span + this.#width || overFill) this.bridged += length;
     else this.#hang(length, block);
   }
 
