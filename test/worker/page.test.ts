@@ -109,9 +109,8 @@ describe.skipIf(!browserPath)(`the page of the service ${noBrowser}`, () => {
     );
     await page.keyboard.press('Enter');
     await page.waitForURL(/#job-\d+$/);
-    await page.locator('#job-title').waitFor();
     // The reader is taken to the new job.
-    await page.waitForFunction(`document.activeElement.id === 'job-title'`);
+    await page.locator('#job-title:focus').waitFor();
     await page.getByRole('button', { name: 'Cancel job' }).focus();
     await page.keyboard.press('Enter');
     await page.locator('.job .cancelled').waitFor();

@@ -37,11 +37,15 @@ export class JobView {
   /** Shows a job; `focus` brings the reader there. */
   async show(id: number, focus: boolean): Promise<void> {
     this.#id = id;
+    let held = false;
     try {
       const job = await ask<JobRecord>(`/v1/jobs/${id}`);
       const files = job.state === 'finished' ? await filesOf(id) : [];
       // Another job may have been chosen meanwhile.
-      if (this.#id === id) this.#fill(job, files);
+      if (this.#id !== id) return;
+      // What has the focus is made anew: the reader stays in the job.
+      held = this.#place.contains(document.activeElement);
+      this.#fill(job, files);
     } catch (error) {
       this.#place.replaceChildren(
         make('h2', { id: 'job-title', tabindex: '-1' }, `Job ${id}`),
@@ -49,7 +53,7 @@ export class JobView {
       );
     }
     this.#place.hidden = false;
-    if (focus) at('job-title').focus();
+    if (focus || held) at('job-title').focus();
   }
 
   /** Between two events of a change, only the bar moves. */
