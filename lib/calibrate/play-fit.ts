@@ -71,18 +71,26 @@ export interface PlayFit {
 /** Change of joint values for the rates: 1 um, and 0.01 mm at a lever of 100 mm. */
 const NUDGE = { linear: 1e-3, rotary: 1e-4 } as const;
 
+/** The way that is left at a touch, by the model as it is, mm. */
+const leftOf = (
+  { machine, targets }: Model,
+  { aim, joints }: Pick<Touch, 'aim' | 'joints'>,
+): number => {
+  const target = targets.find((t) => t.kind === kindOf(aim))!;
+  return wayLeft(machine, machine.nozzle.flat / 2, aim, target, joints);
+};
+
 /** What a change of joint j adds to the way that is left, mm per mm or rad. */
 export function wayRate(
-  { machine, targets }: Model,
+  model: Model,
   { aim, joints }: Pick<Touch, 'aim' | 'joints'>,
   j: number,
 ): number {
-  const target = targets.find((t) => t.kind === kindOf(aim))!;
-  const by = NUDGE[machine.joints[j]!.kind];
+  const by = NUDGE[model.machine.joints[j]!.kind];
   const [high, low] = [by, -by].map((d) => {
     const at = joints.slice();
     at[j]! += d;
-    return wayLeft(machine, machine.nozzle.flat / 2, aim, target, at);
+    return leftOf(model, { aim, joints: at });
   });
   return (high! - low!) / (2 * by);
 }
@@ -192,17 +200,9 @@ export function fitPlay(
   weight: Weight | undefined,
   expected: number,
 ): PlayFit {
-  const { machine, targets } = model;
+  const { machine } = model;
   const { told, dark } = expectedOf(model, touches, weight, expected);
-  const flat = machine.nozzle.flat / 2;
-  const reading = ({ aim, joints }: Touch): number =>
-    wayLeft(
-      machine,
-      flat,
-      aim,
-      targets.find((t) => t.kind === kindOf(aim))!,
-      joints,
-    );
+  const reading = (touch: Touch): number => leftOf(model, touch);
   const count = placesOf(touches).length + told.length;
   const { solution, used, bad, freedom, noise } = setAside(touches, count, expected, (some) => {
     const design = designOf(model, some, weight, told);

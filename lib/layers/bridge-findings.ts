@@ -27,11 +27,10 @@ export function bridgeFindings(
       },
     ];
   });
-  const carried = new Set(
-    notes.flatMap(({ at }) => (byRegion[at!.region!]! < NOTHING ? at!.region! : [])),
-  );
+  const carried = (region: number): boolean =>
+    byRegion[region]! < NOTHING && bridges.some((b) => b.region === region);
   const stays = findings.filter(
-    ({ code, at }) => !(code.startsWith('regions/unsupported-') && carried.has(at?.region ?? -1)),
+    ({ code, at }) => !(code.startsWith('regions/unsupported-') && carried(at?.region ?? -1)),
   );
   return [...stays, ...notes];
 }

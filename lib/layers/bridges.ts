@@ -12,7 +12,7 @@
  * Laying the fan's directions out as lines (the scan of the fill) was the other way: it needs a pitch,
  * and is wrong by up to one at both sides of each piece.
  */
-import { type Polygons, area, noPolygons } from '../base/polygons.js';
+import type { Polygons } from '../base/polygons.js';
 import type { PolygonKernel } from '../kernel/polygon.js';
 import { ChainIndex } from './chains.js';
 
@@ -200,6 +200,5 @@ function laidBack(
     points[i + 1] = corners[i]! * sin + corners[i + 1]! * cos;
   }
   const start = Uint32Array.from({ length: points.length / 8 + 1 }, (_, i) => 4 * i);
-  const joined = kernel.union({ points, start }, 'nonZero');
-  return area(joined) > 0 ? joined : noPolygons;
+  return kernel.union({ points, start }, 'nonZero');
 }

@@ -2,7 +2,7 @@
  * The inside of a layer and what of it is bridged go in; beads along the spans come out, closed from
  * side to side, and the rest of the inside. The beads reach over both supported ends by a bead's width.
  */
-import { area, noPolygons, type Polygons } from '../base/polygons.js';
+import { type Polygons, area } from '../base/polygons.js';
 import type { Bridge } from '../layers/unsupported.js';
 import type { Bead } from './layer-bead.js';
 import { isEmpty } from './loops.js';
@@ -28,8 +28,7 @@ export function bridgedBeads(
     if (along.length === 0) continue;
     beads.push(...along);
     mm2 += area(over);
-    const left = kernel.combine(rest, over, 'difference');
-    rest = isEmpty(left) ? noPolygons : left;
+    rest = kernel.combine(rest, over, 'difference');
   }
   return { beads, rest, mm2 };
 }
