@@ -40,6 +40,7 @@ import { readMachine } from '../lib/machine/read.js';
 import { fitLines, fitRecord, planLines } from './calibrate-lines.js';
 import { playFitLines, playFitRecord, playPlanLines } from './calibrate-play-lines.js';
 import { claim, readBytes, readJson, writeNew, writeResult } from './files.js';
+import { machineAt, machineText } from './machine-file.js';
 import { listFrom, numberFrom } from './numbers.js';
 import { showProgress } from './show.js';
 
@@ -123,7 +124,7 @@ async function writePlan<P extends Parameters<typeof planText>[0]>(
   make: (machine: Machine, targets: readonly Target[], watch: Watch) => P,
 ): Promise<P> {
   await claim(resolve(flags.out));
-  const machine = readMachine(await readJson(flags.machine), flags.machine);
+  const machine = await machineAt(flags.machine);
   const targets = targetsOf(flags);
   const show = showProgress(false);
   try {
@@ -226,7 +227,7 @@ function fitCommand(): Command {
     .requiredOption('--out <file>', 'measured machine file; must not exist yet')
     .option('--json', 'print the figures as JSON and nothing else')
     .action(async (flags: FitFlags) => {
-      const text = (await readJson(flags.machine)) as FileText;
+      const text = (await machineText(flags.machine)) as FileText;
       const machine = readMachine(text, flags.machine);
       const plan = parse(planFile, await readJson(flags.plan), 'calibrate', flags.plan);
       if (plan.machine !== machine.name) {

@@ -6,13 +6,14 @@ import { resolve } from 'node:path';
 import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';
 import { loadSolidKernel } from '../lib/kernel/solid.js';
-import { readMachine, readMaterial } from '../lib/machine/read.js';
+import { readMaterial } from '../lib/machine/read.js';
 import type { Mesh } from '../lib/mesh/mesh.js';
 import { readPart } from '../lib/mesh/read.js';
 import { type Check, verify } from '../lib/verify/verify.js';
 import { checkLines } from './check-lines.js';
 import { BRIDGE } from '../lib/verify/stretches.js';
 import { claim, readBytes, readJson, writeResult } from './files.js';
+import { machineAt } from './machine-file.js';
 import { numberFrom } from './numbers.js';
 import { showProgress } from './show.js';
 
@@ -49,7 +50,7 @@ async function run(path: string, flags: CheckFlags): Promise<void> {
   if (flags.out) await claim(resolve(flags.out));
   const [text, machine, material] = await Promise.all([
     readBytes(path).then((bytes) => new TextDecoder().decode(bytes)),
-    readJson(flags.machine).then((json) => readMachine(json, flags.machine)),
+    machineAt(flags.machine),
     flags.material && readJson(flags.material).then((json) => readMaterial(json, flags.material)),
   ]);
   const part = flags.part && (await partOf(flags.part));

@@ -11,7 +11,6 @@ import { type PartNeeds, demandOf, studyPart } from '../lib/directions/needs.js'
 import { placeRules } from '../lib/job.js';
 import { loadSolidKernel } from '../lib/kernel/solid.js';
 import type { Machine } from '../lib/machine/machine.js';
-import { readMachine } from '../lib/machine/read.js';
 import { readPart } from '../lib/mesh/read.js';
 import { place } from '../lib/place.js';
 import { searchLimits } from '../lib/regions/limits.js';
@@ -22,8 +21,9 @@ import { directionsRecord } from '../lib/report/directions-record.js';
 import type { Contents } from '../lib/report/files.js';
 import { openPool } from '../worker/pool.js';
 import { directionsLines } from './directions-lines.js';
-import { claim, readBytes, readJson, writeResult } from './files.js';
+import { claim, readBytes, writeResult } from './files.js';
 import { addFlags, withFlags } from './flags.js';
+import { machineAt } from './machine-file.js';
 import { showProgress } from './show.js';
 import { version } from '../worker/version.js';
 
@@ -57,7 +57,7 @@ export function directionsCommand(): Command {
 async function run(command: Command, paths: string[], flags: DirectionsFlags): Promise<void> {
   const rules = parse(settings, withFlags(command, settings, [], {}), 'job');
   await claim(resolve(flags.out));
-  const machine = readMachine(await readJson(flags.machine), flags.machine);
+  const machine = await machineAt(flags.machine);
   const show = showProgress(flags.json === true);
   const begin = performance.now();
   let parts: PartNeeds[];

@@ -14,7 +14,7 @@ import { studyLines } from '../lib/drives/words.js';
 import { jobFile } from '../lib/job.js';
 import { loadSolidKernel } from '../lib/kernel/solid.js';
 import type { Machine } from '../lib/machine/machine.js';
-import { readMachine, readMaterial } from '../lib/machine/read.js';
+import { readMaterial } from '../lib/machine/read.js';
 import { motionRules } from '../lib/motion/rules.js';
 import { slice } from '../lib/pipeline.js';
 import { readOptions } from '../lib/program/options.js';
@@ -27,6 +27,7 @@ import { openPool } from '../worker/pool.js';
 import { version } from '../worker/version.js';
 import { claim, readBytes, readJson, writeResult } from './files.js';
 import { jobFilesOf } from './job-files.js';
+import { machineAt } from './machine-file.js';
 import { numberFrom } from './numbers.js';
 import { type Show, showProgress } from './show.js';
 
@@ -111,7 +112,7 @@ async function planned(source: string, flags: DrivesFlags, show: Show): Promise<
   const job = parse(jobFile, await readJson(source), 'job', source);
   const files = jobFilesOf(job, { machine: flags.machine, material: flags.material }, source);
   const [machine, material, partBytes, solid] = await Promise.all([
-    readJson(files.machine).then((json) => readMachine(json, files.machine)),
+    machineAt(files.machine),
     readJson(files.material).then((json) => readMaterial(json, files.material)),
     readBytes(files.part),
     loadSolidKernel(),
@@ -144,7 +145,7 @@ async function written(source: string, flags: DrivesFlags, show: Show): Promise<
   if (flags.machine === undefined) {
     throw new Fault('drives/no-machine', 'a program does not name its machine: give --machine');
   }
-  const machine = readMachine(await readJson(flags.machine), flags.machine);
+  const machine = await machineAt(flags.machine);
   const text = new TextDecoder().decode(await readBytes(source));
   const program = readProgram(text, readOptions(machine), show.watch);
   const deviation = motionRules.parse({}).cornerDeviation;

@@ -13,6 +13,7 @@ import { writeStl, writeThreeMf } from '../lib/mesh/write.js';
 import { heldFile, leftOut, pageOf, testPieces } from '../lib/pieces/pieces.js';
 import type { Contents } from '../lib/report/files.js';
 import { claim, readJson, writeResult } from './files.js';
+import { machineText } from './machine-file.js';
 
 interface PiecesFlags {
   readonly machine: string;
@@ -32,7 +33,7 @@ export function piecesCommand(): Command {
 async function run(flags: PiecesFlags): Promise<void> {
   const out = resolve(flags.out);
   await claim(out);
-  const json = await readJson(flags.machine);
+  const json = await machineText(flags.machine);
   const machine = readMachine(json, flags.machine);
   readMaterial(await readJson(flags.material), flags.material);
   const pieces = testPieces(machine, await loadSolidKernel());

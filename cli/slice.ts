@@ -6,7 +6,7 @@ import { resolve } from 'node:path';
 import { Command } from 'commander';
 import { parse } from '../lib/base/schema.js';
 import { type Job, jobFile } from '../lib/job.js';
-import { readMachine, readMaterial } from '../lib/machine/read.js';
+import { readMaterial } from '../lib/machine/read.js';
 import { loadSolidKernel } from '../lib/kernel/solid.js';
 import { type SliceResult, slice } from '../lib/pipeline.js';
 import { resultFiles } from '../lib/report/files.js';
@@ -16,6 +16,7 @@ import { openPool } from '../worker/pool.js';
 import { claim, readBytes, readJson, writeResult } from './files.js';
 import { addFlags, withFlags } from './flags.js';
 import { type JobFiles, jobFilesOf } from './job-files.js';
+import { machineAt } from './machine-file.js';
 import { numberFrom } from './numbers.js';
 import { showProgress } from './show.js';
 import { printSummary } from './summary.js';
@@ -51,7 +52,7 @@ async function run(command: Command, part: string | undefined, flags: SliceFlags
   const { job, files } = await readJob(command, part, flags);
   await claim(resolve(flags.out));
   const [machine, material, partBytes, solid, template] = await Promise.all([
-    readJson(files.machine).then((json) => readMachine(json, files.machine)),
+    machineAt(files.machine),
     readJson(files.material).then((json) => readMaterial(json, files.material)),
     readBytes(files.part),
     loadSolidKernel(),

@@ -9,6 +9,7 @@ import { type Client, type ServerFlags, addServerFlags, clientOf } from './clien
 import { fetchResult } from './fetch.js';
 import { readBytes, readJson } from './files.js';
 import { addFlags, withFlags } from './flags.js';
+import { machineText } from './machine-file.js';
 import { numberFrom } from './numbers.js';
 import { showProgress } from './show.js';
 import { OWN } from './slice.js';
@@ -80,7 +81,8 @@ async function nameOrContent(
   const text = flag ?? named;
   if (typeof text !== 'string') return missing(what);
   if (!text.endsWith('.json')) return text;
-  return readJson(flag === undefined ? resolve(from, text) : text);
+  const path = flag === undefined ? resolve(from, text) : text;
+  return what === 'machine' ? machineText(path) : readJson(path);
 }
 
 const missing = (what: string): never => {

@@ -32,6 +32,7 @@ export { forward } from './machine/forward.js';
 export { type Solution, inverse } from './machine/inverse.js';
 export { type Machine, machineFile } from './machine/machine.js';
 export { type Material, materialFile } from './machine/material.js';
+export { meshNames, withMeshes } from './machine/mesh-files.js';
 export { readMachine, readMaterial } from './machine/read.js';
 export { meshFrom, moved, scaled } from './mesh/build.js';
 export { type Inspection, inspect } from './mesh/inspect.js';

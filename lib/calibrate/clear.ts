@@ -14,7 +14,7 @@ import { type Shape, hull, roundShape } from '../clearance/shape.js';
 import { faceFrame, machineFromHead, machineFromPart } from '../machine/chain.js';
 import { limitOf } from '../machine/inverse.js';
 import type { Machine } from '../machine/machine.js';
-import { headDistance, surfacePoints } from '../machine/solids.js';
+import { headDistance, meshPoints, surfacePoints } from '../machine/solids.js';
 import type { Target } from './targets.js';
 
 /** How much a machine may be out of its drawing where its head passes things, mm. */
@@ -122,7 +122,8 @@ function blockCorners(block: Block): Vec3[] {
 }
 
 /** Points over the face, the underside and the rim of the table. */
-function tablePoints({ face, tableThickness }: Machine): Vec3[] {
+function tablePoints({ face, tableThickness, tableMesh }: Machine): Vec3[] {
+  if (tableMesh) return meshPoints(tableMesh, SPACING);
   if (face.shape === 'disc') {
     const { radius } = face;
     return surfacePoints(

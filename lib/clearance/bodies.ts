@@ -9,9 +9,10 @@
 import { type Frame, applyPoint, compose, identity, shift } from '../base/frame.js';
 import { type Vec3, along, dot, length, sub, unit } from '../base/vector.js';
 import { carriedBy, faceFrame } from '../machine/chain.js';
-import { type Round, boxesAround, keepUnder, stackFrom } from '../machine/head.js';
+import { type Round, keepUnder, outlineFrom, roundsFrom } from '../machine/head.js';
 import type { Machine } from '../machine/machine.js';
 import { Body, type Piece, type Things, meshBody } from './body.js';
+import { meshPieces } from './mesh-body.js';
 import { boxShape, roundShape } from './shape.js';
 
 /** Something that a joint carries. */
@@ -41,7 +42,7 @@ export const TABLE = 'the table';
 export function bodiesOf(machine: Machine): MachineBodies {
   const head = (from: number): Carried<Body> => ({
     name: HEAD,
-    things: new Body(headPieces(machine, from)),
+    things: headBody(machine, from),
     carrier: lastCarrier(machine, false),
     fixed: shift(machine.tip),
   });
@@ -51,7 +52,7 @@ export function bodiesOf(machine: Machine): MachineBodies {
     wholeHead: head(0),
     table: {
       name: TABLE,
-      things: new Body([tablePiece(machine)]),
+      things: machine.tableMesh ? meshBody(machine.tableMesh) : new Body([tablePiece(machine)]),
       carrier: lastCarrier(machine, true),
       fixed: faceFrame(machine),
     },
@@ -71,17 +72,21 @@ export const lastCarrier = (machine: Machine, table: boolean): number =>
 const UP: Vec3 = [0, 0, 1];
 
 /** What of the head lies over the height `from`. */
-function headPieces(machine: Machine, from: number): Piece[] {
-  const boxes = machine.headBoxes.map((b) => ({ shape: boxShape(b.from, b.to) }));
-  return [...stackFrom(machine, from).map(frustum), ...boxes];
+function headBody({ stack, headBoxes, headMeshes }: Machine, from: number): Body {
+  const boxes = headBoxes.map((b) => ({ shape: boxShape(b.from, b.to) }));
+  const rounds = stack.length > 0 ? outlineFrom(stack, from).map(frustum) : [];
+  return new Body(
+    [...rounds, ...boxes],
+    headMeshes.map(({ tree }) => meshPieces(tree.mesh, from)),
+  );
 }
 
 /**
- * The head as a body of revolution over the height `from`, boxes by their farthest corners: however it
- * stands about its axis.
+ * The head as a body of revolution over the height `from`, boxes by their farthest corners, meshes by
+ * their outlines: however it stands about its axis.
  */
 export const roundHead = (machine: Machine, from: number): Body =>
-  new Body([...stackFrom(machine, from), ...boxesAround(machine)].map(frustum));
+  new Body(roundsFrom(machine, from).map(frustum));
 
 function frustum(round: Round): Piece {
   const { low, lowRadius, high, highRadius } = round;

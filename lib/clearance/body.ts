@@ -1,16 +1,15 @@
 /**
  * A rigid body as convex pieces in its own frame, with a hierarchy over them and a cheap lower bound
  * of its distance from a box. A piece that is round about the body's own Z axis (the head's stack)
- * is bounded by its profile, everything else by its box. A closed mesh is the body of its triangles,
- * and what lies wholly inside is told by winding.
+ * is bounded by its profile, everything else by its box. Closed meshes come as `meshPieces`, which know
+ * their inside.
  */
 import type { Frame } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';
 import type { Vec3 } from '../base/vector.js';
 import type { Round } from '../machine/head.js';
-import { type Tree as Facets, treeOf } from '../mesh/bvh.js';
-import { windings } from '../mesh/query.js';
-import { type Scratch, Shape, boxInto } from './shape.js';
+import { type MeshPieces, meshPieces } from './mesh-body.js';
+import { type Scratch, type Shape, boxInto } from './shape.js';
 import { Tree } from './tree.js';
 
 /** What can be met: convex things in the order of a tree. */
@@ -22,6 +21,8 @@ export interface Things {
   take(i: number, out: Scratch, f: Frame, x: number, y: number, z: number): void;
   /** True if a point of the own frame lies inside; only meshes have an inside beyond their pieces. */
   holds?(p: Vec3): boolean;
+  /** A point of everything that hangs together; left out where any point of any thing will do. */
+  readonly seeds?: readonly Vec3[];
 }
 
 export interface Piece {
@@ -29,18 +30,50 @@ export interface Piece {
   readonly round?: Round;
 }
 
+type Box = readonly [number, number, number, number, number, number];
+
 export class Body implements Things {
   readonly pieces: readonly Piece[];
   readonly boxes: Float64Array;
   readonly tree: Tree;
+  readonly seeds: readonly Vec3[];
   readonly holds?: (p: Vec3) => boolean;
 
-  constructor(pieces: readonly Piece[], holds?: (p: Vec3) => boolean) {
-    this.pieces = pieces;
-    this.boxes = new Float64Array(6 * pieces.length);
-    pieces.forEach((p, i) => boxInto(p.shape, this.boxes, 6 * i));
+  /** @param meshes closed meshes (`meshPieces`) that belong to it beside the pieces */
+  constructor(pieces: readonly Piece[], meshes: readonly MeshPieces[] = []) {
+    this.pieces = [...pieces, ...meshes.flatMap((m) => m.pieces)];
+    this.boxes = new Float64Array(6 * this.pieces.length);
+    this.pieces.forEach((p, i) => boxInto(p.shape, this.boxes, 6 * i));
     this.tree = new Tree(this.boxes);
-    if (holds) this.holds = holds;
+    const insides = meshes.flatMap((m) => m.holds ?? []);
+    if (insides.length > 0) this.holds = (p) => insides.some((holds) => holds(p));
+    this.seeds = [...pieces.map((p) => pointOf(p.shape)), ...meshes.flatMap((m) => m.seeds)];
+  }
+
+  /** Numbers of the pieces that may be nearer than `enough` to a box, into the list. */
+  near(
+    cx: number,
+    cy: number,
+    cz: number,
+    hx: number,
+    hy: number,
+    hz: number,
+    enough: number,
+    out: number[],
+  ): void {
+    out.length = 0;
+    this.#nearUnder(this.tree.top, 0, [cx, cy, cz, hx, hy, hz], enough, out);
+  }
+
+  #nearUnder(level: number, node: number, box: Box, enough: number, out: number[]): void {
+    const { tree } = this;
+    const [from, to] = level === 0 ? tree.things(node) : tree.children(level, node);
+    for (let n = from; n < to; n++) {
+      if (level === 0) out.push(n);
+      else if (apart(tree.levels[level - 1]!, 6 * n, ...box) < enough) {
+        this.#nearUnder(level - 1, n, box, enough, out);
+      }
+    }
   }
 
   take(i: number, out: Scratch, f: Frame, x: number, y: number, z: number): void {
@@ -161,15 +194,11 @@ function endGap(over: number, out: number): number {
   return Math.sqrt(over * over + aside * aside);
 }
 
-/** The body of a closed mesh. Its facets are put in the order of the mesh's own hierarchy. */
-export function meshBody(mesh: Mesh): Body {
-  const facets: Facets = treeOf(mesh);
-  const { vertices: v, triangles: t } = mesh;
-  const pieces = Array.from(facets.order, (i): Piece => {
-    const points = new Float64Array(9);
-    for (let k = 0; k < 3; k++)
-      points.set(v.subarray(3 * t[3 * i + k]!, 3 * t[3 * i + k]! + 3), 3 * k);
-    return { shape: new Shape(points) };
-  });
-  return new Body(pieces, (p) => (windings(facets, p).get(0) ?? 0) !== 0);
+/** Some point of a shape. */
+export function pointOf({ points, rings }: Shape): Vec3 {
+  const from = points.length > 0 ? points : rings;
+  return [from[0]!, from[1]!, from[2]!];
 }
+
+/** The body of a closed mesh. */
+export const meshBody = (mesh: Mesh): Body => new Body([], [meshPieces(mesh)]);

@@ -4,9 +4,9 @@
  * so far is left out; the pairs of stretch and thing that remain are measured as swept shapes, so the
  * answer is for the whole of every stretch and nothing is sampled.
  */
-import { type Frame, applyPoint, inverse } from '../base/frame.js';
-import type { Vec3 } from '../base/vector.js';
-import type { Body, Things } from './body.js';
+import { type Frame, applyPoint, identity, inverse } from '../base/frame.js';
+import { type Vec3, add, sub } from '../base/vector.js';
+import { type Body, type Things, pointOf } from './body.js';
 import { Prober } from './gap.js';
 import type { Path } from './path.js';
 import { Scratch } from './shape.js';
@@ -44,6 +44,7 @@ export class Meeter {
   readonly #prober = new Prober();
   readonly #shape = new Scratch();
   readonly #slide = new Float64Array(3);
+  readonly #near: number[] = [];
   #ask!: Ask;
   #until = 0;
   #share = 1;
@@ -164,7 +165,10 @@ export class Meeter {
       Math.abs(f[1]!) * hu + Math.abs(f[5]!) * hv + Math.abs(f[9]!) * hw + Math.abs(s[1]) / 2;
     const hz =
       Math.abs(f[2]!) * hu + Math.abs(f[6]!) * hv + Math.abs(f[10]!) * hw + Math.abs(s[2]) / 2;
-    for (let i = 0; i < body.pieces.length; i++) {
+    const near = this.#near;
+    body.near(cx, cy, cz, hx, hy, hz, this.#wanted, near);
+    for (let n = 0; n < near.length; n++) {
+      const i = near[n]!;
       const wanted = this.#wanted;
       if (body.pieceBound(i, cx, cy, cz, hx, hy, hz, wanted) >= wanted) continue;
       this.measured++;
@@ -188,30 +192,33 @@ export class Meeter {
 
   /**
    * A mesh is known by its skin: where nothing crosses the skin and still one is wholly inside the
-   * other, any point tells, and the depth is at least the distance from the skin.
+   * other, a point of what hangs together tells, and the depth is at least the distance from the skin.
    */
   #inside(): void {
     const { body, path, things, frame } = this.#ask;
     if (!body.holds && !things.holds) return;
     if (this.#gap <= 0) return;
-    const [x, y, z] = [path.points[0]!, path.points[1]!, path.points[2]!];
-    things.take(0, this.#shape, frame, x, y, z);
-    const of = anyPoint(this.#shape);
-    const own = anyPoint(body.pieces[0]!.shape);
-    const inBody = body.holds?.(of) ?? false;
-    const there = applyPoint(inverse(frame), [own[0] + x, own[1] + y, own[2] + z]);
-    if (!inBody && !(things.holds?.(there) ?? false)) return;
+    // Both in the body's axes before it is displaced.
+    const start: Vec3 = [path.points[0]!, path.points[1]!, path.points[2]!];
+    const there = (things.seeds ?? [this.#firstOf(things)]).map((p) => applyPoint(frame, p));
+    const within =
+      there.find((p) => body.holds?.(sub(p, start))) ??
+      body.seeds
+        .map((p) => add(p, start))
+        .find((p) => things.holds?.(applyPoint(inverse(frame), p)));
+    if (!within) return;
     this.#gap = Math.min(-Number.MIN_VALUE, this.#stretch < 0 ? -this.#ask.within : -this.#gap);
     this.#stretch = 0;
     this.#thing = 0;
-    this.#at.set(inBody ? [of[0] + x, of[1] + y, of[2] + z] : [own[0] + x, own[1] + y, own[2] + z]);
+    this.#at.set(within);
+  }
+
+  /** A point of the first thing, in the frame of the things. */
+  #firstOf(things: Things): Vec3 {
+    things.take(0, this.#shape, identity(), 0, 0, 0);
+    return pointOf(this.#shape);
   }
 }
 
 const extent = (boxes: Float64Array, at: number): number =>
   Math.max(boxes[at + 3]!, boxes[at + 4]!, boxes[at + 5]!);
-
-function anyPoint(shape: { points: Float64Array; rings: Float64Array }): Vec3 {
-  const from = shape.points.length > 0 ? shape.points : shape.rings;
-  return [from[0]!, from[1]!, from[2]!];
-}

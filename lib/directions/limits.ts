@@ -5,8 +5,11 @@
  */
 import { DEG } from '../base/vector.js';
 import { headPoints, headRadius, headTop } from '../machine/head.js';
+import { outlineOf as turnedOutline } from '../machine/outline.js';
 import { rotaryPair } from '../machine/inverse.js';
 import type { Machine } from '../machine/machine.js';
+import { meshFrom } from '../mesh/build.js';
+import { treeOf } from '../mesh/bvh.js';
 import { type SearchLimits, searchLimits } from '../regions/limits.js';
 
 /** Every direction up to a tilt (deg), whatever the azimuth; the head of the machine. */
@@ -111,7 +114,7 @@ export function coneHead(machine: Machine, halfAngle: number): Machine {
     { above: Math.min(full, top), radius: Math.min(widest, tip + top * slope) },
     { above: top, radius: Math.min(widest, tip + top * slope) },
   ];
-  return { ...machine, stack, headBoxes: [] };
+  return { ...machine, stack, headBoxes: [], headMeshes: [] };
 }
 
 /** The machine with its head made wider or narrower, all radii in proportion. @param radius mm */
@@ -126,6 +129,14 @@ export function headOf(machine: Machine, radius: number): Machine {
     ...machine,
     stack: machine.stack.map((p) => ({ above: p.above, radius: k * p.radius })),
     headBoxes: machine.headBoxes.map((b) => ({ ...b, from: sized(b.from), to: sized(b.to) })),
+    headMeshes: machine.headMeshes.map(({ tree }) => {
+      const { vertices, triangles } = tree.mesh;
+      const mesh = meshFrom(
+        vertices.map((x, i) => (i % 3 === 2 ? x : k * x)),
+        triangles,
+      );
+      return { tree: treeOf(mesh), outline: turnedOutline(mesh) };
+    }),
   };
 }
 

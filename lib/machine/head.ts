@@ -1,42 +1,49 @@
 /**
  * The head as a body of revolution: the outline of the machine record in, radii over the height and
- * the room that it needs over the table out. Boxes of the head count by their farthest corner, as if
- * the part could come at them from every side: with a turning table it can.
+ * the room that it needs over the table out. Boxes of the head count by their farthest corner and meshes
+ * by their greatest radius at each height, as if the part could come at them from every side: with a
+ * turning table it can.
  */
 import type { Machine } from './machine.js';
+import type { HeadPoint } from './outline.js';
 
-/** A circle of the head about its own axis: height over the nozzle tip and radius, mm. */
-export interface HeadPoint {
-  readonly above: number;
-  readonly radius: number;
-}
+export type { HeadPoint } from './outline.js';
 
-/** Corners of the outline: between neighbours of the stack the radius changes evenly. */
+/** The turned outlines of the head: the stack, and each mesh of the file turned about the axis. */
+const outlinesOf = ({ stack, headMeshes }: Machine): (readonly HeadPoint[])[] => [
+  ...(stack.length > 0 ? [stack] : []),
+  ...headMeshes.map((m) => m.outline),
+];
+
+/** Corners of the outlines: between neighbours of one the radius changes evenly. */
 export function headPoints(machine: Machine): HeadPoint[] {
   const corners = boxesAround(machine).flatMap(({ low, high, lowRadius: radius }) => [
     { above: low, radius },
     { above: high, radius },
   ]);
-  return [...machine.stack, ...corners];
+  return [...outlinesOf(machine).flat(), ...corners];
 }
 
 /** Greatest radius of the head at a height over the tip, mm; 0 above its top and below the tip. */
 export function headRadius(machine: Machine, above: number): number {
   let radius = 0;
-  const { stack } = machine;
-  for (let i = 0; i < stack.length; i++) {
-    const low = stack[i]!;
-    const high = stack[i + 1] ?? low;
+  for (const outline of outlinesOf(machine)) radius = Math.max(radius, radiusAt(outline, above));
+  for (const { low, high, lowRadius } of boxesAround(machine)) {
+    if (above >= low && above <= high) radius = Math.max(radius, lowRadius);
+  }
+  return radius;
+}
+
+/** Greatest radius of an outline at a height, mm; 0 over and under it. */
+export function radiusAt(outline: readonly HeadPoint[], above: number): number {
+  let radius = 0;
+  for (let i = 0; i < outline.length; i++) {
+    const low = outline[i]!;
+    const high = outline[i + 1] ?? low;
     if (above < low.above || above > high.above) continue;
     const share = high.above > low.above ? (above - low.above) / (high.above - low.above) : 0;
     radius = Math.max(radius, low.radius + share * (high.radius - low.radius));
     if (high.above === low.above) radius = Math.max(radius, high.radius);
-  }
-  const points = headPoints(machine).slice(stack.length);
-  for (let i = 0; i < points.length; i += 2) {
-    if (above >= points[i]!.above && above <= points[i + 1]!.above) {
-      radius = Math.max(radius, points[i]!.radius);
-    }
   }
   return radius;
 }
@@ -49,8 +56,14 @@ export interface Round {
   readonly highRadius: number;
 }
 
-/** What of the stack lies over the height `from`; its foot is as wide as anything below. */
-export function stackFrom({ stack }: Machine, from: number): Round[] {
+/** What of the head, turned about its axis, lies over the height `from`; boxes are there as a whole. */
+export const roundsFrom = (machine: Machine, from: number): Round[] => [
+  ...outlinesOf(machine).flatMap((outline) => outlineFrom(outline, from)),
+  ...boxesAround(machine),
+];
+
+/** What of an outline lies over the height `from`; its foot is as wide as anything below. */
+export function outlineFrom(stack: readonly HeadPoint[], from: number): Round[] {
   const rounds: Round[] = [];
   let foot = stack[0]!.radius;
   for (let i = 0; i + 1 < stack.length; i++) {
@@ -70,7 +83,7 @@ export function stackFrom({ stack }: Machine, from: number): Round[] {
 }
 
 /** The boxes of the head, each turned all about the axis. */
-export const boxesAround = (machine: Machine): Round[] =>
+const boxesAround = (machine: Machine): Round[] =>
   machine.headBoxes.map((box) => {
     const far = (c: 0 | 1): number => Math.max(Math.abs(box.from[c]), Math.abs(box.to[c]));
     const radius = Math.hypot(far(0), far(1));

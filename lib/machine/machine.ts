@@ -4,9 +4,17 @@
  */
 import { z } from 'zod';
 import type { Frame } from '../base/frame.js';
+import type { Mesh } from '../base/mesh.js';
 import type { Vec3 } from '../base/vector.js';
 import { type Drives, drivesFile } from './drives.js';
-import { type MeshSolid, type Solid, boxFile, meshFile, solidFile } from './shapes.js';
+import {
+  type HeadMesh,
+  type MeshSolid,
+  type Solid,
+  boxFile,
+  closedMesh,
+  solidFile,
+} from './shapes.js';
 
 export type { Solid } from './shapes.js';
 
@@ -72,7 +80,7 @@ const obstacle = z.strictObject({
       '"frame" for what stands still, or the letter of the joint whose moving side carries it',
     ),
   solid: z
-    .discriminatedUnion('shape', [...solidFile.options, meshFile])
+    .discriminatedUnion('shape', [...solidFile.options, ...closedMesh.options])
     .describe('in machine coordinates with all joints at zero'),
 });
 
@@ -98,14 +106,20 @@ export const machineFile = z.strictObject({
           radius: z.number().min(0).describe('greatest radius at this height, mm'),
         }),
       )
-      .min(1)
+      .default([])
       .describe(
-        'the round outline of the head from the tip (0) to its top (the last entry), rising; between two entries the radius changes evenly, and two at one height make a step',
+        'the round outline of the head from the tip (0) to its top (the last entry), rising; between two entries the radius changes evenly, and two at one height make a step; may be left out where meshes hold the nozzle',
       ),
     boxes: z
       .array(boxFile)
       .default([])
       .describe('what is not round (fans, carriage), relative to the tip with all joints at zero'),
+    meshes: z
+      .array(closedMesh)
+      .default([])
+      .describe(
+        'what the head is, or has beside outline and boxes, as closed meshes relative to the tip with all joints at zero, nothing below it',
+      ),
   }),
   table: z.strictObject({
     joints: z.array(joint).describe('joints between frame and table, from the frame outwards'),
@@ -128,7 +142,14 @@ export const machineFile = z.strictObject({
           .describe('extent along part X and Y, mm, centred on the origin'),
       }),
     ]),
-    thickness: positive.describe('mm'),
+    thickness: positive
+      .optional()
+      .describe('of a table that is a plate under its face, mm; left out where there is a mesh'),
+    mesh: closedMesh
+      .optional()
+      .describe(
+        'the table itself where it is more than a plate: a closed mesh, relative to the part origin, +Z its normal',
+      ),
   }),
   ready: z
     .record(letter, z.number())
@@ -270,8 +291,12 @@ export interface Machine {
   readonly mount: Frame;
   readonly stack: readonly { readonly above: number; readonly radius: number }[];
   readonly headBoxes: readonly { readonly from: Vec3; readonly to: Vec3 }[];
+  readonly headMeshes: readonly HeadMesh[];
   readonly face: MachineFile['table']['face'];
+  /** How far the table reaches under its face, mm. */
   readonly tableThickness: number;
+  /** The table in place of a plate, part frame; undefined where it is one. */
+  readonly tableMesh: Mesh | undefined;
   /** `carriedBy` is an index in `joints`, or -1 for the frame. */
   readonly obstacles: readonly {
     readonly name: string;

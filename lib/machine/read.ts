@@ -12,7 +12,8 @@ import { jointsOf } from './chain.js';
 import { readDrives } from './drives-read.js';
 import { type Joint, type Machine, type MachineFile, machineFile } from './machine.js';
 import { type Material, materialFile } from './material.js';
-import { checkBox, readSolid } from './solid-check.js';
+import { readHead, readTable } from './read-bodies.js';
+import { readSolid } from './solid-check.js';
 import { type Refuse, checkTexts } from './texts.js';
 
 /**
@@ -32,7 +33,6 @@ export function readMachine(json: unknown, file?: string): Machine {
   checkLetters(f, joints, refuse);
   checkCount(joints, refuse);
   checkAxes(joints, refuse);
-  checkHead(f, refuse);
   checkTexts(f.dialect, refuse);
   return {
     name: f.name,
@@ -41,10 +41,9 @@ export function readMachine(json: unknown, file?: string): Machine {
     tip: f.head.tip,
     origin: f.table.origin,
     mount: mountOf(f.table.normal, refuse),
-    stack: f.head.stack,
-    headBoxes: f.head.boxes.map(({ from, to }) => ({ from, to })),
+    ...readHead(f, refuse),
     face: f.table.face,
-    tableThickness: f.table.thickness,
+    ...readTable(f.table, refuse),
     obstacles: f.obstacles.map((o, i) => ({
       name: o.name,
       carriedBy: carrierOf(o, i, joints, refuse),
@@ -243,36 +242,6 @@ function checkAxes(joints: readonly Joint[], refuse: Refuse): void {
 function nextToHead(joints: readonly Joint[]): Joint {
   const rotary = jointsOf({ joints }, 'rotary').map((i) => joints[i]!);
   return rotary.findLast((j) => !j.carriesTable) ?? rotary[0]!;
-}
-
-function checkHead(f: MachineFile, refuse: Refuse): void {
-  const { stack, boxes } = f.head;
-  const first = stack[0]!;
-  if (first.above !== 0) {
-    refuse(
-      'stack',
-      `the head outline begins ${first.above} mm above the tip, it must begin at 0 mm`,
-      'head.stack.0.above',
-    );
-  }
-  stack.forEach((entry, i) => {
-    const before = stack[i - 1];
-    if (before && entry.above < before.above) {
-      refuse(
-        'stack',
-        `the head outline falls from ${before.above} mm to ${entry.above} mm, it must rise`,
-        `head.stack.${i}.above`,
-      );
-    }
-  });
-  boxes.forEach((box, i) => checkBox(box, `head.boxes.${i}`, refuse));
-  if (f.nozzle.flat < f.nozzle.diameter) {
-    refuse(
-      'nozzle',
-      `the flat of the tip is ${f.nozzle.flat} mm across, less than the bore of ${f.nozzle.diameter} mm`,
-      'nozzle.flat',
-    );
-  }
 }
 
 function carrierOf(

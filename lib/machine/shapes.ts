@@ -2,6 +2,9 @@
 import { z } from 'zod';
 import type { Mesh } from '../base/mesh.js';
 import type { Vec3 } from '../base/vector.js';
+import { type Tree } from '../mesh/bvh.js';
+import { UNITS, type Unit } from '../mesh/units.js';
+import type { HeadPoint } from './outline.js';
 
 const triple = z.tuple([z.number(), z.number(), z.number()]);
 
@@ -30,7 +33,33 @@ export const meshFile = z.strictObject({
     .describe('three vertices each, counted from 0, counter-clockwise seen from outside; closed'),
 });
 
+/** A closed mesh in a file of its own. It is put in place of its name before a machine is read. */
+export const namedMesh = z.strictObject({
+  shape: z.literal('file'),
+  name: z
+    .string()
+    .regex(
+      /^(?![/\\])(?!.*(^|[/\\])\.\.([/\\]|$))(?!.*:).+$/,
+      'a file in the folder of the machine file or below it',
+    )
+    .describe('STL, OBJ or 3MF, beside the machine file; closed, nothing in it is healed'),
+  unit: z
+    .enum(Object.keys(UNITS) as [Unit, ...Unit[]])
+    .optional()
+    .describe('of an STL or OBJ file, which states none; a 3MF file states its own'),
+});
+
+/** A closed mesh in either way. */
+export const closedMesh = z.discriminatedUnion('shape', [meshFile, namedMesh]);
+
 export type MeshSolid = { readonly shape: 'mesh'; readonly mesh: Mesh };
+
+/** A closed mesh of the head, relative to the tip. */
+export interface HeadMesh {
+  readonly tree: Tree;
+  /** Turned about the head's axis. */
+  readonly outline: readonly HeadPoint[];
+}
 
 export type Solid =
   | { readonly shape: 'box'; readonly from: Vec3; readonly to: Vec3 }

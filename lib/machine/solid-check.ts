@@ -2,11 +2,16 @@
  * What a schema cannot say of a solid: boxes rise along every axis, cylinders have a length, meshes
  * are closed and have their inside inside.
  */
-import { type Vec3, length, sub } from '../base/vector.js';
+import type { z } from 'zod';
+import type { Mesh } from '../base/mesh.js';
+import { type Vec3, length, pointAt, sub } from '../base/vector.js';
 import { meshFrom } from '../mesh/build.js';
-import { massOf } from '../mesh/measure.js';
+import { treeOf } from '../mesh/bvh.js';
+import { eachContact } from '../mesh/crossing.js';
+import { bounds, massOf } from '../mesh/measure.js';
+import { shellsOf } from '../mesh/shells.js';
 import type { MachineFile } from './machine.js';
-import type { MeshSolid, Solid } from './shapes.js';
+import type { MeshSolid, Solid, closedMesh } from './shapes.js';
 import type { Refuse } from './texts.js';
 
 export function checkBox(box: { from: Vec3; to: Vec3 }, key: string, refuse: Refuse): void {
@@ -26,16 +31,41 @@ export function checkSolid(solid: Solid, what: string, key: string, refuse: Refu
   }
 }
 
-/** The solid of an obstacle, checked. @throws Fault `machine/mesh` and those of `checkSolid` */
+/** The solid of an obstacle, checked. @throws Fault of `checkSolid` and `readMesh` */
 export function readSolid(
   solid: MachineFile['obstacles'][number]['solid'],
   what: string,
   key: string,
   refuse: Refuse,
 ): Solid | MeshSolid {
-  if (solid.shape !== 'mesh') {
-    checkSolid(solid, what, key, refuse);
-    return solid;
+  if (solid.shape === 'mesh' || solid.shape === 'file') {
+    return { shape: 'mesh', mesh: readMesh(solid, what, key, refuse) };
+  }
+  checkSolid(solid, what, key, refuse);
+  return solid;
+}
+
+/** Greatest extents of a body outside these are no machine's, mm. */
+const SMALL = 1;
+const LARGE = 2000;
+
+/**
+ * A closed mesh as it stands in the file.
+ * @throws Fault `machine/mesh-file` if only its name is here, `machine/mesh` if it is open, crosses
+ *   itself, is inside out, or is of a size that says its unit is wrong
+ */
+export function readMesh(
+  solid: z.output<typeof closedMesh>,
+  what: string,
+  key: string,
+  refuse: Refuse,
+): Mesh {
+  if (solid.shape === 'file') {
+    return refuse(
+      'mesh-file',
+      `${what} is in the file ${JSON.stringify(solid.name)}, which is not here; give its vertices and triangles in its place (shape "mesh"), as "tiltwright submit" does`,
+      key,
+    );
   }
   const count = solid.vertices.length;
   const beyond = solid.triangles.flat().find((v) => v >= count);
@@ -48,9 +78,38 @@ export function readSolid(
   );
   const open = mesh.twins.filter((t) => t < 0).length;
   if (open > 0) refuse('mesh', `${what} has ${open} open edges, a mesh must be closed`, key);
+  checkSize(mesh, what, key, refuse);
+  checkCrossing(mesh, what, key, refuse);
   const { volume } = massOf(mesh);
   if (!(volume > 0)) {
     refuse('mesh', `${what} has a volume of ${volume} mm3, its triangles face inwards`, key);
   }
-  return { shape: 'mesh', mesh };
+  return mesh;
+}
+
+function checkSize(mesh: Mesh, what: string, key: string, refuse: Refuse): void {
+  const { least, most } = bounds(mesh);
+  const size = Math.max(...sub(most, least));
+  if (size >= SMALL && size <= LARGE) return;
+  refuse(
+    'mesh',
+    `${what} is ${Number(size.toPrecision(3))} mm large, the limits are ${SMALL} and ${LARGE} mm; is its unit right?`,
+    key,
+  );
+}
+
+/** Shells may reach into one another, as screws do; none may cross itself. */
+function checkCrossing(mesh: Mesh, what: string, key: string, refuse: Refuse): void {
+  const { of } = shellsOf(mesh);
+  eachContact(
+    treeOf(mesh),
+    (a, _, contact) => {
+      if (contact !== 'cross') return true;
+      const at = pointAt(mesh.vertices, mesh.triangles[3 * a]!)
+        .map((x) => x.toFixed(2))
+        .join(' ');
+      return refuse('mesh', `${what} crosses itself at ${at} mm`, key);
+    },
+    (a, b) => of[a] === of[b],
+  );
 }

@@ -1,16 +1,45 @@
 /**
- * Distances to the simple solids of a machine: the head as it is drawn (stack turned about its axis,
- * boxes as boxes) and the obstacles. A point comes in, the distance to the solid goes out, 0 inside.
+ * Distances to the solids of a machine: the head as it is drawn (stack turned about its axis, boxes as
+ * boxes, meshes by their facets and what they wind round) and the obstacles. A point comes in, the distance to the solid goes out, 0 inside.
  * Millimetres; the head frame has its origin in the nozzle tip and +Z up the head.
  */
-import { type Vec3, along, cross, dot, length, square, sub, unit } from '../base/vector.js';
+import type { Mesh } from '../base/mesh.js';
+import {
+  type Vec3,
+  along,
+  cross,
+  dot,
+  length,
+  pointAt,
+  square,
+  sub,
+  unit,
+} from '../base/vector.js';
+import type { Tree } from '../mesh/bvh.js';
+import { nearestPoint, windings } from '../mesh/query.js';
 import type { Machine, Solid } from './machine.js';
 
 /** Distance from a point of the head frame to the head. */
 export function headDistance(machine: Machine, p: Vec3): number {
-  let least = stackDistance(machine.stack, p[2], Math.sqrt(p[0] * p[0] + p[1] * p[1]));
-  for (const box of machine.headBoxes) least = Math.min(least, boxDistance(box, p));
+  const { stack, headBoxes, headMeshes } = machine;
+  let least =
+    stack.length > 0 ? stackDistance(stack, p[2], Math.sqrt(p[0] * p[0] + p[1] * p[1])) : Infinity;
+  for (const box of headBoxes) least = Math.min(least, boxDistance(box, p));
+  for (const { tree } of headMeshes) least = Math.min(least, meshDistance(tree, p, least));
   return least;
+}
+
+/** Distance to a closed mesh, 0 inside; Infinity where it is more than `within`, mm. */
+export function meshDistance(tree: Tree, p: Vec3, within = Infinity): number {
+  if (isInside(tree, p)) return 0;
+  return nearestPoint(tree, p, within)?.distance ?? Infinity;
+}
+
+function isInside(tree: Tree, p: Vec3): boolean {
+  for (let c = 0; c < 3; c++) {
+    if (p[c]! < tree.boxes[c]! || p[c]! > tree.boxes[c + 3]!) return false;
+  }
+  return (windings(tree, p).get(0) ?? 0) !== 0;
 }
 
 /** Distance from height s and radius r to the turned outline: flat end, flanks, flat top. */
@@ -83,6 +112,20 @@ export function ballAround(solid: Solid): { readonly centre: Vec3; readonly radi
 /** Points on the surface of a solid, none farther than `spacing` from its neighbours. */
 export function surfacePoints(solid: Solid, spacing: number): Vec3[] {
   return solid.shape === 'box' ? boxPoints(solid, spacing) : cylinderPoints(solid, spacing);
+}
+
+/** Points on the facets of a mesh, likewise. */
+export function meshPoints({ vertices, triangles }: Mesh, spacing: number): Vec3[] {
+  const points: Vec3[] = [];
+  for (let i = 0; i < triangles.length; i += 3) {
+    const [a, b, c] = [0, 1, 2].map((k) => pointAt(vertices, triangles[i + k]!));
+    const [ab, ac] = [sub(b!, a!), sub(c!, a!)];
+    const n = Math.max(1, Math.ceil(Math.max(length(ab), length(ac)) / spacing));
+    for (let j = 0; j <= n; j++) {
+      for (let k = 0; j + k <= n; k++) points.push(along(along(a!, ab, j / n), ac, k / n));
+    }
+  }
+  return points;
 }
 
 function boxPoints(box: { readonly from: Vec3; readonly to: Vec3 }, spacing: number): Vec3[] {

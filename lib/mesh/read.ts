@@ -33,6 +33,23 @@ export interface ReadPart {
 }
 
 /**
+ * The bytes of a mesh file as they are: closed and oriented in itself, nothing put right.
+ * @param unit of an STL or OBJ file, which must be given; a 3MF file states its own
+ * @param name of the file, for messages alone
+ * @throws Fault as `readPart` with `heal` false, and `mesh/unit`, with `at.file` set to the name
+ */
+export function readSurface(bytes: Uint8Array, name: string, unit?: Unit): Mesh {
+  return named(name, () => {
+    const format = formatOf(bytes);
+    if (format === '3mf') return readSolids(bytes, unit).mesh;
+    if (unit === undefined) {
+      throw new Fault('mesh/unit', `an STL or OBJ file states no unit; it must be said beside it`);
+    }
+    return readFacets(bytes, format, unit, false).mesh;
+  });
+}
+
+/**
  * @param name of the file, for messages alone
  * @throws Fault with `at.file` set to the name
  */
@@ -42,11 +59,16 @@ export function readPart(
   kernel: SolidKernel,
   options: ReadOptions = {},
 ): ReadPart {
+  return named(name, () => read(bytes, kernel, options));
+}
+
+/** Faults of the work get the file's name. */
+function named<T>(file: string, work: () => T): T {
   try {
-    return read(bytes, kernel, options);
+    return work();
   } catch (error) {
     if (!(error instanceof Fault)) throw error;
-    throw new Fault(error.code, error.message, { ...error.at, file: name });
+    throw new Fault(error.code, error.message, { ...error.at, file });
   }
 }
 

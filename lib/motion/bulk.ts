@@ -2,6 +2,7 @@
  * How far table and part reach: the table exactly, the regions printed so far as boxes that hold
  * their surface; part frame, mm. For ways over everything, whose height may err to the high side.
  */
+import type { Mesh } from '../base/mesh.js';
 import { type Vec3, along, dot, length, sub } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import type { Boxes } from '../order/boxes.js';
@@ -15,14 +16,24 @@ export interface Bulk {
 }
 
 export function bulkOf(machine: Machine, printed: readonly Boxes[]): Bulk {
-  const { face, tableThickness } = machine;
+  const { face, tableThickness, tableMesh } = machine;
   const rim = face.shape === 'disc' ? face.radius : Math.hypot(...face.size) / 2;
+  const table = tableMesh ? farthest(tableMesh) : Math.hypot(rim, tableThickness);
   const balls = printed.map(ballOf);
   const radius = balls.reduce(
     (most, ball) => Math.max(most, Math.hypot(...ball.centre) + ball.radius),
-    Math.hypot(rim, tableThickness),
+    table,
   );
   return { machine, printed, radius };
+}
+
+/** Distance of the farthest vertex from the origin, mm. */
+function farthest({ vertices: v }: Mesh): number {
+  let most = 0;
+  for (let i = 0; i < v.length; i += 3) {
+    most = Math.max(most, Math.hypot(v[i]!, v[i + 1]!, v[i + 2]!));
+  }
+  return most;
 }
 
 function ballOf(boxes: Boxes): { centre: Vec3; radius: number } {
@@ -56,12 +67,21 @@ export function extent(bulk: Bulk, d: Vec3): number {
 }
 
 function tableExtent(machine: Machine, d: Vec3): number {
-  const { face } = machine;
+  const { face, tableMesh } = machine;
+  if (tableMesh) return meshExtent(tableMesh, d);
   const across =
     face.shape === 'disc'
       ? face.radius * Math.hypot(d[0], d[1])
       : (Math.abs(d[0]) * face.size[0] + Math.abs(d[1]) * face.size[1]) / 2;
   return across + Math.max(0, -d[2] * machine.tableThickness);
+}
+
+function meshExtent({ vertices: v }: Mesh, [x, y, z]: Vec3): number {
+  let most = -Infinity;
+  for (let i = 0; i < v.length; i += 3) {
+    most = Math.max(most, x * v[i]! + y * v[i + 1]! + z * v[i + 2]!);
+  }
+  return most;
 }
 
 /**

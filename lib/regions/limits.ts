@@ -4,11 +4,10 @@ import { DEG, type Vec3 } from '../base/vector.js';
 import {
   type Keep,
   type Round,
-  boxesAround,
   keepBeside,
   keepUnder,
   leastTipHeight,
-  stackFrom,
+  roundsFrom,
 } from '../machine/head.js';
 import type { Machine } from '../machine/machine.js';
 import { canReach } from '../machine/reach.js';
@@ -35,7 +34,7 @@ export interface SearchLimits {
 export function searchLimits(machine: Machine, tilt: number): SearchLimits {
   const most = Math.cos(Math.min(180, tilt + 1e-6) * DEG);
   const apart = ({ from, need }: Keep): Apart => ({
-    rounds: [...stackFrom(machine, from), ...boxesAround(machine)],
+    rounds: roundsFrom(machine, from),
     need,
   });
   return {

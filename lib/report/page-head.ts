@@ -12,24 +12,25 @@ export interface PageJoint extends Omit<Joint, 'least' | 'most' | 'jerk'> {
   readonly most: number | null;
 }
 
+/** Corner lists of a mesh as plain numbers. */
+export interface PageMesh {
+  readonly vertices: readonly number[];
+  readonly triangles: readonly number[];
+}
+
 /** The machine but for what the page has no use for. */
 export interface PageMachine extends Omit<
   Machine,
-  'joints' | 'ready' | 'dialect' | 'mount' | 'obstacles'
+  'joints' | 'ready' | 'dialect' | 'mount' | 'obstacles' | 'headMeshes' | 'tableMesh'
 > {
   readonly joints: readonly PageJoint[];
   readonly mount: readonly number[];
   readonly obstacles: readonly {
     readonly carriedBy: number;
-    /** Corner lists of a mesh as plain numbers. */
-    readonly solid:
-      | Solid
-      | {
-          readonly shape: 'mesh';
-          readonly vertices: readonly number[];
-          readonly triangles: readonly number[];
-        };
+    readonly solid: Solid | ({ readonly shape: 'mesh' } & PageMesh);
   }[];
+  readonly headMeshes: readonly PageMesh[];
+  readonly tableMesh: PageMesh | undefined;
 }
 
 /** The small map of build directions. */

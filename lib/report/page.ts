@@ -4,6 +4,7 @@
  * template, which the build makes of `page/`; here the data are packed into it.
  */
 import type { Finding } from '../base/fault.js';
+import type { Mesh } from '../base/mesh.js';
 import { DEG } from '../base/vector.js';
 import type { Joint, Machine } from '../machine/machine.js';
 import type { Region } from '../regions/region.js';
@@ -15,6 +16,7 @@ import {
   type PageHead,
   type PageMachine,
   type PageMap,
+  type PageMesh,
 } from './page-head.js';
 import type { Report } from './report.js';
 import { regionsOfRuns } from './runs.js';
@@ -78,7 +80,7 @@ const decimalOf = ({ dialect }: Machine, { kind }: Pick<Joint, 'kind'>): number 
 const finite = (x: number): number | null => (Number.isFinite(x) ? x : null);
 
 function machineOf(machine: Machine): PageMachine {
-  const { ready, dialect, mount, ...rest } = machine;
+  const { ready, dialect, mount, headMeshes, tableMesh, ...rest } = machine;
   const joints = machine.joints.map(({ jerk, ...j }) => ({
     ...j,
     decimal: decimalOf(machine, j),
@@ -87,17 +89,22 @@ function machineOf(machine: Machine): PageMachine {
   }));
   const obstacles = machine.obstacles.map(({ carriedBy, solid }) => ({
     carriedBy,
-    solid:
-      solid.shape === 'mesh'
-        ? {
-            shape: 'mesh' as const,
-            vertices: [...solid.mesh.vertices],
-            triangles: [...solid.mesh.triangles],
-          }
-        : solid,
+    solid: solid.shape === 'mesh' ? { shape: 'mesh' as const, ...cornersOf(solid.mesh) } : solid,
   }));
-  return { ...rest, joints, mount: [...mount], obstacles };
+  return {
+    ...rest,
+    joints,
+    mount: [...mount],
+    obstacles,
+    headMeshes: headMeshes.map(({ tree }) => cornersOf(tree.mesh)),
+    tableMesh: tableMesh && cornersOf(tableMesh),
+  };
 }
+
+const cornersOf = ({ vertices, triangles }: Mesh): PageMesh => ({
+  vertices: [...vertices],
+  triangles: [...triangles],
+});
 
 function blockColumns(trace: Trace, machine: Machine): Record<string, Column> {
   const { jointCount, time, volume, flow, kind, line, run } = trace;

@@ -5,13 +5,19 @@
  */
 import { type Frame, applyPoint } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';
-import { type Vec3, along, length, pointAt, sub } from '../base/vector.js';
+import { type Vec3, length, sub } from '../base/vector.js';
 import { carriedBy, machineFromHead, machineFromPart } from '../machine/chain.js';
-import { headRadius } from '../machine/head.js';
+import { radiusAt } from '../machine/head.js';
 import type { Machine, Solid } from '../machine/machine.js';
-import { ballAround, headDistance, solidDistance, surfacePoints } from '../machine/solids.js';
+import {
+  ballAround,
+  headDistance,
+  meshDistance,
+  meshPoints,
+  solidDistance,
+  surfacePoints,
+} from '../machine/solids.js';
 import { treeOf } from '../mesh/bvh.js';
-import { nearestPoint, windings } from '../mesh/query.js';
 import type { Grid } from './grid.js';
 
 /** Points that stand for a surface are this far apart, mm. */
@@ -44,7 +50,7 @@ export function headBody(machine: Machine): Body {
 }
 
 export function tableBody(machine: Machine): Body {
-  const { face, tableThickness: depth } = machine;
+  const { face, tableThickness: depth, tableMesh } = machine;
   const solid: Solid =
     face.shape === 'disc'
       ? { shape: 'cylinder', from: [0, 0, -depth], to: [0, 0, 0], radius: face.radius }
@@ -53,13 +59,10 @@ export function tableBody(machine: Machine): Body {
           from: [-face.size[0] / 2, -face.size[1] / 2, -depth],
           to: [face.size[0] / 2, face.size[1] / 2, 0],
         };
-  const points = surfacePoints(solid, SPACING);
   return {
     name: 'the table',
     carrier: lastOf(machine, true),
-    points,
-    ball: ballOf(points),
-    distance: (p) => solidDistance(solid, p),
+    ...(tableMesh ? meshSkin(tableMesh) : solidSkin(solid)),
     frame: (joints) => machineFromPart(machine, joints),
   };
 }
@@ -82,41 +85,30 @@ const solidSkin = (solid: Solid): Skin => ({
 
 function meshSkin(mesh: Mesh): Skin {
   const tree = treeOf(mesh);
-  const points: Vec3[] = [];
-  for (let i = 0; i < mesh.triangles.length; i += 3) {
-    const [a, b, c] = [0, 1, 2].map((k) => pointAt(mesh.vertices, mesh.triangles[i + k]!));
-    const [ab, ac] = [sub(b!, a!), sub(c!, a!)];
-    const n = Math.max(1, Math.ceil(Math.max(length(ab), length(ac)) / SPACING));
-    for (let j = 0; j <= n; j++) {
-      for (let k = 0; j + k <= n; k++) points.push(along(along(a!, ab, j / n), ac, k / n));
-    }
-  }
-  return {
-    points,
-    ball: ballOf(points),
-    distance: (p) =>
-      (windings(tree, p).get(0) ?? 0) !== 0 ? 0 : (nearestPoint(tree, p)?.distance ?? Infinity),
-  };
+  const points = meshPoints(mesh, SPACING);
+  return { points, ball: ballOf(points), distance: (p) => meshDistance(tree, p) };
 }
 
 /** A ball about the middle of the points' extent. */
 function ballOf(points: readonly Vec3[]): Body['ball'] {
+  // A mesh may have more points than a call takes arguments.
   const middle = (c: 0 | 1 | 2): number => {
-    const values = points.map((p) => p[c]);
-    return (Math.min(...values) + Math.max(...values)) / 2;
+    let [low, high] = [Infinity, -Infinity];
+    for (const p of points) [low, high] = [Math.min(low, p[c]), Math.max(high, p[c])];
+    return (low + high) / 2;
   };
   const centre: Vec3 = [middle(0), middle(1), middle(2)];
-  return { centre, radius: Math.max(...points.map((p) => length(sub(p, centre)))) };
+  return { centre, radius: points.reduce((far, p) => Math.max(far, length(sub(p, centre))), 0) };
 }
 
 /** Joint on which everything of one side hangs; -1 where that side stands still. */
 const lastOf = (machine: Machine, table: boolean): number =>
   machine.joints.findLastIndex((j) => j.carriesTable === table);
 
-/** Rings over the round outline, and the boxes. */
+/** Rings over the round outline, the boxes and the meshes. */
 function headSurface(machine: Machine): Vec3[] {
   const out: Vec3[] = [];
-  const top = Math.max(...machine.stack.map((s) => s.above));
+  const top = Math.max(0, ...machine.stack.map((s) => s.above));
   const ring = (above: number, radius: number): void => {
     const count = Math.max(1, Math.ceil((2 * Math.PI * radius) / SPACING));
     for (let k = 0; k < count; k++) {
@@ -124,16 +116,16 @@ function headSurface(machine: Machine): Vec3[] {
       out.push([radius * Math.cos(a), radius * Math.sin(a), above]);
     }
   };
-  const round = { ...machine, headBoxes: [] };
   const flat = (above: number, to: number): void => {
     for (let r = to; r > 0; r -= SPACING) ring(above, r);
   };
-  for (let s = 0; s < top; s += SPACING) ring(s, headRadius(round, s));
+  for (let s = 0; s < top; s += SPACING) ring(s, radiusAt(machine.stack, s));
   for (const { above, radius } of machine.stack) flat(above, radius);
   for (const box of machine.headBoxes) {
     out.push(...surfacePoints({ shape: 'box', from: box.from, to: box.to }, SPACING));
   }
-  return out.filter((p) => p.every(Number.isFinite));
+  const meshes = machine.headMeshes.flatMap(({ tree }) => meshPoints(tree.mesh, SPACING));
+  return [...out.filter((p) => p.every(Number.isFinite)), ...meshes];
 }
 
 /** What is printed so far, in cells of two sizes, so that most of it is passed over quickly. */

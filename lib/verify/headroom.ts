@@ -4,11 +4,11 @@
  * tip by no more than ROOM heights of a bead is what a nozzle rubs over and no touch.
  */
 import { type Frame, applyPoint, compose, inverse } from '../base/frame.js';
-import { type Vec3, along, cross, dot, square } from '../base/vector.js';
+import { type Vec3, add, along, cross, dot, square, sub } from '../base/vector.js';
 import { machineFromHead, machineFromPart } from '../machine/chain.js';
 import { headPoints, headRadius } from '../machine/head.js';
 import type { Machine } from '../machine/machine.js';
-import { headDistance } from '../machine/solids.js';
+import { headDistance, meshPoints } from '../machine/solids.js';
 import type { Grid } from './grid.js';
 import { type Axes, Relief, type Ring } from './relief.js';
 import { type Trace, TraceKind } from './trace.js';
@@ -28,6 +28,8 @@ const SAME = Math.cos((0.05 * Math.PI) / 180);
 const NOZZLE = 4;
 const FINE = 0.25;
 const COARSE = 1;
+/** Looks down a column that stands in doubt are this far apart, mm. */
+const DOWN = 0.5;
 /** Looks along the way are this far apart, mm. */
 const PACE = 0.5;
 /** What stands over the tip counts from this many heights of a bead on. */
@@ -68,21 +70,18 @@ export class Headroom {
     const low = Math.min(from[2], to[2]);
     for (const relief of this.#reliefs) if (relief.top > low + this.#room) relief.settle();
     const pieces = Math.max(1, Math.ceil(length[b]! / PACE));
-    let worst = this.#room;
-    let where: Vec3 | undefined;
+    const doubtful: { readonly depth: number; readonly where: Vec3 }[] = [];
     for (let n = 1; n <= pieces; n++) {
       const t = n / pieces;
       const u = from[0] + t * (to[0] - from[0]);
       const v = from[1] + t * (to[1] - from[1]);
       const s = from[2] + t * (to[2] - from[2]);
-      for (const relief of this.#reliefs) {
-        const depth = relief.least(u, v) - s;
-        if (depth <= worst) continue;
-        worst = depth;
-        where = [u, v, s];
-      }
+      let depth = this.#room;
+      for (const relief of this.#reliefs) depth = Math.max(depth, relief.least(u, v) - s);
+      if (depth > this.#room) doubtful.push({ depth, where: [u, v, s] });
     }
-    if (where) this.#confirm(b, where);
+    // Where the round outline goes deepest the head itself, which need not be round, may be clear.
+    doubtful.sort((x, y) => y.depth - x.depth).some(({ where }) => this.#confirm(b, where));
     return true;
   }
 
@@ -163,9 +162,17 @@ export class Headroom {
     });
   }
 
-  /** The table's face, as points as close as the cells that they fall into. */
+  /** The table's face, or its mesh, as points as close as the cells that they fall into. */
   #raiseTable({ u, v, d }: Axes, low: number, box: readonly number[]): void {
-    const { face } = this.#machine;
+    const { face, tableMesh } = this.#machine;
+    if (tableMesh) {
+      this.#rings.forEach((ring, r) => {
+        for (const p of meshPoints(tableMesh, ring.cell * 0.7)) {
+          if (dot(p, d) > low) this.#reliefs[r]!.raise(dot(p, u), dot(p, v), dot(p, d));
+        }
+      });
+      return;
+    }
     const [rx, ry] =
       face.shape === 'disc' ? [face.radius, face.radius] : [face.size[0] / 2, face.size[1] / 2];
     this.#rings.forEach((ring, r) => {
@@ -186,34 +193,38 @@ export class Headroom {
     });
   }
 
-  /** Holds the places in question against the head as it is drawn. */
-  #confirm(b: number, [u, v, s]: Vec3): void {
+  /**
+   * Holds what stands around a place in question against the head as it is drawn: tops of columns, and
+   * what is in them down to the height at which the head begins there, for a fan may hang under a top.
+   * @returns whether they touch
+   */
+  #confirm(b: number, [u, v, s]: Vec3): boolean {
     const axes = this.#axes!;
-    const headFromPart = headFrame(this.#machine, this.#trace, b);
     const { tip } = this.#trace;
+    const at = (pu: number, pv: number, height: number): Vec3 =>
+      along(along(along([0, 0, 0], axes.u, pu), axes.v, pv), axes.d, height);
+    // The head stands as at the block's end, moved back to the place in question and up by the room.
     const end: Vec3 = [tip[3 * b]!, tip[3 * b + 1]!, tip[3 * b + 2]!];
-    const now = along(along(along([0, 0, 0], axes.u, u), axes.v, v), axes.d, s);
+    const shift = along(sub(end, at(u, v, s)), axes.d, -this.#room);
+    const headFromPart = headFrame(this.#machine, this.#trace, b);
     let deepest = 0;
     let touch: Touch | undefined;
     for (const relief of this.#reliefs) {
-      relief.above(u, v, s + this.#room, (pu, pv, height) => {
-        const point = along(along(along([0, 0, 0], axes.u, pu), axes.v, pv), axes.d, height);
-        // The head stands as at the block's end, moved back to the place in question.
-        const shifted: Vec3 = [
-          point[0] - now[0] + end[0] - this.#room * axes.d[0],
-          point[1] - now[1] + end[1] - this.#room * axes.d[1],
-          point[2] - now[2] + end[2] - this.#room * axes.d[2],
-        ];
-        const q = applyPoint(headFromPart, shifted);
-        if (headDistance(this.#machine, q) > 0) return;
-        const depth = height - s - this.#riseAt(Math.hypot(pu - u, pv - v));
-        if (depth <= deepest) return;
-        deepest = depth;
-        const what = Math.abs(point[2]) < COARSE ? 'the table' : 'what is printed';
-        touch = { block: b, depth, point, above: height - s, what };
+      relief.above(u, v, s + this.#room, (pu, pv, top) => {
+        const rise = this.#riseAt(Math.hypot(pu - u, pv - v));
+        for (let height = top; height - s - rise > deepest; height -= DOWN) {
+          const point = at(pu, pv, height);
+          if (height < top && !this.#grid.at(...point)) continue;
+          if (headDistance(this.#machine, applyPoint(headFromPart, add(point, shift))) > 0)
+            continue;
+          deepest = height - s - rise;
+          const what = Math.abs(point[2]) < COARSE ? 'the table' : 'what is printed';
+          touch = { block: b, depth: deepest, point, above: height - s, what };
+        }
       });
     }
     if (touch) this.touches.push(touch);
+    return touch !== undefined;
   }
 
   #riseAt(radius: number): number {

@@ -7,12 +7,14 @@ import {
   readdirSync,
   renameSync,
   rmSync,
+  symlinkSync,
   writeFileSync,
 } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { writeStl } from '../../lib/mesh/write.js';
+import { revolved } from '../../lib/mesh/solids.js';
+import { writeStl, writeThreeMf } from '../../lib/mesh/write.js';
 import { type Server, command, serve, until } from '../support/server.js';
 import { cuboid } from '../support/shapes.js';
 
@@ -50,6 +52,52 @@ test('submit --wait brings what slice writes, byte for byte', () => {
   expect(readdirSync(served).sort()).toEqual(readdirSync(sliced).sort());
   const program = (at: string): string => readFileSync(join(at, 'program.ngc'), 'utf8');
   expect(program(served)).toBe(program(sliced));
+});
+
+test('a machine with meshes in files beside it: the job carries them, bad ones are refused', () => {
+  const at = (name: string): string => join(folder, name);
+  const json = JSON.parse(readFileSync('samples/machines/table-table-ac.json', 'utf8')) as {
+    head: { stack?: { above: number; radius: number }[]; boxes?: unknown; meshes: unknown[] };
+  };
+  const outline = json.head.stack!.map((p) => [p.radius, p.above] as const);
+  const head = revolved([[[0, 0], ...outline, [0, outline.at(-1)![1]]]], 24);
+  const named = (name: string, unit?: string): void => {
+    const { stack, boxes, ...rest } = json.head;
+    expect([stack!.length, boxes !== undefined]).toEqual([outline.length, true]);
+    const meshes = [{ shape: 'file', name, ...(unit && { unit }) }];
+    writeFileSync(at('drawn.json'), JSON.stringify({ ...json, head: { ...rest, meshes } }));
+  };
+  writeFileSync(at('head.stl'), writeStl(head));
+  named('head.stl', 'millimetre');
+  const drawn = JSON.parse(readFileSync(job, 'utf8')) as object;
+  writeFileSync(at('drawn-job.json'), JSON.stringify({ ...drawn, machine: 'drawn.json' }));
+  const how = ['--job', at('drawn-job.json')];
+  const pla = ['--material', 'samples/materials/pla.json'];
+  const done = command(server.url, 'submit', ...how, '--wait', '--out', at('served-mesh'));
+  expect([done.status, done.err.includes('defect')]).toEqual([0, false]);
+  expect(command('', 'slice', ...how, ...pla, '--out', at('sliced-mesh')).status).toBe(0);
+  const program = (name: string): string => readFileSync(join(at(name), 'program.ngc'), 'utf8');
+  expect(program('served-mesh')).toBe(program('sliced-mesh'));
+
+  const refused = (name: string, unit?: string): string => {
+    named(name, unit);
+    const { status, err } = command('', 'slice', ...how, ...pla, '--out', at('never'));
+    expect(status).toBe(1);
+    return err.trimEnd().split('\n').at(-1)!;
+  };
+  const open = { ...head, triangles: head.triangles.slice(3) };
+  writeFileSync(at('open.stl'), writeStl(open));
+  writeFileSync(at('metre.3mf'), writeThreeMf([{ name: 'head', mesh: head }]));
+  mkdirSync(at('machine'));
+  symlinkSync(cube, at('machine/link.stl'));
+  expect(refused('open.stl', 'millimetre')).toMatch(/^mesh\/open-edges: 3 /);
+  expect(refused('head.stl')).toMatch(/^mesh\/unit: /);
+  expect(refused('head.stl', 'inch')).toMatch(/^machine\/mesh: .*is 2540 mm/);
+  expect(refused('metre.3mf', 'metre')).toMatch(/^mesh\/unit: a 3MF file states its unit/);
+  expect(refused('absent.stl', 'millimetre')).toMatch(/^file\/unreadable: .*absent.stl: ENOENT/);
+  expect(refused('../cube.stl', 'millimetre')).toMatch(
+    /^machine\/bad-value: .*folder of the machine/,
+  );
 });
 
 test('flags stand over the job file; a refusal is one line with its code and exit 1', () => {

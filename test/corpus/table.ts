@@ -32,6 +32,7 @@ const needle: Machine = {
   ...machine,
   stack: [{ above: 0, radius: 0 }],
   headBoxes: [],
+  headMeshes: [],
   clearance: 0,
 };
 

@@ -17,6 +17,9 @@ export interface Context {
   readonly settings: ServiceSettings;
 }
 
+/** Greatest body of a request that may carry a machine with its meshes. */
+export const MACHINE_BYTES = 16_000_000;
+
 /** A part of a request as its schema says. @throws Fault `request/*` */
 export const asked = <S extends z.ZodType>(schema: S, value: unknown): z.output<S> =>
   parse(schema, value, 'request');

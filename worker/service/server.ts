@@ -16,7 +16,7 @@ import { libraryRoutes } from './routes/library.js';
 import { partRoutes } from './routes/parts.js';
 import { sessionRoutes } from './routes/session.js';
 
-/** Bodies of JSON; parts have a limit of their own. */
+/** Bodies of JSON; parts and machines have limits of their own. */
 const JSON_BYTES = 1_000_000;
 /** A slow line may take this long for an upload. */
 const REQUEST_MS = 30 * 60_000;

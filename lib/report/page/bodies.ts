@@ -87,14 +87,12 @@ export class Bodies {
   }
 
   #addHead(): void {
-    const { stack, headBoxes } = this.#machine;
-    const outline = stack.map(({ above, radius }) => new Vector2(radius, above));
-    outline.unshift(new Vector2(0, stack[0]!.above));
-    outline.push(new Vector2(0, stack.at(-1)!.above));
-    const turned = new LatheGeometry(outline, 48);
-    turned.rotateX(Math.PI / 2);
+    const { stack, headBoxes, headMeshes } = this.#machine;
     const group = new Group();
-    group.add(new Mesh(turned, this.#materials.head));
+    if (stack.length > 0) group.add(new Mesh(turnedOf(stack), this.#materials.head));
+    for (const { tree } of headMeshes) {
+      group.add(new Mesh(facetsOf(tree.mesh), this.#materials.head));
+    }
     for (const box of headBoxes) {
       group.add(new Mesh(boxOf(box.from, box.to), this.#materials.head));
     }
@@ -104,23 +102,11 @@ export class Bodies {
 
   /** The face lies on z = 0 of the part frame. */
   #addTable(): void {
-    const { face, tableThickness: t } = this.#machine;
+    const { face, tableMesh } = this.#machine;
     const group = new Group();
-    if (face.shape === 'disc') {
-      const disc = new CylinderGeometry(face.radius, face.radius, t, 96);
-      disc.rotateX(Math.PI / 2);
-      disc.translate(0, 0, -t / 2);
-      group.add(
-        new Mesh(disc, this.#materials.table),
-        new LineSegments(rings(face.radius), this.#edges),
-      );
-    } else {
-      const [x, y] = face.size;
-      group.add(
-        new Mesh(boxOf([-x / 2, -y / 2, -t], [x / 2, y / 2, 0]), this.#materials.table),
-        new LineSegments(squares(x, y), this.#edges),
-      );
-    }
+    const body = tableMesh ? facetsOf(tableMesh) : plateOf(this.#machine);
+    const lines = face.shape === 'disc' ? rings(face.radius) : squares(...face.size);
+    group.add(new Mesh(body, this.#materials.table), new LineSegments(lines, this.#edges));
     this.part.add(group);
     this.#shown.push(group);
   }
@@ -139,6 +125,23 @@ export class Bodies {
     this.#carried.push({ group, joint });
     this.#shown.push(inner);
   }
+}
+
+/** The turned outline of the head, closed at both ends. */
+function turnedOf(stack: Machine['stack']): BufferGeometry {
+  const outline = stack.map(({ above, radius }) => new Vector2(radius, above));
+  outline.unshift(new Vector2(0, stack[0]!.above));
+  outline.push(new Vector2(0, stack.at(-1)!.above));
+  return new LatheGeometry(outline, 48).rotateX(Math.PI / 2);
+}
+
+function plateOf({ face, tableThickness: t }: Machine): BufferGeometry {
+  if (face.shape === 'rectangle') {
+    const [x, y] = face.size;
+    return boxOf([-x / 2, -y / 2, -t], [x / 2, y / 2, 0]);
+  }
+  const disc = new CylinderGeometry(face.radius, face.radius, t, 96);
+  return disc.rotateX(Math.PI / 2).translate(0, 0, -t / 2);
 }
 
 function solid(opacity: number): MeshLambertMaterial {

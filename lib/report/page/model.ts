@@ -3,11 +3,12 @@
  * layers out. Tips come from the joint values by the machine's own forward kinematics, so what is
  * drawn is what the machine would do.
  */
+import type { Mesh } from '../../base/mesh.js';
 import { DEG } from '../../base/vector.js';
 import { forwardInto } from '../../machine/forward.js';
 import type { Machine } from '../../machine/machine.js';
 import { TraceKind } from '../../verify/trace.js';
-import type { PageHead } from '../page-head.js';
+import type { PageHead, PageMesh } from '../page-head.js';
 import { type Column, type Packed } from '../packing.js';
 
 /** A closed run of blocks laid at one height of one run. */
@@ -155,20 +156,18 @@ function machineOf({ machine }: PageHead): Machine {
   }));
   const obstacles = machine.obstacles.map(({ carriedBy, solid }) => ({
     carriedBy,
-    solid:
-      solid.shape === 'mesh'
-        ? {
-            shape: solid.shape,
-            mesh: {
-              vertices: Float64Array.from(solid.vertices),
-              triangles: Uint32Array.from(solid.triangles),
-            },
-          }
-        : solid,
+    solid: solid.shape === 'mesh' ? { shape: solid.shape, mesh: meshOf(solid) } : solid,
   }));
   const mount = Float64Array.from(machine.mount);
-  return { ...machine, joints, mount, obstacles } as unknown as Machine;
+  const headMeshes = machine.headMeshes.map((m) => ({ tree: { mesh: meshOf(m) } }));
+  const tableMesh = machine.tableMesh && meshOf(machine.tableMesh);
+  return { ...machine, joints, mount, obstacles, headMeshes, tableMesh } as unknown as Machine;
 }
+
+const meshOf = ({ vertices, triangles }: PageMesh): Pick<Mesh, 'vertices' | 'triangles'> => ({
+  vertices: Float64Array.from(vertices),
+  triangles: Uint32Array.from(triangles),
+});
 
 function tipsOf(
   machine: Machine,

@@ -4,7 +4,7 @@ import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import { Fault } from '../../../lib/base/fault.js';
 import { STATES, summarySchema } from '../../store/job.js';
-import { type Context, asked, jobOf, jobParams, published } from '../context.js';
+import { MACHINE_BYTES, type Context, asked, jobOf, jobParams, published } from '../context.js';
 import { submission, submit } from '../submit.js';
 
 const reason = z.object({ code: z.string(), message: z.string(), at: z.unknown().optional() });
@@ -58,6 +58,7 @@ export function jobRoutes(app: FastifyInstance, context: Context): void {
   app.post(
     '/v1/jobs',
     {
+      bodyLimit: MACHINE_BYTES,
       schema: {
         summary: 'Submit a job',
         tags: ['jobs'],

@@ -3,7 +3,7 @@ import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import { schemaOf } from '../../../lib/schemas.js';
 import { KINDS } from '../../store/library.js';
-import { type Context, asked, published } from '../context.js';
+import { type Context, MACHINE_BYTES, asked, published } from '../context.js';
 
 export const libraryName = z
   .string()
@@ -35,7 +35,10 @@ export function libraryRoutes(app: FastifyInstance, { data: { library } }: Conte
     );
     app.put(
       `/v1/${kind}s/:name`,
-      { schema: { summary: `Put a ${kind} file into the library`, ...named, body: content } },
+      {
+        bodyLimit: MACHINE_BYTES,
+        schema: { summary: `Put a ${kind} file into the library`, ...named, body: content },
+      },
       async (request, reply) => {
         const { name } = asked(params, request.params);
         library.put(kind, name, asked(file, request.body), Date.now());

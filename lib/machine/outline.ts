@@ -1,0 +1,118 @@
+/**
+ * The outline of a closed mesh turned about the Z axis: mesh in, greatest radius over the height out, as
+ * a rising list in which the radius changes evenly between two entries. Along an edge the distance to the
+ * axis is a convex function of the height, so between the heights of vertices the straight line through
+ * the greatest radii at both ends lies over every section: the outline is never narrower than the mesh.
+ * It is exact for what is round in facets (the circle around them); what has more heights than SLABS is
+ * wider by as little as joining slabs asks for.
+ */
+import { type Mesh, next } from '../base/mesh.js';
+
+/** A circle of the head about its own axis: height over the nozzle tip and radius, mm. */
+export interface HeadPoint {
+  readonly above: number;
+  readonly radius: number;
+}
+
+/** Pieces of an outline; what asks for the outline asks for every piece. */
+const SLABS = 24;
+/** Heights that are told apart before slabs are joined. */
+const HEIGHTS = 256;
+/** Heights nearer than this are one, mm. */
+const SAME = 1e-6;
+
+interface Slab {
+  readonly low: number;
+  readonly high: number;
+  lowRadius: number;
+  highRadius: number;
+}
+
+/** The outline, mm: heights rise, two entries at one height make a step. */
+export function outlineOf(mesh: Mesh): HeadPoint[] {
+  const slabs = slabsOf(heightsOf(mesh));
+  for (let h = 0; h < mesh.triangles.length; h++) {
+    if (mesh.twins[h]! > h) widen(slabs, mesh, mesh.triangles[h]!, mesh.triangles[next(h)]!);
+  }
+  while (slabs.length > 1 && join(slabs, slabs.length > SLABS ? Infinity : SAME));
+  return slabs.flatMap((s, i): HeadPoint[] => {
+    const before = slabs[i - 1]?.highRadius;
+    const foot = { above: s.low, radius: s.lowRadius };
+    const top = { above: s.high, radius: s.highRadius };
+    return before === s.lowRadius ? [top] : [foot, top];
+  });
+}
+
+function heightsOf({ vertices }: Mesh): number[] {
+  const sorted = vertices.filter((_, i) => i % 3 === 2).sort();
+  const heights: number[] = [];
+  for (const z of sorted) if (!(z - heights.at(-1)! < SAME)) heights.push(z);
+  if (heights.length <= HEIGHTS) return heights;
+  const [low, high] = [sorted[0]!, sorted.at(-1)!];
+  return Array.from({ length: HEIGHTS }, (_, i) => low + ((high - low) * i) / (HEIGHTS - 1));
+}
+
+const slabsOf = (heights: readonly number[]): Slab[] =>
+  heights.slice(1).map((high, i) => ({ low: heights[i]!, high, lowRadius: 0, highRadius: 0 }));
+
+/** Makes the slabs as wide as the edge between two vertices. */
+function widen(slabs: Slab[], { vertices: v }: Mesh, p: number, q: number): void {
+  const [a, b] = v[3 * p + 2]! <= v[3 * q + 2]! ? [3 * p, 3 * q] : [3 * q, 3 * p];
+  const [bottom, top] = [v[a + 2]!, v[b + 2]!];
+  // A level edge bounds a face that rises from it, and is counted there.
+  if (top - bottom < SAME) return;
+  const radius = (z: number): number => {
+    const t = (z - bottom) / (top - bottom);
+    return Math.hypot(v[a]! + t * (v[b]! - v[a]!), v[a + 1]! + t * (v[b + 1]! - v[a + 1]!));
+  };
+  for (let k = slabAt(slabs, bottom); k < slabs.length; k++) {
+    const s = slabs[k]!;
+    if (s.low >= top - SAME) return;
+    const [from, to] = [Math.max(s.low, bottom), Math.min(s.high, top)];
+    const [first, last] = [radius(from), radius(to)];
+    // What begins or ends inside a slab counts over all of it.
+    const whole = from - s.low < SAME && s.high - to < SAME;
+    s.lowRadius = Math.max(s.lowRadius, whole ? first : Math.max(first, last));
+    s.highRadius = Math.max(s.highRadius, whole ? last : Math.max(first, last));
+  }
+}
+
+/** The last slab that begins at or under a height. */
+function slabAt(slabs: readonly Slab[], z: number): number {
+  let [low, high] = [0, slabs.length - 1];
+  while (low < high) {
+    const middle = (low + high + 1) >> 1;
+    if (slabs[middle]!.low <= z + SAME) low = middle;
+    else high = middle - 1;
+  }
+  return low;
+}
+
+/** Joins the two neighbours that cost least; false if none costs less than `most`, mm2. */
+function join(slabs: Slab[], most: number): boolean {
+  let best = -1;
+  let least = most;
+  for (let i = 0; i + 1 < slabs.length; i++) {
+    const cost =
+      areaOf(united(slabs[i]!, slabs[i + 1]!)) - areaOf(slabs[i]!) - areaOf(slabs[i + 1]!);
+    if (cost < least) [best, least] = [i, cost];
+  }
+  if (best < 0) return false;
+  slabs.splice(best, 2, united(slabs[best]!, slabs[best + 1]!));
+  return true;
+}
+
+const areaOf = (s: Slab): number => ((s.lowRadius + s.highRadius) / 2) * (s.high - s.low);
+
+/** The line between the outer ends, raised over what stands out in the middle. */
+function united(a: Slab, b: Slab): Slab {
+  const share = (b.low - a.low) / (b.high - a.low);
+  const line = a.lowRadius + share * (b.highRadius - a.lowRadius);
+  const raise = Math.max(0, a.highRadius - line, b.lowRadius - line);
+  return {
+    low: a.low,
+    high: b.high,
+    lowRadius: a.lowRadius + raise,
+    highRadius: b.highRadius + raise,
+  };
+}
