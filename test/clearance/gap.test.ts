@@ -159,3 +159,24 @@ test('inverse frames give the same gap', () => {
   const b = boxShape([-9, -8, -7], [-6, -5, -4]);
   expect(prober.gap(a, f, b)).toBeCloseTo(prober.gap(b, inverse(f), a), 9);
 });
+
+it('a disc seen along its axis but for rounding: a triangle swept 20 mm over a table tilted by 45 deg', () => {
+  // The table's axis as it comes out of a product of frames, a unit vector to within rounding.
+  const axis: Vec3 = [0, -0.7071067811865475, 0.7071067811865476];
+  const rings = [
+    { centre: [11.603730052946933, 19.785924206008843, -18.634235679733653] as Vec3, radius: 80 },
+    { centre: [11.603730052946933, 14.129069956516464, -12.977381430241273] as Vec3, radius: 80 },
+  ];
+  const corners: Vec3[] = [
+    [-0.970073513686657, -0.40181760489940643, 1],
+    [-2.7716386318206787, -1.148050308227539, 4],
+    [-0.9826874062418938, -0.36465829238295555, 1],
+  ];
+  const slide = [0.024870000155628347, 0.04152999990679973, 0] as const;
+  // Over the face the distance is the least height over its plane, at the end of the slide, which falls.
+  const over = (p: readonly number[]): number => p.reduce((sum, x, c) => sum + x * axis[c]!, 0);
+  const least = Math.min(...corners.map((p) => over(sub(p, rings[1]!.centre)))) + over(slide);
+  const swept = Float64Array.from(slide);
+  const gap = prober.gap(hull(corners), undefined, roundShape(rings, axis), swept);
+  expect(Math.abs(gap - least)).toBeLessThan(1e-9);
+});
