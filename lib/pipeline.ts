@@ -19,7 +19,7 @@ import type { Material } from './machine/material.js';
 import type { Mesh } from './mesh/mesh.js';
 import { readPart } from './mesh/read.js';
 import type { Motion } from './motion/motion.js';
-import { planMotion } from './motion/plan.js';
+import { planMotionBy } from './motion/plan.js';
 import { orderRuns } from './order/order.js';
 import { type PlannedPaths, joinPaths } from './paths/plan.js';
 import { checkPlace, place } from './place.js';
@@ -123,8 +123,9 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
     return { plan, layers, hanging, paths, sequence };
   });
   const { plan, layers, hanging, paths, sequence } = laidOut;
-  const moves = stages.now('motion', () =>
-    planMotion(
+  const moves = await stages.later('motion', () =>
+    planMotionBy(
+      (ask) => tools.run({ kind: 'nearest', ...ask }, watch?.signal),
       {
         machine,
         material,
@@ -252,12 +253,16 @@ class Stages {
     return result;
   }
 
-  /** A stage whose record may have been kept by an earlier run with equal inputs. */
-  async kept<T>(name: string, inputs: unknown, work: () => Promise<T>): Promise<T> {
+  async later<T>(name: string, work: () => Promise<T>): Promise<T> {
     const from = this.#begin(name);
-    const result = await kept(this.#tools.keep, name, inputs, work);
+    const result = await work();
     this.#end(name, from);
     return result;
+  }
+
+  /** A stage whose record may have been kept by an earlier run with equal inputs. */
+  async kept<T>(name: string, inputs: unknown, work: () => Promise<T>): Promise<T> {
+    return this.later(name, () => kept(this.#tools.keep, name, inputs, work));
   }
 
   #begin(name: string): number {

@@ -17,6 +17,7 @@ import type { Mesh } from './mesh/mesh.js';
 import { planPaths } from './paths/plan.js';
 import type { PlannedPaths } from './paths/plan.js';
 import type { PathRules } from './paths/rules.js';
+import { type NearestAsk, type Nears, nearestOf } from './motion/nearest.js';
 import type { Machine } from './machine/machine.js';
 import { type SearchLimits, searchLimits } from './regions/limits.js';
 import { type Found, type SearchSpec, foundBy } from './regions/plan.js';
@@ -62,14 +63,20 @@ export interface PathsTask {
   readonly bridges?: readonly Bridge[];
 }
 
-export type SliceTask = SearchTask | LayersTask | HangingTask | PathsTask;
+export interface NearestTask extends NearestAsk {
+  readonly kind: 'nearest';
+}
+
+export type SliceTask = SearchTask | LayersTask | HangingTask | PathsTask | NearestTask;
 export type TaskResult<T extends SliceTask> = T extends SearchTask
   ? Found
   : T extends LayersTask
     ? Layers
     : T extends HangingTask
       ? RegionHanging
-      : PlannedPaths;
+      : T extends NearestTask
+        ? Nears
+        : PlannedPaths;
 
 /** Runs one task somewhere and gives its result; rejects with a Fault or the signal's reason. */
 export type RunTask = <T extends SliceTask>(
@@ -87,6 +94,8 @@ export function doTask(task: SliceTask, kernel: PolygonKernel): TaskResult<Slice
       return hangingOf(task.regions, task.index, task.layers, task.rules, kernel);
     case 'paths':
       return planPaths(task.layers, task.from, task.to, task.rules, task, kernel);
+    case 'nearest':
+      return nearestOf(task);
   }
 }
 

@@ -6,7 +6,8 @@
  */
 import { compose, inverse } from '../base/frame.js';
 import type { Machine } from '../machine/machine.js';
-import type { Body, Things } from './body.js';
+import type { Beads } from './beads.js';
+import type { Body } from './body.js';
 import { type Carried, machineFrom, mostMoved } from './bodies.js';
 import { type Meeting, type Meeter } from './meet.js';
 import { type Path } from './path.js';
@@ -22,7 +23,7 @@ export interface Pair {
   /** Things from this number on are not there yet. */
   readonly until?: number;
   /** Fewer things that hold all of `things` up to a tolerance, mm. */
-  readonly rough?: { readonly things: Things; readonly until: number; readonly slack: number };
+  readonly rough?: { readonly things: Beads; readonly until: number; readonly slack: number };
   /** Distance that is kept, mm. */
   readonly need: number;
 }

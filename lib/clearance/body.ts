@@ -145,6 +145,43 @@ export class Body implements Things {
     const y = Math.max(0, Math.abs(cy) - hy);
     return Math.max(box, profileGap(round, cz - hz, cz + hz, Math.sqrt(x * x + y * y)));
   }
+
+  /** From a point to about the nearest one of a piece, written into `out`. */
+  toPiece(i: number, x: number, y: number, z: number, out: Float64Array): void {
+    const { round } = this.pieces[i]!;
+    if (!round) {
+      [x, y, z].forEach((v, c) => {
+        const [middle, half] = [this.boxes[6 * i + c]!, this.boxes[6 * i + 3 + c]!];
+        out[c] = Math.min(middle + half, Math.max(middle - half, v)) - v;
+      });
+      return;
+    }
+    const r = Math.sqrt(x * x + y * y);
+    nearestOnSection(round, r, z, out);
+    const k = r > 0 ? (out[0]! - r) / r : 0;
+    out[2] = out[1]! - z;
+    out[0] = k * x;
+    out[1] = k * y;
+  }
+}
+
+/** Of the section of a round piece the point nearest to radius r, height s: radius and height into `out`. */
+function nearestOnSection(p: Round, r: number, s: number, out: Float64Array): void {
+  const { low, lowRadius, high, highRadius } = p;
+  const [ds, dr] = [high - low, highRadius - lowRadius];
+  const along = ((s - low) * ds + (r - lowRadius) * dr) / (ds * ds + dr * dr);
+  const k = Math.min(1, Math.max(0, along));
+  let least = Infinity;
+  const take = (u: number, v: number): void => {
+    const far = (u - r) ** 2 + (v - s) ** 2;
+    if (far >= least) return;
+    least = far;
+    out[0] = u;
+    out[1] = v;
+  };
+  take(lowRadius + k * dr, low + k * ds);
+  take(Math.min(r, lowRadius), low);
+  take(Math.min(r, highRadius), high);
 }
 
 /** Distance between the box at `boxes[at ..]` and another one. */

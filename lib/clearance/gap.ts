@@ -19,6 +19,7 @@ const ROUNDS = 128;
 /** Bounds that agree to this share are equal. */
 const SHARP = 1e-13;
 const NONE = new Float64Array(0);
+const ALONG_X = [1, 0, 0];
 
 /** Asks for gaps again and again without allocating; holds where the last one was. */
 export class Prober {
@@ -38,6 +39,8 @@ export class Prober {
    * @param slides vectors along which the first is swept, packed xyz, in the second's frame
    * @param enough a gap known to be more than this is not measured further: what comes back is then
    *   a lower bound that is itself more than `enough`
+   * @param guess roughly from the second one's nearest point to the first one's: a good one tells at
+   *   once that two are far enough apart
    */
   gap(
     first: Shape,
@@ -45,35 +48,35 @@ export class Prober {
     second: Shape,
     slides: Float64Array = NONE,
     enough = Infinity,
+    guess: ArrayLike<number> = ALONG_X,
   ): number {
     this.#first = first;
     this.#second = second;
     this.#frame = frame;
     this.#slides = slides;
     const margin = first.margin + second.margin;
-    const core = this.#core(enough + margin);
+    const core = this.#core(enough + margin, guess);
     if (core > 0) return core - margin;
     return -depthOf((x, y, z) => this.#far(x, y, z), this.at) - margin;
   }
 
   /** Distance of the hulls without their margins; 0 if they meet. */
-  #core(enough: number): number {
+  #core(enough: number, guess: ArrayLike<number>): number {
     const { p } = this.#nearest;
     const w = this.#w;
     let count = 0;
-    let [x, y, z] = [1, 0, 0];
+    let [x, y, z] = [guess[0]!, guess[1]!, guess[2]!];
+    if (x === 0 && y === 0 && z === 0) x = 1;
     let upper = Infinity;
     let lower = 0;
     for (let round = 0; round < ROUNDS; round++) {
       this.#support(-x, -y, -z, count);
       const at = 3 * count;
       const size = Math.sqrt(x * x + y * y + z * z);
-      if (round > 0) {
-        const reach = (x * w[at]! + y * w[at + 1]! + z * w[at + 2]!) / size;
-        if (reach > lower) lower = reach;
-        if (lower > enough) return lower;
-        if (upper - lower <= SHARP * upper || this.#known(count)) break;
-      }
+      const reach = (x * w[at]! + y * w[at + 1]! + z * w[at + 2]!) / size;
+      if (reach > lower) lower = reach;
+      if (lower > enough) return lower;
+      if (round > 0 && (upper - lower <= SHARP * upper || this.#known(count))) break;
       const square = this.#nearest.of(w, count + 1);
       const next = Math.sqrt(square);
       count = this.#keep(count + 1);

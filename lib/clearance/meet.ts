@@ -45,6 +45,7 @@ export class Meeter {
   readonly #shape = new Scratch();
   readonly #slide = new Float64Array(3);
   readonly #near: number[] = [];
+  readonly #guess = new Float64Array(3);
   #ask!: Ask;
   #until = 0;
   #share = 1;
@@ -151,7 +152,6 @@ export class Meeter {
     s[1] = p[at + 4]! - y;
     s[2] = p[at + 5]! - z;
     const moves = s[0] !== 0 || s[1] !== 0 || s[2] !== 0;
-    things.take(thing, this.#shape, f, x, y, z);
     const b = things.boxes;
     const t = 6 * thing;
     const [u, v, w] = [b[t]!, b[t + 1]!, b[t + 2]!];
@@ -165,12 +165,16 @@ export class Meeter {
       Math.abs(f[1]!) * hu + Math.abs(f[5]!) * hv + Math.abs(f[9]!) * hw + Math.abs(s[1]) / 2;
     const hz =
       Math.abs(f[2]!) * hu + Math.abs(f[6]!) * hv + Math.abs(f[10]!) * hw + Math.abs(s[2]) / 2;
+    let taken = false;
     const near = this.#near;
     body.near(cx, cy, cz, hx, hy, hz, this.#wanted, near);
     for (let n = 0; n < near.length; n++) {
       const i = near[n]!;
       const wanted = this.#wanted;
       if (body.pieceBound(i, cx, cy, cz, hx, hy, hz, wanted) >= wanted) continue;
+      if (!taken) things.take(thing, this.#shape, f, x, y, z);
+      taken = true;
+      body.toPiece(i, cx, cy, cz, this.#guess);
       this.measured++;
       const gap = this.#prober.gap(
         body.pieces[i]!.shape,
@@ -178,6 +182,7 @@ export class Meeter {
         this.#shape,
         moves ? s : NONE,
         wanted,
+        this.#guess,
       );
       // More than what was wanted is only a lower bound.
       if (gap >= wanted) continue;

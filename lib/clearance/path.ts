@@ -38,6 +38,16 @@ export class Path {
     return this.#origin ? this.#origin[stretch]! : stretch;
   }
 
+  /** Some stretches alone, by their numbers. */
+  only(stretches: Uint32Array): Path {
+    const out = new Float64Array(6 * stretches.length);
+    stretches.forEach((s, i) => {
+      const at = 3 * this.step * s;
+      out.set(this.points.subarray(at, at + 6), 6 * i);
+    });
+    return new Path(out, Array.from(stretches), 2);
+  }
+
   /** Stretches that are straight to within the tolerance joined, mm. */
   joined(tolerance: number): Path {
     const { points } = this;

@@ -15,18 +15,13 @@ export class Tree {
   /** For each level from the leaves up: centre xyz and half extent xyz of each node, mm. */
   readonly levels: readonly Float64Array[];
 
-  /** @param boxes centre xyz and half extent xyz of each thing, mm */
-  constructor(boxes: Float64Array) {
+  /**
+   * @param boxes centre xyz and half extent xyz of each thing, mm
+   * @param known the levels over just these boxes, if they are known
+   */
+  constructor(boxes: Float64Array, known?: readonly Float64Array[]) {
     this.count = boxes.length / 6;
-    const levels: Float64Array[] = [];
-    let below = boxes;
-    let group = LEAF;
-    do {
-      below = joined(below, group);
-      levels.push(below);
-      group = BRANCH;
-    } while (below.length > 6);
-    this.levels = levels;
+    this.levels = known ?? levelsOver(boxes);
   }
 
   get top(): number {
@@ -48,6 +43,18 @@ export class Tree {
   things(leaf: number): readonly [number, number] {
     return [leaf * LEAF, Math.min(this.count, (leaf + 1) * LEAF)];
   }
+}
+
+function levelsOver(boxes: Float64Array): Float64Array[] {
+  const levels: Float64Array[] = [];
+  let below = boxes;
+  let group = LEAF;
+  do {
+    below = joined(below, group);
+    levels.push(below);
+    group = BRANCH;
+  } while (below.length > 6);
+  return levels;
 }
 
 function joined(boxes: Float64Array, group: number): Float64Array {

@@ -1,21 +1,18 @@
 /**
  * The blocks of the runs against what stands around: every body against every other for the whole of
- * every block. Where the rotary joints stand still the blocks of a run are one path for each pair of bodies and are asked about together; the pair's two
- * boxes decide first, then the hierarchies of path and beads, and only what comes near is measured. The
- * head over its own region is not asked about: what is laid of it lies no higher than the tip. Each
- * trouble is told once for a run, at its worst.
+ * every block. The head over its own region is not asked about: what is laid of it lies no higher than
+ * the tip. Runs are asked about in chunks, WAVE of them at a time, wherever there is a thread for one;
+ * what a wave finds bounds what the next one looks for. Chunks and waves do not depend on the number
+ * of threads, so neither does the answer. Each trouble is told once for a run, at its worst.
  */
 import { applyPoint, inverse } from '../base/frame.js';
 import type { Vec3 } from '../base/vector.js';
 import { type Watch, step } from '../base/watch.js';
-import { type Pair, firstClose } from '../clearance/advance.js';
+import type { Pair } from '../clearance/advance.js';
 import { TABLE, machineFrom } from '../clearance/bodies.js';
-import type { Meeter, Meeting } from '../clearance/meet.js';
 import { type Scene, comesNear, pairsOf } from '../clearance/scene.js';
-import type { Machine } from '../machine/machine.js';
 import type { Blocks } from './blocks.js';
-import { ROUGH } from './growth.js';
-import { type Straight, straight } from './straight.js';
+import { type Near, type NearestAsk, type Nears, nearestOf } from './nearest.js';
 import type { Complaints } from './travel.js';
 
 /** Blocks from .. to (exclusive) lie in one run. */
@@ -42,154 +39,118 @@ export interface LeastGap {
 const SLACK = 1e-6;
 /** Gaps of more than this many clearances are not measured. */
 const FAR = 3;
+/** Blocks a chunk: about a second of work. */
+const CHUNK = 20_000;
+/** Chunks that are asked about side by side. */
+const WAVE = 8;
+
+/** Work that hands out waves of questions, which may be answered anywhere, and goes on with the answers. */
+export type Asking<T> = Generator<readonly NearestAsk[], T, readonly Nears[]>;
+
+/** Answers on the calling thread. */
+export function answered<T>(asking: Asking<T>): T {
+  let at = asking.next();
+  while (!at.done) at = asking.next(at.value.map(nearestOf));
+  return at.value;
+}
+
+/** Answers wherever `ask` has them answered, a wave side by side. */
+export async function answeredBy<T>(
+  ask: (one: NearestAsk) => Promise<Nears>,
+  asking: Asking<T>,
+): Promise<T> {
+  let at = asking.next();
+  while (!at.done) at = asking.next(await Promise.all(at.value.map(ask)));
+  return at.value;
+}
 
 /**
  * @returns the least gap of the runs; undefined if nothing comes within three clearances
  * @throws Fault `motion/table`, `motion/part` or `motion/obstacle` if the job is to
  *   be refused
  */
-export function checkSpans(
+export function* checkSpans(
   blocks: Blocks,
   spans: readonly Span[],
   complaints: Complaints,
   watch?: Watch,
-): LeastGap | undefined {
-  let least: LeastGap | undefined;
-  spans.forEach((span, i) => {
-    step(watch, 'clearance', i, spans.length);
-    for (const pair of pairsOf(span.scene, span.region, false)) {
-      const near = nearest(blocks, span, pair, least?.gap);
-      if (!near) continue;
-      if (near.meeting.gap < pair.need - SLACK) tell(blocks, span, pair, near, complaints);
-      if (!least || near.meeting.gap < least.gap) least = leastOf(blocks, span, pair, near);
-    }
-  });
-  return least;
-}
-
-interface Near {
-  readonly meeting: Meeting;
-  readonly block: number;
-}
-
-/** Where a pair comes nearest, if it comes nearer than it may or than the least gap so far. */
-function nearest(
-  blocks: Blocks,
-  { from, to, scene }: Span,
-  pair: Pair,
-  least: number | undefined,
-): Near | undefined {
-  const { machine, meeter, still } = scene.setting;
-  const n = blocks.jointCount;
-  let within = Math.max(pair.need, least ?? FAR * machine.clearance);
-  let near: Near | undefined;
-  for (const [a, b, turns] of stretches(machine, blocks, from, to)) {
-    const joints = jointsBetween(blocks, a - 1, b);
-    if (turns) {
-      const ends = [joints.slice(0, n), joints.slice(n)] as const;
-      const close = firstClose(machine, meeter, pair, ...ends, still);
-      if (!close || close.meeting.gap >= within) continue;
-      near = { meeting: close.meeting, block: a };
-    } else {
-      const way = straight(machine, pair.body, pair.things, joints, n);
-      const meeting = nearestOn(meeter, way, pair, within);
-      if (!meeting) continue;
-      near = { meeting, block: a + meeting.stretch };
-    }
-    within = near.meeting.gap;
+): Asking<LeastGap | undefined> {
+  const chunks = chunksOf(spans);
+  const nears = spans.map((): Mutable => []);
+  let known = Infinity;
+  for (let i = 0; i < chunks.length; i += WAVE) {
+    step(watch, 'clearance', i, chunks.length);
+    const wave = chunks.slice(i, i + WAVE);
+    const answers = yield wave.map((c) => askOf(blocks, c, known));
+    wave.forEach(({ span }, k) => keepNearer(nears[span]!, answers[k]!));
+    known = Math.min(known, ...answers.flat().map((near) => near?.gap ?? Infinity));
+    const [done, next] = [wave[0]!.span, chunks[i + WAVE]?.span ?? spans.length];
+    for (let s = done; s < next; s++) tellAll(blocks, spans[s]!, nears[s]!, complaints);
   }
-  return near;
+  step(watch, 'clearance', chunks.length, chunks.length);
+  return leastOf(blocks, spans, nears);
 }
 
-/**
- * Rough first: most pairs of runs are clear by more than rough beads and ways differ from what they are,
- * and a gap is given as the least that it can be. What is too close to a touch or to the clearance to
- * be told so is measured exactly.
- */
-function nearestOn(
-  meeter: Meeter,
-  way: Straight,
-  { body, things, until, rough, need }: Pair,
-  within: number,
-): Meeting | undefined {
-  if (!way.comesWithin(body.things, things.things, within)) return undefined;
-  const path = way.path();
-  const joined = path.joined(ROUGH);
-  const ask = { body: body.things, frame: way.frame };
-  const slack = ROUGH + (rough?.slack ?? 0);
-  const first = meeter.least({
-    ...ask,
-    path: joined,
-    things: rough?.things ?? things.things,
-    ...(rough && { until: rough.until }),
-    within: within + slack,
+/** Blocks of one run. */
+interface Chunk extends Span {
+  /** Number of the span. */
+  readonly span: number;
+}
+
+function chunksOf(spans: readonly Span[]): Chunk[] {
+  return spans.flatMap((whole, span) => {
+    const count = Math.ceil((whole.to - whole.from) / CHUNK);
+    const at = (k: number): number =>
+      whole.from + Math.round(((whole.to - whole.from) * k) / count);
+    return Array.from({ length: count }, (_, k) => ({
+      ...whole,
+      span,
+      from: at(k),
+      to: at(k + 1),
+    }));
   });
-  if (!first) return undefined;
-  const stretch = joined.origin(first.stretch);
-  const known = { ...first, stretch, gap: first.gap - slack };
-  const unsure = (limit: number): boolean => Math.abs(first.gap - limit) <= slack;
-  if (rough && !unsure(need) && !unsure(0)) return known;
-  const exact = meeter.least({
-    ...ask,
-    path,
-    things: things.things,
-    ...(until !== undefined && { until }),
-    within: first.gap + slack,
+}
+
+function askOf(blocks: Blocks, { from, to, region, scene }: Chunk, known: number): NearestAsk {
+  const { machine } = scene.setting;
+  const { jointCount, joints } = blocks;
+  return {
+    machine,
+    way: { jointCount, joints, from: blocks.from },
+    from,
+    to,
+    region,
+    printed: scene.printed.map((p) => ({ region: p.region, laid: p.laid, ...p.parted(region) })),
+    known: Math.min(known, FAR * machine.clearance),
+  };
+}
+
+type Mutable = (Near | undefined)[];
+
+/** Of each pair the nearer one, the first of equal ones. */
+function keepNearer(into: Mutable, found: Nears): void {
+  found.forEach((near, i) => {
+    if (near && !(into[i] && into[i].gap <= near.gap)) into[i] = near;
   });
-  return exact ?? known;
 }
 
-/** Blocks from .. to in pieces in which the rotary joints stand, and single ones in which they turn. */
-function stretches(
-  machine: Machine,
-  blocks: Blocks,
-  from: number,
-  to: number,
-): [number, number, boolean][] {
-  const n = blocks.jointCount;
-  const rotary = machine.joints.flatMap((j, i) => (j.kind === 'rotary' ? [i] : []));
-  const at = (b: number, j: number): number =>
-    b < 0 ? blocks.from[j]! : blocks.joints[b * n + j]!;
-  const out: [number, number, boolean][] = [];
-  for (let a = from; a < to;) {
-    const turns = (b: number): boolean => rotary.some((j) => at(b, j) !== at(b - 1, j));
-    let b = a + 1;
-    if (turns(a)) out.push([a, b, true]);
-    else {
-      while (b < to && !turns(b)) b++;
-      out.push([a, b, false]);
-    }
-    a = b;
-  }
-  return out;
+function tellAll(blocks: Blocks, span: Span, nears: Nears, complaints: Complaints): void {
+  pairsOf(span.scene, span.region, false).forEach((pair, i) => {
+    const near = nears[i];
+    if (near && near.gap < pair.need - SLACK) tell(blocks, span, pair, near, complaints);
+  });
 }
 
-/** Joint values at the ends of blocks first .. to (exclusive); block -1 is where the motion begins. */
-function jointsBetween(blocks: Blocks, first: number, to: number): Float64Array {
-  const n = blocks.jointCount;
-  if (first >= 0) return blocks.joints.subarray(first * n, to * n);
-  const out = new Float64Array((to + 1) * n);
-  out.set(blocks.from);
-  out.set(blocks.joints.subarray(0, to * n), n);
-  return out;
-}
-
-function tell(
-  blocks: Blocks,
-  span: Span,
-  pair: Pair,
-  { meeting, block }: Near,
-  complaints: Complaints,
-): void {
-  const region = blocks.region[block]!;
-  const layer = blocks.layer[block]!;
+function tell(blocks: Blocks, span: Span, pair: Pair, near: Near, complaints: Complaints): void {
+  const region = blocks.region[near.block]!;
+  const layer = blocks.layer[near.block]!;
   const left =
-    meeting.gap > 0
-      ? `${meeting.gap.toFixed(2)} mm is left`
-      : `they touch, ${(-meeting.gap).toFixed(2)} mm deep`;
-  const point = rounded(pointOf(blocks, span, pair, { meeting, block }));
+    near.gap > 0
+      ? `${near.gap.toFixed(2)} mm is left`
+      : `they touch, ${(-near.gap).toFixed(2)} mm deep`;
+  const point = rounded(pointOf(blocks, span, pair, near));
   complaints.error(
-    meeting.gap > 0 ? 'tooNear' : 'touch',
+    near.gap > 0 ? 'tooNear' : 'touch',
     codeOf(pair),
     `in region ${region + 1}, layer ${layer + 1}, ${comesNear(pair)}: ${left}`,
     { region, layer, point, frame: 'part' },
@@ -203,9 +164,22 @@ const codeOf = ({ things }: Pair): string =>
       ? 'motion/part'
       : 'motion/obstacle';
 
-function leastOf(blocks: Blocks, span: Span, pair: Pair, near: Near): LeastGap {
+function leastOf(
+  blocks: Blocks,
+  spans: readonly Span[],
+  nears: readonly Nears[],
+): LeastGap | undefined {
+  let least: { span: Span; i: number; near: Near } | undefined;
+  spans.forEach((span, s) => {
+    nears[s]!.forEach((near, i) => {
+      if (near && !(least && least.near.gap <= near.gap)) least = { span, i, near };
+    });
+  });
+  if (!least) return undefined;
+  const { span, near } = least;
+  const pair = pairsOf(span.scene, span.region, false)[least.i]!;
   return {
-    gap: near.meeting.gap,
+    gap: near.gap,
     between: [pair.body.name, pair.things.name],
     region: blocks.region[near.block]!,
     layer: blocks.layer[near.block]!,
@@ -218,7 +192,7 @@ function pointOf(blocks: Blocks, { scene }: Span, { things }: Pair, near: Near):
   const { machine, bodies } = scene.setting;
   const n = blocks.jointCount;
   const joints = blocks.joints.subarray(near.block * n, (near.block + 1) * n);
-  const pMachine = applyPoint(machineFrom(machine, things, joints), near.meeting.at);
+  const pMachine = applyPoint(machineFrom(machine, things, joints), near.at);
   return applyPoint(inverse(machineFrom(machine, bodies.table, joints)), pMachine);
 }
 

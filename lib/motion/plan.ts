@@ -23,12 +23,20 @@ import { tellBacklash } from './backlash.js';
 import { bulkOf } from './bulk.js';
 import { Feeder, type Mover, layRun, moverFor, wipe } from './lay.js';
 import { type Motion, MoveKind } from './motion.js';
-import { type LeastGap, type Span, checkSpans } from './check.js';
+import {
+  type Asking,
+  type LeastGap,
+  type Span,
+  answered,
+  answeredBy,
+  checkSpans,
+} from './check.js';
 import { Growth } from './growth.js';
 import { setPace } from './feed.js';
 import { tipLength } from './follow.js';
 import { checkLimits } from './limits.js';
 import { makeUp, makesUp, withRoom } from './make-up.js';
+import type { NearestAsk, Nears } from './nearest.js';
 import type { MotionRules } from './rules.js';
 import { type Stance, chooseStances, linearViolations } from './stance.js';
 import { takeUp } from './takeup.js';
@@ -62,10 +70,21 @@ interface StancedRun extends Run {
 }
 
 /**
+ * All of it on the calling thread.
  * @throws Fault `motion/unreachable`, `motion/travel` or `motion/transfer`, naming joint, value and
  *   limit, region and layer
  */
-export function planMotion(given: MotionInput, watch?: Watch): PlannedMotion {
+export const planMotion = (input: MotionInput, watch?: Watch): PlannedMotion =>
+  answered(planning(input, watch));
+
+/** The same; `ask` tells, on whichever thread, what comes near while a chunk of a run is laid. */
+export const planMotionBy = (
+  ask: (one: NearestAsk) => Promise<Nears>,
+  input: MotionInput,
+  watch?: Watch,
+): Promise<PlannedMotion> => answeredBy(ask, planning(input, watch));
+
+function* planning(given: MotionInput, watch?: Watch): Asking<PlannedMotion> {
   const { machine, rules } = given;
   const input = makesUp(machine) ? { ...given, machine: withRoom(machine) } : given;
   const complaints = new Complaints(input.rules);
@@ -98,7 +117,7 @@ export function planMotion(given: MotionInput, watch?: Watch): PlannedMotion {
   }
   step(watch, 'motion', runs.length, runs.length);
   const made = blocks.take();
-  const leastGap = checkSpans(made, spans, complaints, watch);
+  const leastGap = yield* checkSpans(made, spans, complaints, watch);
   const told = makesUp(machine)
     ? makeUp(machine, made, rules.chordError, rules.speed.link)
     : undefined;

@@ -13,6 +13,8 @@ import type { Machine } from '../machine/machine.js';
 export class Straight {
   /** Body's axes from the frame of the things, before any displacement. */
   readonly frame: Frame;
+  /** The same for pairs that go the same path. */
+  readonly key: string;
   readonly #joints: Float64Array;
   readonly #n: number;
   /** Joint and displacement for each mm of it. */
@@ -26,6 +28,7 @@ export class Straight {
   ) {
     this.frame = frame;
     this.#rates = rates;
+    this.key = rates.join(' ');
     this.#joints = joints;
     this.#n = n;
   }
@@ -61,10 +64,10 @@ export class Straight {
     return body.bound(x, y, z, u, v, w, within) < within;
   }
 
-  /** Stretch i leads to the i-th set of joint values after the first. */
+  /** Stretch i leads to the i-th set of joint values after the first; one for all if nothing moves. */
   path(): Path {
     const joints = this.#joints;
-    const count = joints.length / this.#n;
+    const count = this.#rates.length > 0 ? joints.length / this.#n : 2;
     const points = new Float64Array(3 * count);
     for (const [j, x, y, z] of this.#rates) {
       for (let i = 0; i < count; i++) {

@@ -1,6 +1,9 @@
 /** The pool gives what the calling thread gives, bit for bit, and hands Faults over whole. */
 import { availableParallelism } from 'node:os';
 import { afterAll, describe, expect, test } from 'vitest';
+import type { Progress } from '../../lib/base/watch.js';
+import { planMotion, planMotionBy } from '../../lib/motion/plan.js';
+import { orderRuns } from '../../lib/order/order.js';
 import { openPool } from '../../worker/pool.js';
 import { jobOf, runJob } from '../support/jobs.js';
 import { postWithArm } from '../support/shapes.js';
@@ -17,6 +20,58 @@ describe('pool', () => {
     expect(pooled.program).toEqual(serial.program);
     expect(pooled.paths).toEqual(serial.paths);
     expect(pooled.layers).toEqual(serial.layers);
+  });
+
+  describe('the clearance', () => {
+    const toPlan = runJob(input).then(({ plan, layers, paths }) => {
+      const pathsOf = paths.map((p) => p.paths);
+      const { machine, material, job } = input;
+      return {
+        machine,
+        material,
+        regions: plan.regions,
+        layersOf: layers,
+        pathsOf,
+        sequence: orderRuns(machine, plan.regions, pathsOf),
+        rules: job.motion,
+      };
+    });
+
+    test('is the same in line and on one, two and three threads', async () => {
+      const inLine = planMotion(await toPlan);
+      expect(inLine.leastGap).toBeDefined();
+      for (const threads of [1, 2, 3]) {
+        const own = openPool(threads);
+        const steps: number[] = [];
+        const progress = ({ stage, done, total }: Progress): void => {
+          if (stage === 'clearance') steps.push(done / total);
+        };
+        const pooled = await planMotionBy(
+          (ask) => own.run({ kind: 'nearest', ...ask }),
+          await toPlan,
+          { progress },
+        );
+        await own.close();
+        expect(pooled).toEqual(inLine);
+        expect([steps[0], steps.at(-1)]).toEqual([0, 1]);
+      }
+    });
+
+    test('ends when it is stopped on its way', async () => {
+      const abort = new AbortController();
+      const { signal } = abort;
+      const asked = planMotionBy(
+        (ask) => {
+          // After the first of the wave has been handed out.
+          setImmediate(() => abort.abort(new Error('stopped')));
+          return pool.run({ kind: 'nearest', ...ask }, signal);
+        },
+        await toPlan,
+        { signal },
+      );
+      await expect(asked).rejects.toThrow();
+      expect(signal.aborted).toBe(true);
+    });
   });
 
   test('a Fault in a thread keeps its code and message', async () => {
