@@ -4,20 +4,20 @@
  * all of them one table a limit.
  */
 import type { Mesh } from '../base/mesh.js';
-import { DEG, type Vec3, dot, scale } from '../base/vector.js';
+import { DEG } from '../base/vector.js';
 import type { Watch } from '../base/watch.js';
 import type { SolidKernel } from '../kernel/solid.js';
 import type { Machine } from '../machine/machine.js';
-import { evenDirections, faceNormals } from '../regions/directions.js';
 import { searchLimits } from '../regions/limits.js';
 import { type RegionPlan, foundBy, planRegions } from '../regions/plan.js';
 import { forSearch } from '../regions/refine.js';
 import type { RegionRules } from '../regions/rules.js';
+import { directionsFor } from '../regions/ways.js';
 import { type Limit, limitsUnder } from './limits.js';
 import { type DirectionMap, mapDirections } from './map.js';
 import { type PlannedSet, plannedSets } from './planned.js';
 import { type DirectionSet, coverOf, smallestSets } from './sets.js';
-import { type RunUnder, SWEEP_DETAIL, type Sweep, radiiOf, sweepLimits } from './sweeps.js';
+import { type RunUnder, type Sweep, radiiOf, sweepLimits } from './sweeps.js';
 import { type Need, needOf, sentence } from './words.js';
 
 export interface PartNeeds {
@@ -67,9 +67,6 @@ export const MAP_COUNT = 1500;
 export const MOST = 6;
 /** Triangles above which the part is simplified for the sets, whose pairs cost candidates squared. */
 const SET_DETAIL = 20_000;
-/** Share of the surface that a face must hold for its normal to be a candidate, and how many at most. */
-const FACE_SHARE = 0.004;
-const FACES = 24;
 
 /** @param part closed, on the table @throws the signal's reason when cancelled */
 export async function studyPart(
@@ -87,11 +84,11 @@ export async function studyPart(
   const map = mapDirections(posed, limits, { theta, foot: rules.foot, count: MAP_COUNT }, watch);
   await pause?.();
   const coarse = posed.triangles.length / 3 > SET_DETAIL ? forSearch(posed, SET_DETAIL) : posed;
-  const candidates = candidatesOf(posed, rules.directions).filter((d) => limits.canReach(d));
+  const candidates = directionsFor(posed, limits, rules.directions);
   const cover = coverOf(coarse, candidates, theta, rules.foot);
   const sets = smallestSets(cover, candidates, MOST, watch);
   await pause?.();
-  const small = forSearch(posed, SWEEP_DETAIL);
+  const small = forSearch(posed, rules.detail);
   const { footprint: footprintMm } = radiiOf(posed, rules.foot);
   const planned = await plannedSets(small, limits, rules, MOST, run, watch);
   const sweeps = await sweepLimits(small, machine, rules, run, watch);
@@ -119,18 +116,6 @@ const here =
     const limits = under ? limitsUnder(machine, under, tilt) : searchLimits(machine, tilt);
     return Promise.resolve(foundBy(spec, limits));
   };
-
-/** The table normal, normals of large faces both ways, and even directions; none twice. */
-function candidatesOf(part: Mesh, count: number): Vec3[] {
-  const faces = faceNormals(part, FACE_SHARE, FACES);
-  const all: Vec3[] = [
-    [0, 0, 1],
-    ...faces,
-    ...faces.map((f) => scale(f, -1)),
-    ...evenDirections(count),
-  ];
-  return all.filter((d, i) => !all.slice(0, i).some((e) => dot(d, e) > 1 - 1e-7));
-}
 
 /** What one machine for all parts must offer, limit by limit. */
 export function demandOf(parts: readonly PartNeeds[]): Demand[] {

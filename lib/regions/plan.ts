@@ -253,17 +253,16 @@ class Searches {
       mesh: stance.full(),
       small: stance.small(this.#rules.detail),
     }));
-    const ways = fullWays(this.#rules);
     // Where a quick search left much, plain ones will not leave nothing: all run at once.
     const hard = likely[0]!.cost > HARD;
-    const plain = this.#searches(kept[0]!, PLAIN);
-    if (!hard && (await plain).cost <= NOTHING) {
-      return this.#fewer({ ...kept[0]!, plan: await plain });
-    }
-    const plans = await Promise.all([
-      plain.then((plan) => ({ ...kept[0]!, plan })),
-      ...kept.map(async (place) => ({ ...place, plan: await this.#searches(place, ways) })),
-    ]);
+    const plain = (): Promise<Best> => this.#searches(kept[0]!, PLAIN);
+    const first = hard ? undefined : await plain();
+    if (first && first.plan.cost <= NOTHING) return this.#fewer(first);
+    // Those that take longest begin first, so that no thread is left with one at the end.
+    const full = fullWays(this.#rules).map((way) =>
+      kept.map((place) => this.#searches(place, [way])),
+    );
+    const plans = await Promise.all([first ?? plain(), ...full.flat()]);
     return plans.reduce((best, p) => (better(p.plan, best.plan) < 0 ? p : best));
   }
 
@@ -283,11 +282,8 @@ class Searches {
   }
 
   /** The best plan of several ways, made on the full mesh. */
-  async #searches(
-    { stance, mesh, small }: Place,
-    ways: readonly Way[],
-    rules = this.#rules,
-  ): Promise<Plan> {
+  async #searches(place: Place, ways: readonly Way[], rules = this.#rules): Promise<Best> {
+    const { stance, mesh, small } = place;
     const full = uncut(mesh);
     // Asked for in any case, whatever a search on its small mesh could make of them.
     const table = this.#replayIn(stance);
@@ -300,7 +296,7 @@ class Searches {
         return replay(full, [...first, ...moves.filter((m) => !m.asked)], table);
       }),
     );
-    return plans.reduce(lesser);
+    return { ...place, plan: plans.reduce(lesser) };
   }
 
   /** The poses in which a quick search leaves least, the earlier where they are as good. */
@@ -328,6 +324,7 @@ class Searches {
     if (pieces < 3 || pieces > FEWER_FROM) return best;
     const rules = { ...this.#rules, most: pieces };
     const ways = [...PLAIN, ...fullWays(rules)].filter((way) => !way.tolerant);
-    return { ...best, plan: lesser(best.plan, await this.#searches(best, ways, rules)) };
+    const { plan } = await this.#searches(best, ways, rules);
+    return { ...best, plan: lesser(best.plan, plan) };
   }
 }

@@ -128,18 +128,21 @@ export function headMeets(piece: Mesh, rest: Mesh, base: Base, head: HeadTable):
   const turn = buildFromPart(base.direction);
   const turned = applyPoints(turn, piece.vertices);
   const other = applyPoints(turn, rest.vertices);
+  const widest = Math.max(...tables.map(({ table }) => table.at(-1) ?? 0));
+  if (widest === 0) return undefined;
+  const field = fieldAround(turned, widest);
+  const tips = new Columns(field, -1);
+  tips.lay(piece, turned, []);
+  const low = tips.blocks();
   for (const { table, sign } of tables) {
     if (table.length === 0) continue;
-    const field = fieldAround(turned, table.at(-1)!);
-    const tips = new Columns(field, -1);
-    tips.lay(piece, turned, []);
     const [x, y, z] = [0, 1, 2].map((k) => sign * dot(base.normal, axisOf(turn, k)));
     const tall = new Columns(field, 1);
     tall.lay(rest, other, [
       { x: 0, y: 0, z: 1, over: field.floor + LOWEST },
       { x: x!, y: y!, z: z!, over: sign * (base.offset + LOWEST) },
     ]);
-    const hit = clash(tips.blocks(), tall.blocks(), table);
+    const hit = clash(low, tall.blocks(), table);
     if (hit) return back(turn, hit);
   }
   return undefined;
@@ -200,8 +203,21 @@ interface Half {
   readonly over: number;
 }
 
-const holds = (h: Half, p: Float64Array, at: number): boolean =>
-  h.x * p[at]! + h.y * p[at + 1]! + h.z * p[at + 2]! > h.over;
+/** For each point a bit for every half that it is not in. */
+function outside(p: Float64Array, halves: readonly Half[]): Uint8Array {
+  const out = new Uint8Array(p.length / 3);
+  halves.forEach(({ x, y, z, over }, i) => {
+    for (let v = 0, at = 0; v < out.length; v++, at += 3) {
+      if (!(x * p[at]! + y * p[at + 1]! + z * p[at + 2]! > over)) out[v]! |= 1 << i;
+    }
+  });
+  return out;
+}
+
+function within(halves: readonly Half[], x: number, y: number, z: number): boolean {
+  for (const h of halves) if (!(h.x * x + h.y * y + h.z * z > h.over)) return false;
+  return true;
+}
 
 /** The extreme point of each column of a field. */
 class Columns {
@@ -218,36 +234,53 @@ class Columns {
 
   /** Lays a skin on the field: `p` are its turned vertices; what is not in all halves is left out. */
   lay({ triangles: t }: Mesh, p: Float64Array, halves: readonly Half[]): void {
-    for (let v = 0; v < p.length; v += 3) this.#put(p, v, halves);
-    const q = new Float64Array(3);
+    const out = outside(p, halves);
+    for (let v = 0; v < out.length; v++) {
+      if (out[v] === 0) this.#put(p[3 * v]!, p[3 * v + 1]!, p[3 * v + 2]!);
+    }
     for (let i = 0; i < t.length; i += 3) {
-      const [a, b, c] = [3 * t[i]!, 3 * t[i + 1]!, 3 * t[i + 2]!];
-      if (halves.some((h) => !holds(h, p, a) && !holds(h, p, b) && !holds(h, p, c))) continue;
-      const k = Math.ceil(Math.max(gap(p, a, b), gap(p, b, c), gap(p, c, a)) / SPACING);
-      for (let j = 0; k > 1 && j <= k; j++) {
-        for (let l = 0; l <= k - j; l++) {
-          const [u, w] = [j / k, l / k];
-          const s = 1 - u - w;
-          for (let e = 0; e < 3; e++) q[e] = s * p[a + e]! + u * p[b + e]! + w * p[c + e]!;
-          this.#put(q, 0, halves);
-        }
+      const [a, b, c] = [t[i]!, t[i + 1]!, t[i + 2]!];
+      if ((out[a]! & out[b]! & out[c]!) !== 0) continue;
+      const longest = Math.max(gap2(p, a, b), gap2(p, b, c), gap2(p, c, a));
+      if (longest <= SPACING * SPACING) continue;
+      const k = Math.ceil(Math.sqrt(longest) / SPACING);
+      this.#spread(p, 3 * a, 3 * b, 3 * c, k, (out[a]! | out[b]! | out[c]!) === 0 ? [] : halves);
+    }
+  }
+
+  /** Samples of a triangle with k steps along each edge. */
+  #spread(
+    p: Float64Array,
+    a: number,
+    b: number,
+    c: number,
+    k: number,
+    halves: readonly Half[],
+  ): void {
+    for (let j = 0; j <= k; j++) {
+      for (let l = 0; l <= k - j; l++) {
+        const u = j / k;
+        const w = l / k;
+        const s = 1 - u - w;
+        const x = s * p[a]! + u * p[b]! + w * p[c]!;
+        const y = s * p[a + 1]! + u * p[b + 1]! + w * p[c + 1]!;
+        const z = s * p[a + 2]! + u * p[b + 2]! + w * p[c + 2]!;
+        if (within(halves, x, y, z)) this.#put(x, y, z);
       }
     }
   }
 
-  #put(p: Float64Array, v: number, halves: readonly Half[]): void {
-    for (const h of halves) if (!holds(h, p, v)) return;
-    const [x, y, z] = [p[v]!, p[v + 1]!, p[v + 2]!];
-    const { columns, rows } = this.#field;
-    const i = Math.floor((x - this.#field.x) / FINE);
-    const j = Math.floor((y - this.#field.y) / FINE);
-    if (i < 0 || j < 0 || i >= columns || j >= rows) return;
-    const at = 3 * (j * columns + i);
-    const known = this.#points[at + 2]!;
-    if (known * this.#sign >= z * this.#sign) return;
-    this.#points[at] = x;
-    this.#points[at + 1] = y;
-    this.#points[at + 2] = z;
+  #put(x: number, y: number, z: number): void {
+    const field = this.#field;
+    const i = Math.floor((x - field.x) / FINE);
+    const j = Math.floor((y - field.y) / FINE);
+    if (i < 0 || j < 0 || i >= field.columns || j >= field.rows) return;
+    const points = this.#points;
+    const at = 3 * (j * field.columns + i);
+    if (points[at + 2]! * this.#sign >= z * this.#sign) return;
+    points[at] = x;
+    points[at + 1] = y;
+    points[at + 2] = z;
   }
 
   blocks(): Block[] {
@@ -271,8 +304,10 @@ class Columns {
   }
 }
 
-const gap = (p: Float64Array, a: number, b: number): number =>
-  Math.hypot(p[a]! - p[b]!, p[a + 1]! - p[b + 1]!, p[a + 2]! - p[b + 2]!);
+const gap2 = (p: Float64Array, a: number, b: number): number =>
+  (p[3 * a]! - p[3 * b]!) ** 2 +
+  (p[3 * a + 1]! - p[3 * b + 1]!) ** 2 +
+  (p[3 * a + 2]! - p[3 * b + 2]!) ** 2;
 
 const widthAt = (head: Table, above: number): number =>
   head[Math.min(head.length - 1, Math.floor(above / STEP))]!;

@@ -2,7 +2,7 @@
  * The ways in which a part is searched, each a piece of work of its own that may run on another thread:
  * a small mesh and rules go in, moves and their cost come out.
  */
-import { applyPoints, inverse } from '../base/frame.js';
+import { applyDirection, applyPoints, inverse } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';
 import { DEG, type Vec3, dot, scale, unit } from '../base/vector.js';
 import type { Watch } from '../base/watch.js';
@@ -84,11 +84,11 @@ export const PLAIN: readonly Way[] = [true, false].map((faces) => ({
 /** To compare poses: greedy, but with leaning planes, for what these reach is what counts. */
 export const QUICK: Way = { lean: true, tolerant: true, quick: true, faces: false };
 
-/** Ways for parts that the plain ones leave hanging. */
+/** Ways for parts that the plain ones leave hanging, those that take longest first. */
 export function fullWays(rules: RegionRules): Way[] {
   const lean = rules.lean > 0;
   const way = { lean, quick: false, faces: false };
-  const kinds = rules.tolerance === 0 ? [false] : lean ? [true, false] : [true];
+  const kinds = rules.tolerance === 0 ? [false] : lean ? [false, true] : [true];
   return kinds.map((tolerant) => ({ ...way, tolerant }));
 }
 
@@ -96,15 +96,22 @@ export function fullWays(rules: RegionRules): Way[] {
 const FACE_SHARE = 0.004;
 const FACES = 24;
 
-/** The table normal first, then normals of large faces, then even ones: those within reach. */
+/**
+ * Directions worth trying within reach: the table normal first, then normals of large faces, then even
+ * ones. They turn with the part.
+ */
 export function directionsFor(mesh: Mesh, limits: SearchLimits, count: number): Vec3[] {
+  const frame = frameAlong(headingOf(mesh));
+  const back = inverse(frame);
+  return directionsIn(turnedMesh(mesh, frame), turnedLimits(limits, frame), count).map((d) =>
+    unit(applyDirection(back, d)),
+  );
+}
+
+/** The same in the frame of a search. */
+function directionsIn(mesh: Mesh, limits: SearchLimits, count: number): Vec3[] {
   const faces = bothWays(mesh);
-  const all: Vec3[] = [
-    [0, 0, 1],
-    ...faces,
-    ...towards(faces),
-    ...evenDirections(count, headingOf(mesh)),
-  ];
+  const all: Vec3[] = [[0, 0, 1], ...faces, ...towards(faces), ...evenDirections(count)];
   return all.filter(
     (d, i) => limits.canReach(d) && !all.slice(0, i).some((e) => dot(d, e) > 1 - 1e-7),
   );
@@ -153,10 +160,10 @@ function settingFor(
     // Simplifying may take the lowest vertices away.
     foot: rules.foot + bounds(mesh).least[2],
     limits,
-    directions: [...asked, ...(only.length > 0 ? [] : directionsFor(mesh, limits, count))].filter(
+    directions: [...asked, ...(only.length > 0 ? [] : directionsIn(mesh, limits, count))].filter(
       (d, i, all) => d[2] < UPRIGHT && !all.slice(0, i).some((e) => dot(d, e) > 1 - 1e-7),
     ),
-    normals: lean ? [...bothWays(mesh), ...evenDirections(count, headingOf(mesh))] : [],
+    normals: lean ? [...bothWays(mesh), ...evenDirections(count)] : [],
     lean: lean ? rules.lean * DEG : 0,
     tolerance: tolerant ? rules.tolerance * surfaceArea(mesh) : 0,
     contact: rules.contact,

@@ -3,12 +3,19 @@ import { readFileSync } from 'node:fs';
 import { beforeAll, describe, expect, test } from 'vitest';
 import { demandOf, studyPart } from '../../lib/directions/needs.js';
 import type { PartNeeds } from '../../lib/directions/needs.js';
-import type { Limit } from '../../lib/directions/limits.js';
-import type { Sweep } from '../../lib/directions/sweeps.js';
+import { type Limit, limitsUnder } from '../../lib/directions/limits.js';
+import { type RunUnder, type Sweep, cheap, leftUnder } from '../../lib/directions/sweeps.js';
 import { needOf, sentence } from '../../lib/directions/words.js';
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
+import { placeRules } from '../../lib/job.js';
 import { readMachine } from '../../lib/machine/read.js';
+import { readPart } from '../../lib/mesh/read.js';
+import { writeStl } from '../../lib/mesh/write.js';
+import { place } from '../../lib/place.js';
+import { foundBy } from '../../lib/regions/plan.js';
+import { forSearch } from '../../lib/regions/refine.js';
 import { regionRules } from '../../lib/regions/rules.js';
+import { parts } from '../../samples/parts.js';
 import { cuboid, postWithArm } from '../support/shapes.js';
 
 const file = new URL('../../samples/machines/table-table-ac.json', import.meta.url);
@@ -69,6 +76,28 @@ describe('a post with an arm', () => {
     expect(post.footprintMm).toBeCloseTo(Math.hypot(10, 10), 6);
   });
 });
+
+/*
+ * checks.md, elbow of 90 deg, directions free: 1 + ceil((90 - theta) / (2 theta)) regions, 2 for 45 deg,
+ * by covering the bend with intervals; the second region leans by 45 deg. All facets of the bend beyond
+ * 45 deg then hang by just the limit or less, so a search on a part made coarser must not be too strict.
+ */
+test.each([2500, 4000])(
+  'a gutter elbow of %i triangles keeps nothing at 60 deg of tilt',
+  async (n) => {
+    const rules = regionRules.parse({ overhang: 45, detail: n });
+    const kernel = await loadSolidKernel();
+    const { mesh } = readPart(writeStl(parts['gutter-elbow'](kernel)), 'elbow.stl', kernel);
+    const elbow = forSearch(place(mesh, placeRules.parse({})), n);
+    const run: RunUnder = (spec, under) =>
+      Promise.resolve(foundBy(spec, limitsUnder(machine, under!, rules.tilt)));
+    const left = (value: number): Promise<number> =>
+      leftUnder(elbow, cheap(rules), run, { limit: 'tilt', value, extent: 60 });
+    const [upright, tilted] = [await left(0), await left(60)];
+    expect(upright).toBeGreaterThan(1000);
+    expect(tilted).toBeLessThan(0.01 * upright);
+  },
+);
 
 test('a block needs nothing: every value of every limit leaves 0', () => {
   for (const { points } of block.sweeps) {
