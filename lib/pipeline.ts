@@ -98,14 +98,17 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
   );
   const placed = place(read.mesh, job.place);
   if (job.regions.pose === 'given') checkPlace(placed, machine, job.layers.first);
-  const limits = searchLimits(machine, job.regions.tilt);
+  // What is planned keeps its distance even where the controller rounds a corner of the program.
+  const { cornerDeviation } = job.motion;
+  const wider = { ...machine, clearance: machine.clearance + cornerDeviation };
+  const limits = searchLimits(wider, job.regions.tilt);
   const { laidOut, findings: tangles } = await untangled(async (forbidden) => {
     const { steer } = job.regions;
     const regions = {
       ...job.regions,
       steer: { ...steer, forbid: [...steer.forbid, ...forbidden] },
     };
-    const asked = { ...input, job: { ...job, regions } };
+    const asked = { ...input, machine: wider, job: { ...job, regions } };
     const from = inputsOf(asked);
     const plan = await stages.kept('regions', from.regions, () =>
       regionsOf(placed, limits, asked, tools),
@@ -119,7 +122,7 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
       pathsOf(plan, layers, hanging.bridges, input, tools),
     );
     const lay = paths.map((p) => p.paths);
-    const sequence = stages.now('order', () => orderRuns(machine, plan.regions, lay));
+    const sequence = stages.now('order', () => orderRuns(wider, plan.regions, lay));
     return { plan, layers, hanging, paths, sequence };
   });
   const { plan, layers, hanging, paths, sequence } = laidOut;
@@ -127,7 +130,7 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
     planMotionBy(
       (ask) => tools.run({ kind: 'nearest', ...ask }, watch?.signal),
       {
-        machine,
+        machine: wider,
         material,
         regions: plan.regions,
         layersOf: layers,
@@ -187,7 +190,7 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
     hanging,
     bridge: job.layers.bridge,
     motion: moves.motion,
-    leastGap: moves.leastGap,
+    leastGap: moves.leastGap && { ...moves.leastGap, gap: moves.leastGap.gap - cornerDeviation },
     ...(check ? { check } : {}),
     ...(errorBudget ? { errorBudget } : {}),
     ...(air ? { air } : {}),

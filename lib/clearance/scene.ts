@@ -32,6 +32,8 @@ export interface Printed {
 /** What does not depend on the moment. */
 export interface Setting {
   readonly machine: Machine;
+  /** How far the controller may round a corner of the program, mm of the tip. */
+  readonly rounding: number;
   readonly bodies: MachineBodies;
   readonly meeter: Meeter;
   readonly still: Path;
@@ -47,7 +49,8 @@ export interface Scene {
 /** A gap at zero that is just the clearance counts as within it, mm. */
 const ROUNDING = 0.01;
 
-export function settingOf(machine: Machine): Setting {
+/** @param rounding mm; the clearance of the machine counts it already */
+export function settingOf(machine: Machine, rounding = 0): Setting {
   const bodies = bodiesOf(machine);
   const meeter = new Meeter();
   const rest = still();
@@ -67,7 +70,7 @@ export function settingOf(machine: Machine): Setting {
       if (other.carrier !== o.carrier && apart(pair)) pairs.push(pair);
     }
   });
-  return { machine, bodies, meeter, still: rest, pairs };
+  return { machine, rounding, bodies, meeter, still: rest, pairs };
 }
 
 /** The same pairs with the tip counted in. */

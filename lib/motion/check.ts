@@ -144,13 +144,16 @@ function tellAll(blocks: Blocks, span: Span, nears: Nears, complaints: Complaint
 function tell(blocks: Blocks, span: Span, pair: Pair, near: Near, complaints: Complaints): void {
   const region = blocks.region[near.block]!;
   const layer = blocks.layer[near.block]!;
+  const { rounding } = span.scene.setting;
+  const mayTouch = near.gap <= rounding;
+  const gap = `${Math.abs(near.gap).toFixed(2)} mm`;
   const left =
-    near.gap > 0
-      ? `${near.gap.toFixed(2)} mm is left`
-      : `they touch, ${(-near.gap).toFixed(2)} mm deep`;
+    near.gap <= 0
+      ? `they touch, ${gap} deep`
+      : `${gap} is left` + (mayTouch ? `, they may touch where the corner is rounded` : '');
   const point = rounded(pointOf(blocks, span, pair, near));
   complaints.error(
-    near.gap > 0 ? 'tooNear' : 'touch',
+    mayTouch ? 'touch' : 'tooNear',
     codeOf(pair),
     `in region ${region + 1}, layer ${layer + 1}, ${comesNear(pair)}: ${left}`,
     { region, layer, point, frame: 'part' },

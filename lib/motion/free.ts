@@ -4,7 +4,10 @@
  */
 import { firstClose } from '../clearance/advance.js';
 import type { Pair } from '../clearance/advance.js';
-import { type Scene, comesNear, pairsOf, withTip } from '../clearance/scene.js';
+import { mostMoved } from '../clearance/bodies.js';
+import { type Scene, type Setting, comesNear, pairsOf, withTip } from '../clearance/scene.js';
+import { jointsOf } from '../machine/chain.js';
+import { RADIAN } from './route.js';
 import { straight } from './straight.js';
 import { spell, violationsOf } from './travel.js';
 
@@ -12,6 +15,19 @@ import { spell, violationsOf } from './travel.js';
 export interface Trouble {
   readonly words: string;
   readonly kind: 'travel' | 'near';
+}
+
+/**
+ * What a rounded corner takes of a gap beyond what it takes at the tip, mm: a rotary joint strays by no
+ * more than the tip may at a lever of RADIAN, and bodies reach farther from its axis than that.
+ */
+function swing({ machine, rounding }: Setting, { body, things }: Pair): number {
+  const at = machine.ready;
+  const levers = jointsOf(machine, 'rotary').map((j) => {
+    const turned = at.map((v, i) => (i === j ? v + 1 : v));
+    return mostMoved(machine, body, at, turned) + mostMoved(machine, things, at, turned);
+  });
+  return rounding * Math.max(0, Math.max(...levers) / RADIAN - 1);
 }
 
 /** Rounding that is no nearness, mm. */
@@ -65,7 +81,10 @@ export class Free {
   #close(pair: Pair, a: Float64Array, b: Float64Array): boolean {
     const { machine, meeter, still } = this.scene.setting;
     const turns = machine.joints.some((j, i) => j.kind === 'rotary' && a[i] !== b[i]);
-    if (turns) return !!firstClose(machine, meeter, pair, a, b, still);
+    if (turns) {
+      const need = pair.need + swing(this.scene.setting, pair);
+      return !!firstClose(machine, meeter, { ...pair, need }, a, b, still);
+    }
     const both = new Float64Array(2 * a.length);
     both.set(a);
     both.set(b, a.length);

@@ -92,7 +92,7 @@ function* planning(given: MotionInput, watch?: Watch): Asking<PlannedMotion> {
   if (input.rules.outOfTravel === 'refuse') runs.forEach((run) => refuseOutside(input, run));
   const blocks = new BlockList(input.machine.ready);
   const feeder = new Feeder(blocks, input.material.retract);
-  const growth = new Growth({ ...input, setting: settingOf(input.machine) });
+  const growth = new Growth({ ...input, setting: settingOf(input.machine, rules.cornerDeviation) });
   const spans: Span[] = [];
   runs.forEach((run, i) => {
     step(watch, 'motion', i, runs.length);

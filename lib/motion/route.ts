@@ -18,7 +18,7 @@ import type { Machine } from '../machine/machine.js';
 import type { Way } from './blocks.js';
 
 /** How many mm of path a radian counts as, and the least lever at which a corner of one is judged. */
-const RADIAN = 50;
+export const RADIAN = 50;
 /** No joint. */
 export const NO_JOINT = 255;
 /** Rates that differ by less are the same direction. */
