@@ -1,9 +1,10 @@
 /**
- * Give of the rotary joints under what they carry: the weights of the machine file and the part as it
+ * Give of the joints under what they carry: the weights of the machine file and the part as it
  * grows come in; by how far the tip sinks goes out. What counts is the change against the empty table
  * at the ready values, where the machine is set up; torques at rest are those of the study of drives.
  */
 import { Chain } from '../drives/chain.js';
+import { beltStiffness } from '../drives/belt.js';
 import { Growth } from '../drives/mass.js';
 import { machineFromPart } from '../machine/chain.js';
 import { applyPoint } from '../base/frame.js';
@@ -19,6 +20,8 @@ export class Giving {
   readonly #growth = new Growth();
   /** Torques at rest at the ready values, table empty, N m. */
   readonly #ready: Float64Array;
+  /** Of each joint, N m/rad or N/mm: what the file states of it, else what its belts give. */
+  readonly #stiffness: readonly (number | undefined)[];
   #done = 0;
 
   constructor(machine: Machine, trace: Trace, density: number) {
@@ -27,21 +30,20 @@ export class Giving {
     this.#kgPerMm3 = density * 1e-6;
     this.#chains = [new Chain(machine, false), new Chain(machine, true)];
     this.#ready = this.#loads(machine.ready);
+    this.#stiffness = machine.joints.map(
+      (joint, j) => joint.stiffness ?? beltStiffness(machine, j),
+    );
   }
 
   source(): Source {
-    const { joints, drives } = this.#machine;
-    const stated = joints.some((j) => j.stiffness !== undefined);
-    const open = lacking(
-      this.#machine,
-      'rotary',
-      joints.map((j) => j.stiffness),
-    );
+    const { drives } = this.#machine;
+    const stated = this.#stiffness.some((k) => k !== undefined);
+    const open = lacking(this.#machine, 'rotary', this.#stiffness);
     return {
       name: 'compliance',
       kind: 'systematic',
       formula:
-        'lever x (gravity torque - that of the empty table at the ready values) / stiffness, longer by twice the uncertainty of the stiffness',
+        'lever x (gravity torque - that of the empty table at the ready values) / stiffness of the joint, or of its belts where that is not stated; longer by twice the uncertainty of the stiffness',
       notStated: [
         ...(open ? [`stiffness of ${open}`] : []),
         ...(drives ? [] : ['weights of the machine (drives.bodies)']),
@@ -54,7 +56,8 @@ export class Giving {
     this.#layUpTo(spot.block);
     const loads = this.#loads(spot.joints);
     const offs = this.#machine.joints.map((joint, j) => {
-      const { stiffness, stiffnessUncertainty: unsure = 0 } = joint;
+      const { stiffnessUncertainty: unsure = 0 } = joint;
+      const stiffness = this.#stiffness[j];
       if (stiffness === undefined) return 0;
       // A joint holds against its load, so it gives the other way.
       const give = -(loads[j]! - this.#ready[j]!) / stiffness;

@@ -155,6 +155,7 @@ export function calibrationSource(machine: Machine): Source {
       'root of the trace of J C JT, C the covariance of the fitted deviations and J what they move the tip by (JCGM 100:2008, 5.2)',
     notStated: [
       ...(measured ? [] : ['how far the machine is off its file (no calibration)']),
+      'scale errors of the linear joints',
       ...(measured && !known ? ['covariance of the calibration: one value for all places'] : []),
     ],
     at: known ?? (flat === undefined ? undefined : () => flat),

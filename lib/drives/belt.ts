@@ -3,9 +3,31 @@
  * spans, both tight, act as two springs side by side. Newton, millimetre, radian.
  */
 
+import type { Machine } from '../machine/machine.js';
+
 /** Pitch radius of a pulley, mm: teeth x pitch / 2 pi (Gates Mectrol, Timing Belt Theory, eq. 1). */
 export const pitchRadius = (teeth: number, pitch: number): number =>
   (teeth * pitch) / (2 * Math.PI);
+
+/** Spring of the two spans of a belt, N/mm. */
+const springOf = ({ stiffness, span }: { stiffness: number; span: number }): number =>
+  (2 * stiffness) / span;
+
+/**
+ * What holds joint j by its belts, N m/rad or N/mm; undefined where none of its drives has a belt.
+ * Belts of several drives act side by side.
+ */
+export function beltStiffness({ joints, drives }: Machine, j: number): number | undefined {
+  const rotary = joints[j]!.kind === 'rotary';
+  const belts = (drives?.drives ?? []).flatMap(({ turns, belt }) =>
+    belt && turns[j] !== 0 ? [belt] : [],
+  );
+  if (belts.length === 0) return undefined;
+  return belts.reduce(
+    (sum, belt) => sum + springOf(belt) * (rotary ? belt.radius! ** 2 / 1000 : 1),
+    0,
+  );
+}
 
 export interface Give {
   /** Difference of tension between the spans, N. */
@@ -28,6 +50,6 @@ export function beltGive(
   span: number,
 ): Give {
   const tension = radius === undefined ? Math.abs(load) : (1000 * Math.abs(load)) / radius;
-  const stretch = tension / ((2 * stiffness) / span);
+  const stretch = tension / springOf({ stiffness, span });
   return { tension, stretch, turn: radius === undefined ? 0 : stretch / radius };
 }

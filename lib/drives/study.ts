@@ -36,6 +36,8 @@ export interface JointStudy {
   /** What it moved, least and greatest over the job. */
   readonly inertia: { readonly least: number; readonly most: number };
   readonly fall: Fall;
+  /** By how much it gives at the greatest load by the stiffness stated for it; undefined without one. */
+  readonly give: { readonly turn: number; readonly rimMm: number } | undefined;
   /** Share of the time in which it sets the pace. */
   readonly share: number;
   /** Time of the job if its speed and acceleration were doubled, s. */
@@ -105,6 +107,7 @@ export function studyDrives(
       loads: gathering.joints[i]!,
       inertia: gathering.inertia[i]!,
       fall: fallOf(machine, drives, i, standing.pose, standing.load, standing.part),
+      give: jointGive(machine, i, gathering.joints[i]!),
       share: share[i]!,
       doubledSeconds: secondsOn(withLimits(machine, i, 2 * j.speed, 2 * j.acceleration), i, pace),
     };
@@ -282,6 +285,14 @@ class Gathering {
       0,
     );
   }
+}
+
+/** The whole joint under the torque that moves or holds it; radians, and mm at the rim of the table. */
+function jointGive(machine: Machine, j: number, loads: JointTally): JointStudy['give'] {
+  const { stiffness } = machine.joints[j]!;
+  if (stiffness === undefined) return undefined;
+  const turn = Math.max(Math.abs(loads.peak), Math.abs(loads.standing)) / stiffness;
+  return { turn, rimMm: turn * rimOf(machine) };
 }
 
 function driveStudy(tally: DriveTally, machine: Machine, gathering: Gathering): DriveStudy {

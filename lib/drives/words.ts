@@ -54,6 +54,11 @@ export function studyLines(study: Study): string[] {
 
 function jointLines(study: Study, j: JointStudy): string[] {
   const { loads, rotary } = j;
+  const gives = j.give
+    ? [
+        `    gives ${angle(j.give.turn, true)} at the greatest load by its stiffness, ${round(j.give.rimMm)} mm at the rim`,
+      ]
+    : [];
   const inertia = rotary ? 'kg m2' : 'kg';
   const range =
     j.inertia.most - j.inertia.least > 0.005 * j.inertia.most
@@ -63,11 +68,13 @@ function jointLines(study: Study, j: JointStudy): string[] {
   if (loads.speed === 0) {
     return [
       `  ${j.letter}: stands; held with up to ${force(loads.standing, rotary)}; moves ${range} ${inertia}`,
+      ...gives,
     ];
   }
   const standing = loads.standing !== 0 ? `, at rest up to ${force(loads.standing, rotary)}` : '';
   return [
     `  ${j.letter}: up to ${force(loads.peak, rotary)} (${place(study, loads.peakAt)}), root mean square ${force(loads.rms, rotary)}${standing}; up to ${angle(loads.speed, rotary)}/s and ${angle(loads.acceleration, rotary)}/s2; moves ${range} ${inertia}; ${share}`,
+    ...gives,
   ];
 }
 

@@ -130,13 +130,14 @@ describe('resolution', () => {
 
 describe('compliance', () => {
   /** 3 kg 40 mm off the tilting axis: 1.176798 N m when level (m g y, checks from outside). */
-  const laden = (stiffness: number | undefined): Machine => {
+  const laden = (stiffness: number | undefined, belts = false): Machine => {
     const machine = bare((j) => (j.letter === 'A' ? { stiffness } : {}));
     const box = { shape: 'box', from: [-20, 30, -4], to: [20, 50, 16] } as const;
     const drives = sampleMachine('table-table-ac').drives!;
     const a = machine.joints.findIndex((j) => j.letter === 'A');
     const bodies = [{ name: 'counterweight', carriedBy: a, mass: 3, solid: box }] as const;
-    return { ...machine, drives: { ...drives, bodies } };
+    const driven = drives.drives.map((d) => ({ ...d, belt: belts ? d.belt : undefined }));
+    return { ...machine, drives: { ...drives, bodies, drives: driven } };
   };
 
   it('tilted by 60 deg the torque of 1.176798 N m halves: 0.588399 N m over 100 N m/rad at 50 mm', () => {
@@ -149,6 +150,19 @@ describe('compliance', () => {
     ];
     const budget = budgetOf(traced(machine, places), machine, { ...RULES, density: 1e-9 })!;
     expect(lastOf(of(budget, 'compliance'))).toBeCloseTo((0.588399 / 100) * 50, 5);
+  });
+
+  it('by its belt where no stiffness is stated: 2 x 10 kN / 100 mm at 38.197 mm is 291.8 N m/rad', () => {
+    const machine = laden(undefined, true);
+    const places: Place[] = [
+      [0, 0, 100, 60, 0, false],
+      [0, 0, 56, 60, 0, false],
+      [10, 0, 56, 60, 0],
+    ];
+    const budget = budgetOf(traced(machine, places), machine, { ...RULES, density: 1e-9 })!;
+    // C carries nothing off its axis. Two springs of EA / L side by side, closed form.
+    const stiffness = (2 * 10000 * 38.197 ** 2) / 100 / 1000;
+    expect(lastOf(of(budget, 'compliance'))).toBeCloseTo((0.588399 / stiffness) * 50, 5);
   });
 
   it('level, as it was set up, nothing gives', () => {

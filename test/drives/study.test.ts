@@ -1,7 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import { DEG } from '../../lib/base/vector.js';
+import { findingsOf } from '../../lib/drives/findings.js';
 import type { JointPath } from '../../lib/drives/path.js';
 import { type Study, studyDrives } from '../../lib/drives/study.js';
+import { acJson, machineOf } from '../machine/machines.js';
 import { type DrivesJson, drives, machineWith } from './machines.js';
 
 /** One move of joint C (the last of X Y Z A C) or A, deg, then a pause, s. */
@@ -175,5 +177,50 @@ describe('other ratios', () => {
     const s = study(moves('C', [0.05, 0, 0.05]), { bodies: [disc] });
     const sweep = s.sweeps.find((w) => w.drive === 'turn')!;
     expect(sweep.byTime!.ratio).toBe(20);
+  });
+});
+
+describe('give and tension', () => {
+  // A drum whose inertia asks for 1.2 N m at 600 deg/s2, on a pulley of 120 teeth of 2 mm pitch.
+  const radius = (120 * 2) / (2 * Math.PI);
+  const needed = 1.2 / (600 * DEG);
+  const drum = (mass: number): DrivesJson['bodies'][number] => ({ ...disc, mass });
+  const driven = (torque: number): Study => {
+    const belt = { radius, stiffness: 10000, span: 100, tension: 26.22 };
+    const turn = { name: 'turn', motor: 'm', ratio: { C: 20 }, by: 'belt' as const, belt };
+    const json = drives();
+    const mass = ((needed * torque) / 1.2 / INERTIA) * MASS;
+    return study(moves('C', [90]), {
+      drives: [...json.drives.slice(0, 4), turn],
+      bodies: [drum(mass)],
+    });
+  };
+  const told = (s: Study): string[] =>
+    findingsOf(s).flatMap((f) => (f.code === 'drives/belt-tension' ? [f.message] : []));
+
+  it('1.2 N m at 38.197 mm pulls 31.416 N: more than the 26.22 N of a 6 mm belt of 2 mm pitch', () => {
+    // 25 lbf per inch of width: 111.2 N x 6 / 25.4 = 26.22 N before derating (SDP/SI D265).
+    const s = driven(1.2);
+    const { give } = s.drives[4]!;
+    expect(give!.tension / 31.41592).toBeCloseTo(1, 3);
+    expect(give!.turn / DEG / 0.23561928).toBeCloseTo(1, 3);
+    expect(told(s)).toEqual([expect.stringMatching(/pulls with 31\.4\d* N .* allows 26\.22 N/)]);
+  });
+  it('1.0 N m pulls 26.18 N, which it may; 1.003 N m pulls 26.26 N', () => {
+    expect(told(driven(1))).toEqual([]);
+    expect(told(driven(1.003))).toHaveLength(1);
+  });
+  it('a joint whose stiffness is stated gives torque over stiffness, at the rim 100 times as much', () => {
+    const json = acJson();
+    const joints = json.table.joints.map((j) => (j.letter === 'C' ? { ...j, stiffness: 5 } : j));
+    const table = { ...json.table, joints: joints as typeof json.table.joints };
+    const machine = machineOf({ ...json, table, drives: drives({ bodies: [disc] }) });
+    const { give, loads } = studyDrives(moves('C', [90]), machine, options).joints[4]!;
+    // 5 N m a deg; J alpha as above.
+    const turn = (INERTIA * 600 * DEG) / 5;
+    expect(Math.abs(loads.peak) / (INERTIA * 600 * DEG)).toBeCloseTo(1, 4);
+    expect(give!.turn / DEG / turn).toBeCloseTo(1, 4);
+    expect(give!.rimMm / (turn * DEG * 100)).toBeCloseTo(1, 4);
+    expect(study(moves('C', [90]), { bodies: [disc] }).joints[4]!.give).toBeUndefined();
   });
 });
