@@ -38,7 +38,7 @@ export function checkCommand(): Command {
     )
     .option(
       '--bridge <mm>',
-      `longest span that the machine lays from one carried place to the other; left out: ${BRIDGE} mm`,
+      `longest span that the machine lays from one carried place to the other; left out: 0 with --part, else ${BRIDGE} mm`,
       (text) => numberFrom('check', '--bridge', text, [0, 200], false),
     )
     .option('--out <folder>', 'write check.json there; an earlier result in it is replaced')

@@ -157,7 +157,7 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
             plannedVolumeMm3,
             flow: material.flow,
             part: plan.part,
-            ...(job.layers.bridge > 0 ? { bridge: job.layers.bridge } : {}),
+            bridge: job.layers.bridge,
           },
           watch,
         ),

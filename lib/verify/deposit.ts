@@ -4,23 +4,25 @@
  * the tip. The section is a rectangle of the bead's height and of the metered area: the mean of the
  * round flanks of a real bead, and beads at gap-free spacing then touch without overlap.
  *
- * In the air: of the width of a bead at least LEAST must find material or the table under it, no
+ * In the air: of the samples across a bead at least LEAST must find material or the table under them, no
  * farther below its underside than GAP of its height. A stretch that finds none is carried all the same if it
  * is a bridge: both its ends are carried and it is no longer than the longest span, as when sparse fill crosses the layer
- * below. A stretch that begins or ends in the air may be as long as the bead is wide.
+ * below. A stretch that begins or ends in the air may be as long as the bead is wide. Where a bead runs
+ * into others of its layer, those hold its end unless they hang themselves: fill from contour to contour
+ * of an island hangs as they do.
  */
 import type { Vec3 } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import { Grid } from './grid.js';
 import type { Heights } from './layers.js';
-import { Stretches } from './stretches.js';
+import { type Piece, Stretches } from './stretches.js';
 import { type Trace, TraceKind } from './trace.js';
 
 /** Pieces of a bead are no longer than this many edges of the grid. */
 const PIECE = 5;
 /** Samples across a bead, as shares of its width from its middle. */
 const ACROSS = [-0.4, -0.2, 0, 0.2, 0.4] as const;
-/** Samples of a piece that must be carried: two of five. */
+/** Samples of a piece that must be carried: one of five. */
 const LEAST = 1;
 /** What is below is looked for from this share of the bead's height under the tip to that one. */
 const FROM = 0.75;
@@ -49,16 +51,20 @@ export class Deposit {
   length = 0;
   /** Material metered on moves, mm3. */
   metered = 0;
-  /** Share of the undersides without anything under them, summed over length, mm. */
-  bare = 0;
+  /** What hangs, as far as its layer may still run into it. */
+  readonly #hung: Grid;
+  /** Pieces that hang and are not in it yet. */
+  readonly #due: Piece[] = [];
   readonly #trace: Trace;
   readonly #height: Float64Array;
   readonly #machine: Machine;
-  /** The piece in work: middle of its upper side, along, across, up; half length, half width, height. */
+  /** The bead in work, in pieces, and the middle of the upper side of one of them; along, across, up. */
   readonly #p = new Float64Array(3);
   readonly #t = new Float64Array(3);
   readonly #u = new Float64Array(3);
   readonly #d = new Float64Array(3);
+  #pieces = 0;
+  /** Of a piece, mm. */
   #halfLength = 0;
   #halfWidth = 0;
   #h = 0;
@@ -80,20 +86,60 @@ export class Deposit {
     this.#height = heights.height;
     this.#machine = machine;
     const { least, most } = extent(trace, machine.nozzle.diameter);
-    this.grid = new Grid(edge, least, most);
-    this.stretches = new Stretches(trace, inside, span);
+    this.grid = Grid.between(edge, least, most);
+    this.#hung = Grid.between(edge, least, most);
+    this.stretches = new Stretches(trace, inside, span, (piece) => this.#due.push(piece));
   }
 
   /** Lays block b, if it lays anything; blocks come in order. */
   block(b: number): void {
-    const { kind, tip, direction, length, volume } = this.#trace;
+    const { kind, tip, length, volume } = this.#trace;
     if (kind[b] !== TraceKind.deposit || !(volume[b]! > 0) || b === 0) {
-      if (length[b]! > 0) this.stretches.end();
+      if (length[b]! > 0) this.#endChain();
       return;
     }
+    const before = [...this.#t] as unknown as Vec3;
+    const [i, k] = [3 * b, 3 * b - 3];
+    if (!this.#aim(b)) return;
+    const size = 2 * this.#halfLength * this.#pieces;
+    this.length += size;
+    this.metered += volume[b]!;
+    const t = this.#t;
+    const goesOn = kind[b - 1] === TraceKind.deposit;
+    const along = before[0] * t[0]! + before[1] * t[1]! + before[2] * t[2]!;
+    if (goesOn && along < SHARP) this.#joint(k);
+    if (!this.stretches.inChain) this.stretches.begin(this.#holds(tip, k, -1));
+    this.stretches.reaches(this.#holds(tip, i, 1));
+    for (let n = 0; n < this.#pieces; n++) {
+      this.#place(n);
+      this.#look(n);
+      this.#fill(volume[b]! / this.#pieces, false, this.grid);
+    }
+    if (this.#due.length > 0) {
+      this.#hang();
+      this.#aim(b);
+    }
+  }
+
+  #endChain(): void {
+    this.stretches.end();
+    this.#hang();
+  }
+
+  #hang(): void {
+    for (const { block, index } of this.#due) {
+      this.#aim(block);
+      this.#place(index);
+      this.#fill(0, false, this.#hung);
+    }
+    this.#due.length = 0;
+  }
+
+  /** Takes the bead of block b into work. @returns false if the tip stands on it */
+  #aim(b: number): boolean {
+    const { tip, direction, volume } = this.#trace;
     const [i, k] = [3 * b, 3 * b - 3];
     const [d, t, u] = [this.#d, this.#t, this.#u];
-    const before = [t[0]!, t[1]!, t[2]!] as const;
     let size = 0;
     for (let c = 0; c < 3; c++) {
       t[c] = tip[i + c]! - tip[k + c]!;
@@ -101,7 +147,7 @@ export class Deposit {
       size += t[c]! * t[c]!;
     }
     size = Math.sqrt(size);
-    if (!(size > 1e-6)) return;
+    if (!(size > 1e-6)) return false;
     const up = Math.sqrt(d[0]! * d[0]! + d[1]! * d[1]! + d[2]! * d[2]!);
     for (let c = 0; c < 3; c++) {
       t[c]! /= size;
@@ -111,34 +157,26 @@ export class Deposit {
     this.#block = b;
     this.#h = this.#height[b]!;
     this.#halfWidth = volume[b]! / size / this.#h / 2;
-    this.length += size;
-    this.metered += volume[b]!;
-    const { edge } = this.grid;
-    const pieces = Math.ceil(size / (PIECE * edge));
-    const piece = size / pieces;
-    this.#halfLength = piece / 2;
-    const goesOn = kind[b - 1] === TraceKind.deposit;
-    const along = before[0] * t[0]! + before[1] * t[1]! + before[2] * t[2]!;
-    if (goesOn && along < SHARP) this.#joint(k);
-    if (!this.stretches.inChain) this.stretches.begin(this.#holds(tip, k, -1));
-    this.stretches.reaches(this.#holds(tip, i, 1));
-    for (let n = 0; n < pieces; n++) {
-      const at = (n + 0.5) * piece;
-      for (let c = 0; c < 3; c++) this.#p[c] = tip[k + c]! + at * t[c]!;
-      this.#look(piece);
-      this.#fill(volume[b]! / pieces, false);
-    }
+    this.#pieces = Math.ceil(size / (PIECE * this.grid.edge));
+    this.#halfLength = size / this.#pieces / 2;
+    return true;
+  }
+
+  /** Goes to the middle of piece n of the bead in work. */
+  #place(n: number): void {
+    const at = (2 * n + 1) * this.#halfLength;
+    const from = 3 * this.#block - 3;
+    for (let c = 0; c < 3; c++) this.#p[c] = this.#trace.tip[from + c]! + at * this.#t[c]!;
   }
 
   /**
    * Whether the end of a bead is held: it lies on something, or its round end, half a width about
-   * the last place of the tip, runs into what is laid.
+   * the last place of the tip, runs into what is laid and does not hang.
    */
   #holds(tip: Float64Array, i: number, sense: number): boolean {
     const [p, d, t] = [this.#p, this.#d, this.#t];
     for (let c = 0; c < 3; c++) p[c] = tip[i + c]!;
     if (this.#carried() >= LEAST) return true;
-    const { grid } = this;
     const [u, s] = [this.#u, this.#h / 2];
     for (const angle of AROUND) {
       const ahead = sense * this.#halfWidth * Math.cos(angle);
@@ -146,7 +184,7 @@ export class Deposit {
       const [x, y, z] = [0, 1, 2].map(
         (c) => p[c]! - s * d[c]! + ahead * t[c]! + aside * u[c]!,
       ) as unknown as Vec3;
-      if (grid.at(x, y, z)) return true;
+      if (this.grid.at(x, y, z) && !this.#hung.at(x, y, z)) return true;
     }
     return false;
   }
@@ -156,17 +194,17 @@ export class Deposit {
     for (let c = 0; c < 3; c++) this.#p[c] = this.#trace.tip[k + c]!;
     const half = this.#halfLength;
     this.#halfLength = this.#halfWidth;
-    this.#fill(0, true);
+    this.#fill(0, true, this.grid);
     this.#halfLength = half;
   }
 
   /** What lies under the piece, and the stretch that it belongs to. */
-  #look(piece: number): void {
-    const carried = this.#carried();
-    this.bare += piece * (1 - carried / ACROSS.length);
+  #look(index: number): void {
+    const carried = this.#carried() >= LEAST;
     const [p, d, s] = [this.#p, this.#d, BELOW * this.#h];
     const below: Vec3 = [p[0]! - s * d[0]!, p[1]! - s * d[1]!, p[2]! - s * d[2]!];
-    this.stretches.piece(this.#block, piece, carried >= LEAST, 2 * this.#halfWidth, below);
+    const [length, width] = [2 * this.#halfLength, 2 * this.#halfWidth];
+    this.stretches.piece({ block: this.#block, index, below }, length, carried, width);
   }
 
   /** How many of the samples across the bead find something under them. */
@@ -200,9 +238,8 @@ export class Deposit {
     return Math.abs(x) <= face.size[0] / 2 && Math.abs(y) <= face.size[1] / 2;
   }
 
-  /** Sets the cubes whose middles lie in the piece, column by column. */
-  #fill(volume: number, round: boolean): void {
-    const { grid } = this;
+  /** Sets the cubes of a grid whose middles lie in the piece, column by column. */
+  #fill(volume: number, round: boolean, grid: Grid): void {
     const { edge, origin } = grid;
     const [p, t, u, d] = [this.#p, this.#t, this.#u, this.#d];
     const [hl, hw, h] = [this.#halfLength, this.#halfWidth, this.#h];
@@ -251,7 +288,7 @@ export class Deposit {
         if (z1 >= z0) fresh += grid.setColumn(x, y, z0, z1, this.#block);
       }
     }
-    this.#count(mx, my, mz, volume, fresh);
+    if (grid === this.grid) this.#count(mx, my, mz, volume, fresh);
   }
 
   #count(x: number, y: number, z: number, volume: number, fresh: number): void {

@@ -1,20 +1,36 @@
 /**
  * A sparse grid of cubes in the part frame: beads go in, and whether there is material at a place
  * comes out. Bricks of 8 x 8 x 8 cubes are made where material comes; one bit a cube, and a brick that
- * is full gives its bits back, so memory follows the surface of what is laid, not its box.
+ * is full gives its bits back, so memory follows the surface of what is laid, not its box. Bricks are
+ * numbered in the order in which they were made.
  */
 import type { Vec3 } from '../base/vector.js';
 
 /** Words of 32 bits a brick: bit 8 * (y & 3) + z of word 2 * x + (y >> 2). */
-export const WORDS = 16;
-/** A cell of the hash without a brick, and one whose brick is full. */
-const NONE = 0;
-export const FULL = -1;
+const WORDS = 16;
+/** Cubes of a brick. */
+const WHOLE = 512;
+/** The slot of a brick that is full. */
+const FULL = -1;
 const BITS_X = 11;
 const BITS_Y = 11;
 const BITS_Z = 10;
 /** Cubes along an axis that can be addressed. */
 const REACH = 8 * 2 ** BITS_Z;
+
+/** A grid as plain arrays, to be read on another thread. */
+export interface GridRecord {
+  readonly edge: number;
+  readonly origin: Vec3;
+  readonly count: number;
+  readonly bricks: number;
+  readonly table: Int32Array;
+  readonly key: Uint32Array;
+  readonly slot: Int32Array;
+  readonly first: Uint32Array;
+  readonly last: Uint32Array;
+  readonly bits: Uint32Array;
+}
 
 export class Grid {
   /** Edge of a cube, mm. */
@@ -23,32 +39,65 @@ export class Grid {
   readonly origin: Vec3;
   /** Cubes that are set. */
   count = 0;
-  /** Of each place in the hash: brick number + 1, NONE or FULL; and its coordinates, packed. */
-  #slot = new Int32Array(1 << 12);
-  #key = new Uint32Array(1 << 12);
-  /** Block that laid material there first, and last. */
-  #first = new Uint32Array(1 << 12);
-  #last = new Uint32Array(1 << 12);
-  #used = 0;
-  #bits = new Uint32Array(WORDS << 8);
-  /** Set cubes of each brick. */
+  /** Bricks that hold material. */
+  bricks = 0;
+  /** Hash of the bricks by their coordinates: brick + 1, or 0. */
+  #table: Int32Array = new Int32Array(1 << 12);
+  /** Of each brick: packed coordinates, where its bits are (or FULL), block that laid there first and last. */
+  #key: Uint32Array = new Uint32Array(1 << 10);
+  #slot: Int32Array = new Int32Array(1 << 10);
+  #first: Uint32Array = new Uint32Array(1 << 10);
+  #last: Uint32Array = new Uint32Array(1 << 10);
+  /** Of each slot: its bits, and how many are set. */
+  #bits: Uint32Array = new Uint32Array(WORDS << 8);
   #filled = new Uint16Array(1 << 8);
-  #bricks = 0;
+  #slots = 0;
   #free: number[] = [];
-  #place = -1;
-  #placeKey = -1;
+  /** The brick that was asked for last. */
+  #recent = -1;
+  #recentKey = -1;
 
-  /** A grid that holds all between two corners, mm; the edge grows if it must. */
-  constructor(edge: number, least: Vec3, most: Vec3) {
-    const widest = Math.max(most[0] - least[0], most[1] - least[1], most[2] - least[2]);
-    this.edge = Math.max(edge, widest / (REACH - 32));
-    const room = 8 * this.edge;
-    this.origin = [least[0] - room, least[1] - room, least[2] - room];
+  private constructor(edge: number, origin: Vec3) {
+    this.edge = edge;
+    this.origin = origin;
   }
 
-  /** Bricks that hold material. */
-  get bricks(): number {
-    return this.#used;
+  /** An empty grid with room for all between two corners, mm; the edge grows if it must. */
+  static between(edge: number, least: Vec3, most: Vec3): Grid {
+    const widest = Math.max(most[0] - least[0], most[1] - least[1], most[2] - least[2]);
+    const grown = Math.max(edge, widest / (REACH - 32));
+    const room = 8 * grown;
+    return new Grid(grown, [least[0] - room, least[1] - room, least[2] - room]);
+  }
+
+  /** A grid to be read, over the arrays of another one. */
+  static over(record: GridRecord): Grid {
+    const grid = new Grid(record.edge, record.origin);
+    grid.count = record.count;
+    grid.bricks = record.bricks;
+    grid.#table = record.table;
+    grid.#key = record.key;
+    grid.#slot = record.slot;
+    grid.#first = record.first;
+    grid.#last = record.last;
+    grid.#bits = record.bits;
+    return grid;
+  }
+
+  /** What `over` takes: the arrays themselves, no copies. */
+  record(): GridRecord {
+    return {
+      edge: this.edge,
+      origin: this.origin,
+      count: this.count,
+      bricks: this.bricks,
+      table: this.#table,
+      key: this.#key,
+      slot: this.#slot,
+      first: this.#first,
+      last: this.#last,
+      bits: this.#bits,
+    };
   }
 
   /** Sets cubes z0 .. z1 (inclusive) of column x, y. @returns how many were not set before */
@@ -56,10 +105,10 @@ export class Grid {
     let fresh = 0;
     for (let z = z0; z <= z1;) {
       const end = Math.min(z1, z | 7);
-      const place = this.#touch(x >> 3, y >> 3, z >> 3, block);
-      const slot = this.#slot[place]!;
+      const brick = this.#touch(x >> 3, y >> 3, z >> 3, block);
+      const slot = this.#slot[brick]!;
       if (slot !== FULL) {
-        const word = (slot - 1) * WORDS + 2 * (x & 7) + ((y & 7) >> 2);
+        const word = slot * WORDS + 2 * (x & 7) + ((y & 7) >> 2);
         const mask = (((2 << (end - z)) - 1) << (z & 7)) << (8 * (y & 3));
         const before = this.#bits[word]!;
         const added = mask & ~before;
@@ -67,7 +116,7 @@ export class Grid {
           this.#bits[word] = before | mask;
           const n = popcount(added);
           fresh += n;
-          if ((this.#filled[slot - 1]! += n) === 512) this.#release(place, slot - 1);
+          if ((this.#filled[slot]! += n) === WHOLE) this.#release(brick, slot);
         }
       }
       z = end + 1;
@@ -78,14 +127,13 @@ export class Grid {
 
   /** Whether cube x, y, z is set. */
   has(x: number, y: number, z: number): boolean {
-    const place = this.#find(x >> 3, y >> 3, z >> 3);
-    if (place < 0) return false;
-    const slot = this.#slot[place]!;
+    const brick = this.#find(x >> 3, y >> 3, z >> 3);
+    if (brick < 0) return false;
+    const slot = this.#slot[brick]!;
     if (slot === FULL) return true;
-    const word = this.#bits[(slot - 1) * WORDS + 2 * (x & 7) + ((y & 7) >> 2)]!;
+    const word = this.#bits[slot * WORDS + 2 * (x & 7) + ((y & 7) >> 2)]!;
     return ((word >>> (8 * (y & 3) + (z & 7))) & 1) !== 0;
   }
-
   /** Whether there is material at a point of the part frame, mm. */
   at(x: number, y: number, z: number): boolean {
     const { origin, edge } = this;
@@ -116,109 +164,130 @@ export class Grid {
   /** The block that laid material first and last in the brick of a point; -1 where there is none. */
   blocksAt(x: number, y: number, z: number): { readonly first: number; readonly last: number } {
     const { origin, edge } = this;
-    const place = this.#find(
+    const brick = this.#find(
       Math.floor((x - origin[0]) / edge) >> 3,
       Math.floor((y - origin[1]) / edge) >> 3,
       Math.floor((z - origin[2]) / edge) >> 3,
     );
-    if (place < 0) return { first: -1, last: -1 };
-    return { first: this.#first[place]!, last: this.#last[place]! };
+    if (brick < 0) return { first: -1, last: -1 };
+    return { first: this.#first[brick]!, last: this.#last[brick]! };
   }
 
-  /** Visits every brick that holds material. `slot` is for `wordOf`. */
-  each(visit: (x: number, y: number, z: number, slot: number, lastBlock: number) => void): void {
-    for (let place = 0; place < this.#slot.length; place++) {
-      const slot = this.#slot[place]!;
-      if (slot === NONE) continue;
-      const key = this.#key[place]!;
-      visit(
-        key >>> (BITS_Y + BITS_Z),
-        (key >>> BITS_Z) & ((1 << BITS_Y) - 1),
-        key & ((1 << BITS_Z) - 1),
-        slot,
-        this.#last[place]!,
-      );
-    }
+  /** Coordinates of a brick, in bricks from the origin. */
+  brickPlace(brick: number): Vec3 {
+    const key = this.#key[brick]!;
+    return [
+      key >>> (BITS_Y + BITS_Z),
+      (key >>> BITS_Z) & ((1 << BITS_Y) - 1),
+      key & ((1 << BITS_Z) - 1),
+    ];
+  }
+
+  /** Middle of a brick, mm. */
+  brickMiddle(brick: number): Vec3 {
+    const { origin, edge } = this;
+    const [x, y, z] = this.brickPlace(brick);
+    const size = 8 * edge;
+    return [
+      origin[0] + (x + 0.5) * size,
+      origin[1] + (y + 0.5) * size,
+      origin[2] + (z + 0.5) * size,
+    ];
+  }
+
+  /** The block that laid material last in a brick. */
+  lastIn(brick: number): number {
+    return this.#last[brick]!;
   }
 
   /** Word w of a brick: bits 8 * (y & 3) + z of x = w >> 1, y = 4 * (w & 1) + 0 .. 3. */
-  wordOf(slot: number, w: number): number {
-    return slot === FULL ? -1 : this.#bits[(slot - 1) * WORDS + w]!;
+  wordOf(brick: number, w: number): number {
+    const slot = this.#slot[brick]!;
+    return slot === FULL ? -1 : this.#bits[slot * WORDS + w]!;
   }
 
+  /** Set cubes in one of the eight parts of a brick: bits x, y, z of `octant` say in which half. */
+  octantCount(brick: number, octant: number): number {
+    const x0 = octant & 1 ? 4 : 0;
+    const y = octant & 2 ? 1 : 0;
+    const mask = octant & 4 ? 0xf0f0f0f0 : 0x0f0f0f0f;
+    let count = 0;
+    for (let x = x0; x < x0 + 4; x++) count += popcount(this.wordOf(brick, 2 * x + y) & mask);
+    return count;
+  }
+
+  /** The brick of these coordinates, -1 where there is none. */
   #find(x: number, y: number, z: number): number {
     if ((x | y | z) < 0 || x >= 1 << BITS_X || y >= 1 << BITS_Y || z >= 1 << BITS_Z) return -1;
     const key = ((x << (BITS_Y + BITS_Z)) | (y << BITS_Z) | z) >>> 0;
-    if (key === this.#placeKey) return this.#place;
-    const mask = this.#slot.length - 1;
+    if (key === this.#recentKey) return this.#recent;
+    const mask = this.#table.length - 1;
     for (let place = hash(key) & mask; ; place = (place + 1) & mask) {
-      if (this.#slot[place] === NONE) return -1;
-      if (this.#key[place] !== key) continue;
-      this.#place = place;
-      this.#placeKey = key;
-      return place;
+      const brick = this.#table[place]! - 1;
+      if (brick < 0) return -1;
+      if (this.#key[brick] !== key) continue;
+      this.#recent = brick;
+      this.#recentKey = key;
+      return brick;
     }
   }
 
-  /** The place of a brick, which is made if it is not there. */
+  /** A brick, which is made if it is not there. */
   #touch(x: number, y: number, z: number, block: number): number {
-    let place = this.#find(x, y, z);
-    if (place < 0) place = this.#make(x, y, z, block);
-    this.#last[place] = block;
-    return place;
+    let brick = this.#find(x, y, z);
+    if (brick < 0) brick = this.#make(x, y, z, block);
+    this.#last[brick] = block;
+    return brick;
   }
 
   #make(x: number, y: number, z: number, block: number): number {
     if ((x | y | z) < 0 || x >= 1 << BITS_X || y >= 1 << BITS_Y || z >= 1 << BITS_Z) {
       throw new Error(`brick ${x} ${y} ${z} lies outside the grid`);
     }
-    if (2 * (this.#used + 1) > this.#slot.length) this.#rehash();
-    const brick = this.#free.pop() ?? this.#bricks++;
-    if ((brick + 1) * WORDS > this.#bits.length) {
+    const brick = this.bricks++;
+    if (this.bricks > this.#key.length) {
+      this.#key = doubled(this.#key, Uint32Array);
+      this.#slot = doubled(this.#slot, Int32Array);
+      this.#first = doubled(this.#first, Uint32Array);
+      this.#last = doubled(this.#last, Uint32Array);
+    }
+    const key = ((x << (BITS_Y + BITS_Z)) | (y << BITS_Z) | z) >>> 0;
+    this.#key[brick] = key;
+    this.#slot[brick] = this.#slotFor();
+    this.#first[brick] = block;
+    this.#recent = brick;
+    this.#recentKey = key;
+    if (2 * this.bricks > this.#table.length) this.#rehash();
+    else this.#enter(brick);
+    return brick;
+  }
+
+  #slotFor(): number {
+    const slot = this.#free.pop() ?? this.#slots++;
+    if ((slot + 1) * WORDS > this.#bits.length) {
       this.#bits = doubled(this.#bits, Uint32Array);
       this.#filled = doubled(this.#filled, Uint16Array);
     }
-    const key = ((x << (BITS_Y + BITS_Z)) | (y << BITS_Z) | z) >>> 0;
-    const place = this.#vacant(key);
-    this.#slot[place] = brick + 1;
-    this.#key[place] = key;
-    this.#first[place] = block;
-    this.#used++;
-    this.#place = place;
-    this.#placeKey = key;
-    return place;
+    return slot;
   }
 
-  #vacant(key: number): number {
-    const mask = this.#slot.length - 1;
-    let place = hash(key) & mask;
-    while (this.#slot[place] !== NONE) place = (place + 1) & mask;
-    return place;
+  #enter(brick: number): void {
+    const mask = this.#table.length - 1;
+    let place = hash(this.#key[brick]!) & mask;
+    while (this.#table[place] !== 0) place = (place + 1) & mask;
+    this.#table[place] = brick + 1;
   }
 
-  #release(place: number, brick: number): void {
-    this.#bits.fill(0, brick * WORDS, (brick + 1) * WORDS);
-    this.#filled[brick] = 0;
-    this.#free.push(brick);
-    this.#slot[place] = FULL;
+  #release(brick: number, slot: number): void {
+    this.#bits.fill(0, slot * WORDS, (slot + 1) * WORDS);
+    this.#filled[slot] = 0;
+    this.#free.push(slot);
+    this.#slot[brick] = FULL;
   }
 
   #rehash(): void {
-    const [slot, key, first, last] = [this.#slot, this.#key, this.#first, this.#last];
-    const size = 2 * slot.length;
-    this.#slot = new Int32Array(size);
-    this.#key = new Uint32Array(size);
-    this.#first = new Uint32Array(size);
-    this.#last = new Uint32Array(size);
-    this.#placeKey = -1;
-    for (let i = 0; i < slot.length; i++) {
-      if (slot[i] === NONE) continue;
-      const place = this.#vacant(key[i]!);
-      this.#slot[place] = slot[i]!;
-      this.#key[place] = key[i]!;
-      this.#first[place] = first[i]!;
-      this.#last[place] = last[i]!;
-    }
+    this.#table = new Int32Array(2 * this.#table.length);
+    for (let brick = 0; brick < this.bricks; brick++) this.#enter(brick);
   }
 }
 
@@ -229,13 +298,13 @@ const hash = (key: number): number => {
 };
 
 /** Warren, Hacker's Delight (2nd ed.), section 5-1. */
-export function popcount(word: number): number {
+function popcount(word: number): number {
   let w = word - ((word >>> 1) & 0x55555555);
   w = (w & 0x33333333) + ((w >>> 2) & 0x33333333);
   return Math.imul((w + (w >>> 4)) & 0x0f0f0f0f, 0x01010101) >>> 24;
 }
 
-function doubled<T extends Uint32Array | Uint16Array>(
+function doubled<T extends Uint32Array | Int32Array | Uint16Array>(
   values: T,
   make: new (length: number) => T,
 ): T {

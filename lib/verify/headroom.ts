@@ -1,15 +1,23 @@
 /**
  * The head against table and deposit while it keeps its direction: block after block comes in, with
- * what was laid before; where the head runs into something, it is told. Material that stands over the
- * tip by no more than ROOM heights of a bead is what a nozzle rubs over and no touch.
+ * what was laid before; where the head runs into something, it is told, the first place found of each
+ * block. Material that stands over the tip by no more than ROOM heights of a bead is what a nozzle rubs
+ * over and no touch.
+ *
+ * A map of heights says which places are in question: it takes the head wider by all that its cells and
+ * the looks along the way leave open, so it passes none that touches. Those, the deepest first, are held
+ * cube by cube against the head as it is drawn, and how far the head is clear there answers for the
+ * places about it.
  */
 import { type Frame, applyPoint, compose, inverse } from '../base/frame.js';
-import { type Vec3, add, along, cross, dot, square, sub } from '../base/vector.js';
+import { type Vec3, along, cross, dot, square } from '../base/vector.js';
 import { machineFromHead, machineFromPart } from '../machine/chain.js';
 import { headPoints, headRadius } from '../machine/head.js';
 import type { Machine } from '../machine/machine.js';
 import { headDistance, meshPoints } from '../machine/solids.js';
+import { Contact, type Look } from './contact.js';
 import type { Grid } from './grid.js';
+import type { Heights } from './layers.js';
 import { type Axes, Relief, type Ring } from './relief.js';
 import { type Trace, TraceKind } from './trace.js';
 
@@ -28,32 +36,65 @@ const SAME = Math.cos((0.05 * Math.PI) / 180);
 const NOZZLE = 4;
 const FINE = 0.25;
 const COARSE = 1;
-/** Looks down a column that stands in doubt are this far apart, mm. */
-const DOWN = 0.5;
 /** Looks along the way are this far apart, mm. */
 const PACE = 0.5;
+/** Points of a bead are no farther than this from one that goes into the map, mm. */
+const BEAD = FINE * Math.SQRT1_2;
 /** What stands over the tip counts from this many heights of a bead on. */
 const ROOM = 1.5;
 /** Heights at which the outline is taken, mm. */
 const OUTLINE = 0.05;
+/** Tips lower than others by less are level with them, mm. */
+const LEVEL = 1e-6;
+/** Edge of the cells whose last clear place is remembered, mm. */
+const CLEAR = 0.25;
+/** Rotary joints that move by less stand still, rad. */
+const TURN = 1e-6;
+
+/** A piece of a block's way, as shares of it, and how deep the head is in the map there, mm. */
+interface Doubt {
+  readonly from: number;
+  readonly to: number;
+  readonly depth: number;
+}
+
+/** Where the head was clear, and by how much, mm; blocks laid before. */
+interface Clear {
+  readonly at: Vec3;
+  readonly gap: number;
+  readonly laid: number;
+}
 
 export class Headroom {
-  /** Least room over the map so far, mm; negative inside the room for rubbing. */
   readonly touches: Touch[] = [];
   readonly #trace: Trace;
   readonly #machine: Machine;
   readonly #grid: Grid;
+  readonly #height: Float64Array;
   readonly #room: number;
+  readonly #outline: (radius: number) => number;
   readonly #rings: readonly Ring[];
+  readonly #contact: Contact;
+  readonly #rotary: readonly number[];
+  readonly #joints: Float64Array;
   #reliefs: Relief[] = [];
   #axes: Axes | undefined;
+  /** The last clear place of each cell of the map, the level of the highest bead, and blocks laid so far. */
+  readonly #clear = new Map<number, Clear>();
+  #top = -Infinity;
+  #laid = 0;
 
-  constructor(trace: Trace, machine: Machine, grid: Grid, height: number) {
+  constructor(trace: Trace, machine: Machine, grid: Grid, heights: Heights) {
     this.#trace = trace;
     this.#machine = machine;
     this.#grid = grid;
-    this.#room = ROOM * height;
-    this.#rings = ringsOf(machine);
+    this.#height = heights.height;
+    this.#room = ROOM * heights.usual;
+    this.#outline = outlineOf(machine);
+    this.#rings = ringsOf(machine, this.#outline);
+    this.#contact = new Contact(machine, grid, this.#room);
+    this.#rotary = machine.joints.flatMap((j, i) => (j.kind === 'rotary' ? [i] : []));
+    this.#joints = new Float64Array(machine.joints.length);
   }
 
   /** Judges the way of block b, before its bead is laid. @returns false if the head turns on it */
@@ -64,24 +105,14 @@ export class Headroom {
       this.#axes = undefined;
       return false;
     }
+    if (this.#turns(b)) {
+      this.#clear.clear();
+      return false;
+    }
     if (!(length[b]! > 0)) return true;
     this.#axes ??= this.#begin(b);
-    const [from, to] = [this.#place(b - 1), this.#place(b)];
-    const low = Math.min(from[2], to[2]);
-    for (const relief of this.#reliefs) if (relief.top > low + this.#room) relief.settle();
-    const pieces = Math.max(1, Math.ceil(length[b]! / PACE));
-    const doubtful: { readonly depth: number; readonly where: Vec3 }[] = [];
-    for (let n = 1; n <= pieces; n++) {
-      const t = n / pieces;
-      const u = from[0] + t * (to[0] - from[0]);
-      const v = from[1] + t * (to[1] - from[1]);
-      const s = from[2] + t * (to[2] - from[2]);
-      let depth = this.#room;
-      for (const relief of this.#reliefs) depth = Math.max(depth, relief.least(u, v) - s);
-      if (depth > this.#room) doubtful.push({ depth, where: [u, v, s] });
-    }
-    // Where the round outline goes deepest the head itself, which need not be round, may be clear.
-    doubtful.sort((x, y) => y.depth - x.depth).some(({ where }) => this.#confirm(b, where));
+    const doubts = this.#doubts(b);
+    if (doubts.length > 0) this.#settle(b, doubts);
     return true;
   }
 
@@ -89,14 +120,85 @@ export class Headroom {
   after(b: number): void {
     if (!this.#axes || this.#trace.kind[b] !== TraceKind.deposit) return;
     const [from, to] = [this.#place(b - 1), this.#place(b)];
-    const pieces = Math.max(1, Math.ceil(this.#trace.length[b]! / FINE));
+    const [du, dv] = [to[0] - from[0], to[1] - from[1]];
+    const way = this.#trace.length[b]!;
+    const width = this.#trace.volume[b]! / way / this.#height[b]!;
+    const pieces = Math.max(1, Math.ceil(way / FINE));
+    const across = Math.max(1, Math.ceil(width / FINE));
     for (let n = 0; n <= pieces; n++) {
       const t = n / pieces;
+      const s = from[2] + t * (to[2] - from[2]);
+      for (let k = 0; k <= across; k++) {
+        const aside = ((k / across - 0.5) * width) / way;
+        const u = from[0] + t * du - aside * dv;
+        const v = from[1] + t * dv + aside * du;
+        for (const relief of this.#reliefs) relief.raise(u, v, s);
+      }
+    }
+    this.#top = Math.max(this.#top, from[2], to[2]);
+    this.#laid++;
+  }
+
+  /** Whether the head turns about its own direction against the part: its map stays, its boxes swing. */
+  #turns(b: number): boolean {
+    const { joints, jointCount: n } = this.#trace;
+    return this.#rotary.some((j) => Math.abs(joints[b * n + j]! - joints[b * n - n + j]!) > TURN);
+  }
+
+  /** Pieces of the way of block b over which the map says that the head may touch, the deepest first. */
+  #doubts(b: number): Doubt[] {
+    const [from, to] = [this.#place(b - 1), this.#place(b)];
+    const low = Math.min(from[2], to[2]);
+    for (const relief of this.#reliefs) if (relief.top > low + this.#room) relief.settle();
+    const pieces = Math.max(1, Math.ceil(this.#trace.length[b]! / PACE));
+    const doubts: Doubt[] = [];
+    for (let n = 0; n < pieces; n++) {
+      const t = (n + 0.5) / pieces;
       const u = from[0] + t * (to[0] - from[0]);
       const v = from[1] + t * (to[1] - from[1]);
-      const s = from[2] + t * (to[2] - from[2]);
-      for (const relief of this.#reliefs) relief.raise(u, v, s);
+      const s = from[2] + t * (to[2] - from[2]) - Math.abs(to[2] - from[2]) / pieces / 2;
+      let depth = this.#room;
+      for (const relief of this.#reliefs) depth = Math.max(depth, relief.least(u, v) - s);
+      if (depth > this.#room) doubts.push({ from: n / pieces, to: (n + 1) / pieces, depth });
     }
+    return deepestFirst(doubts);
+  }
+
+  /** Goes through pieces in steps of a cube, as far as it is not known that the head is clear there. */
+  #settle(b: number, doubts: readonly Doubt[]): void {
+    const [from, to] = [this.#place(b - 1), this.#place(b)];
+    const way = this.#trace.length[b]!;
+    for (const { from: begin, to: end } of doubts) {
+      const steps = Math.max(1, Math.ceil(((end - begin) * way) / this.#grid.edge));
+      for (let n = 0; n <= steps; n++) {
+        const t = begin + ((end - begin) * n) / steps;
+        const at = along(from, [to[0] - from[0], to[1] - from[1], to[2] - from[2]], t);
+        if (this.#isClear(at)) continue;
+        const { gap, touch } = this.#lookAt(b, t);
+        this.#clear.set(cellOf(at), { at, gap, laid: this.#laid });
+        if (!touch) continue;
+        this.touches.push(this.#touchAt(b, at, touch));
+        return;
+      }
+    }
+  }
+
+  /** What lies lower than the tip was then, and beads laid since, do not count while it is no lower. */
+  #isClear(place: Vec3): boolean {
+    const clear = this.#clear.get(cellOf(place));
+    if (!clear || (this.#top > place[2] + this.#room && clear.laid < this.#laid)) return false;
+    const { at, gap } = clear;
+    if (place[2] < at[2] - LEVEL) return false;
+    return Math.hypot(place[0] - at[0], place[1] - at[1], place[2] - at[2]) < gap;
+  }
+
+  #lookAt(b: number, t: number): Look {
+    const { joints, jointCount: n } = this.#trace;
+    for (let j = 0; j < n; j++) {
+      const before = joints[b * n - n + j]!;
+      this.#joints[j] = before + t * (joints[b * n + j]! - before);
+    }
+    return this.#contact.look(this.#joints);
   }
 
   #place(b: number): Vec3 {
@@ -113,6 +215,8 @@ export class Headroom {
     const u = square(d);
     const axes: Axes = { u, v: cross(d, u), d };
     this.#axes = axes;
+    this.#clear.clear();
+    this.#top = -Infinity;
     const box: [number, number, number, number] = [Infinity, Infinity, -Infinity, -Infinity];
     let low = Infinity;
     for (let i = b; i < kind.length && sameDirection(direction, b, i); i++) {
@@ -134,32 +238,29 @@ export class Headroom {
 
   /** All cubes that are set and stand higher than the lowest place of the tip. */
   #raiseDeposit({ u, v, d }: Axes, low: number): void {
-    const { edge, origin } = this.#grid;
+    const { edge, bricks } = this.#grid;
     const size = 8 * edge;
     const half = (size / 2) * (Math.abs(d[0]) + Math.abs(d[1]) + Math.abs(d[2]));
     const top = (edge / 2) * (Math.abs(d[0]) + Math.abs(d[1]) + Math.abs(d[2]));
-    this.#grid.each((bx, by, bz, slot) => {
-      const x = origin[0] + bx * size;
-      const y = origin[1] + by * size;
-      const z = origin[2] + bz * size;
-      const middle: Vec3 = [x + size / 2, y + size / 2, z + size / 2];
-      if (dot(middle, d) + half <= low) return;
+    for (let brick = 0; brick < bricks; brick++) {
+      const middle = this.#grid.brickMiddle(brick);
+      if (dot(middle, d) + half <= low) continue;
       for (let w = 0; w < 16; w++) {
-        let bits = this.#grid.wordOf(slot, w);
+        let bits = this.#grid.wordOf(brick, w);
         while (bits !== 0) {
           const bit = 31 - Math.clz32(bits & -bits);
           bits &= bits - 1;
           const p: Vec3 = [
-            x + ((w >> 1) + 0.5) * edge,
-            y + (4 * (w & 1) + (bit >> 3) + 0.5) * edge,
-            z + ((bit & 7) + 0.5) * edge,
+            middle[0] + ((w >> 1) - 3.5) * edge,
+            middle[1] + (4 * (w & 1) + (bit >> 3) - 3.5) * edge,
+            middle[2] + ((bit & 7) - 3.5) * edge,
           ];
           const s = dot(p, d) + top;
           if (s <= low) continue;
           for (const relief of this.#reliefs) relief.raise(dot(p, u), dot(p, v), s);
         }
       }
-    });
+    }
   }
 
   /** The table's face, or its mesh, as points as close as the cells that they fall into. */
@@ -193,50 +294,45 @@ export class Headroom {
     });
   }
 
-  /**
-   * Holds what stands around a place in question against the head as it is drawn: tops of columns, and
-   * what is in them down to the height at which the head begins there, for a fan may hang under a top.
-   * @returns whether they touch
-   */
-  #confirm(b: number, [u, v, s]: Vec3): boolean {
-    const axes = this.#axes!;
-    const { tip } = this.#trace;
-    const at = (pu: number, pv: number, height: number): Vec3 =>
-      along(along(along([0, 0, 0], axes.u, pu), axes.v, pv), axes.d, height);
-    // The head stands as at the block's end, moved back to the place in question and up by the room.
-    const end: Vec3 = [tip[3 * b]!, tip[3 * b + 1]!, tip[3 * b + 2]!];
-    const shift = along(sub(end, at(u, v, s)), axes.d, -this.#room);
-    const headFromPart = headFrame(this.#machine, this.#trace, b);
-    let deepest = 0;
-    let touch: Touch | undefined;
+  /** The touch on block b as far as the map knows how deep it is, else as it was found. */
+  #touchAt(b: number, at: Vec3, { point, what }: NonNullable<Look['touch']>): Touch {
+    const { u, v, d } = this.#axes!;
+    const frame = headFrame(this.#machine, this.#joints);
+    const inHead = (p: Vec3): Vec3 => applyPoint(frame, along(p, d, -this.#room));
+    const first = dot(point, d);
+    const depth = (q: Vec3): number => q[2] + this.#room - this.#outline(Math.hypot(q[0], q[1]));
+    let touch: Touch = {
+      block: b,
+      depth: Math.max(0, depth(inHead(point))),
+      point,
+      above: first - at[2],
+      what,
+    };
     for (const relief of this.#reliefs) {
-      relief.above(u, v, s + this.#room, (pu, pv, top) => {
-        const rise = this.#riseAt(Math.hypot(pu - u, pv - v));
-        for (let height = top; height - s - rise > deepest; height -= DOWN) {
-          const point = at(pu, pv, height);
-          if (height < top && !this.#grid.at(...point)) continue;
-          if (headDistance(this.#machine, applyPoint(headFromPart, add(point, shift))) > 0)
-            continue;
-          deepest = height - s - rise;
-          const what = Math.abs(point[2]) < COARSE ? 'the table' : 'what is printed';
-          touch = { block: b, depth: deepest, point, above: height - s, what };
-        }
+      relief.above(at[0], at[1], at[2] + this.#room, (pu, pv, height) => {
+        const place = along(along(along([0, 0, 0], u, pu), v, pv), d, height);
+        const q = inHead(place);
+        if (headDistance(this.#machine, q) > 0 || depth(q) <= touch.depth) return;
+        const on = Math.abs(place[2]) < COARSE ? 'the table' : 'what is printed';
+        touch = { block: b, depth: depth(q), point: place, above: height - at[2], what: on };
       });
     }
-    if (touch) this.touches.push(touch);
-    return touch !== undefined;
-  }
-
-  #riseAt(radius: number): number {
-    const ring = this.#rings.find((r) => radius >= r.from && radius <= r.to);
-    return ring ? ring.above(radius) : 0;
+    return touch;
   }
 }
 
-export const headFrame = (machine: Machine, { joints, jointCount: n }: Trace, b: number): Frame => {
-  const values = joints.subarray(b * n, b * n + n);
-  return compose(inverse(machineFromHead(machine, values)), machineFromPart(machine, values));
-};
+const cellOf = ([u, v]: Vec3): number => Math.floor(u / CLEAR) * 65536 + Math.floor(v / CLEAR);
+
+/** The map is wide: of the pieces that are as deep as any, the middle one is likeliest to be the deepest. */
+function deepestFirst(doubts: readonly Doubt[]): Doubt[] {
+  const sorted = doubts.slice().sort((a, b) => b.depth - a.depth || a.from - b.from);
+  const as = sorted.findIndex((d) => d.depth < sorted[0]!.depth - OUTLINE);
+  const middle = (as < 0 ? sorted.length : as) >> 1;
+  return sorted.length < 2 ? sorted : [sorted[middle]!, ...sorted];
+}
+
+const headFrame = (machine: Machine, joints: ArrayLike<number>): Frame =>
+  compose(inverse(machineFromHead(machine, joints)), machineFromPart(machine, joints));
 
 export function sameDirection(direction: Float64Array, a: number, b: number): boolean {
   const [i, k] = [3 * a, 3 * b];
@@ -247,8 +343,8 @@ export function sameDirection(direction: Float64Array, a: number, b: number): bo
   return cosine >= SAME;
 }
 
-/** The nozzle in fine cells and the rest of the head in coarse ones. */
-function ringsOf(machine: Machine): Ring[] {
+/** Least height over the tip at which the head is at least as wide as a radius, mm. */
+function outlineOf(machine: Machine): (radius: number) => number {
   const wide = Math.max(...headPoints(machine).map((p) => p.radius));
   const high = Math.max(...headPoints(machine).map((p) => p.above));
   const heights = new Float64Array(Math.ceil(wide / OUTLINE) + 2).fill(Infinity);
@@ -256,10 +352,25 @@ function ringsOf(machine: Machine): Ring[] {
     const r = Math.floor(headRadius(machine, s) / OUTLINE);
     for (let i = r; i >= 0 && heights[i] === Infinity; i--) heights[i] = s;
   }
-  const above = (radius: number): number => heights[Math.ceil(radius / OUTLINE)] ?? Infinity;
+  return (radius) => heights[Math.floor(radius / OUTLINE)] ?? Infinity;
+}
+
+/**
+ * The nozzle in fine cells and the rest of the head in coarse ones, wider by what stays open: tip and
+ * material lie anywhere in their cells, material within BEAD of a point in the map, the tip within
+ * half a PACE of a look.
+ */
+function ringsOf(machine: Machine, outline: (radius: number) => number): Ring[] {
+  const wide = Math.max(...headPoints(machine).map((p) => p.radius));
   const near = Math.min(NOZZLE, wide);
-  return [
-    { cell: FINE, from: 0, to: near, above },
-    ...(wide > near ? [{ cell: COARSE, from: near, to: wide, above }] : []),
-  ];
+  const ring = (cell: number, from: number, to: number): Ring => {
+    const more = cell * Math.SQRT2 + BEAD + PACE / 2;
+    return {
+      cell,
+      from: Math.max(0, from - more),
+      to: to + more,
+      above: (radius) => outline(Math.min(to, Math.max(from, radius - more))),
+    };
+  };
+  return [ring(FINE, 0, near), ...(wide > near ? [ring(COARSE, near, wide)] : [])];
 }

@@ -6,7 +6,7 @@ import { type Watch, step } from '../base/watch.js';
 import type { Vec3 } from '../base/vector.js';
 import type { Tree } from '../mesh/bvh.js';
 import { nearestPoint, windings } from '../mesh/query.js';
-import { type Grid, popcount } from './grid.js';
+import type { Grid } from './grid.js';
 
 export interface Outside {
   /** Beyond the tolerance, mm3: on the table (a brim), and elsewhere. */
@@ -35,27 +35,22 @@ export function outsideOf(
   brim: number,
   watch?: Watch,
 ): Outside {
-  const { edge, origin } = grid;
+  const { edge } = grid;
   const size = 8 * edge;
   const half = (size * Math.sqrt(3)) / 2;
   const places: OutsidePlace[] = [];
   let onTable = 0;
   let elsewhere = 0;
-  let done = 0;
-  grid.each((bx, by, bz, slot, block) => {
-    if (done++ % 20_000 === 0) step(watch, 'outside', done, grid.bricks);
-    const middle: Vec3 = [
-      origin[0] + (bx + 0.5) * size,
-      origin[1] + (by + 0.5) * size,
-      origin[2] + (bz + 0.5) * size,
-    ];
+  for (let brick = 0; brick < grid.bricks; brick++) {
+    if (brick % 20_000 === 0) step(watch, 'outside', brick, grid.bricks);
+    const middle = grid.brickMiddle(brick);
     // Most bricks lie deep inside: the surface is not near, and one ray tells the side.
-    if (signedDistance(tree, middle, half + tolerance) < tolerance - half) return;
+    if (signedDistance(tree, middle, half + tolerance) < tolerance - half) continue;
     let here = 0;
     let farthest = 0;
     let where = middle;
     for (let octant = 0; octant < 8; octant++) {
-      const filled = octantCount(grid, slot, octant);
+      const filled = grid.octantCount(brick, octant);
       if (filled === 0) continue;
       const p: Vec3 = [
         middle[0] + (octant & 1 ? 0.25 : -0.25) * size,
@@ -72,10 +67,11 @@ export function outsideOf(
       here += volume;
       if (distance > farthest) [farthest, where] = [distance, p];
     }
-    if (here === 0) return;
+    if (here === 0) continue;
     elsewhere += here;
+    const block = grid.lastIn(brick);
     places.push({ point: where, volume: here, distance: farthest, block });
-  });
+  }
   return { onTable, elsewhere, places };
 }
 
@@ -84,14 +80,4 @@ function signedDistance(tree: Tree, p: Vec3, within: number): number {
   const nearest = nearestPoint(tree, p, within);
   const distance = nearest?.distance ?? within;
   return (windings(tree, p).get(0) ?? 0) > 0 ? -distance : distance;
-}
-
-/** Set cubes in one of the eight parts of a brick: bits x, y, z of `octant` say in which half. */
-function octantCount(grid: Grid, slot: number, octant: number): number {
-  const x0 = octant & 1 ? 4 : 0;
-  const y = octant & 2 ? 1 : 0;
-  const mask = octant & 4 ? 0xf0f0f0f0 : 0x0f0f0f0f;
-  let count = 0;
-  for (let x = x0; x < x0 + 4; x++) count += popcount(grid.wordOf(slot, 2 * x + y) & mask);
-  return count;
 }

@@ -48,7 +48,7 @@ export function printOf(
   const edge = Math.min(HALF_LAYER * heights.usual, QUARTER_BEAD * heights.width);
   const inside = (p: Vec3): boolean => !!part && (windings(part, p).get(0) ?? 0) > 0;
   const deposit = new Deposit(trace, heights, machine, edge, inside, span);
-  const headroom = new Headroom(trace, machine, deposit.grid, heights.usual);
+  const headroom = new Headroom(trace, machine, deposit.grid, heights);
   const meetings = new Meetings(trace, machine, deposit.grid);
   const blocks = trace.kind.length;
   for (let b = 0; b < blocks; b++) {

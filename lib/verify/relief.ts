@@ -11,7 +11,7 @@ export interface Ring {
   readonly cell: number;
   readonly from: number;
   readonly to: number;
-  /** Height over the tip from which on the head is at least that wide. */
+  /** Height over the tip from which on the head, or what stands for it, is at least that wide. */
   readonly above: (radius: number) => number;
 }
 

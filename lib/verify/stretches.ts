@@ -3,16 +3,25 @@
  * not; stretches that hang come out with the block at which they begin.
  *
  * A stretch between two carried places is a bridge, and it counts as carried up to the longest
- * span and a bead's width more, for its ends are found along the bead to half its width. Where sparse
+ * span and a bead's width more, for its ends are found along the bead to half its width. It is straight, to
+ * half its width: what goes round over nothing is held by nothing on its way. Where sparse
  * fill lies below (the place under the stretch is inside the part) it may be longer: how far apart fill
  * beads lie is the choice of who planned them. A stretch at the begin or end of a chain may be as long as the bead is
- * wide. A chain that is carried nowhere hangs whole.
+ * wide. A chain that is carried nowhere hangs whole. Pieces that hang are handed back, for what ends at
+ * them is not held.
  */
-import type { Vec3 } from '../base/vector.js';
+import { type Vec3, cross, length, sub } from '../base/vector.js';
 import type { Trace } from './trace.js';
 
-/** Longest way between two carried places that counts as carried whatever is below, where nobody says more, mm. */
+/** Longest way between two carried places that counts as carried where neither the part nor a span is known, mm. */
 export const BRIDGE = 10;
+
+/** Piece `index` of a block's bead, and a place a little below its underside. */
+export interface Piece {
+  readonly block: number;
+  readonly index: number;
+  readonly below: Vec3;
+}
 
 export interface Stretch {
   readonly block: number;
@@ -28,32 +37,35 @@ export class Stretches {
   readonly #trace: Trace;
   readonly #inside: (p: Vec3) => boolean;
   readonly #span: number;
-  /** The stretch in work: length, first block, and places under its begin, about its middle and its end. */
+  readonly #hung: (piece: Piece) => void;
+  /** The stretch in work: length, pieces. */
   #open = 0;
-  #openBlock = 0;
+  #openPieces: Piece[] = [];
   #width = 0;
-  #begin: Vec3 = [0, 0, 0];
-  #middle: Vec3 = [0, 0, 0];
-  #middleAt = 0;
-  #end: Vec3 = [0, 0, 0];
   /** Whether the chain was carried somewhere, and is held at its end so far. */
   #carried = false;
   #endHeld = false;
   /** The stretch with which the chain began, if it was not carried there. */
   #head = 0;
-  #headBlock = 0;
-  #headOverFill = false;
+  #headPieces: readonly Piece[] = [];
   #firstBlock = -1;
   #lastBlock = -1;
 
   /**
    * @param inside whether a place is inside the part; always false where no part is known
    * @param span longest bridge, mm
+   * @param hung called for each piece that hangs, once its chain has ended or the stretch is closed
    */
-  constructor(trace: Trace, inside: (p: Vec3) => boolean, span: number) {
+  constructor(
+    trace: Trace,
+    inside: (p: Vec3) => boolean,
+    span: number,
+    hung: (piece: Piece) => void,
+  ) {
     this.#trace = trace;
     this.#inside = inside;
     this.#span = span;
+    this.#hung = hung;
   }
 
   get inChain(): boolean {
@@ -70,27 +82,20 @@ export class Stretches {
     this.#endHeld = held;
   }
 
-  /** @param below a place a little below the piece's underside */
-  piece(block: number, length: number, carried: boolean, width: number, below: Vec3): void {
-    if (this.#firstBlock < 0) this.#firstBlock = block;
-    this.#lastBlock = block;
+  piece(piece: Piece, length: number, carried: boolean, width: number): void {
+    if (this.#firstBlock < 0) this.#firstBlock = piece.block;
+    this.#lastBlock = piece.block;
     if (carried) {
       this.#meet();
       this.#carried = true;
       return;
     }
     if (this.#open === 0) {
-      this.#openBlock = block;
+      this.#openPieces = [];
       this.#width = width;
-      this.#begin = below;
-      this.#middleAt = 0;
     }
     this.#open += length;
-    this.#end = below;
-    if (this.#open >= 2 * this.#middleAt) {
-      this.#middle = below;
-      this.#middleAt = this.#open;
-    }
+    this.#openPieces.push(piece);
   }
 
   /** The chain ends: the head moves on without material. */
@@ -99,12 +104,12 @@ export class Stretches {
     const open = this.#open;
     if (this.#head > 0 && open > 0 && this.#isLoop()) {
       const length = this.#head + open;
-      this.#close(length, this.#openBlock, this.#headOverFill && this.#isOverFill(length));
+      this.#close(length, [...this.#openPieces, ...this.#headPieces]);
     } else if (this.#carried) {
-      if (open > 0 && this.#endHeld) this.#close(open, this.#openBlock, this.#isOverFill(open));
-      else if (open > 0) this.#closeEnd(open, this.#openBlock);
-      if (this.#head > 0) this.#closeEnd(this.#head, this.#headBlock);
-    } else if (open > 0) this.#hang(open, this.#openBlock);
+      if (open > 0 && this.#endHeld) this.#close(open, this.#openPieces);
+      else if (open > 0) this.#closeEnd(open, this.#openPieces);
+      if (this.#head > 0) this.#closeEnd(this.#head, this.#headPieces);
+    } else if (open > 0) this.#hang(open, this.#openPieces);
     this.#open = 0;
     this.#head = 0;
     this.#carried = false;
@@ -115,36 +120,40 @@ export class Stretches {
   /** The stretch in work comes to a carried place. */
   #meet(): void {
     if (this.#open === 0) return;
-    const overFill = this.#isOverFill(this.#open);
-    if (this.#carried) this.#close(this.#open, this.#openBlock, overFill);
+    if (this.#carried) this.#close(this.#open, this.#openPieces);
     else {
       this.#head = this.#open;
-      this.#headBlock = this.#openBlock;
-      this.#headOverFill = overFill;
+      this.#headPieces = this.#openPieces;
     }
     this.#open = 0;
   }
 
-  #isOverFill(length: number): boolean {
-    if (length <= this.#width) return true;
-    return this.#inside(this.#begin) && this.#inside(this.#middle) && this.#inside(this.#end);
+  /** A stretch between two carried places. */
+  #close(length: number, pieces: readonly Piece[]): void {
+    const [span, width] = [this.#span, this.#width];
+    const carried =
+      length <= width ||
+      (length <= span + width && isStraight(pieces, width / 2)) ||
+      this.#isOverFill(pieces);
+    if (carried) this.bridged += length;
+    else this.#hang(length, pieces);
   }
 
-  /** A stretch between two carried places. */
-  #close(length: number, block: number, overFill: boolean): void {
-    if (length <= this.#span + this.#width || overFill) this.bridged += length;
-    else this.#hang(length, block);
+  #isOverFill(pieces: readonly Piece[]): boolean {
+    const last = pieces.length - 1;
+    return [0, last >> 1, last].every((i) => this.#inside(pieces[i]!.below));
   }
 
   /** A stretch with one carried end. */
-  #closeEnd(length: number, block: number): void {
+  #closeEnd(length: number, pieces: readonly Piece[]): void {
     if (length <= this.#width) this.bridged += length;
-    else this.#hang(length, block);
+    else this.#hang(length, pieces);
   }
 
-  #hang(length: number, block: number): void {
+  #hang(length: number, pieces: readonly Piece[]): void {
     this.inAir += length;
-    this.hanging.push({ block, length });
+    this.hanging.push({ block: pieces[0]!.block, length });
+    pieces.forEach(this.#hung);
   }
 
   /** Whether the chain comes back to within a bead of where it began. */
@@ -154,4 +163,13 @@ export class Stretches {
     const gap = Math.hypot(tip[i]! - tip[k]!, tip[i + 1]! - tip[k + 1]!, tip[i + 2]! - tip[k + 2]!);
     return gap <= this.#width;
   }
+}
+
+/** Whether no piece is farther than `within` from the line between the first and the last, mm. */
+function isStraight(pieces: readonly Piece[], within: number): boolean {
+  const from = pieces[0]!.below;
+  const way = sub(pieces.at(-1)!.below, from);
+  const size = length(way);
+  if (size === 0) return pieces.length === 1;
+  return pieces.every(({ below }) => length(cross(sub(below, from), way)) <= within * size);
 }

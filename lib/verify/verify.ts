@@ -42,7 +42,10 @@ export interface Facts {
   readonly plannedVolumeMm3?: number;
   /** Range that the nozzle can keep, mm3/s. */
   readonly flow?: Material['flow'];
-  /** Longest span that the machine lays from one carried place to the other, mm; left out: `BRIDGE`. */
+  /**
+   * Longest span that the machine lays from one carried place to the other, mm. Left out: none, but
+   * `BRIDGE` where no part is known, for then nothing tells sparse fill inside from air.
+   */
   readonly bridge?: number;
   /** The part as it is to stand on the table; without it nothing is said about its shape. */
   readonly part?: Mesh;
@@ -113,7 +116,8 @@ export function verify(
   tellWhole(program, tally);
   tellFeed(trace, program, machine, tally);
   const tree = facts.part && treeOf(facts.part);
-  const print = printOf(trace, machine, tree, facts.bridge ?? BRIDGE, watch);
+  const span = facts.bridge ?? (tree ? 0 : BRIDGE);
+  const print = printOf(trace, machine, tree, span, watch);
   const figures = print && judgePrint(trace, print, tally);
   const shape = print && tree && judgeShape(trace, print, tree, tally, watch);
   if (print) tellAstray(trace, print, shape?.outside, tally);

@@ -38,9 +38,8 @@ describe('a hook in one region', () => {
     // The plan leaves out what the self-supporting angle carries: 0.3 mm along the post's edge.
     expect(planned).toBeGreaterThan(0.97 * HANGS);
     expect(planned).toBeLessThanOrEqual(HANGS);
-    // To the check, fill of up to 10 mm from contour to contour is bridged, though they hang: all of
-    // the finger's, and what crosses the corners of the arm.
-    expect(inAirMm2).toBeGreaterThan(0.5 * HANGS);
+    // Beads that have a fifth of their width on something count as carried by the check.
+    expect(inAirMm2).toBeGreaterThan(0.9 * HANGS);
     expect(inAirMm2).toBeLessThanOrEqual(planned);
     expect(inAirMm).toBeCloseTo(report.check!.print!.inAirMm, 6);
     expect(beadMm).toBeCloseTo(report.check!.depositMm, 6);

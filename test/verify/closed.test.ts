@@ -62,7 +62,7 @@ describe('a sphere on a flat, in three regions', () => {
     const R = 8;
     const limbs = await loadShapes();
     // The flat lies where the sphere leans by 45 deg, the steepest that carries itself.
-    const low = cuboid([4 * R, 4 * R, 2 * R], [-2 * R, -2 * R, -2 * R - R * Math.SQRT1_2]);
+    const low = cuboid([4 * R, 4 * R, 2 * R], [0, 0, -2 * R - R * Math.SQRT1_2]);
     const cut = (z: number, lean: number): object => {
       const d = [Math.sin(lean), 0, Math.cos(lean)];
       return { point: [0, 0, z], normal: d, direction: d };

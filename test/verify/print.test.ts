@@ -107,7 +107,7 @@ describe('a box on a tilted table', () => {
 
 describe('the head over the table', () => {
   // Tilted by 60 deg, the edge of the head 8 mm over the tip and 9 mm wide comes down to
-  // z + 8 cos 60 - 9 sin 60 = z - 3.794 mm.
+  // z + 8 cos 60 - 9 sin 60 = z - 3.794 mm, and 0.3 cos 60 less for what the nozzle may rub over.
   const over = (z: number): [Check, number] => {
     const pen = solidBox();
     pen.lines.push('G1 X0 Y-40 Z150 F6000');
@@ -117,11 +117,47 @@ describe('the head over the table', () => {
     return [checked(pen), pen.line];
   };
   it('touches it where the closed form says', () => {
-    const [touching, line] = over(3);
+    const [touching, line] = over(3.5);
     const touch = touching.findings.find((f) => f.code === 'verify/touch')!;
     expect(touch.at!.line).toBe(line);
     expect(touch.message).toContain('the table');
-    expect(over(4.8)[0].print!.touches).toBe(0);
+    expect(over(3.8)[0].print!.touches).toBe(0);
+  });
+});
+
+describe('the wide part of the head beside a pillar', () => {
+  // From 8 mm over the tip the head is 9 mm wide, growing by 9 in 22; what stands 0.3 mm over the
+  // tip (one and a half beads) counts. A pillar 12 mm high, the tip at 2 mm: 9.7 mm over it.
+  const reach = 9 + (9 * (12 - 2 - 1.5 * H - 8)) / 22;
+  /** A way along a pillar's -X face, turned by `turned` deg about Z, `gap` mm beside the head. */
+  const past = (gap: number, off: number, turned: number): [Check, number] => {
+    const pen = new Pen();
+    pen.move([0, 0, 30]);
+    pen.box([off, off / 2 - 2, 0], [4, 4, 12], W, H);
+    // The way turns about the middle of the face's edge, so it is the edge that comes nearest.
+    const [c, s] = [Math.cos(turned * DEG), Math.sin(turned * DEG)];
+    const corner = turned === 0 ? 0 : -2 * Math.sign(turned);
+    const x0 = off - (reach + gap) * c;
+    const y0 = off / 2 + corner - (reach + gap) * s;
+    const at = (way: number, z: number) => [x0 - way * s, y0 + way * c, z] as const;
+    pen.move(at(-30, 30));
+    pen.move(at(-30, 2));
+    pen.move(at(30, 2));
+    pen.move(at(30, 30));
+    return [checked(pen), pen.line - 1];
+  };
+  it.each([
+    [0, 0],
+    [0.37, 0],
+    [-0.61, 0],
+    [0.13, 20],
+    [0.81, -35],
+  ])('touches it by 0.3 mm and clears it by 0.3 mm: %s mm off, turned by %s deg', (off, turned) => {
+    const [touching, line] = past(-0.3, off, turned);
+    const touch = touching.findings.find((f) => f.code === 'verify/touch')!;
+    expect(touch.at!.line).toBe(line);
+    expect(touch.message).toContain('what is printed');
+    expect(past(0.3, off, turned)[0].print!.touches).toBe(0);
   });
 });
 
@@ -208,6 +244,55 @@ describe('bridges', () => {
     const found = checked(pen);
     expect(found.print!.inAirMm).toBeCloseTo(4, 0);
     expect(codes(found)).toContain('verify/in-air');
+  });
+});
+
+describe('islands', () => {
+  /** A square slab of 6 mm, two contours and fill from contour to contour, over nothing from z = 2 on. */
+  const slab = (pen: Pen, layers: number): void => {
+    for (let k = 0; k < layers; k++) {
+      const z = 2 + (k + 1) * H;
+      for (const r of [2.8, 2.4]) {
+        pen.move([10 - r, -r, z]);
+        for (const [x, y] of [
+          [r, -r],
+          [r, r],
+          [-r, r],
+          [-r, -r],
+        ] as const) {
+          pen.lay([10 + x, y, z], W, H);
+        }
+      }
+      for (let i = 0; i < 11; i++) {
+        const y = -2 + i * W;
+        const side = i % 2 === 0 ? 1 : -1;
+        pen.move([10 - 2.2 * side, y, z]);
+        pen.lay([10 + 2.2 * side, y, z], W, H);
+      }
+    }
+  };
+  it('hang as a whole in their first layer, fill from contour to contour with them', () => {
+    const pen = new Pen();
+    pen.move([0, 0, 30]);
+    pen.box([-2, -2, 0], [4, 4, 4], W, H);
+    slab(pen, 3);
+    const { print } = checked(pen);
+    // Contours of 5.6 and 4.8 mm, and 11 beads of 4.4 mm.
+    expect(print!.inAirMm).toBeCloseTo(4 * (5.6 + 4.8) + 11 * 4.4, 1);
+    expect(print!.bridgedMm).toBeCloseTo(0, 1);
+  });
+  it('carry what lies across them no more than a bridge that hangs', () => {
+    // Two walls 14 mm apart, a bead from one to the other that is too long, and beads that end at it.
+    const pen = new Pen();
+    pen.move([0, 0, 30]);
+    pen.box([-11, -2, 0], [4, 4, 4], W, H);
+    pen.box([7, -2, 0], [4, 4, 4], W, H);
+    pen.move([-11, 0, 4.2]);
+    pen.lay([11, 0, 4.2], W, H);
+    pen.move([0, -5, 4.2]);
+    pen.lay([0, -0.2, 4.2], W, H);
+    const { print } = checked(pen);
+    expect(print!.inAirMm).toBeCloseTo(14 + 4.8, 0);
   });
 });
 

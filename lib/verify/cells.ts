@@ -1,0 +1,160 @@
+/**
+ * What is laid, in cells of three sizes over the bricks of the grid, so that the head is held against
+ * single cubes and most of them are passed over: the head comes in as a gauge, the room about it or a
+ * cube in it goes out. Cells follow the grid as bricks are made.
+ */
+import type { Vec3 } from '../base/vector.js';
+import type { Gauge } from './gauge.js';
+import type { Grid } from './grid.js';
+
+/** Cubes along the edges of the cells, the largest first, of a brick and of half of one. */
+const SIZES = [512, 128, 32] as const;
+const BRICK = 8;
+const HALF = 4;
+/** Rooms are told up to this, mm. */
+const FAR = 2;
+/** Cells, bricks and halves of bricks nearer than this are looked into, mm: the smaller, the costlier. */
+const CLOSE = { cell: 0.8, brick: 0.6, half: 0.4, cube: 0.2 } as const;
+
+/**
+ * A lower bound of the room about the head, mm, and the middle of a cube that lies in it. What lies under
+ * the tip's level does not count: it is in no one's way unless the head goes down.
+ */
+export interface Room {
+  readonly gap: number;
+  readonly cube: Vec3 | undefined;
+}
+
+interface Cell {
+  readonly x: number;
+  readonly y: number;
+  readonly z: number;
+  /** Numbers of cells of the next size, or of bricks. */
+  readonly parts: number[];
+}
+
+/** Half a diagonal between the middles of the outermost cubes of a cell, in edges of a cube. */
+const half = (size: number): number => ((size - 1) / 2) * Math.sqrt(3);
+const HALVES = SIZES.map(half);
+const HALF_BRICK = half(BRICK);
+const HALF_OCTANT = half(HALF);
+
+export class Cells {
+  readonly #grid: Grid;
+  readonly #gauge: Gauge;
+  /** By size, in the order of SIZES. */
+  readonly #cells: readonly Cell[][] = SIZES.map(() => []);
+  readonly #seen: readonly Map<number, number>[] = SIZES.map(() => new Map());
+  /** Middles of bricks, three numbers each. */
+  readonly #bricks: number[] = [];
+  /** Of the look in work: what is not looked into narrows the gap. */
+  #gap = 0;
+
+  constructor(grid: Grid, gauge: Gauge) {
+    this.#grid = grid;
+    this.#gauge = gauge;
+  }
+
+  /** The room about the head as the gauge has it. */
+  room(): Room {
+    this.#follow();
+    this.#gap = FAR;
+    for (const large of this.#cells[0]!) {
+      const cube = this.#into(large, 0);
+      if (cube) return { gap: 0, cube };
+    }
+    return { gap: this.#gap, cube: undefined };
+  }
+
+  /** Takes in the bricks that were made since the last look. */
+  #follow(): void {
+    for (let brick = this.#bricks.length / 3; brick < this.#grid.bricks; brick++) {
+      this.#bricks.push(...this.#grid.brickMiddle(brick));
+      let part = brick;
+      for (let level = SIZES.length - 1; level >= 0; level--) {
+        const [number, isNew] = this.#enter(level, this.#grid.brickPlace(brick));
+        this.#cells[level]![number]!.parts.push(part);
+        if (!isNew) break;
+        part = number;
+      }
+    }
+  }
+
+  /** The number of the cell in which a brick lies, and whether it was made now. */
+  #enter(level: number, at: Vec3): [number, boolean] {
+    const { origin, edge } = this.#grid;
+    const size = SIZES[level]!;
+    const [i, j, k] = at.map((c) => Math.floor((c * BRICK) / size)) as unknown as Vec3;
+    const key = (i * 4096 + j) * 4096 + k;
+    const found = this.#seen[level]!.get(key);
+    if (found !== undefined) return [found, false];
+    const cells = this.#cells[level]!;
+    this.#seen[level]!.set(key, cells.length);
+    cells.push({
+      x: origin[0] + (i + 0.5) * size * edge,
+      y: origin[1] + (j + 0.5) * size * edge,
+      z: origin[2] + (k + 0.5) * size * edge,
+      parts: [],
+    });
+    return [cells.length - 1, true];
+  }
+
+  /** A cube of the cell that lies in the head. */
+  #into({ x, y, z, parts }: Cell, level: number): Vec3 | undefined {
+    if (!this.#isClose(x, y, z, HALVES[level]!, CLOSE.cell)) return undefined;
+    const below = this.#cells[level + 1];
+    for (const part of parts) {
+      const cube = below ? this.#into(below[part]!, level + 1) : this.#intoBrick(part);
+      if (cube) return cube;
+    }
+    return undefined;
+  }
+
+  /** Whether the middle of a cube of what lies about x, y, z may be nearer than `close`. */
+  #isClose(x: number, y: number, z: number, edges: number, close: number): boolean {
+    const gap = this.#gauge.bound(x, y, z) - edges * this.#grid.edge;
+    if (this.#gauge.height < -edges * this.#grid.edge) return false;
+    if (gap < close) return true;
+    if (gap < this.#gap) this.#gap = gap;
+    return false;
+  }
+
+  #intoBrick(brick: number): Vec3 | undefined {
+    const x = this.#bricks[3 * brick]!;
+    const y = this.#bricks[3 * brick + 1]!;
+    const z = this.#bricks[3 * brick + 2]!;
+    if (!this.#isClose(x, y, z, HALF_BRICK, CLOSE.brick)) return undefined;
+    const off = (HALF / 2) * this.#grid.edge;
+    for (let octant = 0; octant < 8; octant++) {
+      if (this.#grid.octantCount(brick, octant) === 0) continue;
+      const ox = x + (octant & 1 ? off : -off);
+      const oy = y + (octant & 2 ? off : -off);
+      const oz = z + (octant & 4 ? off : -off);
+      if (!this.#isClose(ox, oy, oz, HALF_OCTANT, CLOSE.half)) continue;
+      const cube = this.#cubes(brick, octant, ox, oy, oz);
+      if (cube) return cube;
+    }
+    return undefined;
+  }
+
+  #cubes(brick: number, octant: number, x: number, y: number, z: number): Vec3 | undefined {
+    const { edge } = this.#grid;
+    const [x0, y0, z0] = [4 * (octant & 1), (octant >> 1) & 1, 4 * (octant >> 2)];
+    for (let n = 0; n < HALF ** 3; n++) {
+      const i = n & 3;
+      const j = (n >> 2) & 3;
+      const k = n >> 4;
+      const word = this.#grid.wordOf(brick, 2 * (i + x0) + y0);
+      if (((word >>> (8 * j + k + z0)) & 1) === 0) continue;
+      const cx = x + (i - 1.5) * edge;
+      const cy = y + (j - 1.5) * edge;
+      const cz = z + (k - 1.5) * edge;
+      if (this.#isClose(cx, cy, cz, 0, CLOSE.cube)) {
+        const gap = this.#gauge.exact(cx, cy, cz);
+        if (gap === 0) return [cx, cy, cz];
+        if (gap < this.#gap) this.#gap = gap;
+      }
+    }
+    return undefined;
+  }
+}

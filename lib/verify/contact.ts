@@ -1,0 +1,134 @@
+/**
+ * The head as it is drawn against single cubes of what is laid and against the table: joint values come
+ * in, the room about the head or the place of a touch goes out. The head is taken a little higher than
+ * it stands, for a nozzle rubs over what is laid at its level.
+ */
+import { type Frame, applyPoint, compose, inverse, shift } from '../base/frame.js';
+import { type Vec3, pointAt } from '../base/vector.js';
+import { machineFromHead, machineFromPart } from '../machine/chain.js';
+import type { Machine } from '../machine/machine.js';
+import { headDistance, meshPoints } from '../machine/solids.js';
+import { type Body, tableBody } from './bodies.js';
+import { Cells } from './cells.js';
+import { Gauge } from './gauge.js';
+import type { Grid } from './grid.js';
+
+/** Circles of the head and the rim of the table stand as points this far apart, mm. */
+const ARC = 0.25;
+/** Points on a table that is a mesh, mm. */
+const COARSE = 1;
+
+export interface Look {
+  /** The head may move this far in any direction but down without touching what stands now, mm. */
+  readonly gap: number;
+  /** Where it touches, part frame. */
+  readonly touch?: { readonly point: Vec3; readonly what: 'the table' | 'what is printed' };
+}
+
+/** A circle of the head's outline, or a corner of its boxes and meshes (radius 0); head frame, mm. */
+interface Circle {
+  readonly middle: Vec3;
+  readonly radius: number;
+}
+
+export class Contact {
+  readonly #machine: Machine;
+  readonly #gauge: Gauge;
+  readonly #cells: Cells;
+  readonly #lift: Frame;
+  readonly #table: Body;
+  readonly #circles: readonly Circle[];
+  readonly #rim: readonly Vec3[];
+
+  /** @param lift how much higher than it stands the head is taken, mm */
+  constructor(machine: Machine, grid: Grid, lift: number) {
+    this.#machine = machine;
+    this.#gauge = new Gauge(machine);
+    this.#cells = new Cells(grid, this.#gauge);
+    this.#lift = shift([0, 0, lift]);
+    this.#table = tableBody(machine);
+    this.#circles = circlesOf(machine);
+    this.#rim = rimOf(machine);
+  }
+
+  look(joints: ArrayLike<number>): Look {
+    const head = compose(machineFromHead(this.#machine, joints), this.#lift);
+    const headFromPart = compose(inverse(head), machineFromPart(this.#machine, joints));
+    this.#gauge.frame = headFromPart;
+    const { gap, cube } = this.#cells.room();
+    if (cube) return { gap: 0, touch: { point: cube, what: 'what is printed' } };
+    const table = this.#overTable(headFromPart);
+    return { gap: Math.min(gap, table.gap), ...(table.touch ? { touch: table.touch } : {}) };
+  }
+
+  /** While no circle of the outline dips under the face, none of what lies between two of them does. */
+  #overTable(headFromPart: Frame): Look {
+    const partFromHead = inverse(headFromPart);
+    if (this.#machine.tableMesh) return this.#besideTable(headFromPart, partFromHead);
+    const sine = Math.hypot(partFromHead[8]!, partFromHead[9]!);
+    let lowest = Infinity;
+    for (const { middle, radius } of this.#circles) {
+      lowest = Math.min(lowest, applyPoint(partFromHead, middle)[2] - radius * sine);
+    }
+    return lowest > 0 ? { gap: lowest } : this.#besideTable(headFromPart, partFromHead);
+  }
+
+  /** Circles of the head against the table as a body, and the rim of the table against the head. */
+  #besideTable(headFromPart: Frame, partFromHead: Frame): Look {
+    let gap = Infinity;
+    const touch = (point: Vec3): Look => ({ gap: 0, touch: { point, what: 'the table' } });
+    for (const { middle, radius } of this.#circles) {
+      const count = Math.max(1, Math.ceil((2 * Math.PI * radius) / ARC));
+      for (let i = 0; i < count; i++) {
+        const a = (2 * Math.PI * i) / count;
+        const [x, y, z] = middle;
+        const p = applyPoint(partFromHead, [x + radius * Math.cos(a), y + radius * Math.sin(a), z]);
+        gap = Math.min(gap, this.#table.distance(p));
+        if (gap === 0) return touch(p);
+      }
+    }
+    for (const p of this.#rim) {
+      gap = Math.min(gap, headDistance(this.#machine, applyPoint(headFromPart, p)));
+      if (gap === 0) return touch(p);
+    }
+    return { gap: Math.max(0, gap - (this.#machine.tableMesh ? COARSE : ARC)) };
+  }
+}
+
+function circlesOf({ stack, headBoxes, headMeshes }: Machine): Circle[] {
+  const corners = headBoxes.flatMap(({ from, to }) =>
+    Array.from({ length: 8 }, (_, i): Circle => ({
+      middle: [i & 1 ? from[0] : to[0], i & 2 ? from[1] : to[1], i & 4 ? from[2] : to[2]],
+      radius: 0,
+    })),
+  );
+  const round = stack.map(({ above, radius }): Circle => ({ middle: [0, 0, above], radius }));
+  const vertices = headMeshes.flatMap(({ tree: { mesh } }) =>
+    Array.from({ length: mesh.vertices.length / 3 }, (_, i): Circle => ({
+      middle: pointAt(mesh.vertices, i),
+      radius: 0,
+    })),
+  );
+  return [...round, ...corners, ...vertices];
+}
+
+/** Points on the edges of the table's face and underside, or all over its mesh; part frame. */
+function rimOf({ face, tableThickness, tableMesh }: Machine): Vec3[] {
+  if (tableMesh) return meshPoints(tableMesh, COARSE);
+  const outline: [number, number][] = [];
+  if (face.shape === 'disc') {
+    const count = Math.ceil((2 * Math.PI * face.radius) / ARC);
+    for (let i = 0; i < count; i++) {
+      const a = (2 * Math.PI * i) / count;
+      outline.push([face.radius * Math.cos(a), face.radius * Math.sin(a)]);
+    }
+  } else {
+    const [x, y] = [face.size[0] / 2, face.size[1] / 2];
+    for (let s = -1; s <= 1; s += ARC / x) outline.push([s * x, -y], [s * x, y]);
+    for (let s = -1; s <= 1; s += ARC / y) outline.push([-x, s * y], [x, s * y]);
+  }
+  return outline.flatMap(([x, y]): Vec3[] => [
+    [x, y, 0],
+    [x, y, -tableThickness],
+  ]);
+}
