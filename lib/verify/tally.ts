@@ -1,11 +1,12 @@
 /**
  * Findings without a cap in silence: every finding is counted, the first places of each code are
- * kept, and one more finding says how many there are in all and which is the worst.
+ * kept, and one more finding says how many there are in all and which is the worst. Of notes that one
+ * is all there is.
  */
 import type { Fault, Finding, Place, Severity } from '../base/fault.js';
 
-/** Places told of one code, by its severity; what is beyond is counted. */
-const TOLD: Readonly<Record<Severity, number>> = { error: 20, warning: 20, note: 3 };
+/** Places told of one code, by its severity; what is beyond is counted. Notes of a code are one finding. */
+const TOLD: Readonly<Record<Severity, number>> = { error: 20, warning: 20, note: 0 };
 
 interface Said {
   readonly message: string;
@@ -57,8 +58,10 @@ export class Tally {
       const each = told.map((said): Finding => ({ code, severity, ...said }));
       if (count === told.length) return each;
       const worst = e.say();
-      const rest = `${count - told.length} more of this kind, ${count} in all; the worst: ${worst.message}`;
-      return [...each, { code, severity, message: rest, at: worst.at }];
+      if (count === 1) return [{ code, severity, ...worst }];
+      const rest = each.length > 0 ? `${count - each.length} more of this kind, ` : '';
+      const message = `${rest}${count} in all; the worst: ${worst.message}`;
+      return [...each, { code, severity, message, at: worst.at }];
     });
   }
 }

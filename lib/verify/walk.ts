@@ -24,6 +24,8 @@ export interface JointFigures {
 
 /** Speed over the limit that is no finding, as a share: feeds are written with six digits. */
 const SPEED_ROOM = 1e-3;
+/** Ways of at least this many last decimals (0.02 mm at four) say how a joint is to change its speed. */
+const NOTICED = 200;
 /** Depth under the table face that is no finding, mm. */
 const TABLE_ROOM = 1e-3;
 
@@ -45,9 +47,12 @@ export class Walk {
   readonly #least: Float64Array;
   readonly #most: Float64Array;
   readonly #speed: Float64Array;
-  /** Speeds and time of the block before; time 0 if its end says nothing of the next one's begin. */
+  /** Speeds and time of the stretch before; time 0 if its end says nothing of the next one's begin. */
   readonly #before: Float64Array;
   #beforeTime = 0;
+  /** The stretch in work, in blocks that are too short by themselves: ways of the joints, and time. */
+  readonly #way: Float64Array;
+  #wayTime = 0;
   #known = false;
   #raised = 0;
 
@@ -74,6 +79,7 @@ export class Walk {
     this.#most = new Float64Array(n).fill(-Infinity);
     this.#speed = new Float64Array(n);
     this.#before = new Float64Array(n);
+    this.#way = new Float64Array(n);
   }
 
   /** Filament that leaves the nozzle, mm. */
@@ -104,7 +110,7 @@ export class Walk {
     if (!this.#isKnown(to)) {
       if (!(flag & BlockFlag.dwell)) this.#tellUnknown(b);
       this.#known = false;
-      this.#beforeTime = 0;
+      this.#lose();
       this.#meter(b);
       return;
     }
@@ -114,7 +120,7 @@ export class Walk {
     this.#checkTable(b);
     if (flag & BlockFlag.raised) this.#tellRaised(b);
     if (flag & BlockFlag.rapid && !starts) this.#tellRapid(b, from, to);
-    if (flag & (BlockFlag.rapid | BlockFlag.dwell) || starts) this.#beforeTime = 0;
+    if (flag & (BlockFlag.rapid | BlockFlag.dwell) || starts) this.#lose();
     else this.#checkSpeed(b, from, to, seconds[b]!);
     this.#meter(b);
   }
@@ -189,33 +195,55 @@ export class Walk {
   /** Joint speeds, and how fast they would have to change to keep the feeds. */
   #checkSpeed(b: number, from: number, to: number, time: number): void {
     if (!(time > 0)) {
-      this.#beforeTime = 0;
+      this.#lose();
       return;
     }
     const { joints } = this.#program;
+    let noticed = false;
+    for (let i = 0; i < this.#speed.length; i++) {
+      const joint = this.#machine.joints[i]!;
+      const way = joints[to + i]! - joints[from + i]!;
+      const speed = Math.abs(way) / time;
+      const room = this.#decimal[i]! / time;
+      if (speed - room > this.#speed[i]!) this.#speed[i] = speed - room;
+      if (speed > joint.speed * (1 + SPEED_ROOM) + room) this.#tellSpeed(b, joint, speed);
+      this.#way[i]! += way;
+      if (Math.abs(this.#way[i]!) >= NOTICED * this.#decimal[i]!) noticed = true;
+    }
+    this.#wayTime += time;
+    if (noticed) this.#checkChange(b);
+  }
+
+  /** The speeds of the stretch that ends with block b against those of the one before. */
+  #checkChange(b: number): void {
+    const time = this.#wayTime;
     const together = (time + this.#beforeTime) / 2;
     let hardest = -1;
     let share = 1;
     for (let i = 0; i < this.#speed.length; i++) {
-      const joint = this.#machine.joints[i]!;
-      const signed = (joints[to + i]! - joints[from + i]!) / time;
-      const speed = Math.abs(signed);
-      const room = this.#decimal[i]! / time;
-      if (speed - room > this.#speed[i]!) this.#speed[i] = speed - room;
-      if (speed > joint.speed * (1 + SPEED_ROOM) + room) this.#tellSpeed(b, joint, speed);
+      const speed = this.#way[i]! / time;
       if (this.#beforeTime > 0) {
-        const rounding = room + this.#decimal[i]! / this.#beforeTime;
-        const change = Math.abs(signed - this.#before[i]!) - rounding;
-        const over = change / together / joint.acceleration;
+        const rounding = this.#decimal[i]! / time + this.#decimal[i]! / this.#beforeTime;
+        const change = Math.abs(speed - this.#before[i]!) - rounding;
+        const over = change / together / this.#machine.joints[i]!.acceleration;
         if (over > share) {
           share = over;
           hardest = i;
         }
       }
-      this.#before[i] = signed;
+      this.#before[i] = speed;
     }
     this.#beforeTime = time;
+    this.#way.fill(0);
+    this.#wayTime = 0;
     if (hardest >= 0) this.#tellAcceleration(b, this.#machine.joints[hardest]!, share);
+  }
+
+  /** What comes says nothing of how speeds change. */
+  #lose(): void {
+    this.#beforeTime = 0;
+    this.#way.fill(0);
+    this.#wayTime = 0;
   }
 
   #tellSpeed(b: number, joint: Joint, speed: number): void {
