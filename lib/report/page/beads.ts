@@ -1,8 +1,8 @@
 /**
- * Beads and moves as one instanced mesh: each block is a strip that faces the viewer, as wide as its
+ * Beads and moves as instanced meshes: each block is a strip that faces the viewer, as wide as its
  * bead looks from there and shaded as if it were round. Tips, widths, colours and build directions go
- * in; one draw call comes out. Of two ways tried (boxes of 12 triangles, strips of 2) strips cost a
- * sixth of the triangles and look rounder.
+ * in; one draw call a section of PER links comes out, so that a picture can be drawn in steps. Of two
+ * ways tried (boxes of 12 triangles, strips of 2) strips cost a sixth of the triangles and look rounder.
  */
 import {
   BufferAttribute,
@@ -31,7 +31,7 @@ uniform mat4 modelViewMatrix, projectionMatrix;
 uniform mat3 normalMatrix;
 uniform highp sampler2D directions;
 uniform vec2 viewport;
-uniform float first, last, share, moves, thin;
+uniform float base, first, last, share, moves, thin;
 in vec2 corner;
 in vec3 begin, end;
 in vec4 colour;
@@ -40,7 +40,7 @@ out vec3 tint;
 out vec3 side, facing;
 out float across;
 void main() {
-  float id = float(gl_InstanceID);
+  float id = base + float(gl_InstanceID);
   float kind = size.w;
   bool lays = kind < 0.5;
   if (id < first || id > last || (!lays && (moves < 0.5 || kind > 2.5))) {
@@ -90,21 +90,35 @@ void main() {
   pixel = vec4(tint * (0.46 + 0.16 * fill + 0.46 * key) * edge, 1.0);
 }`;
 
+/** What is drawn when, as layers of the camera: bodies first, then beads in steps, what is over them last. */
+export const Pass = { bodies: 0, beads: 1, over: 2 } as const;
+
 /** What colours a block: red, green, blue, 0 to 255, written at `at`. */
 export type Paint = (b: number, out: Uint8Array, at: number) => void;
 
-/** One chain on the graphics card. */
-class Strips {
+type Uniforms = Record<string, { value: unknown }>;
+
+/** Links a section. */
+const PER = 1 << 15;
+
+/** A section of a chain on the graphics card; it gets its colours when it is drawn. */
+class Section {
   readonly mesh: Mesh;
-  readonly #chain: Chain;
+  readonly #block: Uint32Array;
   readonly #geometry = new InstancedBufferGeometry();
   readonly #colour: InstancedBufferAttribute;
+  #paint: Paint | undefined;
 
-  constructor(chain: Chain, material: RawShaderMaterial) {
-    this.#chain = chain;
-    const links = chain.block.length;
-    const points = new InstancedInterleavedBuffer(chain.points, 3);
-    this.#colour = new InstancedBufferAttribute(new Uint8Array(4 * links), 4, true);
+  constructor(
+    chain: Chain,
+    readonly from: number,
+    uniforms: Uniforms,
+  ) {
+    const to = Math.min(chain.block.length, from + PER);
+    this.#block = chain.block.subarray(from, to);
+    const points = new InstancedInterleavedBuffer(chain.points.subarray(3 * from, 3 * to + 3), 3);
+    const size = chain.size.subarray(4 * from, 4 * to);
+    this.#colour = new InstancedBufferAttribute(new Uint8Array(4 * (to - from)), 4, true);
     const g = this.#geometry;
     g.setAttribute('corner', new BufferAttribute(new Float32Array([0, -1, 1, -1, 0, 1, 1, 1]), 2));
     g.setIndex([0, 1, 2, 2, 1, 3]);
@@ -112,15 +126,50 @@ class Strips {
     g.setAttribute('begin', new InterleavedBufferAttribute(points, 3, 0));
     g.setAttribute('end', new InterleavedBufferAttribute(points, 3, 3));
     g.setAttribute('colour', this.#colour);
-    g.setAttribute('size', new InstancedBufferAttribute(chain.size, 4));
+    g.setAttribute('size', new InstancedBufferAttribute(size, 4));
+    // All but where the section begins is one and the same for all sections.
+    const material = new RawShaderMaterial({
+      glslVersion: GLSL3,
+      vertexShader: vertex,
+      fragmentShader: fragment,
+      uniforms: { ...uniforms, base: { value: from } },
+      side: DoubleSide,
+    });
     this.mesh = new Mesh(g, material);
     this.mesh.frustumCulled = false;
   }
 
   paint(paint: Paint): void {
+    this.#paint = paint;
+  }
+
+  /** Draws the links up to `links` of the whole chain, or nothing. */
+  show(links: number): void {
+    const own = Math.min(this.#block.length, links - this.from);
+    this.mesh.visible = own > 0;
+    if (!this.mesh.visible) return;
+    this.#geometry.instanceCount = own;
+    if (!this.#paint) return;
     const out = this.#colour.array as Uint8Array;
-    this.#chain.block.forEach((b, i) => paint(b, out, 4 * i));
+    this.#block.forEach((b, i) => this.#paint!(b, out, 4 * i));
     this.#colour.needsUpdate = true;
+    this.#paint = undefined;
+  }
+
+  hide(): void {
+    this.mesh.visible = false;
+  }
+}
+
+/** A chain in its sections. */
+class Strips {
+  readonly sections: readonly Section[];
+  readonly #chain: Chain;
+
+  constructor(chain: Chain, uniforms: Uniforms) {
+    this.#chain = chain;
+    const count = Math.ceil(chain.block.length / PER);
+    this.sections = Array.from({ length: count }, (_, i) => new Section(chain, i * PER, uniforms));
   }
 
   /** Where a block is in the chain, as a number of links and a share of the next. */
@@ -128,10 +177,6 @@ class Strips {
     const i = firstAtLeast(this.#chain.block, block);
     const before = i > 0 ? this.#chain.block[i - 1]! : -1;
     return [i, (block - before - 1 + share) / (this.#chain.block[i]! - before)];
-  }
-
-  draw(links: number): void {
-    this.#geometry.instanceCount = links;
   }
 }
 
@@ -144,45 +189,45 @@ interface Shown {
 
 export class Beads {
   readonly group = new Group();
+  readonly #model: Model;
   readonly #fine: Strips;
-  readonly #coarse: Strips;
-  readonly #material: RawShaderMaterial;
+  /** Made when it is first asked for. */
+  #coarse: Strips | undefined;
+  readonly #uniforms: Uniforms;
   #drawn: Strips;
+  #paint: Paint | undefined;
   #shown: Shown = { first: 0, last: 0, share: 1, moves: false };
+  #links = 0;
 
   constructor(model: Model) {
-    this.#material = new RawShaderMaterial({
-      glslVersion: GLSL3,
-      vertexShader: vertex,
-      fragmentShader: fragment,
-      uniforms: {
-        directions: { value: directionTexture(model) },
-        viewport: { value: new Vector2(1, 1) },
-        first: { value: 0 },
-        last: { value: 0 },
-        share: { value: 1 },
-        moves: { value: 0 },
-        thin: { value: 0.6 },
-      },
-      side: DoubleSide,
-    });
-    this.#fine = new Strips(fineChain(model), this.#material);
-    this.#coarse = new Strips(coarseChain(model), this.#material);
+    this.#model = model;
+    this.#uniforms = {
+      directions: { value: directionTexture(model) },
+      viewport: { value: new Vector2(1, 1) },
+      first: { value: 0 },
+      last: { value: 0 },
+      share: { value: 1 },
+      moves: { value: 0 },
+      thin: { value: 0.6 },
+    };
+    this.#fine = this.#add(fineChain(model));
     this.#drawn = this.#fine;
-    this.group.add(this.#fine.mesh, this.#coarse.mesh);
-    this.coarser(false);
   }
 
   paint(paint: Paint): void {
-    this.#fine.paint(paint);
-    this.#coarse.paint(paint);
+    this.#paint = paint;
+    for (const section of this.#fine.sections) section.paint(paint);
+    for (const section of this.#coarse?.sections ?? []) section.paint(paint);
   }
 
   /** Draws neighbouring blocks as one, or each by itself. */
   coarser(coarse: boolean): void {
-    this.#drawn = coarse ? this.#coarse : this.#fine;
-    this.#fine.mesh.visible = !coarse;
-    this.#coarse.mesh.visible = coarse;
+    for (const section of this.#drawn.sections) section.hide();
+    if (coarse && !this.#coarse) {
+      this.#coarse = this.#add(coarseChain(this.#model));
+      if (this.#paint) this.paint(this.#paint);
+    }
+    this.#drawn = coarse ? this.#coarse! : this.#fine;
     this.show(this.#shown);
   }
 
@@ -190,16 +235,39 @@ export class Beads {
   show(shown: Shown): void {
     this.#shown = shown;
     const [last, share] = this.#drawn.place(shown.last, shown.share);
-    const u = this.#material.uniforms;
+    const u = this.#uniforms;
     u['first']!.value = this.#drawn.place(shown.first, 0)[0];
     u['last']!.value = last;
     u['share']!.value = share;
     u['moves']!.value = shown.moves ? 1 : 0;
-    this.#drawn.draw(last + 1);
+    this.#links = last + 1;
+  }
+
+  /** Sections that a whole picture takes. */
+  get steps(): number {
+    return Math.ceil(this.#links / PER);
+  }
+
+  /** Only sections from .. to (exclusive) are drawn next. */
+  step(from: number, to: number): void {
+    this.#drawn.sections.forEach((section, i) => {
+      if (i >= from && i < to) section.show(this.#links);
+      else section.hide();
+    });
   }
 
   viewport(width: number, height: number): void {
-    (this.#material.uniforms['viewport']!.value as Vector2).set(width, height);
+    (this.#uniforms['viewport']!.value as Vector2).set(width, height);
+  }
+
+  #add(chain: Chain): Strips {
+    const strips = new Strips(chain, this.#uniforms);
+    for (const section of strips.sections) {
+      section.hide();
+      section.mesh.layers.set(Pass.beads);
+      this.group.add(section.mesh);
+    }
+    return strips;
   }
 }
 

@@ -1,13 +1,13 @@
 /** The page begins here: data are unpacked, every part of the page is built and told of changes. */
 import { Vector3 } from 'three';
-import { unpack } from '../packing.js';
+import { type Packed, unpack } from '../packing.js';
 import { schemeOf, scaleLegend } from './colours.js';
 import { byId, el } from './dom.js';
 import { showErrors } from './errors.js';
 import { blocksOf, nearestBead, placeOf, showFindings } from './findings.js';
 import { Joints } from './joints.js';
 import { KEYS, listenKeys } from './keys.js';
-import { type Model, modelOf } from './model.js';
+import { type Model, modelInSteps } from './model.js';
 import { listenPicks } from './pick.js';
 import { Player } from './player.js';
 import { View } from './scene.js';
@@ -17,10 +17,11 @@ import * as tables from './tables.js';
 import { diverging } from '../diverging.js';
 import { duration, plural } from './words.js';
 
-function start(): void {
+async function start(): Promise<void> {
   const data = byId('data');
-  const model = modelOf(unpack(data.textContent));
+  const packed = unpack(data.textContent);
   data.remove();
+  const model = await modelFrom(packed);
   const store = new Store({
     time: model.end.at(-1) ?? 0,
     playing: false,
@@ -63,6 +64,16 @@ function start(): void {
   });
   listenKeys(store, player, view, jumpsOf(model));
   Object.assign(window, { tiltwright: { store, model, view } });
+}
+
+/** Lets the page answer between the steps. */
+async function modelFrom(packed: Packed): Promise<Model> {
+  const steps = modelInSteps(packed);
+  for (;;) {
+    const { done, value } = steps.next();
+    if (done) return value;
+    await new Promise((resolve) => setTimeout(resolve));
+  }
 }
 
 function showTitle({ head, count }: Model): void {
@@ -203,4 +214,4 @@ function paintScheme(view: View): void {
   view.draw();
 }
 
-requestAnimationFrame(() => setTimeout(start));
+requestAnimationFrame(() => setTimeout(() => void start()));

@@ -79,7 +79,19 @@ export interface Model {
   blockOfLine(line: number): number;
 }
 
-export function modelOf({ head: raw, columns }: Packed): Model {
+/** Blocks between two pauses: some ms of work. */
+const PAUSE = 50_000;
+
+export function modelOf(packed: Packed): Model {
+  const steps = modelInSteps(packed);
+  for (;;) {
+    const { done, value } = steps.next();
+    if (done) return value;
+  }
+}
+
+/** The same in steps, so that a page can answer in between. */
+export function* modelInSteps({ head: raw, columns }: Packed): Generator<void, Model> {
   const head = raw as PageHead;
   const machine = machineOf(head);
   const joints = machine.joints.map((_, j) => columns[`joint${j}`]!);
@@ -93,12 +105,17 @@ export function modelOf({ head: raw, columns }: Packed): Model {
   const line = columns['line']!.ints;
   const volume = floats(columns['volume']!);
   const flow = floats(columns['flow']!);
-  const { tips, directions } = tipsOf(machine, joints, count);
+  yield;
+  const { tips, directions } = yield* tipsOf(machine, joints, count);
+  yield;
   const { speed, length } = speedsOf(tips, count, secondsOf);
+  yield;
   const runs = head.regionOfRun.length;
   const runDirection = runDirections(directions, kind, run, runs);
   const base = { head, kind, run, tips, volume, flow, length, end, runDirection, secondsOf };
+  yield;
   const { layers, layerOf } = layersOf(base, count);
+  yield;
   return {
     head,
     machine,
@@ -169,16 +186,17 @@ const meshOf = ({ vertices, triangles }: PageMesh): Pick<Mesh, 'vertices' | 'tri
   triangles: Uint32Array.from(triangles),
 });
 
-function tipsOf(
+function* tipsOf(
   machine: Machine,
   joints: readonly Column[],
   count: number,
-): { tips: Float32Array; directions: Float32Array } {
+): Generator<void, { tips: Float32Array; directions: Float32Array }> {
   const tips = new Float32Array(3 * (count + 1));
   const directions = new Float32Array(3 * (count + 1));
   const values = new Float64Array(joints.length);
   const pose = new Float64Array(6);
   for (let b = 0; b <= count; b++) {
+    if (b % PAUSE === 0) yield;
     for (let j = 0; j < values.length; j++) values[j] = valueOf(joints[j]!, b);
     forwardInto(machine, values, 0, pose);
     for (let c = 0; c < 3; c++) {

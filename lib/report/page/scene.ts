@@ -1,6 +1,7 @@
 /**
  * The 3-D view: draws when something changed, never otherwise. While the view is dragged and drawing
- * takes long, it is drawn with fewer pixels and links and sharpened when it rests.
+ * takes long, it is drawn with fewer pixels and links and sharpened when it rests. A picture at rest is
+ * drawn in as many steps as the device needs, so that the page answers in between.
  */
 import {
   AmbientLight,
@@ -11,7 +12,7 @@ import {
   WebGLRenderer,
 } from 'three';
 import { OrbitControls } from 'three/addons/controls/OrbitControls.js';
-import { Beads } from './beads.js';
+import { Beads, Pass } from './beads.js';
 import { Bodies } from './bodies.js';
 import { Cloud, scaleEnd } from './cloud.js';
 import { Marker } from './marker.js';
@@ -21,6 +22,8 @@ import type { State } from './store.js';
 
 /** Where pictures follow each other more slowly than this, they are drawn coarser while something moves, ms. */
 const SLOW = 45;
+/** A step of a picture at rest should take about so long, ms. */
+const STEP = 60;
 /** After so long without a change the view rests, ms. */
 const REST = 160;
 
@@ -48,10 +51,20 @@ export class View {
   #before = Infinity;
   #asked = false;
   #rest = 0;
+  /** The next step of the picture in work, how many are drawn at once, and when the last ones were, ms. */
+  #step = 0;
+  #atOnce = 1;
+  #stepped = 0;
 
   /** @throws where the browser gives no WebGL */
   constructor(canvas: HTMLCanvasElement, model: Model) {
-    this.#renderer = new WebGLRenderer({ canvas, antialias: true, alpha: true });
+    this.#renderer = new WebGLRenderer({
+      canvas,
+      antialias: true,
+      alpha: true,
+      // Steps of a picture are drawn over what is there.
+      preserveDrawingBuffer: true,
+    });
     this.#box = canvas.parentElement!;
     this.camera.up.set(0, 0, 1);
     this.bodies = new Bodies(model.machine);
@@ -62,10 +75,16 @@ export class View {
     this.cloud = model.samples && new Cloud(model.samples, this.mostError);
     if (this.cloud) this.bodies.part.add(this.cloud.points);
     this.bodies.part.add(this.beads.group, this.skin.mesh, this.marker.group);
+    for (const over of [this.skin.mesh, this.cloud?.points, this.marker.group]) {
+      over?.traverse((thing) => thing.layers.set(Pass.over));
+    }
     const light = new DirectionalLight(0xffffff, 1.7);
     light.position.set(-0.6, 0.9, 1);
     this.camera.add(light);
-    this.#scene.add(this.bodies.root, this.camera, new AmbientLight(0xffffff, 1.6));
+    const ambient = new AmbientLight(0xffffff, 1.6);
+    light.layers.enableAll();
+    ambient.layers.enableAll();
+    this.#scene.add(this.bodies.root, this.camera, ambient);
     this.controls = new OrbitControls(this.camera, canvas);
     this.controls.zoomToCursor = true;
     this.controls.addEventListener('change', () => this.moved());
@@ -128,15 +147,50 @@ export class View {
     this.draw();
   }
 
+  /** Begins a new picture. */
   draw(): void {
+    this.#step = 0;
+    this.#ask();
+  }
+
+  #ask(): void {
     if (this.#asked) return;
     this.#asked = true;
     requestAnimationFrame((began) => {
       this.#asked = false;
-      this.#renderer.render(this.#scene, this.camera);
+      this.#drawSteps(began);
+    });
+  }
+
+  /** Draws the next steps of the picture; while something moves, all of them. */
+  #drawSteps(began: number): void {
+    const { beads, camera } = this;
+    const from = this.#step;
+    if (from > 0) this.#pace(began);
+    const to = this.#moving ? Infinity : from + this.#atOnce;
+    const done = to >= beads.steps;
+    beads.step(from, to);
+    camera.layers.set(Pass.beads);
+    if (from === 0) camera.layers.enable(Pass.bodies);
+    if (done) camera.layers.enable(Pass.over);
+    this.#renderer.autoClear = from === 0;
+    this.#renderer.render(this.#scene, camera);
+    this.#stepped = began;
+    if (done) {
+      this.#step = 0;
       this.drawn++;
       this.#adapt(began);
-    });
+    } else {
+      this.#step = to;
+      this.#ask();
+    }
+  }
+
+  /** More steps at once where they are quick, fewer where they are not. */
+  #pace(began: number): void {
+    const lasted = began - this.#stepped;
+    if (lasted < STEP / 2) this.#atOnce *= 2;
+    else if (lasted > STEP) this.#atOnce = Math.max(1, this.#atOnce / 2);
   }
 
   #settle(): void {
