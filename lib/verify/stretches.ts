@@ -15,6 +15,8 @@ import type { Trace } from './trace.js';
 
 /** Longest way between two carried places that counts as carried where neither the part nor a span is known, mm. */
 export const BRIDGE = 10;
+/** Gaps between the beads of the layer below are no spans: this many widths (common practice, no source). */
+const GAPS = 2;
 
 /** Piece `index` of a block's bead, and a place a little below its underside. */
 export interface Piece {
@@ -133,7 +135,7 @@ export class Stretches {
     const [span, width] = [this.#span, this.#width];
     const carried =
       length <= width ||
-      (length <= span + width && isStraight(pieces, width / 2)) ||
+      (length <= Math.max(span, GAPS * width) + width && isStraight(pieces, width / 2)) ||
       this.#isOverFill(pieces);
     if (carried) this.bridged += length;
     else this.#hang(length, pieces);

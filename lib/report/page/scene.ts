@@ -55,6 +55,8 @@ export class View {
   #step = 0;
   #atOnce = 1;
   #stepped = 0;
+  /** Whether this device has been seen to draw slowly. */
+  #sluggish = false;
 
   /** @throws where the browser gives no WebGL */
   constructor(canvas: HTMLCanvasElement, model: Model) {
@@ -143,6 +145,7 @@ export class View {
   moved(): void {
     clearTimeout(this.#rest);
     this.#moving = true;
+    if (this.#sluggish && this.#coarse === 1) this.#coarsen();
     this.#rest = window.setTimeout(() => this.#settle(), REST);
     this.draw();
   }
@@ -190,7 +193,10 @@ export class View {
   #pace(began: number): void {
     const lasted = began - this.#stepped;
     if (lasted < STEP / 2) this.#atOnce *= 2;
-    else if (lasted > STEP) this.#atOnce = Math.max(1, this.#atOnce / 2);
+    else if (lasted > STEP) {
+      if (this.#atOnce === 1) this.#sluggish = true;
+      this.#atOnce = Math.max(1, this.#atOnce / 2);
+    }
   }
 
   #settle(): void {
@@ -209,6 +215,11 @@ export class View {
     this.#slow = began - this.#before > SLOW ? this.#slow + 1 : 0;
     this.#before = began;
     if (this.#slow < 3 || this.#coarse > 1) return;
+    this.#coarsen();
+  }
+
+  #coarsen(): void {
+    this.#sluggish = true;
     this.#coarse = 2;
     this.beads.coarser(true);
     this.#resize();
