@@ -6,7 +6,7 @@
 import type { Frame } from '../base/frame.js';
 import type { Vec3 } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
-import { boxesDistance, headDistance, outlineDistance } from '../machine/solids.js';
+import { boxesDistance, headDistance, meshDistance, outlineDistance } from '../machine/solids.js';
 
 /** Cells of the table, mm, and how far beyond the outline it goes. */
 const STEP = 0.1;
@@ -27,17 +27,15 @@ export class Gauge {
 
   constructor(machine: Machine) {
     this.#machine = machine;
-    // A mesh lies within its outline turned about the axis.
-    const outlines = [machine.stack, ...machine.headMeshes.map((m) => m.outline)];
-    const points = outlines.flat();
+    const points = machine.stack;
     this.#low = -MARGIN;
-    this.#rows = Math.ceil((Math.max(...points.map((p) => p.above)) + 2 * MARGIN) / STEP);
-    this.#columns = Math.ceil((Math.max(...points.map((p) => p.radius)) + MARGIN) / STEP);
+    this.#rows = Math.ceil((Math.max(0, ...points.map((p) => p.above)) + 2 * MARGIN) / STEP);
+    this.#columns = Math.ceil((Math.max(0, ...points.map((p) => p.radius)) + MARGIN) / STEP);
     this.#bound = new Float32Array(this.#rows * this.#columns);
     for (let i = 0; i < this.#rows; i++) {
       for (let k = 0; k < this.#columns; k++) {
         const p: Vec3 = [(k + 0.5) * STEP, 0, this.#low + (i + 0.5) * STEP];
-        const d = Math.min(...outlines.map((outline) => outlineDistance(outline, p)));
+        const d = outlineDistance(points, p);
         this.#bound[i * this.#columns + k] = d - STEP * Math.SQRT1_2 * (1 + 1e-6);
       }
     }
@@ -57,7 +55,12 @@ export class Gauge {
     const k = Math.floor(Math.sqrt(q[0] * q[0] + q[1] * q[1]) / STEP);
     if (i < 0 || i >= this.#rows || k >= this.#columns) return headDistance(this.#machine, q);
     const round = this.#bound[i * this.#columns + k]!;
-    return Math.min(round, boxesDistance(this.#machine.headBoxes, q));
+    // Neither boxes nor meshes need be round, so they are asked as they are.
+    let least = Math.min(round, boxesDistance(this.#machine.headBoxes, q));
+    for (const { tree } of this.#machine.headMeshes) {
+      least = Math.min(least, meshDistance(tree, q, Math.max(0, least)));
+    }
+    return least;
   }
 
   #turn(x: number, y: number, z: number): void {
