@@ -70,7 +70,7 @@ interface Way {
 
 function ofBoundaries(joints: readonly Joint[], moves: Moves, deviation: number): Violation[] {
   const out: Violation[] = [];
-  for (const way of waysOf(joints, moves, BESIDE * deviation)) {
+  for (const way of waysOf(joints, moves, BESIDE * deviation, (1 - BESIDE) * deviation)) {
     const corner = cornerSpeeds(joints, way, deviation);
     const ramp = way.rate.map((rate) => leastRatio(joints, rate, (j) => j.acceleration));
     const count = way.length.length;
@@ -93,8 +93,11 @@ function ofBoundaries(joints: readonly Joint[], moves: Moves, deviation: number)
   return out;
 }
 
-/** Blocks whose ends lie on one straight way, to within a distance, are one. */
-function waysOf(joints: readonly Joint[], moves: Moves, beside: number): Way[] {
+/**
+ * Blocks whose ends lie on one straight way, to within a distance, are one. A block that is shorter than
+ * `stub` may be rounded away as a whole; both together are the deviation.
+ */
+function waysOf(joints: readonly Joint[], moves: Moves, beside: number, stub: number): Way[] {
   const { jointCount: n, from, line, seconds } = moves;
   const weight = joints.map((j) => (j.kind === 'rotary' ? DEGREE : 1));
   const at = (b: number): Float64Array => (b < 0 ? from : moves.joints.subarray(n * b, n * b + n));
@@ -112,7 +115,7 @@ function waysOf(joints: readonly Joint[], moves: Moves, beside: number): Way[] {
   };
   const feed = (b: number): number => norm(between(b - 1, b)) / seconds[b]!;
   // A step that is shorter than this is no corner and has no speed of its own.
-  const tiny = (b: number): boolean => norm(between(b - 1, b)) < beside;
+  const tiny = (b: number): boolean => norm(between(b - 1, b)) < stub;
   const out: Way[] = [];
   let way: Way = { line: [], length: [], speed: [], rate: [] };
   for (let b = 0; b < line.length;) {
@@ -130,6 +133,11 @@ function waysOf(joints: readonly Joint[], moves: Moves, beside: number): Way[] {
       else if (!tiny(end) && !alike(feed(end), fastest)) break;
       else fastest = Math.max(fastest, tiny(end) ? 0 : feed(end));
       end++;
+    }
+    // Left over between a straight way and a corner, and short enough to be cut off with it.
+    if (end === b + 1 && tiny(b) && way.line.length > 0) {
+      b = end;
+      continue;
     }
     const by = between(b - 1, end - 1);
     const length = norm(by);
