@@ -41,7 +41,7 @@ export class Body implements Things {
 
   /** @param meshes closed meshes (`meshPieces`) that belong to it beside the pieces */
   constructor(pieces: readonly Piece[], meshes: readonly MeshPieces[] = []) {
-    this.pieces = [...pieces, ...meshes.flatMap((m) => m.pieces)];
+    this.pieces = [...pieces, ...meshes.flatMap((m) => m.pieces.map((shape) => ({ shape })))];
     this.boxes = new Float64Array(6 * this.pieces.length);
     this.pieces.forEach((p, i) => boxInto(p.shape, this.boxes, 6 * i));
     this.tree = new Tree(this.boxes);

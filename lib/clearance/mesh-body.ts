@@ -10,8 +10,7 @@ import { treeOf } from '../mesh/bvh.js';
 import { massOf } from '../mesh/measure.js';
 import { windings } from '../mesh/query.js';
 import { splitShells } from '../mesh/shells.js';
-import type { Piece } from './body.js';
-import { hull } from './shape.js';
+import { type Shape, hull } from './shape.js';
 
 /** No vertex of a convex shell stands out over the plane of a facet by more than this, mm. */
 const FLAT = 1e-3;
@@ -20,7 +19,7 @@ const MANY = 4000;
 
 export interface MeshPieces {
   /** In an order in which neighbours lie together. */
-  readonly pieces: readonly Piece[];
+  readonly pieces: readonly Shape[];
   /** True if a point lies inside a shell that is not convex; left out where all are. */
   readonly holds?: (p: Vec3) => boolean;
   /** A point of each shell. */
@@ -33,7 +32,7 @@ export function meshPieces(mesh: Mesh, from = -Infinity): MeshPieces {
   const parts = splitShells(mesh);
   // Where a shell bounds a cavity, what is around it is no hull.
   const shells = parts.every((s) => massOf(s).volume > 0) ? parts : [mesh];
-  const pieces = shells.flatMap((shell): Piece[] => {
+  const pieces = shells.flatMap((shell): Shape[] => {
     if (isConvex(shell)) return lifted(allEdges(shell), from);
     const tree = treeOf(shell);
     tests.push((p) => p[2] >= from && (windings(tree, p).get(0) ?? 0) !== 0);
@@ -50,7 +49,7 @@ export function meshPieces(mesh: Mesh, from = -Infinity): MeshPieces {
 }
 
 /** The hull of edges (two points each): what of it lies over the height, and the rest pressed onto it. */
-function lifted(edges: readonly Vec3[], from: number): Piece[] {
+function lifted(edges: readonly Vec3[], from: number): Shape[] {
   const over: Vec3[] = [];
   const under: Vec3[] = [];
   for (let i = 0; i < edges.length; i += 2) {
@@ -62,7 +61,7 @@ function lifted(edges: readonly Vec3[], from: number): Piece[] {
     over.push(cut);
     under.push(cut);
   }
-  return [over, under].filter((points) => points.length > 0).map((p) => ({ shape: hull(p) }));
+  return [over, under].filter((points) => points.length > 0).map((points) => hull(points));
 }
 
 /** Both ends of every edge of a shell; each vertex begins at least one. */
