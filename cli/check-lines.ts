@@ -1,5 +1,6 @@
 /** What a check says, in lines for people. */
 import type { Check } from '../lib/verify/verify.js';
+import { findingLines } from './finding-lines.js';
 
 export function checkLines(check: Check): string[] {
   const { print, shape } = check;
@@ -9,10 +10,7 @@ export function checkLines(check: Check): string[] {
     `material: ${(check.volumeMm3 / 1000).toFixed(2)} cm3, ${(check.filamentMm / 1000).toFixed(2)} m of filament`,
     ...(print ? printLines(print) : []),
     ...(shape ? shapeLines(shape) : []),
-    ...check.findings.map((f) => {
-      const line = f.at?.line === undefined ? '' : `line ${f.at.line}: `;
-      return `${f.severity}: ${line}${f.message} [${f.code}]`;
-    }),
+    ...findingLines(check.findings),
     errors === 0 ? 'no errors' : `findings of severity error: ${errors}`,
   ];
 }

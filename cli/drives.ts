@@ -26,6 +26,7 @@ import type { Contents } from '../lib/report/files.js';
 import { openPool } from '../worker/pool.js';
 import { version } from '../worker/version.js';
 import { claim, readBytes, readJson, writeResult } from './files.js';
+import { findingLines } from './finding-lines.js';
 import { jobFilesOf } from './job-files.js';
 import { machineAt } from './machine-file.js';
 import { numberFrom } from './numbers.js';
@@ -95,7 +96,7 @@ async function run(source: string, flags: DrivesFlags): Promise<void> {
   const findings = findingsOf(study);
   if (flags.json) process.stdout.write(text);
   else {
-    const told = findings.map((f) => `${f.severity}: ${f.code}: ${f.message}`);
+    const told = findingLines(findings);
     const names = [...files.keys()].join(', ');
     process.stdout.write(
       `${[...lines, ...told, `written to ${flags.out}: ${names}`].join('\n')}\n`,

@@ -6,6 +6,7 @@ import { type Inspection, inspect } from '../lib/mesh/inspect.js';
 import { type ReadPart, readPart } from '../lib/mesh/read.js';
 import { UNITS, type Unit } from '../lib/mesh/units.js';
 import { readBytes } from './files.js';
+import { findingLines } from './finding-lines.js';
 
 interface InspectFlags {
   readonly json?: boolean;
@@ -55,6 +56,6 @@ function linesOf(read: ReadPart, i: Inspection): string[] {
     `area      ${mm(i.area / 100)} cm2`,
     `shells    ${i.shells}${i.inwardShells ? `, ${i.inwardShells} of them hollows` : ''}${i.genus === undefined ? '' : `; handles ${i.genus}`}`,
     `closed    ${i.closed ? 'yes' : `no: ${i.edges.open} open edges`}`,
-    ...[...read.healed, ...i.findings].map((f) => `${f.severity}: ${f.message} [${f.code}]`),
+    ...findingLines([...read.healed, ...i.findings]),
   ];
 }

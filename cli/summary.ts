@@ -1,6 +1,7 @@
 /** What a person wants to read first, in a few lines on the output stream. */
 import { errorWords } from '../lib/report/error-words.js';
 import type { Report } from '../lib/report/report.js';
+import { findingLines } from './finding-lines.js';
 
 /** @param names of the files and folders in the result folder */
 export function printSummary(report: Report, folder: string, names: readonly string[]): void {
@@ -20,7 +21,7 @@ export function printSummary(report: Report, folder: string, names: readonly str
     `motion: ${clock(report.motion.seconds)} (estimated), ${report.motion.blocks} blocks, ${report.motion.transfers} transfers; joint ${report.motion.slowestJoint} sets the pace most`,
     `material: ${report.material.massG.toFixed(1)} g, ${(report.material.filamentMm / 1000).toFixed(2)} m of filament`,
     ...(report.errorBudget ? errorWords(report.errorBudget) : []),
-    ...report.findings.map((f) => `${f.severity}: ${f.message} [${f.code}]`),
+    ...findingLines(report.findings),
     `took ${report.stages.reduce((sum, s) => sum + s.seconds, 0).toFixed(1)} s`,
     `written to ${folder}: ${names.join(', ')}`,
   ];

@@ -1,0 +1,36 @@
+/** Findings in lines for people: of many of a kind the first, how many more, and the last, which sums them up. */
+import type { Finding } from '../lib/base/fault.js';
+
+/** So many of a kind are told each. */
+const ALL = 4;
+const FIRST = 2;
+
+export function findingLines(findings: readonly Finding[]): string[] {
+  const kinds = new Map<string, Finding[]>();
+  for (const finding of findings) {
+    const key = `${finding.severity} ${finding.code}`;
+    const kind = kinds.get(key);
+    if (kind) kind.push(finding);
+    else kinds.set(key, [finding]);
+  }
+  return [...kinds.values()].flatMap((kind) => {
+    if (kind.length <= ALL) return kind.map(findingLine);
+    const { severity, code } = kind[0]!;
+    return [
+      ...kind.slice(0, FIRST).map(findingLine),
+      `${severity}: ${kind.length - FIRST - 1} more like these, each with its place in the report [${code}]`,
+      findingLine(kind.at(-1)!),
+    ];
+  });
+}
+
+const findingLine = ({ severity, code, message, at }: Finding): string =>
+  `${severity}: ${placeOf(message, at)}${message} [${code}]`;
+
+function placeOf(message: string, at: Finding['at']): string {
+  if (at?.line !== undefined) return `line ${at.line}: `;
+  const region = at?.region;
+  return region === undefined || message.includes(`region ${region + 1}`)
+    ? ''
+    : `region ${region + 1}: `;
+}
