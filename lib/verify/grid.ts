@@ -18,20 +18,6 @@ const BITS_Z = 10;
 /** Cubes along an axis that can be addressed. */
 const REACH = 8 * 2 ** BITS_Z;
 
-/** A grid as plain arrays, to be read on another thread. */
-export interface GridRecord {
-  readonly edge: number;
-  readonly origin: Vec3;
-  readonly count: number;
-  readonly bricks: number;
-  readonly table: Int32Array;
-  readonly key: Uint32Array;
-  readonly slot: Int32Array;
-  readonly first: Uint32Array;
-  readonly last: Uint32Array;
-  readonly bits: Uint32Array;
-}
-
 export class Grid {
   /** Edge of a cube, mm. */
   readonly edge: number;
@@ -68,36 +54,6 @@ export class Grid {
     const grown = Math.max(edge, widest / (REACH - 32));
     const room = 8 * grown;
     return new Grid(grown, [least[0] - room, least[1] - room, least[2] - room]);
-  }
-
-  /** A grid to be read, over the arrays of another one. */
-  static over(record: GridRecord): Grid {
-    const grid = new Grid(record.edge, record.origin);
-    grid.count = record.count;
-    grid.bricks = record.bricks;
-    grid.#table = record.table;
-    grid.#key = record.key;
-    grid.#slot = record.slot;
-    grid.#first = record.first;
-    grid.#last = record.last;
-    grid.#bits = record.bits;
-    return grid;
-  }
-
-  /** What `over` takes: the arrays themselves, no copies. */
-  record(): GridRecord {
-    return {
-      edge: this.edge,
-      origin: this.origin,
-      count: this.count,
-      bricks: this.bricks,
-      table: this.#table,
-      key: this.#key,
-      slot: this.#slot,
-      first: this.#first,
-      last: this.#last,
-      bits: this.#bits,
-    };
   }
 
   /** Sets cubes z0 .. z1 (inclusive) of column x, y. @returns how many were not set before */
