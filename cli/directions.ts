@@ -14,6 +14,7 @@ import type { Machine } from '../lib/machine/machine.js';
 import { readPart } from '../lib/mesh/read.js';
 import { place } from '../lib/place.js';
 import { searchLimits } from '../lib/regions/limits.js';
+import { motionRules, withRounding } from '../lib/motion/rules.js';
 import { regionRules } from '../lib/regions/rules.js';
 import { mapImage, mapPicture } from '../lib/report/directions.js';
 import { curvesPicture } from '../lib/report/directions-curves.js';
@@ -57,7 +58,8 @@ export function directionsCommand(): Command {
 async function run(command: Command, paths: string[], flags: DirectionsFlags): Promise<void> {
   const rules = parse(settings, withFlags(command, settings, [], {}), 'job');
   await claim(resolve(flags.out));
-  const machine = await machineAt(flags.machine);
+  // As a job of the same part would plan it.
+  const machine = withRounding(await machineAt(flags.machine), motionRules.parse({}));
   const show = showProgress(flags.json === true);
   const begin = performance.now();
   let parts: PartNeeds[];

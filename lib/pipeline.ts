@@ -11,6 +11,7 @@ import type { Job } from './job.js';
 import { type Keep, kept } from './keep.js';
 import type { SolidKernel } from './kernel/solid.js';
 import { type Layers, footing } from './layers/layers.js';
+import { withRounding } from './motion/rules.js';
 import { thinnest } from './layers/rules.js';
 import { NOTHING, bridgeFindings } from './layers/bridge-findings.js';
 import { type Bridge, type Hanging, gathered } from './layers/unsupported.js';
@@ -100,7 +101,7 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
   if (job.regions.pose === 'given') checkPlace(placed, machine, job.layers.first);
   // What is planned keeps its distance even where the controller rounds a corner of the program.
   const { cornerDeviation } = job.motion;
-  const wider = { ...machine, clearance: machine.clearance + cornerDeviation };
+  const wider = withRounding(machine, job.motion);
   const limits = searchLimits(wider, job.regions.tilt);
   const { laidOut, findings: tangles } = await untangled(async (forbidden) => {
     const { steer } = job.regions;

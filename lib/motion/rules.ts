@@ -1,5 +1,6 @@
 /** What a job may say about motion. Lengths mm, speeds mm/s of the nozzle tip over the part. */
 import { z } from 'zod';
+import type { Machine } from '../machine/machine.js';
 
 const positive = z.number().positive();
 const speed = (value: number, of: string): z.ZodDefault<z.ZodNumber> =>
@@ -60,3 +61,12 @@ export const motionRules = z.strictObject({
 });
 
 export type MotionRules = z.infer<typeof motionRules>;
+
+/**
+ * The machine with the clearance on which everything is planned: what the controller may cut off the
+ * corners of the program comes on top of what is to be kept.
+ */
+export const withRounding = (machine: Machine, { cornerDeviation }: MotionRules): Machine => ({
+  ...machine,
+  clearance: machine.clearance + cornerDeviation,
+});

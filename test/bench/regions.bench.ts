@@ -3,6 +3,7 @@
  * two threads against the same on one, and whether both plans are the same. Wanted: at least 1.6.
  */
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
+import { motionRules, withRounding } from '../../lib/motion/rules.js';
 import { searchLimits } from '../../lib/regions/limits.js';
 import { type RegionPlan, planRegions } from '../../lib/regions/plan.js';
 import { regionRules } from '../../lib/regions/rules.js';
@@ -29,7 +30,7 @@ const directions = ({ regions }: RegionPlan): unknown =>
   regions.map((r) => [r.direction, r.base, r.volume]);
 
 async function search(threads: number): Promise<{ plan: RegionPlan; ms: number }> {
-  const machine = sampleMachine('table-table-ac');
+  const machine = withRounding(sampleMachine('table-table-ac'), motionRules.parse({}));
   const kernel = await loadSolidKernel();
   const rules = regionRules.parse({ pose: 'free' });
   const pool = openPool(threads);

@@ -7,6 +7,7 @@ import { availableParallelism, cpus } from 'node:os';
 import type { Mesh } from '../../lib/base/mesh.js';
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
 import type { Machine } from '../../lib/machine/machine.js';
+import { withRounding } from '../../lib/motion/rules.js';
 import { hangingOf, layersOf } from '../../lib/pipeline.js';
 import { searchLimits } from '../../lib/regions/limits.js';
 import { planRegions } from '../../lib/regions/plan.js';
@@ -108,9 +109,9 @@ for (const line of lines) console.log(await row(line));
 await pool.close();
 
 async function row({ name, build, head, rules = {} }: Line): Promise<string> {
-  const m = head ? machine : needle;
   const part = build();
-  const job = jobOf(part, 'table-table-ac', { regions: rules }).job;
+  const { job } = jobOf(part, 'table-table-ac', { regions: rules });
+  const m = head ? withRounding(machine, job.motion) : needle;
   const began = performance.now();
   const cpu = process.cpuUsage();
   const plan = await planRegions(
