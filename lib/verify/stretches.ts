@@ -5,15 +5,18 @@
  * A stretch between two carried places is a bridge, and it counts as carried up to the longest
  * span and a bead's width more, for its ends are found along the bead to half its width. It is straight, to
  * half its width: what goes round over nothing is held by nothing on its way. Where sparse
- * fill lies below (the place under the stretch is inside the part) it may be longer: how far apart fill
- * beads lie is the choice of who planned them. A stretch at the begin or end of a chain may be as long as the bead is
+ * fill lies below (the place under the stretch is inside the part) it may be as long as the gaps of
+ * the sparsest usual fill, and bent: how far apart fill beads lie is the choice of who planned them. A stretch at the begin or end of a chain may be as long as the bead is
  * wide. A chain that is carried nowhere hangs whole. Pieces that hang are handed back, for what ends at
  * them is not held.
  */
 import { type Vec3, cross, length, sub } from '../base/vector.js';
 import type { Trace } from './trace.js';
 
-/** Longest way between two carried places that counts as carried where neither the part nor a span is known, mm. */
+/**
+ * Longest way between two carried places that counts as carried where neither the part nor a span is
+ * known, or where it crosses fill, mm.
+ */
 export const BRIDGE = 10;
 /** Gaps between the beads of the layer below are no spans: this many widths (common practice, no source). */
 const GAPS = 2;
@@ -136,7 +139,7 @@ export class Stretches {
     const carried =
       length <= width ||
       (length <= Math.max(span, GAPS * width) + width && isStraight(pieces, width / 2)) ||
-      this.#isOverFill(pieces);
+      (length <= BRIDGE + width && this.#isOverFill(pieces));
     if (carried) this.bridged += length;
     else this.#hang(length, pieces);
   }
