@@ -1,4 +1,4 @@
-/** Findings in lines for people: of many of a kind the first, how many more, and the last, which sums them up. */
+/** Findings in lines for people: of many of a kind the first, how many more, and the last, which often sums them up. */
 import type { Finding } from '../lib/base/fault.js';
 
 /** So many of a kind are told each. */
@@ -18,7 +18,7 @@ export function findingLines(findings: readonly Finding[]): string[] {
     const { severity, code } = kind[0]!;
     return [
       ...kind.slice(0, FIRST).map(findingLine),
-      `${severity}: ${kind.length - FIRST - 1} more like these, each with its place in the report [${code}]`,
+      `${severity}: ${kind.length - FIRST - 1} more like these, each with its place in the JSON record [${code}]`,
       findingLine(kind.at(-1)!),
     ];
   });

@@ -10,6 +10,7 @@ import { type Body, type Things, pointOf } from './body.js';
 import { Prober } from './gap.js';
 import type { Path } from './path.js';
 import { Scratch } from './shape.js';
+import { extent } from './tree.js';
 
 export interface Meeting {
   /** Signed distance, mm. */
@@ -224,6 +225,3 @@ export class Meeter {
     return pointOf(this.#shape);
   }
 }
-
-const extent = (boxes: Float64Array, at: number): number =>
-  Math.max(boxes[at + 3]!, boxes[at + 4]!, boxes[at + 5]!);

@@ -12,6 +12,7 @@
 import { float64List } from '../base/ragged.js';
 import type { Body } from './body.js';
 import { Path } from './path.js';
+import { extent } from './tree.js';
 
 /** Least side of a cell, mm. */
 const CELL = 0.3;
@@ -273,6 +274,3 @@ class Sieve {
     return bound < this.#within;
   }
 }
-
-const extent = (boxes: Float64Array, at: number): number =>
-  Math.max(boxes[at + 3]!, boxes[at + 4]!, boxes[at + 5]!);

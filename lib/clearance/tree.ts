@@ -77,3 +77,7 @@ function joined(boxes: Float64Array, group: number): Float64Array {
   }
   return out;
 }
+
+/** The greatest half extent of the box at `boxes[at ..]`, mm. */
+export const extent = (boxes: Float64Array, at: number): number =>
+  Math.max(boxes[at + 3]!, boxes[at + 4]!, boxes[at + 5]!);

@@ -23,6 +23,7 @@ import { uncut } from './cut.js';
 import { askedFindings } from './answers.js';
 import { askedCuts } from './asked.js';
 import type { SearchLimits } from './limits.js';
+import type { Move } from './move.js';
 import { onPedestal } from './pedestal.js';
 import { poses } from './pose.js';
 import { inHeading } from './heading.js';
@@ -33,6 +34,7 @@ import { headTable } from './room.js';
 import { type Built, type ReplayRules, regionsOf, replay } from './replay.js';
 import type { RegionRules } from './rules.js';
 import { type Steer, faceNear, steerIn, steered } from './steer.js';
+import type { Tagged } from './section.js';
 import { NOTHING, type Plan, better, tiltOf } from './sketch.js';
 import {
   type Found,
@@ -84,7 +86,8 @@ export async function planRegions(
 ): Promise<RegionPlan> {
   const table: TableRules = { theta: rules.overhang * DEG, foot: rules.foot };
   const stances = stancesOf(part, rules, kernel);
-  const { stance, mesh, plan: found } = await new Searches(run, limits, rules, watch).best(stances);
+  const { stance, full, plan: found } = await new Searches(run, limits, rules, watch).best(stances);
+  const { mesh } = full;
   const { steer } = stance;
   const single = regionsOf(singlePlan(mesh, limits, rules, steer), table);
   const plans = [regionsOf(found, table)];
@@ -210,8 +213,10 @@ const lesser = (best: Plan, p: Plan): Plan => (better(p, best) < 0 ? p : best);
 /** A stance with its meshes made. */
 interface Place {
   readonly stance: Stance;
-  readonly mesh: Mesh;
+  readonly full: Tagged;
   readonly small: Mesh;
+  /** The cuts that are asked for, as they come out on the full mesh. */
+  readonly asked: readonly Move[];
 }
 
 interface Best extends Place {
@@ -246,13 +251,18 @@ class Searches {
     };
   }
 
+  /** The cuts are asked for in any case, whatever a search on its small mesh could make of them. */
+  #placeOf(stance: Stance): Place {
+    const full = uncut(stance.full());
+    const rules = { ...this.#replayIn(stance), most: this.#rules.most };
+    const { start } = askedCuts(full, stance.steer.cuts, rules, headTable(this.#limits));
+    const asked = start.pieces.map((p) => p.move);
+    return { stance, full, small: stance.small(this.#rules.detail), asked };
+  }
+
   async best(stances: readonly Stance[]): Promise<Best> {
     const likely = await this.#likely(stances);
-    const kept = likely.map(({ stance }): Place => ({
-      stance,
-      mesh: stance.full(),
-      small: stance.small(this.#rules.detail),
-    }));
+    const kept = likely.map(({ stance }) => this.#placeOf(stance));
     // Where a quick search left much, plain ones will not leave nothing: all run at once.
     const hard = likely[0]!.cost > HARD;
     const plain = (): Promise<Best> => this.#searches(kept[0]!, PLAIN);
@@ -283,17 +293,12 @@ class Searches {
 
   /** The best plan of several ways, made on the full mesh. */
   async #searches(place: Place, ways: readonly Way[], rules = this.#rules): Promise<Best> {
-    const { stance, mesh, small } = place;
-    const full = uncut(mesh);
-    // Asked for in any case, whatever a search on its small mesh could make of them.
-    const table = this.#replayIn(stance);
-    const head = headTable(this.#limits);
-    const asked = askedCuts(full, stance.steer.cuts, { ...table, most: rules.most }, head);
-    const first = asked.start.pieces.map((p) => p.move);
+    const { stance, full, small, asked } = place;
     const plans = await Promise.all(
       ways.map(async (way) => {
         const { moves } = await this.#search(stance, small, way, rules);
-        return replay(full, [...first, ...moves.filter((m) => !m.asked)], table);
+        const all = [...asked, ...moves.filter((m) => !m.asked)];
+        return replay(full, all, this.#replayIn(stance));
       }),
     );
     return { ...place, plan: plans.reduce(lesser) };

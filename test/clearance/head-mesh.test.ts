@@ -14,11 +14,9 @@ import { headPoints, headRadius, leastTipHeight } from '../../lib/machine/head.j
 import { outlineOf } from '../../lib/machine/outline.js';
 import { headDistance } from '../../lib/machine/solids.js';
 import { extruded, leaned, revolved } from '../../lib/mesh/solids.js';
-import { planMotion } from '../../lib/motion/plan.js';
-import { motionRules } from '../../lib/motion/rules.js';
 import { verify } from '../../lib/verify/verify.js';
 import { type Json, acJson, machineOf, stack } from '../machine/machines.js';
-import { boxJob, boxMesh, material } from '../motion/jobs.js';
+import { boxJob, boxMesh, plannedBoxes } from '../motion/jobs.js';
 import { Pen, printer } from '../verify/prints.js';
 
 const inline = ({ vertices, triangles }: Mesh): NonNullable<Json['table']['mesh']> => {
@@ -277,20 +275,8 @@ describe('planted: a fan duct on one side of the head, 12 mm over the tip', () =
       boxJob([20, -10, 0], [30, 10, 5], [0, 0, 1]),
     ];
     const told = (bottom: number): string[] =>
-      planMotion({
-        machine: machineOf(withHead({ stack, meshes: [inline(duct(bottom))] })),
-        material: material(),
-        regions: low.map((p) => p.region),
-        layersOf: low.map((p) => p.layers),
-        pathsOf: low.map((p) => p.paths),
-        sequence: {
-          runs: low.map((p, region) => ({
-            region,
-            firstLayer: 0,
-            lastLayer: p.layers.top.length - 1,
-          })),
-        },
-        rules: motionRules.parse({ touch: 'report' }),
+      plannedBoxes(machineOf(withHead({ stack, meshes: [inline(duct(bottom))] })), low, {
+        touch: 'report',
       })
         .findings.filter((f) => f.code === 'motion/part')
         .map((f) => f.message);

@@ -4,32 +4,16 @@ import { settingOf } from '../../lib/clearance/scene.js';
 import { forward } from '../../lib/machine/forward.js';
 import { Free } from '../../lib/motion/free.js';
 import { Growth } from '../../lib/motion/growth.js';
-import { planMotion } from '../../lib/motion/plan.js';
+import { type PlannedMotion, planMotion } from '../../lib/motion/plan.js';
 import { motionRules } from '../../lib/motion/rules.js';
-import { type Run, orderRuns } from '../../lib/order/order.js';
+import { orderRuns } from '../../lib/order/order.js';
 import { type Json, acJson, machineOf } from '../machine/machines.js';
-import { type BoxJob, boxJob, material, post } from '../motion/jobs.js';
+import { type BoxJob, boxJob, material, plannedBoxes, post, wholeRun } from '../motion/jobs.js';
 
 const UP = [0, 0, 1] as const;
 
-const whole = (parts: readonly BoxJob[], order: readonly number[]): Run[] =>
-  order.map((region) => ({
-    region,
-    firstLayer: 0,
-    lastLayer: parts[region]!.layers.top.length - 1,
-  }));
-
-function plan(json: Json, parts: readonly BoxJob[], order: readonly number[]) {
-  return planMotion({
-    machine: machineOf(json),
-    material: material(),
-    regions: parts.map((p) => p.region),
-    layersOf: parts.map((p) => p.layers),
-    pathsOf: parts.map((p) => p.paths),
-    sequence: { runs: whole(parts, order) },
-    rules: motionRules.parse({ touch: 'report' }),
-  });
-}
+const plan = (json: Json, parts: readonly BoxJob[], order?: readonly number[]): PlannedMotion =>
+  plannedBoxes(machineOf(json), parts, { touch: 'report' }, order);
 
 describe('planted', () => {
   // A bar 2 mm high between posts of 40 mm, 14 mm apart: the head is 9 mm wide 8 mm over the tip.
@@ -77,7 +61,7 @@ describe('planted', () => {
       layersOf: parts.map((p) => p.layers),
       pathsOf: parts.map((p) => p.paths),
     });
-    growth.add(whole(parts, [0])[0]!);
+    growth.add(wholeRun(parts, 0));
     const free = new Free(growth.scene());
     const at = (x: number, z: number): Float64Array => Float64Array.from([x, 0, z, 0, 0]);
     expect(forward(machine, at(-30, 20)).tip).toEqual([-30, 0, 20]);
@@ -105,7 +89,7 @@ describe('planted', () => {
       },
     });
     const parts = (json: Json): string[] =>
-      plan(json, low, [0, 1])
+      plan(json, low)
         .findings.filter((f) => f.code === 'motion/part')
         .map((f) => f.message);
     // Over the second block the fan passes the first, 20 mm high, with its bottom at tip + bottom.
@@ -127,7 +111,7 @@ describe('planted', () => {
       // A plane through the edge between both that comes up over the wall.
       const leaning = { point: [0, 0, 0], normal: [s, 0, s] } as const;
       const base = under ? leaning : other.region.base;
-      return plan(acJson(), [wall, { ...other, region: { ...other.region, base } }], [0, 1])
+      return plan(acJson(), [wall, { ...other, region: { ...other.region, base } }])
         .findings.filter((f) => f.code === 'motion/part')
         .map((f) => f.message);
     };

@@ -2,14 +2,19 @@
  * Small jobs for motion tests, made by hand: box regions in any build frame, each layer a square
  * contour and a zigzag, so that lengths and volumes are known in closed form.
  */
+import type { z } from 'zod';
 import { applyPoint, inverse } from '../../lib/base/frame.js';
 import type { Vec3 } from '../../lib/base/vector.js';
 import { flatMap } from '../../lib/layers/map.js';
 import type { Layers } from '../../lib/layers/layers.js';
 import { meshFrom } from '../../lib/mesh/build.js';
 import type { Mesh } from '../../lib/base/mesh.js';
+import type { Machine } from '../../lib/machine/machine.js';
 import type { Material } from '../../lib/machine/material.js';
 import { readMaterial } from '../../lib/machine/read.js';
+import { type PlannedMotion, planMotion } from '../../lib/motion/plan.js';
+import { motionRules } from '../../lib/motion/rules.js';
+import type { Run } from '../../lib/order/order.js';
 import { Link, PathKind, type Paths } from '../../lib/paths/paths.js';
 import type { Region } from '../../lib/regions/region.js';
 
@@ -128,4 +133,32 @@ export function arm(direction: Vec3, standsOn: readonly number[] = [0]): BoxJob 
     direction,
     standsOn,
   );
+}
+
+/** All layers of one region. */
+export const wholeRun = (jobs: readonly BoxJob[], region: number): Run => ({
+  region,
+  firstLayer: 0,
+  lastLayer: jobs[region]!.layers.top.length - 1,
+});
+
+/**
+ * The motion of whole box regions, one after the other.
+ * @param order numbers of the jobs as they are printed; left out: as they stand
+ */
+export function plannedBoxes(
+  machine: Machine,
+  jobs: readonly BoxJob[],
+  rules: z.input<typeof motionRules>,
+  order: readonly number[] = [...jobs.keys()],
+): PlannedMotion {
+  return planMotion({
+    machine,
+    material: material(),
+    regions: jobs.map((j) => j.region),
+    layersOf: jobs.map((j) => j.layers),
+    pathsOf: jobs.map((j) => j.paths),
+    sequence: { runs: order.map((region) => wholeRun(jobs, region)) },
+    rules: motionRules.parse(rules),
+  });
 }

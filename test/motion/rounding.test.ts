@@ -5,10 +5,8 @@
 import { describe, expect, it } from 'vitest';
 import { settingOf } from '../../lib/clearance/scene.js';
 import { Free } from '../../lib/motion/free.js';
-import { planMotion } from '../../lib/motion/plan.js';
-import { motionRules } from '../../lib/motion/rules.js';
 import { acJson, machineOf } from '../machine/machines.js';
-import { boxJob, material } from './jobs.js';
+import { boxJob, plannedBoxes } from './jobs.js';
 import type { Finding } from '../../lib/base/fault.js';
 
 describe('a gap smaller than what a rounded corner takes', () => {
@@ -20,21 +18,9 @@ describe('a gap smaller than what a rounded corner takes', () => {
       boxJob([-16, -10, 0], [-4, 10, 2], [0, 0, 1]),
     ];
     const machine = { ...machineOf(acJson()), clearance: 1 + cornerDeviation };
-    return planMotion({
-      machine,
-      material: material(),
-      regions: parts.map((p) => p.region),
-      layersOf: parts.map((p) => p.layers),
-      pathsOf: parts.map((p) => p.paths),
-      sequence: {
-        runs: parts.map((p, region) => ({
-          region,
-          firstLayer: 0,
-          lastLayer: p.layers.top.length - 1,
-        })),
-      },
-      rules: motionRules.parse({ touch: 'report', cornerDeviation }),
-    }).findings.filter((f) => f.code === 'motion/part');
+    return plannedBoxes(machine, parts, { touch: 'report', cornerDeviation }).findings.filter(
+      (f) => f.code === 'motion/part',
+    );
   };
   it('counts as a touch, a gap larger than that does not', () => {
     // Tip 0.2 mm over the table, rim 8.2 mm over it, first block's top at 8 mm: 0.2 mm is left.

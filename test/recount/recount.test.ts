@@ -5,11 +5,9 @@
  */
 import { describe, expect, it, test } from 'vitest';
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
-import { planMotion } from '../../lib/motion/plan.js';
-import { motionRules } from '../../lib/motion/rules.js';
 import { writeProgram } from '../../lib/program/write.js';
 import { type Json, acJson, bcJson, machineOf } from '../machine/machines.js';
-import { type BoxJob, boxJob, material } from '../motion/jobs.js';
+import { type BoxJob, boxJob, material, plannedBoxes } from '../motion/jobs.js';
 import { loadShapes, postWithArm } from '../support/shapes.js';
 import { machineNames } from './cases.js';
 import { Chain, type File, place } from './chain.js';
@@ -115,21 +113,7 @@ describe('limits', () => {
 describe('programs of the planner', () => {
   const program = (json: Json, parts: readonly BoxJob[]): string => {
     const machine = machineOf(json);
-    const { motion } = planMotion({
-      machine,
-      material: material(),
-      regions: parts.map((p) => p.region),
-      layersOf: parts.map((p) => p.layers),
-      pathsOf: parts.map((p) => p.paths),
-      sequence: {
-        runs: parts.map((p, region) => ({
-          region,
-          firstLayer: 0,
-          lastLayer: p.layers.top.length - 1,
-        })),
-      },
-      rules: motionRules.parse({ touch: 'report' }),
-    });
+    const { motion } = plannedBoxes(machine, parts, { touch: 'report' });
     return writeProgram(motion, machine, material(), { part: 'planted' }).chunks.join('');
   };
   const counted = (json: Json, parts: readonly BoxJob[]): Recounted =>
