@@ -13,6 +13,7 @@ import { loadSolidKernel } from '../lib/kernel/solid.js';
 import type { Machine } from '../lib/machine/machine.js';
 import { readPart } from '../lib/mesh/read.js';
 import { place } from '../lib/place.js';
+import { searchingBy } from '../lib/tasks.js';
 import { searchLimits } from '../lib/regions/limits.js';
 import { motionRules, withRounding } from '../lib/motion/rules.js';
 import { regionRules } from '../lib/regions/rules.js';
@@ -113,11 +114,7 @@ async function studyAll(
           kernel,
           watch,
           pause: () => pause(),
-          run: (spec, under) =>
-            pool.run(
-              { kind: 'search', machine, ...spec, ...(under ? { under } : {}) },
-              watch.signal,
-            ),
+          work: searchingBy(pool.run, machine, watch.signal),
         }),
       );
     }

@@ -33,7 +33,7 @@ import { airByRegion, airFindings } from './report/air.js';
 import type { PageMap } from './report/page-head.js';
 import { pageMap } from './report/page-map.js';
 import { type Report, type StageTime, makeReport } from './report/report.js';
-import type { LayersTask, PathsTask, RunTask } from './tasks.js';
+import { type LayersTask, type PathsTask, type RunTask, searchingBy } from './tasks.js';
 import { untangled } from './untangle.js';
 import { type Surface, type Trace, verify } from './verify/verify.js';
 
@@ -291,10 +291,9 @@ async function regionsOf(
   tools: SliceTools,
 ): Promise<RegionPlan> {
   const { machine, job } = input;
+  const searching = searchingBy(tools.run, machine, tools.watch?.signal);
   const planned = (rules: RegionRules): Promise<RegionPlan> =>
-    planRegions(placed, limits, rules, tools.solid, tools.watch, (spec) =>
-      tools.run({ kind: 'search', machine, ...spec }, tools.watch?.signal),
-    );
+    planRegions(placed, limits, rules, tools.solid, tools.watch, searching);
   if (job.layers.bridge > 0) {
     const whole = await planned({ ...job.regions, most: 1 });
     const { totalMm2 } = await hangingOf(whole, await layersOf(whole, input, tools), job, tools);

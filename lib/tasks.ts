@@ -4,6 +4,7 @@
  */
 import { type PolygonKernel, loadPolygonKernel } from './kernel/polygon.js';
 import { type Under, limitsUnder } from './directions/limits.js';
+import type { SearchingUnder } from './directions/needs.js';
 import type { Footing } from './layers/interface.js';
 import { type Layers, layOut } from './layers/layers.js';
 import type { LayerRules } from './layers/rules.js';
@@ -20,7 +21,8 @@ import type { PathRules } from './paths/rules.js';
 import { type NearestAsk, type Nears, nearestOf } from './motion/nearest.js';
 import type { Machine } from './machine/machine.js';
 import { type SearchLimits, searchLimits } from './regions/limits.js';
-import { type Found, type SearchSpec, foundBy } from './regions/plan.js';
+import { type Found, type ReplaySpec, type SearchSpec, foundBy, replayed } from './regions/plan.js';
+import type { Plan } from './regions/sketch.js';
 import type { Region } from './regions/region.js';
 
 export interface SearchTask extends SearchSpec {
@@ -28,6 +30,11 @@ export interface SearchTask extends SearchSpec {
   readonly machine: Machine;
   /** The machine with one limit set to a value; left out: as it is. */
   readonly under?: Under;
+}
+
+export interface ReplayTask extends ReplaySpec {
+  readonly kind: 'replay';
+  readonly machine: Machine;
 }
 
 export interface LayersTask {
@@ -67,16 +74,19 @@ export interface NearestTask extends NearestAsk {
   readonly kind: 'nearest';
 }
 
-export type SliceTask = SearchTask | LayersTask | HangingTask | PathsTask | NearestTask;
+export type SliceTask =
+  SearchTask | ReplayTask | LayersTask | HangingTask | PathsTask | NearestTask;
 export type TaskResult<T extends SliceTask> = T extends SearchTask
   ? Found
-  : T extends LayersTask
-    ? Layers
-    : T extends HangingTask
-      ? RegionHanging
-      : T extends NearestTask
-        ? Nears
-        : PlannedPaths;
+  : T extends ReplayTask
+    ? Plan
+    : T extends LayersTask
+      ? Layers
+      : T extends HangingTask
+        ? RegionHanging
+        : T extends NearestTask
+          ? Nears
+          : PlannedPaths;
 
 /** Runs one task somewhere and gives its result; rejects with a Fault or the signal's reason. */
 export type RunTask = <T extends SliceTask>(
@@ -88,6 +98,8 @@ export function doTask(task: SliceTask, kernel: PolygonKernel): TaskResult<Slice
   switch (task.kind) {
     case 'search':
       return foundBy(task, limitsOf(task));
+    case 'replay':
+      return replayed(task, limitsOf(task));
     case 'layers':
       return layOut(task.region, task.part, task.rules, task, kernel);
     case 'hanging':
@@ -99,9 +111,24 @@ export function doTask(task: SliceTask, kernel: PolygonKernel): TaskResult<Slice
   }
 }
 
-function limitsOf({ machine, under, setting: { rules } }: SearchTask): SearchLimits {
-  return under ? limitsUnder(machine, under, rules.tilt) : searchLimits(machine, rules.tilt);
+function limitsOf(task: SearchTask | ReplayTask): SearchLimits {
+  const { machine, setting } = task;
+  const { tilt } = setting.rules;
+  return 'under' in task && task.under
+    ? limitsUnder(machine, task.under, tilt)
+    : searchLimits(machine, tilt);
 }
+
+/** The searches of a part's needs, of its plan among them, as tasks. */
+export const searchingBy = (
+  run: RunTask,
+  machine: Machine,
+  signal?: AbortSignal,
+): SearchingUnder => ({
+  search: (spec, under) =>
+    run({ kind: 'search', machine, ...spec, ...(under ? { under } : {}) }, signal),
+  replay: (spec) => run({ kind: 'replay', machine, ...spec }, signal),
+});
 
 /** Runs every task on the calling thread, letting other work in between. */
 export async function serialRunner(): Promise<RunTask> {

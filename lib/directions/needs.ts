@@ -9,7 +9,13 @@ import type { Watch } from '../base/watch.js';
 import type { SolidKernel } from '../kernel/solid.js';
 import type { Machine } from '../machine/machine.js';
 import { searchLimits } from '../regions/limits.js';
-import { type RegionPlan, foundBy, planRegions } from '../regions/plan.js';
+import {
+  type RegionPlan,
+  type Searching,
+  foundBy,
+  planRegions,
+  replayed,
+} from '../regions/plan.js';
 import { forSearch } from '../regions/refine.js';
 import type { RegionRules } from '../regions/rules.js';
 import { directionsFor } from '../regions/ways.js';
@@ -52,10 +58,15 @@ export interface Demand {
   readonly words: string;
 }
 
+/** The searches of a plan, and those of a sweep under a changed limit of the machine. */
+export interface SearchingUnder extends Searching {
+  readonly search: RunUnder;
+}
+
 export interface NeedsTools {
   readonly kernel: SolidKernel;
-  /** Runs the searches, of the plan and under changed limits; left out: this thread. */
-  readonly run?: RunUnder;
+  /** Does the searches, of the plan and under changed limits; left out: this thread. */
+  readonly work?: SearchingUnder;
   readonly watch?: Watch;
   /** Awaited between searches, so that the caller's thread can hear a wish to stop. */
   readonly pause?: () => Promise<void>;
@@ -74,10 +85,10 @@ export async function studyPart(
   part: Mesh,
   machine: Machine,
   rules: RegionRules,
-  { kernel, run = here(machine), watch, pause }: NeedsTools,
+  { kernel, work = here(machine), watch, pause }: NeedsTools,
 ): Promise<PartNeeds> {
   const limits = searchLimits(machine, rules.tilt);
-  const plan = await planRegions(part, limits, rules, kernel, watch, (spec) => run(spec));
+  const plan = await planRegions(part, limits, rules, kernel, watch, work);
   await pause?.();
   const posed = plan.part;
   const theta = rules.overhang * DEG;
@@ -90,8 +101,8 @@ export async function studyPart(
   await pause?.();
   const small = forSearch(posed, rules.detail);
   const { footprint: footprintMm } = radiiOf(posed, rules.foot);
-  const planned = await plannedSets(small, limits, rules, MOST, run, watch);
-  const sweeps = await sweepLimits(small, machine, rules, run, watch);
+  const planned = await plannedSets(small, limits, rules, MOST, work.search, watch);
+  const sweeps = await sweepLimits(small, machine, rules, work.search, watch);
   return {
     name,
     plan,
@@ -108,14 +119,15 @@ export async function studyPart(
   };
 }
 
-/** Runs searches on the calling thread. */
-const here =
-  (machine: Machine): RunUnder =>
-  (spec, under) => {
+/** Searches on the calling thread. */
+const here = (machine: Machine): SearchingUnder => ({
+  search: (spec, under) => {
     const { tilt } = spec.setting.rules;
     const limits = under ? limitsUnder(machine, under, tilt) : searchLimits(machine, tilt);
     return Promise.resolve(foundBy(spec, limits));
-  };
+  },
+  replay: (spec) => Promise.resolve(replayed(spec, searchLimits(machine, spec.setting.rules.tilt))),
+});
 
 /** What one machine for all parts must offer, limit by limit. */
 export function demandOf(parts: readonly PartNeeds[]): Demand[] {

@@ -31,7 +31,7 @@ import { forSearch } from './refine.js';
 import { whatStays } from './remains.js';
 import type { Region } from './region.js';
 import { headTable } from './room.js';
-import { type Built, type ReplayRules, regionsOf, replay } from './replay.js';
+import { type Built, type ReplaySpec, regionsOf, replayed } from './replay.js';
 import type { RegionRules } from './rules.js';
 import { type Steer, faceNear, steerIn, steered } from './steer.js';
 import type { Tagged } from './section.js';
@@ -48,6 +48,7 @@ import {
 } from './ways.js';
 
 export { type Found, type SearchSpec, foundBy } from './ways.js';
+export { type ReplaySpec, replayed } from './replay.js';
 
 export interface RegionPlan {
   /** In printing order. */
@@ -68,12 +69,22 @@ export interface RegionPlan {
   readonly findings: readonly Finding[];
 }
 
-/** Runs one search somewhere: `foundBy` with the limits of the same machine and rules. */
-export type RunSearch = (spec: SearchSpec) => Promise<Found>;
+/** Does the large pieces of the work somewhere, with the limits of the same machine and rules. */
+export interface Searching {
+  /** `foundBy`. */
+  search(spec: SearchSpec): Promise<Found>;
+  /** `replayed`. */
+  replay(spec: ReplaySpec): Promise<Plan>;
+}
+
+const onThisThread = (limits: SearchLimits, watch?: Watch): Searching => ({
+  search: (spec) => Promise.resolve(foundBy(spec, limits, watch)),
+  replay: (spec) => Promise.resolve(replayed(spec, limits)),
+});
 
 /**
  * @param part closed mesh standing on z = 0, mm
- * @param run left out: all searches run on this thread. The plan is the same wherever they run.
+ * @param work left out: all is done on this thread. The plan is the same wherever it is done.
  * @throws the signal's reason when cancelled
  */
 export async function planRegions(
@@ -82,11 +93,15 @@ export async function planRegions(
   rules: RegionRules,
   kernel: SolidKernel,
   watch?: Watch,
-  run: RunSearch = (spec) => Promise.resolve(foundBy(spec, limits, watch)),
+  work: Searching = onThisThread(limits, watch),
 ): Promise<RegionPlan> {
   const table: TableRules = { theta: rules.overhang * DEG, foot: rules.foot };
   const stances = stancesOf(part, rules, kernel);
-  const { stance, full, plan: found } = await new Searches(run, limits, rules, watch).best(stances);
+  const {
+    stance,
+    full,
+    plan: found,
+  } = await new Searches(work, limits, rules, watch).best(stances);
   const { mesh } = full;
   const { steer } = stance;
   const single = regionsOf(singlePlan(mesh, limits, rules, steer), table);
@@ -225,37 +240,28 @@ interface Best extends Place {
 
 /** The searches of one plan, counted as they end. */
 class Searches {
-  readonly #run: RunSearch;
+  readonly #work: Searching;
   readonly #rules: RegionRules;
   readonly #limits: SearchLimits;
   readonly #watch: Watch | undefined;
   #done = 0;
   #total = 0;
 
-  constructor(run: RunSearch, limits: SearchLimits, rules: RegionRules, watch: Watch | undefined) {
-    this.#run = run;
+  constructor(work: Searching, limits: SearchLimits, rules: RegionRules, watch: Watch | undefined) {
+    this.#work = work;
     this.#rules = rules;
     this.#watch = watch;
     this.#limits = limits;
   }
 
-  #replayIn({ steer, faces }: Stance): ReplayRules {
-    const { overhang, foot, lean } = this.#rules;
-    return {
-      theta: overhang * DEG,
-      foot,
-      lean: lean * DEG,
-      limits: steered(this.#limits, steer),
-      prefer: steer.prefer,
-      faces,
-    };
-  }
-
   /** The cuts are asked for in any case, whatever a search on its small mesh could make of them. */
   #placeOf(stance: Stance): Place {
     const full = uncut(stance.full());
-    const rules = { ...this.#replayIn(stance), most: this.#rules.most };
-    const { start } = askedCuts(full, stance.steer.cuts, rules, headTable(this.#limits));
+    const { steer } = stance;
+    const { overhang, foot, most } = this.#rules;
+    const limits = steered(this.#limits, steer);
+    const rules = { theta: overhang * DEG, foot, most, limits, prefer: steer.prefer };
+    const { start } = askedCuts(full, steer.cuts, rules, headTable(this.#limits));
     const asked = start.pieces.map((p) => p.move);
     return { stance, full, small: stance.small(this.#rules.detail), asked };
   }
@@ -285,7 +291,7 @@ class Searches {
     const rules = { ...general, steer };
     this.#total++;
     step(this.#watch, 'regions', this.#done, this.#total);
-    const found = await this.#run({ mesh, faces, setting: { rules, way } });
+    const found = await this.#work.search({ mesh, faces, setting: { rules, way } });
     this.#done++;
     step(this.#watch, 'regions', this.#done, this.#total);
     return found;
@@ -294,11 +300,13 @@ class Searches {
   /** The best plan of several ways, made on the full mesh. */
   async #searches(place: Place, ways: readonly Way[], rules = this.#rules): Promise<Best> {
     const { stance, full, small, asked } = place;
+    const { steer, faces } = stance;
+    const setting = { rules: { ...rules, steer } };
     const plans = await Promise.all(
       ways.map(async (way) => {
         const { moves } = await this.#search(stance, small, way, rules);
         const all = [...asked, ...moves.filter((m) => !m.asked)];
-        return replay(full, all, this.#replayIn(stance));
+        return this.#work.replay({ full, moves: all, faces, setting });
       }),
     );
     return { ...place, plan: plans.reduce(lesser) };

@@ -4,7 +4,7 @@
  * the table.
  */
 import type { Mesh } from '../base/mesh.js';
-import { type Vec3, cross, dot, pointAt, scale, sub } from '../base/vector.js';
+import { DEG, type Vec3, cross, dot, pointAt, scale, sub } from '../base/vector.js';
 import { bounds, massOf } from '../mesh/measure.js';
 import { hanging, onTable, prepare } from '../overhang/overhang.js';
 import { type TableRules, madeBy, pieceBurden, uprightBurden } from './body.js';
@@ -16,14 +16,41 @@ import { type Move, redo, standsOnTable } from './move.js';
 import { type PolishRules, polished } from './polish.js';
 import type { Region } from './region.js';
 import { headTable } from './room.js';
+import type { SearchLimits } from './limits.js';
+import type { RegionRules } from './rules.js';
 import { type Piece, type Plan, easeOf, tiltOf } from './sketch.js';
+import { steered } from './steer.js';
 import { type Tagged, sectionOf } from './section.js';
+
+/** Moves to make on a full mesh: plain data, so that it may run on another thread. */
+export interface ReplaySpec {
+  /** On the table. */
+  readonly full: Tagged;
+  readonly moves: readonly Move[];
+  /** Corners of faces that no cut may go through, packed xyz. */
+  readonly faces: readonly Float64Array[];
+  /** The wishes among them are those for the part in its pose. */
+  readonly setting: { readonly rules: RegionRules };
+}
+
+/** Makes moves on a full mesh. A pure function of the spec and the limits. */
+export function replayed({ full, moves, faces, setting }: ReplaySpec, limits: SearchLimits): Plan {
+  const { overhang, foot, lean, steer } = setting.rules;
+  return replay(full, moves, {
+    theta: overhang * DEG,
+    foot,
+    lean: lean * DEG,
+    limits: steered(limits, steer),
+    prefer: steer.prefer,
+    faces,
+  });
+}
 
 /**
  * Makes the moves one after another and polishes their directions; a move that takes nothing off, or
  * the rest off the table, or that the head cannot build so near to the table, is left out.
  */
-export function replay(full: Tagged, moves: readonly Move[], rules: ReplayRules): Plan {
+function replay(full: Tagged, moves: readonly Move[], rules: ReplayRules): Plan {
   const head = headTable(rules.limits);
   let rest = full;
   const pieces: Piece[] = [];
@@ -113,7 +140,7 @@ function skims(mesh: Mesh, { normal, offset, direction }: Move, theta: number): 
 /** Smaller ceilings do not matter, mm2. */
 const SPECK = 0.2;
 
-export interface ReplayRules extends TableRules, PolishRules {
+interface ReplayRules extends TableRules, PolishRules {
   readonly prefer?: Vec3 | undefined;
   /** Corners of faces that no cut may go through, packed xyz. */
   readonly faces: readonly Float64Array[];

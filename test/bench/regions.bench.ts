@@ -7,6 +7,7 @@ import { motionRules, withRounding } from '../../lib/motion/rules.js';
 import { searchLimits } from '../../lib/regions/limits.js';
 import { type RegionPlan, planRegions } from '../../lib/regions/plan.js';
 import { regionRules } from '../../lib/regions/rules.js';
+import { searchingBy } from '../../lib/tasks.js';
 import { openPool } from '../../worker/pool.js';
 import { sampleMachine } from '../support/jobs.js';
 import type { Row } from './bench.js';
@@ -43,7 +44,7 @@ async function search(threads: number): Promise<{ plan: RegionPlan; ms: number }
       rules,
       kernel,
       undefined,
-      (spec) => pool.run({ kind: 'search', machine, ...spec }),
+      searchingBy(pool.run, machine),
     );
     return { plan, ms: performance.now() - begin };
   } finally {

@@ -12,6 +12,7 @@ import { hangingOf, layersOf } from '../../lib/pipeline.js';
 import { searchLimits } from '../../lib/regions/limits.js';
 import { planRegions } from '../../lib/regions/plan.js';
 import { partNames, parts } from '../../samples/parts.js';
+import { searchingBy } from '../../lib/tasks.js';
 import { openPool } from '../../worker/pool.js';
 import { jobOf, sampleMachine } from '../support/jobs.js';
 import * as open from '../support/open-meshes.js';
@@ -120,7 +121,7 @@ async function row({ name, build, head, rules = {} }: Line): Promise<string> {
     job.regions,
     solid,
     undefined,
-    (spec) => pool.run({ kind: 'search', machine: m, ...spec }),
+    searchingBy(pool.run, m),
   );
   const seconds = (performance.now() - began) / 1000;
   const used = process.cpuUsage(cpu);
