@@ -24,7 +24,7 @@ export function bridgedBeads(
     const grown = kernel.offset(bridge.area, sizes.width, { corners: 'miter' });
     const over = kernel.combine(rest, grown, 'intersection');
     if (isEmpty(over)) continue;
-    const along = solidBeads(section, over, PathKind.cap, bridge.angle, 1);
+    const along = solidBeads(section, over, PathKind.cap, bridge.angle, 2);
     if (along.length === 0) continue;
     beads.push(...along);
     mm2 += area(over);

@@ -40,7 +40,11 @@ export function contoursOf(section: Section): Contours {
   };
 }
 
-/** Laid from the inside out, so that the outermost bead leans on one that is already there. */
+/**
+ * Laid from the inside out, so that the outermost bead leans on one that is already there. The bead in
+ * the middle of a wall comes after those beside it, which then hold its ends: over sparse fill it
+ * would begin and end in the air.
+ */
 function beadsOf(section: Section, levels: readonly Course[][], middle: readonly Course[]): Bead[] {
   const beads = levels.map((list, level) =>
     list.map((course) => {
@@ -51,7 +55,7 @@ function beadsOf(section: Section, levels: readonly Course[][], middle: readonly
   return [
     ...grouped(beads),
     ...middle.map((course) =>
-      finished(section, { ...course, kind: PathKind.thin, rank: 0, group: ALONE }),
+      finished(section, { ...course, kind: PathKind.thin, rank: 1, group: ALONE }),
     ),
   ];
 }

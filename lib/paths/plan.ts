@@ -83,8 +83,8 @@ export function planPaths(
     );
     const { cap, open } = partedByCaps(section, spans.rest, exposed);
     beads.push(...spans.beads);
-    beads.push(...solidBeads(section, cap, PathKind.cap, lineAngle(section), 1));
-    beads.push(...fillBeads(section, open, 2));
+    beads.push(...solidBeads(section, cap, PathKind.cap, lineAngle(section), 2));
+    beads.push(...fillBeads(section, open, 3));
     lay(section, [...sequence(brim), ...sequence(beads)], layers.top[k]!, flow, list);
 
     const row = k - from;

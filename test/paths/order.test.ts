@@ -72,6 +72,17 @@ describe('order', () => {
     });
   });
 
+  test('a wall three beads wide: the one in the middle last, between what holds its ends', () => {
+    const wall = [rectangle(0, 0, 40, 1.2), rectangle(0, 10, 1.2, 40)];
+    const { paths } = plan(layersOf([wall]), hollow, kernel);
+    expect(pathsOf(paths).map((i) => paths.kind[i])).toEqual([
+      PathKind.contour,
+      PathKind.thin,
+      PathKind.contour,
+      PathKind.thin,
+    ]);
+  });
+
   test('a plate with many holes: the beads of a hole are laid together', () => {
     const holes = Array.from({ length: 25 }, (_, k) =>
       hole(circle(2, 6 + 10 * (k % 5), 6 + 10 * Math.floor(k / 5), 32)),
