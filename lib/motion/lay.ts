@@ -16,7 +16,15 @@ import { follow, solveAt } from './follow.js';
 import { MoveKind } from './motion.js';
 import type { MotionRules } from './rules.js';
 
-/** Moves the tip to layer-space points; every call ends where it was told to. */
+/**
+ * Steps that are shorter are not made, mm: what rounding leaves between the end of one path and the
+ * start of the next, and points of a path that all but coincide. With four decimals the direction of
+ * a step of twenty last ones is a matter of rounding by some percent, and so is its feed. A run of
+ * such steps is one step as soon as it has come this far, so no path strays further than that.
+ */
+const SMALLEST = 0.002;
+
+/** Moves the tip to layer-space points; stays where it is if the next is nearer than `SMALLEST`. */
 export interface Mover {
   /** Blocks to a point; `section` mm2 and `perLength` mm of filament for each mm of tip path. */
   to(x: number, y: number, z: number, section: number, perLength: number, tag: Tag): void;
@@ -38,10 +46,10 @@ export function flatMover(blocks: BlockList, map: LayerMap, stance: LinearMap): 
   return {
     to(x, y, z, section, perLength, tag) {
       const far = Math.hypot(x - px, y - py, z - pz);
+      if (far < SMALLEST) return;
       px = x;
       py = y;
       pz = z;
-      if (far === 0) return;
       set(x, y, z);
       // The first call after a transfer only takes note of where the tip already is.
       if (Number.isNaN(far)) return;
@@ -95,8 +103,9 @@ export function turningMover(
     to(x, y, z, section, perLength, tag) {
       const from = at;
       const to: Vec3 = [x, y, z];
+      if (from && length(sub(to, from)) < SMALLEST) return;
       at = to;
-      if (!from || length(sub(to, from)) === 0) return;
+      if (!from) return;
       const pointAt = (t: number): Vec3 => add(from, scale(sub(to, from), t));
       let before = map.toPart(from);
       const followed = follow(
@@ -207,11 +216,27 @@ export function layRun(input: RunInput, mover: Mover, feeder: Feeder): void {
     const pathKind = paths.kind[i]!;
     const speed = Math.min(rules.speed[SPEED_OF[pathKind]!], input.speedLimit(layer));
     const tag: Tag = { kind: MoveKind.deposit, region, layer, pathKind, speed };
-    for (let k = a + 1; k < b; k++) {
+    const lay = (k: number): void => {
       const section = beadArea(paths.width[k]!, paths.height[k]!) * paths.flowFactor[i]!;
       mover.to(p[3 * k]!, p[3 * k + 1]!, p[3 * k + 2]!, section, section * perArea, tag);
-    }
+    };
+    const last = b - 1;
+    for (let k = a + 1; k <= beforeEnd(p, a, last); k++) lay(k);
+    lay(last);
   }
+}
+
+/** The last point of a..end that is not so near to the end that the way would stop short of it. */
+function beforeEnd(p: Float64Array, a: number, end: number): number {
+  const far = (k: number): number =>
+    Math.hypot(
+      p[3 * k]! - p[3 * end]!,
+      p[3 * k + 1]! - p[3 * end + 1]!,
+      p[3 * k + 2]! - p[3 * end + 2]!,
+    );
+  let k = end - 1;
+  while (k > a && far(k) < SMALLEST) k--;
+  return k;
 }
 
 /** Goes back over the last path of the run, filament drawn back, to leave the nozzle's drop on it. */
