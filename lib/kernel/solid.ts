@@ -12,7 +12,6 @@ import load, { type Manifold, type ManifoldToplevel } from 'manifold-3d';
 import { Fault } from '../base/fault.js';
 import type { Mesh, Plane } from '../base/mesh.js';
 import { twinsOf } from '../base/twins.js';
-import type { Vec2 } from '../base/vector.js';
 
 export interface Judgement {
   /** True when the mesh is closed and oriented, so that it bounds a solid. */
@@ -39,8 +38,6 @@ export interface SolidKernel {
   cut(mesh: Mesh, plane: Plane): { above: Mesh; below: Mesh };
   /** Convex hull of the vertices; empty when they are coplanar. Takes open meshes too. */
   hull(mesh: Mesh): Mesh;
-  /** An upright prism over a counter-clockwise outline, from z = from to z = to. */
-  prism(outline: readonly Vec2[], from: number, to: number): Mesh;
   /** Fewer triangles, no vertex moved, the surface within about `tolerance` mm of the old one. */
   simplify(mesh: Mesh, tolerance: number): Mesh;
 }
@@ -125,16 +122,6 @@ function kernelOn(library: ManifoldToplevel): SolidKernel {
         // Points in a plane give a hull of two sides on each other, with the volume of rounding.
         const flat = !(hull.volume() > 1e-7 * extentOf(local) ** 3);
         return meshOf(flat ? keep(make(library, nothing, frame)) : hull, [mesh], frame);
-      }),
-    prism: (outline, from, to) =>
-      withSolids([], (_, __, keep) => {
-        const standing = keep(
-          library.Manifold.extrude(
-            outline.map(([x, y]) => [x, y]),
-            to - from,
-          ),
-        );
-        return meshOf(keep(standing.translate([0, 0, from])), [], localFrame([]));
       }),
     simplify: (mesh, tolerance) =>
       withSolids([mesh], ([solid], frame, keep) =>

@@ -31,6 +31,9 @@ export interface Cap {
   readonly middle: Vec3;
 }
 
+/** What is filled of a section. */
+export type Outlines = Pick<Section, 'normal' | 'points' | 'start' | 'at'>;
+
 interface Loop {
   readonly index: number;
   readonly nodes: number[];
@@ -42,7 +45,7 @@ interface Loop {
 }
 
 /** One cap for each outer loop; loops of fewer than three nodes bound nothing and have none. */
-export function capsOf(section: Section): Cap[] {
+export function capsOf(section: Outlines): Cap[] {
   const u = square(section.normal);
   const v = cross(section.normal, u);
   const loops: Loop[] = [];
@@ -65,7 +68,7 @@ export function capsOf(section: Section): Cap[] {
   ];
 }
 
-function loopOf(section: Section, index: number, u: Vec3, v: Vec3): Loop {
+function loopOf(section: Outlines, index: number, u: Vec3, v: Vec3): Loop {
   const { points, at } = section;
   const [from, to] = [section.start[index]!, section.start[index + 1]!];
   const nodes: number[] = [];
@@ -128,7 +131,7 @@ function inside(flat: Float64Array, x: number, y: number): boolean {
   return odd;
 }
 
-function capOf(section: Section, loops: readonly Loop[]): Cap {
+function capOf(section: Outlines, loops: readonly Loop[]): Cap {
   const nodes = Uint32Array.from(loops.flatMap((l) => l.nodes));
   const ends: number[] = [];
   let count = 0;
@@ -147,7 +150,7 @@ function capOf(section: Section, loops: readonly Loop[]): Cap {
 }
 
 /** Centre of the area inside a loop; it does not depend on how finely the loop is divided. */
-function middleOf({ points }: Section, { nodes, flat }: Loop): Vec3 {
+function middleOf({ points }: Outlines, { nodes, flat }: Loop): Vec3 {
   const [x, y] = [flat[0]!, flat[1]!];
   const origin = 3 * nodes[0]!;
   const sum: [number, number, number] = [0, 0, 0];

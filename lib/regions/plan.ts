@@ -180,7 +180,7 @@ function stancesOf(part: Mesh, rules: RegionRules, kernel: SolidKernel): Stance[
   const little = inHeading(part, (turned) => coarse(turned, detail));
   const less = inHeading(little, (turned) => coarse(turned, detail / 2));
   const lift = (mesh: Mesh): Mesh =>
-    pedestal > 0 ? onPedestal(mesh, pedestal, Math.max(foot, LEAST_FOOT), kernel) : mesh;
+    pedestal > 0 ? onPedestal(mesh, pedestal, Math.max(foot, LEAST_FOOT)) : mesh;
   const faces = rules.steer.whole.map((p) => faceNear(part, p));
   return all.map(({ mesh, frame }) =>
     stanceOf(compose(shift([0, 0, pedestal]), frame), {
