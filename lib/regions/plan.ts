@@ -182,11 +182,11 @@ function stancesOf(part: Mesh, rules: RegionRules, kernel: SolidKernel): Stance[
   const lift = (mesh: Mesh): Mesh =>
     pedestal > 0 ? onPedestal(mesh, pedestal, Math.max(foot, LEAST_FOOT)) : mesh;
   const faces = rules.steer.whole.map((p) => faceNear(part, p));
-  return all.map(({ mesh, frame }) =>
+  return all.map((frame) =>
     stanceOf(compose(shift([0, 0, pedestal]), frame), {
       small: (triangles) =>
         forSearch(lift(moved(triangles < detail ? less : little, frame)), triangles),
-      full: () => lift(mesh),
+      full: () => lift(moved(part, frame)),
     }),
   );
 

@@ -10,23 +10,17 @@ import type { SolidKernel } from '../kernel/solid.js';
 import { moved } from '../mesh/build.js';
 import { areaNormals, bounds, massOf } from '../mesh/measure.js';
 
-export interface Pose {
-  /** Part frame from the mesh as given. */
-  readonly frame: Frame;
-  readonly mesh: Mesh;
-}
-
 /**
- * The given pose first, then at most `most` others, by the area of the face they rest on.
+ * The given pose first, then at most `most` others, by the area of the face they rest on: each as the
+ * part's frame from the mesh as given.
  * @param steady least angle by which it can be tipped, rad
  */
-export function poses(mesh: Mesh, kernel: SolidKernel, most: number, steady: number): Pose[] {
+export function poses(mesh: Mesh, kernel: SolidKernel, most: number, steady: number): Frame[] {
   const centre = massOf(mesh).centre;
   const faces = restingFaces(kernel.hull(mesh), centre, steady).filter(
     (n) => angle(n, [0, 0, -1]) > 0.01,
   );
-  const given: Pose = { frame: identity(), mesh };
-  return [given, ...faces.slice(0, most).map((n) => laidOn(mesh, n))];
+  return [identity(), ...faces.slice(0, most).map((n) => laidOn(mesh, n))];
 }
 
 /** Outward normals of the hull faces that the centre of mass stands over, largest face first. */
@@ -81,14 +75,14 @@ function tipping(hull: Mesh, triangles: readonly number[], normal: Vec3, centre:
 }
 
 /** Turns the face with this normal down, onto z = 0; the middle keeps its place on the table. */
-function laidOn(mesh: Mesh, normal: Vec3): Pose {
+function laidOn(mesh: Mesh, normal: Vec3): Frame {
   const axis = cross(normal, [0, 0, -1]);
   const lying = Math.hypot(...axis) < 1e-9;
   const turned = turn(lying ? square(normal) : unit(axis), angle(normal, [0, 0, -1]));
   const before = bounds(mesh);
   const after = bounds(moved(mesh, turned));
   const middle = (b: typeof before, c: number): number => (b.least[c]! + b.most[c]!) / 2;
-  const frame = compose(
+  return compose(
     shift([
       middle(before, 0) - middle(after, 0),
       middle(before, 1) - middle(after, 1),
@@ -96,5 +90,4 @@ function laidOn(mesh: Mesh, normal: Vec3): Pose {
     ]),
     turned,
   );
-  return { frame, mesh: moved(mesh, frame) };
 }
