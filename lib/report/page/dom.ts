@@ -42,6 +42,6 @@ export function table(
   return el('table', {}, el('caption', {}, caption), head, body);
 }
 
-/** A table that may be wider than its place. */
-export const scroller = (inner: HTMLElement): HTMLElement =>
-  el('div', { class: 'scroller', tabindex: 0, role: 'region', 'aria-label': 'table' }, inner);
+/** A table or a picture that may be wider than its place. */
+export const scroller = (inner: HTMLElement, label = 'table'): HTMLElement =>
+  el('div', { class: 'scroller', tabindex: 0, role: 'region', 'aria-label': label }, inner);

@@ -23,10 +23,13 @@ export function showErrors(box: HTMLElement, { head }: Model): void {
   ]);
   box.append(
     ...lines.map((line) => el('p', {}, line)),
-    el('img', {
-      src: head.errors,
-      alt: 'beads coloured by the expected error, with a bar for each source',
-    }),
+    scroller(
+      el('img', {
+        src: head.errors,
+        alt: 'beads coloured by the expected error, with a bar for each source',
+      }),
+      'picture',
+    ),
     scroller(table('Sources of the expected error', HEADS, rows)),
     el('p', { class: 'soft' }, `Expected: ${errorBudget.combined}.`),
   );
