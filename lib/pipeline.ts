@@ -5,6 +5,7 @@
  * comes after it, into a motion program that is read back and checked.
  */
 import type { Finding } from './base/fault.js';
+import { DEG } from './base/vector.js';
 import { type Watch, step } from './base/watch.js';
 import { type ErrorBudget, budgetOf } from './budget/budget.js';
 import type { Job } from './job.js';
@@ -171,9 +172,9 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
       budgetOf(verdict.trace, machine, { ...job.motion, density: material.density }, watch),
     );
   const errorBudget = budget && check?.print && errorFigures(budget, verdict.trace, check.print);
+  const plannedAir = { hanging, layers, theta: job.regions.overhang * DEG };
   const air =
-    verdict &&
-    airByRegion(verdict.trace, verdict.inAir, moves.motion, written.lineOf, plan.regions.length);
+    verdict && airByRegion(verdict.trace, verdict.inAir, moves.motion, written.lineOf, plannedAir);
   const map =
     job.page && verdict
       ? stages.now('map', () => pageMap(plan.part, machine, job.regions, watch))
@@ -203,7 +204,7 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
       ...withLines(moves.findings, written.lineOf),
       ...written.findings,
       ...(check?.findings ?? []),
-      ...(air ? airFindings(air, hanging) : []),
+      ...(air ? airFindings(air, plannedAir) : []),
     ],
     stages: stages.times,
   });
@@ -329,7 +330,7 @@ export async function hangingOf(
   job: Job,
   tools: SliceTools,
 ): Promise<Hanging> {
-  const rules = { theta: (job.regions.overhang * Math.PI) / 180, bridge: job.layers.bridge };
+  const rules = { theta: job.regions.overhang * DEG, bridge: job.layers.bridge };
   const tasks = layers.map((l, index) => ({
     kind: 'hanging' as const,
     regions: plan.regions,

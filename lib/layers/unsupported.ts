@@ -42,6 +42,8 @@ export interface HangingPlace {
   /** A point inside the piece, part frame, mm. */
   readonly point: Vec3;
   readonly mm2: number;
+  /** Length of its edge along the rest of the layer; the rest of its edge is the layer's own. */
+  readonly edgeMm: number;
 }
 
 /** One connected piece of a layer, or a part of it, that is bridged. */
@@ -77,6 +79,8 @@ export interface SupportRules {
 export const OUTLINE = 0.0005;
 /** Half the width of the strips that are taken for rounding, mm. */
 export const SLIVER = 0.001;
+/** Far more than what sections are simplified by, far less than a bead, mm. */
+const HAIR = 0.02;
 
 /**
  * @param regions in printing order
@@ -145,6 +149,7 @@ export function hangingOf(
       layer: k,
       point: toPart(layers.map, [...insidePoint(piece), middle[k]!]),
       mm2: area(piece),
+      edgeMm: edgeWithin(piece, own, kernel),
     });
     for (const piece of pieces(left)) {
       const bridged = bridge > 0 ? bridgeOver(piece, own, left, bridge, kernel) : undefined;
@@ -199,6 +204,13 @@ function earlierRows(
     if (near.section.points.length > 0) out.push(rowsOf(near));
   }
   return out;
+}
+
+/** Grown by a hair, a piece gains its edge's length times that where the layer goes on beside it, mm. */
+function edgeWithin(piece: Polygons, layer: Polygons, kernel: PolygonKernel): number {
+  const rules = { corners: 'miter' } as const;
+  const grown = kernel.combine(kernel.offset(piece, HAIR, rules), layer, 'intersection');
+  return Math.max(0, area(grown) - area(piece)) / HAIR;
 }
 
 function opened(p: Polygons, kernel: PolygonKernel): Polygons {

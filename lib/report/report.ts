@@ -184,11 +184,12 @@ const bridgesReport = ({ bridge, hanging }: ReportInput): Report['unsupported'][
   allowedMm: bridge,
   longestMm: hanging.bridges.reduce((most, { spanMm }) => Math.max(most, spanMm), 0),
   mm2: hanging.bridges.reduce((sum, { mm2 }) => sum + mm2, 0),
-  places: hanging.bridges.map(({ region, layer, point, mm2, spanMm }) => ({
+  places: hanging.bridges.map(({ region, layer, point, mm2, edgeMm, spanMm }) => ({
     region,
     layer,
     point,
     mm2,
+    edgeMm,
     spanMm,
   })),
 });

@@ -24,8 +24,11 @@ const PIECE = 5;
 const ACROSS = [-0.4, -0.2, 0, 0.2, 0.4] as const;
 /** Samples of a piece that must be carried: one of five. */
 const LEAST = 1;
-/** What is below is looked for from this share of the bead's height under the tip to that one. */
-const FROM = 0.75;
+/**
+ * What is below is looked for from this share of the bead's height under the tip to GAP under its
+ * underside. Not higher: there beads of its own layer lie that may hang themselves, and its own corners.
+ */
+const FROM = 1.25;
 const GAP = 0.75;
 /** Where the round end of a bead is held against what is laid, from its way, rad. */
 const AROUND = [0, 0.8, -0.8, 1.6, -1.6] as const;
@@ -171,16 +174,18 @@ export class Deposit {
 
   /**
    * Whether the end of a bead is held: it lies on something, or its round end, half a width about
-   * the last place of the tip, runs into what is laid and does not hang.
+   * the last place of the tip, runs into what is laid and does not hang. Half a cube farther, for the
+   * grid puts the flank of a bead that just touches up to so much off.
    */
   #holds(tip: Float64Array, i: number, sense: number): boolean {
     const [p, d, t] = [this.#p, this.#d, this.#t];
     for (let c = 0; c < 3; c++) p[c] = tip[i + c]!;
     if (this.#carried() >= LEAST) return true;
     const [u, s] = [this.#u, this.#h / 2];
+    const reach = this.#halfWidth + this.grid.edge / 2;
     for (const angle of AROUND) {
-      const ahead = sense * this.#halfWidth * Math.cos(angle);
-      const aside = this.#halfWidth * Math.sin(angle);
+      const ahead = sense * reach * Math.cos(angle);
+      const aside = reach * Math.sin(angle);
       const [x, y, z] = [0, 1, 2].map(
         (c) => p[c]! - s * d[c]! + ahead * t[c]! + aside * u[c]!,
       ) as unknown as Vec3;
@@ -204,14 +209,15 @@ export class Deposit {
     const [p, d, s] = [this.#p, this.#d, BELOW * this.#h];
     const below: Vec3 = [p[0]! - s * d[0]!, p[1]! - s * d[1]!, p[2]! - s * d[2]!];
     const [length, width] = [2 * this.#halfLength, 2 * this.#halfWidth];
-    this.stretches.piece({ block: this.#block, index, below }, length, carried, width);
+    this.stretches.piece({ block: this.#block, index, below, length, width }, carried);
   }
 
   /** How many of the samples across the bead find something under them. */
   #carried(): number {
     const [p, u, d, h] = [this.#p, this.#u, this.#d, this.#h];
     let carried = 0;
-    const down = Math.max(1, Math.round((h * (1 + GAP - FROM)) / this.grid.edge));
+    // By half a cube at a time: a flank on which the cubes of one level lie badly is met in another.
+    const down = Math.max(1, Math.round((2 * h * (1 + GAP - FROM)) / this.grid.edge));
     for (const share of ACROSS) {
       const off = 2 * this.#halfWidth * share;
       const x = p[0]! + off * u[0]!;

@@ -26,12 +26,19 @@ export interface Piece {
   readonly block: number;
   readonly index: number;
   readonly below: Vec3;
+  /** mm */
+  readonly length: number;
+  readonly width: number;
 }
 
 export interface Stretch {
   readonly block: number;
   /** mm */
   readonly length: number;
+  /** Length by width, mm2. */
+  readonly area: number;
+  /** Whether it hangs over the inside of the part, as far as that is known: between beads of fill. */
+  readonly overFill: boolean;
 }
 
 export class Stretches {
@@ -87,7 +94,7 @@ export class Stretches {
     this.#endHeld = held;
   }
 
-  piece(piece: Piece, length: number, carried: boolean, width: number): void {
+  piece(piece: Piece, carried: boolean): void {
     if (this.#firstBlock < 0) this.#firstBlock = piece.block;
     this.#lastBlock = piece.block;
     if (carried) {
@@ -97,9 +104,9 @@ export class Stretches {
     }
     if (this.#open === 0) {
       this.#openPieces = [];
-      this.#width = width;
+      this.#width = piece.width;
     }
-    this.#open += length;
+    this.#open += piece.length;
     this.#openPieces.push(piece);
   }
 
@@ -157,7 +164,9 @@ export class Stretches {
 
   #hang(length: number, pieces: readonly Piece[]): void {
     this.inAir += length;
-    this.hanging.push({ block: pieces[0]!.block, length });
+    const area = pieces.reduce((sum, piece) => sum + piece.length * piece.width, 0);
+    const overFill = this.#isOverFill(pieces);
+    this.hanging.push({ block: pieces[0]!.block, length, area, overFill });
     pieces.forEach(this.#hung);
   }
 

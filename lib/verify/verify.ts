@@ -19,7 +19,7 @@ import { prologueEnd } from './prologue.js';
 import { Tally } from './tally.js';
 import { tellFeed } from './feed.js';
 import { type PrintFigures, type ShapeFigures, judgePrint, judgeShape } from './judge.js';
-import { type Print, printOf } from './print.js';
+import { printOf } from './print.js';
 import type { Surface } from './shape.js';
 import { BRIDGE } from './stretches.js';
 import { type Trace, traceOf } from './trace.js';
@@ -33,7 +33,9 @@ export { type Trace, TraceKind } from './trace.js';
 export interface InAir {
   readonly block: number;
   readonly lengthMm: number;
-  readonly widthMm: number;
+  readonly mm2: number;
+  /** Over the inside of the part, as far as that is known: between beads of fill. */
+  readonly overFill: boolean;
 }
 
 /** What is known from elsewhere and compared with the program; what is left out is not compared. */
@@ -141,17 +143,15 @@ export function verify(
   return {
     check,
     trace,
-    inAir: print ? inAirOf(trace, print) : [],
+    inAir: (print?.stretches.hanging ?? []).map(({ block, length, area, overFill }) => ({
+      block,
+      lengthMm: length,
+      mm2: area,
+      overFill,
+    })),
     ...(shape ? { surface: shape.surface } : {}),
   };
 }
-
-const inAirOf = ({ volume, length }: Trace, { stretches, heights }: Print): InAir[] =>
-  stretches.hanging.map(({ block, length: lengthMm }) => ({
-    block,
-    lengthMm,
-    widthMm: volume[block]! / length[block]! / heights.height[block]!,
-  }));
 
 /** What concerns the program as a whole. */
 function tellWhole(program: Program, tally: Tally): void {
