@@ -40,9 +40,10 @@ export const HEAD = 'the head';
 export const TABLE = 'the table';
 
 export function bodiesOf(machine: Machine): MachineBodies {
+  const meshes = machine.headMeshes.map(({ tree }) => meshPieces(tree.mesh));
   const head = (from: number): Carried<Body> => ({
     name: HEAD,
-    things: headBody(machine, from),
+    things: headBody(machine, meshes, from),
     carrier: lastCarrier(machine, false),
     fixed: shift(machine.tip),
   });
@@ -72,12 +73,16 @@ export const lastCarrier = (machine: Machine, table: boolean): number =>
 const UP: Vec3 = [0, 0, 1];
 
 /** What of the head lies over the height `from`. */
-function headBody({ stack, headBoxes, headMeshes }: Machine, from: number): Body {
+function headBody(
+  { stack, headBoxes }: Machine,
+  meshes: readonly ReturnType<typeof meshPieces>[],
+  from: number,
+): Body {
   const boxes = headBoxes.map((b) => ({ shape: boxShape(b.from, b.to) }));
   const rounds = stack.length > 0 ? outlineFrom(stack, from).map(frustum) : [];
   return new Body(
     [...rounds, ...boxes],
-    headMeshes.map(({ tree }) => meshPieces(tree.mesh, from)),
+    meshes.map((over) => over(from)),
   );
 }
 

@@ -1,15 +1,16 @@
 /**
- * A rigid body as convex pieces in its own frame, with a hierarchy over them and a cheap lower bound
- * of its distance from a box. A piece that is round about the body's own Z axis (the head's stack)
- * is bounded by its profile, everything else by its box. Closed meshes come as `meshPieces`, which know
- * their inside.
+ * A rigid body as convex pieces in its own frame, in groups that lie in a hull together, with
+ * hierarchies over both and a cheap lower bound of its distance from a box. What is round about the
+ * body's own Z axis (the head's stack, patches of a turned mesh) is bounded by its profile, everything
+ * else by its box. Closed meshes come as `meshPieces`, which know their inside.
  */
 import type { Frame } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';
 import type { Vec3 } from '../base/vector.js';
 import type { Round } from '../machine/head.js';
 import { type MeshPieces, meshPieces } from './mesh-body.js';
-import { type Scratch, type Shape, boxInto } from './shape.js';
+import { nearestOnSection, roundGap, turned } from './round.js';
+import { type Scratch, type Shape, boxInto, hull } from './shape.js';
 import { Tree } from './tree.js';
 
 /** What can be met: convex things in the order of a tree. */
@@ -30,27 +31,50 @@ export interface Piece {
   readonly round?: Round;
 }
 
+/** Pieces from .. to (exclusive) in a hull that holds them all. */
+export interface Group {
+  readonly hull: Shape;
+  /** The hull turned about the body's own axis, if that may tell more than its box. */
+  readonly rounds: readonly Round[];
+  readonly from: number;
+  readonly to: number;
+}
+
 type Box = readonly [number, number, number, number, number, number];
 
 export class Body implements Things {
   readonly pieces: readonly Piece[];
   readonly boxes: Float64Array;
   readonly tree: Tree;
+  readonly groups: readonly Group[];
+  readonly #groupBoxes: Float64Array;
+  readonly #groupTree: Tree;
   readonly seeds: readonly Vec3[];
   readonly holds?: (p: Vec3) => boolean;
 
   /** @param meshes closed meshes (`meshPieces`) that belong to it beside the pieces */
   constructor(pieces: readonly Piece[], meshes: readonly MeshPieces[] = []) {
-    this.pieces = [...pieces, ...meshes.flatMap((m) => m.pieces.map((shape) => ({ shape })))];
-    this.boxes = new Float64Array(6 * this.pieces.length);
-    this.pieces.forEach((p, i) => boxInto(p.shape, this.boxes, 6 * i));
+    const grouped = meshes.flatMap((m) => m.groups);
+    this.pieces = [...pieces, ...grouped.flatMap((g) => g.map((shape) => ({ shape })))];
+    this.boxes = boxesOf(this.pieces.map((p) => p.shape));
     this.tree = new Tree(this.boxes);
+    this.groups = [
+      ...pieces.map(({ shape, round }, i) => ({
+        hull: shape,
+        rounds: round ? [round] : [],
+        from: i,
+        to: i + 1,
+      })),
+      ...groupsOf(grouped, pieces.length),
+    ];
+    this.#groupBoxes = boxesOf(this.groups.map((g) => g.hull));
+    this.#groupTree = new Tree(this.#groupBoxes);
     const insides = meshes.flatMap((m) => m.holds ?? []);
     if (insides.length > 0) this.holds = (p) => insides.some((holds) => holds(p));
     this.seeds = [...pieces.map((p) => pointOf(p.shape)), ...meshes.flatMap((m) => m.seeds)];
   }
 
-  /** Numbers of the pieces that may be nearer than `enough` to a box, into the list. */
+  /** Numbers of the groups that may be nearer than `enough` to a box, into the list. */
   near(
     cx: number,
     cy: number,
@@ -62,17 +86,17 @@ export class Body implements Things {
     out: number[],
   ): void {
     out.length = 0;
-    this.#nearUnder(this.tree.top, 0, [cx, cy, cz, hx, hy, hz], enough, out);
+    this.#nearUnder(this.#groupTree.top, 0, [cx, cy, cz, hx, hy, hz], enough, out);
   }
 
   #nearUnder(level: number, node: number, box: Box, enough: number, out: number[]): void {
-    const { tree } = this;
+    const tree = this.#groupTree;
     const [from, to] = level === 0 ? tree.things(node) : tree.children(level, node);
+    const boxes = level === 0 ? this.#groupBoxes : tree.levels[level - 1]!;
     for (let n = from; n < to; n++) {
+      if (apart(boxes, 6 * n, ...box) >= enough) continue;
       if (level === 0) out.push(n);
-      else if (apart(tree.levels[level - 1]!, 6 * n, ...box) < enough) {
-        this.#nearUnder(level - 1, n, box, enough, out);
-      }
+      else this.#nearUnder(level - 1, n, box, enough, out);
     }
   }
 
@@ -93,7 +117,7 @@ export class Body implements Things {
     hz: number,
     enough: number,
   ): number {
-    return this.#under(this.tree.top, 0, cx, cy, cz, hx, hy, hz, enough);
+    return this.#under(this.#groupTree.top, 0, cx, cy, cz, hx, hy, hz, enough);
   }
 
   #under(
@@ -107,21 +131,17 @@ export class Body implements Things {
     hz: number,
     enough: number,
   ): number {
-    const { tree } = this;
+    const tree = this.#groupTree;
+    const [from, to] = level === 0 ? tree.things(node) : tree.children(level, node);
+    const boxes = level === 0 ? this.#groupBoxes : tree.levels[level - 1]!;
     let least = enough;
-    if (level === 0) {
-      const [from, to] = tree.things(node);
-      for (let i = from; i < to; i++) {
-        const d = this.pieceBound(i, cx, cy, cz, hx, hy, hz, least);
-        if (d < least) least = d;
-      }
-      return least;
-    }
-    const [from, to] = tree.children(level, node);
-    const boxes = tree.levels[level - 1]!;
     for (let n = from; n < to; n++) {
-      if (apart(boxes, 6 * n, cx, cy, cz, hx, hy, hz) >= least) continue;
-      const d = this.#under(level - 1, n, cx, cy, cz, hx, hy, hz, least);
+      const box = apart(boxes, 6 * n, cx, cy, cz, hx, hy, hz);
+      if (box >= least) continue;
+      const d =
+        level === 0
+          ? Math.max(box, roundGap(this.groups[n]!.rounds, cx, cy, cz, hx, hy, hz))
+          : this.#under(level - 1, n, cx, cy, cz, hx, hy, hz, least);
       if (d < least) least = d;
     }
     return least;
@@ -141,19 +161,19 @@ export class Body implements Things {
     const box = apart(this.boxes, 6 * i, cx, cy, cz, hx, hy, hz);
     const { round } = this.pieces[i]!;
     if (!round || box >= enough) return box;
-    const x = Math.max(0, Math.abs(cx) - hx);
-    const y = Math.max(0, Math.abs(cy) - hy);
-    return Math.max(box, profileGap(round, cz - hz, cz + hz, Math.sqrt(x * x + y * y)));
+    return Math.max(box, roundGap([round], cx, cy, cz, hx, hy, hz));
   }
 
-  /** From a point to about the nearest one of a piece, written into `out`. */
+  /** From a point to about the nearest one of a group's hull, written into `out`. */
+  toGroup(g: number, x: number, y: number, z: number, out: Float64Array): void {
+    toBox(this.#groupBoxes, g, x, y, z, out);
+  }
+
+  /** The same for a piece. */
   toPiece(i: number, x: number, y: number, z: number, out: Float64Array): void {
     const { round } = this.pieces[i]!;
     if (!round) {
-      [x, y, z].forEach((v, c) => {
-        const [middle, half] = [this.boxes[6 * i + c]!, this.boxes[6 * i + 3 + c]!];
-        out[c] = Math.min(middle + half, Math.max(middle - half, v)) - v;
-      });
+      toBox(this.boxes, i, x, y, z, out);
       return;
     }
     const r = Math.sqrt(x * x + y * y);
@@ -165,23 +185,47 @@ export class Body implements Things {
   }
 }
 
-/** Of the section of a round piece the point nearest to radius r, height s: radius and height into `out`. */
-function nearestOnSection(p: Round, r: number, s: number, out: Float64Array): void {
-  const { low, lowRadius, high, highRadius } = p;
-  const [ds, dr] = [high - low, highRadius - lowRadius];
-  const along = ((s - low) * ds + (r - lowRadius) * dr) / (ds * ds + dr * dr);
-  const k = Math.min(1, Math.max(0, along));
-  let least = Infinity;
-  const take = (u: number, v: number): void => {
-    const far = (u - r) ** 2 + (v - s) ** 2;
-    if (far >= least) return;
-    least = far;
-    out[0] = u;
-    out[1] = v;
-  };
-  take(lowRadius + k * dr, low + k * ds);
-  take(Math.min(r, lowRadius), low);
-  take(Math.min(r, highRadius), high);
+function toBox(
+  boxes: Float64Array,
+  i: number,
+  x: number,
+  y: number,
+  z: number,
+  out: Float64Array,
+): void {
+  [x, y, z].forEach((v, c) => {
+    const [middle, half] = [boxes[6 * i + c]!, boxes[6 * i + 3 + c]!];
+    out[c] = Math.min(middle + half, Math.max(middle - half, v)) - v;
+  });
+}
+
+const boxesOf = (shapes: readonly Shape[]): Float64Array => {
+  const boxes = new Float64Array(6 * shapes.length);
+  shapes.forEach((shape, i) => boxInto(shape, boxes, 6 * i));
+  return boxes;
+};
+
+/** @param first number of the first piece */
+function groupsOf(groups: readonly (readonly Shape[])[], first: number): Group[] {
+  let to = first;
+  return groups.map((shapes) => {
+    const from = to;
+    to += shapes.length;
+    const hull = hullOf(shapes);
+    return { hull, rounds: turned(hull.points), from, to };
+  });
+}
+
+/** Of shapes that are hulls of points themselves. */
+function hullOf(shapes: readonly Shape[]): Shape {
+  const points = new Map<string, Vec3>();
+  for (const { points: p } of shapes) {
+    for (let i = 0; i < p.length; i += 3) {
+      const at: Vec3 = [p[i]!, p[i + 1]!, p[i + 2]!];
+      points.set(at.join(' '), at);
+    }
+  }
+  return hull([...points.values()]);
 }
 
 /** Distance between the box at `boxes[at ..]` and another one. */
@@ -201,36 +245,6 @@ export function apart(
   return Math.sqrt(x * x + y * y + z * z);
 }
 
-/** Distance from the heights from .. to at radius r to a round piece, in the plane of its profile. */
-function profileGap(p: Round, from: number, to: number, r: number): number {
-  const { low, lowRadius, high, highRadius } = p;
-  const most = Math.max(lowRadius, highRadius);
-  // Heights at which the piece is nearest to radius r: where it is as wide, else where it is widest.
-  let a = low;
-  let b = high;
-  if (lowRadius !== highRadius) {
-    const at = low + ((Math.min(r, most) - lowRadius) / (highRadius - lowRadius)) * (high - low);
-    if (highRadius > lowRadius) a = Math.max(low, at);
-    else b = Math.min(high, at);
-  }
-  const s = from > b ? from : to < a ? to : Math.max(a, from);
-  const radius = lowRadius + ((s - low) / (high - low)) * (highRadius - lowRadius);
-  if (s >= low && s <= high && r <= radius) return 0;
-  const ends = s < low ? endGap(low - s, r - lowRadius) : endGap(s - high, r - highRadius);
-  const [ds, dr] = [high - low, highRadius - lowRadius];
-  const t = ((s - low) * ds + (r - lowRadius) * dr) / (ds * ds + dr * dr);
-  const k = Math.min(1, Math.max(0, t));
-  const [es, er] = [s - low - k * ds, r - lowRadius - k * dr];
-  const flank = Math.sqrt(es * es + er * er);
-  return s >= low && s <= high ? flank : Math.min(flank, ends);
-}
-
-/** Distance from a flat end of a piece: `over` beyond it, `out` beyond its rim. */
-function endGap(over: number, out: number): number {
-  const aside = Math.max(0, out);
-  return Math.sqrt(over * over + aside * aside);
-}
-
 /** Some point of a shape. */
 export function pointOf({ points, rings }: Shape): Vec3 {
   const from = points.length > 0 ? points : rings;
@@ -238,4 +252,4 @@ export function pointOf({ points, rings }: Shape): Vec3 {
 }
 
 /** The body of a closed mesh. */
-export const meshBody = (mesh: Mesh): Body => new Body([], [meshPieces(mesh)]);
+export const meshBody = (mesh: Mesh): Body => new Body([], [meshPieces(mesh)()]);

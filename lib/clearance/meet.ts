@@ -9,7 +9,7 @@ import { type Vec3, add, sub } from '../base/vector.js';
 import { type Body, type Things, pointOf } from './body.js';
 import { Prober } from './gap.js';
 import type { Path } from './path.js';
-import { Scratch } from './shape.js';
+import { Scratch, type Shape } from './shape.js';
 import { extent } from './tree.js';
 
 export interface Meeting {
@@ -166,34 +166,43 @@ export class Meeter {
       Math.abs(f[1]!) * hu + Math.abs(f[5]!) * hv + Math.abs(f[9]!) * hw + Math.abs(s[1]) / 2;
     const hz =
       Math.abs(f[2]!) * hu + Math.abs(f[6]!) * hv + Math.abs(f[10]!) * hw + Math.abs(s[2]) / 2;
+    const slides = moves ? s : NONE;
     let taken = false;
+    const take = (): void => {
+      if (!taken) things.take(thing, this.#shape, f, x, y, z);
+      taken = true;
+    };
     const near = this.#near;
     body.near(cx, cy, cz, hx, hy, hz, this.#wanted, near);
     for (let n = 0; n < near.length; n++) {
-      const i = near[n]!;
-      const wanted = this.#wanted;
-      if (body.pieceBound(i, cx, cy, cz, hx, hy, hz, wanted) >= wanted) continue;
-      if (!taken) things.take(thing, this.#shape, f, x, y, z);
-      taken = true;
-      body.toPiece(i, cx, cy, cz, this.#guess);
-      this.measured++;
-      const gap = this.#prober.gap(
-        body.pieces[i]!.shape,
-        undefined,
-        this.#shape,
-        moves ? s : NONE,
-        wanted,
-        this.#guess,
-      );
-      // More than what was wanted is only a lower bound.
-      if (gap >= wanted) continue;
-      this.#gap = gap;
-      this.#stretch = stretch;
-      this.#thing = thing;
-      this.#at[0] = this.#prober.at[0]! + x;
-      this.#at[1] = this.#prober.at[1]! + y;
-      this.#at[2] = this.#prober.at[2]! + z;
+      const { hull, from, to } = body.groups[near[n]!]!;
+      if (to - from > 1) {
+        take();
+        body.toGroup(near[n]!, cx, cy, cz, this.#guess);
+        const wanted = this.#wanted;
+        if (this.#gapTo(hull, slides, wanted) >= wanted) continue;
+      }
+      for (let i = from; i < to; i++) {
+        const wanted = this.#wanted;
+        if (body.pieceBound(i, cx, cy, cz, hx, hy, hz, wanted) >= wanted) continue;
+        take();
+        body.toPiece(i, cx, cy, cz, this.#guess);
+        const gap = this.#gapTo(body.pieces[i]!.shape, slides, wanted);
+        // More than what was wanted is only a lower bound.
+        if (gap >= wanted) continue;
+        this.#gap = gap;
+        this.#stretch = stretch;
+        this.#thing = thing;
+        this.#at[0] = this.#prober.at[0]! + x;
+        this.#at[1] = this.#prober.at[1]! + y;
+        this.#at[2] = this.#prober.at[2]! + z;
+      }
     }
+  }
+
+  #gapTo(shape: Shape, slides: Float64Array, wanted: number): number {
+    this.measured++;
+    return this.#prober.gap(shape, undefined, this.#shape, slides, wanted, this.#guess);
   }
 
   /**
@@ -201,22 +210,34 @@ export class Meeter {
    * other, a point of what hangs together tells, and the depth is at least the distance from the skin.
    */
   #inside(): void {
-    const { body, path, things, frame } = this.#ask;
-    if (!body.holds && !things.holds) return;
     if (this.#gap <= 0) return;
-    // Both in the body's axes before it is displaced.
-    const start: Vec3 = [path.points[0]!, path.points[1]!, path.points[2]!];
-    const there = (things.seeds ?? [this.#firstOf(things)]).map((p) => applyPoint(frame, p));
-    const within =
-      there.find((p) => body.holds?.(sub(p, start))) ??
-      body.seeds
-        .map((p) => add(p, start))
-        .find((p) => things.holds?.(applyPoint(inverse(frame), p)));
+    const within = this.begunInside(this.#ask);
     if (!within) return;
     this.#gap = Math.min(-Number.MIN_VALUE, this.#stretch < 0 ? -this.#ask.within : -this.#gap);
     this.#stretch = 0;
     this.#thing = 0;
     this.#at.set(within);
+  }
+
+  /**
+   * A point of the one that is inside the other where the path begins, in the body's axes before it is
+   * displaced; undefined if there is none, or if neither has an inside beyond its pieces.
+   */
+  begunInside({
+    body,
+    path,
+    things,
+    frame,
+  }: Pick<Ask, 'body' | 'path' | 'things' | 'frame'>): Vec3 | undefined {
+    if (!body.holds && !things.holds) return undefined;
+    const start: Vec3 = [path.points[0]!, path.points[1]!, path.points[2]!];
+    const there = (things.seeds ?? [this.#firstOf(things)]).map((p) => applyPoint(frame, p));
+    return (
+      there.find((p) => body.holds?.(sub(p, start))) ??
+      body.seeds
+        .map((p) => add(p, start))
+        .find((p) => things.holds?.(applyPoint(inverse(frame), p)))
+    );
   }
 
   /** A point of the first thing, in the frame of the things. */

@@ -3,6 +3,12 @@
  * the pieces of its facets, and what lies wholly inside is told by winding. Never a hull in place of
  * what is not convex. Over a height `from` only what lies over it counts, and what lies under it is
  * pressed flat onto it: the foot of a head is as wide as anything below.
+ *
+ * Facets come in convex patches, each in a hull that is asked before they are and bounded as round where
+ * it is. Facets in a plain hierarchy of boxes were tried: near the tip of a head hundreds of them lie
+ * within the gap that is looked for, and every one was measured against every bead (gutter elbow, the
+ * sample head as 876 facets: motion 38 s of processor time, 11 s with hulls alone, 6.8 s with hulls
+ * bounded as round; 5.1 s with the head as radii).
  */
 import type { Mesh } from '../base/mesh.js';
 import { type Vec3, cross, dot, length, pointAt, scale, sub } from '../base/vector.js';
@@ -10,6 +16,7 @@ import { treeOf } from '../mesh/bvh.js';
 import { massOf } from '../mesh/measure.js';
 import { windings } from '../mesh/query.js';
 import { splitShells } from '../mesh/shells.js';
+import { convexPatches } from './patches.js';
 import { type Shape, hull } from './shape.js';
 
 /** No vertex of a convex shell stands out over the plane of a facet by more than this, mm. */
@@ -18,34 +25,38 @@ const FLAT = 1e-3;
 const MANY = 4000;
 
 export interface MeshPieces {
-  /** In an order in which neighbours lie together. */
-  readonly pieces: readonly Shape[];
+  /** In groups whose hull is little more than themselves (`convexPatches`). */
+  readonly groups: readonly (readonly Shape[])[];
   /** True if a point lies inside a shell that is not convex; left out where all are. */
   readonly holds?: (p: Vec3) => boolean;
   /** A point of each shell. */
   readonly seeds: readonly Vec3[];
 }
 
-/** @param from height over which the mesh counts, mm; -Infinity for all of it */
-export function meshPieces(mesh: Mesh, from = -Infinity): MeshPieces {
-  const tests: ((p: Vec3) => boolean)[] = [];
+/** The pieces of a mesh over any height; what does not depend on the height is made once. */
+export function meshPieces(mesh: Mesh): (from?: number) => MeshPieces {
   const parts = splitShells(mesh);
   // Where a shell bounds a cavity, what is around it is no hull.
   const shells = parts.every((s) => massOf(s).volume > 0) ? parts : [mesh];
-  const pieces = shells.flatMap((shell): Shape[] => {
-    if (isConvex(shell)) return lifted(allEdges(shell), from);
-    const tree = treeOf(shell);
-    tests.push((p) => p[2] >= from && (windings(tree, p).get(0) ?? 0) !== 0);
-    return Array.from(tree.order).flatMap((t) => {
-      const [a, b, c] = [0, 1, 2].map((k) => pointAt(shell.vertices, shell.triangles[3 * t + k]!));
-      return lifted([a!, b!, b!, c!, c!, a!], from);
-    });
-  });
-  return {
-    pieces,
-    ...(tests.length > 0 && { holds: (p) => tests.some((inside) => inside(p)) }),
+  const whole = shells.map(isConvex);
+  const convex = shells.filter((_, i) => whole[i]);
+  const others = shells.filter((_, i) => !whole[i]);
+  // Edges of each piece, in groups.
+  const grouped = [
+    ...convex.map((shell) => [allEdges(shell)]),
+    ...others.flatMap((shell) =>
+      convexPatches(shell).map((patch) => patch.map((f) => edgesOf(shell, f))),
+    ),
+  ];
+  const trees = others.map(treeOf);
+  // Over all heights, -Infinity, nothing is pressed flat.
+  return (from = -Infinity) => ({
+    groups: grouped.map((group) => group.flatMap((edges) => lifted(edges, from))),
+    ...(trees.length > 0 && {
+      holds: (p) => p[2] >= from && trees.some((t) => (windings(t, p).get(0) ?? 0) !== 0),
+    }),
     seeds: parts.map(({ vertices: v }) => [v[0]!, v[1]!, Math.max(v[2]!, from)]),
-  };
+  });
 }
 
 /** The hull of edges (two points each): what of it lies over the height, and the rest pressed onto it. */
@@ -62,6 +73,16 @@ function lifted(edges: readonly Vec3[], from: number): Shape[] {
     under.push(cut);
   }
   return [over, under].filter((points) => points.length > 0).map((points) => hull(points));
+}
+
+/** Both ends of the three edges of a facet. */
+function edgesOf({ vertices, triangles }: Mesh, f: number): Vec3[] {
+  const [a, b, c] = [0, 1, 2].map((k) => pointAt(vertices, triangles[3 * f + k]!)) as [
+    Vec3,
+    Vec3,
+    Vec3,
+  ];
+  return [a, b, b, c, c, a];
 }
 
 /** Both ends of every edge of a shell; each vertex begins at least one. */

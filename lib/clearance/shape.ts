@@ -71,8 +71,15 @@ export class Shape {
 }
 
 /** The hull of points (balls and capsules with a margin). */
-export const hull = (points: readonly Vec3[], margin = 0): Shape =>
-  new Shape(Float64Array.from(points.flat()), margin);
+export function hull(points: readonly Vec3[], margin = 0): Shape {
+  const packed = new Float64Array(3 * points.length);
+  points.forEach(([x, y, z], i) => {
+    packed[3 * i] = x;
+    packed[3 * i + 1] = y;
+    packed[3 * i + 2] = z;
+  });
+  return new Shape(packed, margin);
+}
 
 export function boxShape(from: Vec3, to: Vec3): Shape {
   const out: Vec3[] = [];

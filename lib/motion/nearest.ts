@@ -175,7 +175,11 @@ class Stretch {
     const slack = ROUGH + (rough?.slack ?? 0);
     const { meeter } = this.#setting;
     const ask = { body: body.things, frame };
-    const relief = rough && this.#fromAbove(body) ? this.#reliefOf(rough, frame) : undefined;
+    const above = rough && this.#fromAbove(body);
+    const relief =
+      above && !meeter.begunInside({ ...ask, path: joined, things: rough.things })
+        ? this.#reliefOf(rough, frame)
+        : undefined;
     const worth = (p: Path, near: number): Path =>
       relief ? piecesNear(relief, body.things, p, near) : p;
     // The stretches of the least gap there is may lie twice the slack from where the rough one does.
@@ -205,9 +209,9 @@ class Stretch {
     return this.#near(exact, relief ? some.origin(fine.origin(exact.stretch)) : exact.stretch);
   }
 
-  /** What is carried as the head is comes from above; a mesh has an inside that no cell is near to. */
-  #fromAbove({ carrier, things }: Carried<Body>): boolean {
-    return this.#setting.machine.joints[carrier]?.carriesTable === false && !things.holds;
+  /** What is carried as the head is comes from above. */
+  #fromAbove({ carrier }: Carried<Body>): boolean {
+    return this.#setting.machine.joints[carrier]?.carriesTable === false;
   }
 
   #reliefOf({ things, until }: Required<Pair>['rough'], frame: Frame): Relief {
