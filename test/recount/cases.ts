@@ -1,6 +1,7 @@
 /**
  * What is recounted: the parts of the corpus and of the samples, and three made to be hard: tall, near
- * the rim of the table, built with the tilt nearly at its end. Each on every sample machine.
+ * the rim of the table, built with the tilt nearly at its end; and one with the bodies of the machine as
+ * meshes. Each on every sample machine.
  */
 import type { Mesh } from '../../lib/base/mesh.js';
 import type { SolidKernel } from '../../lib/kernel/solid.js';
@@ -8,12 +9,16 @@ import { type PartName, partNames, parts } from '../../samples/parts.js';
 import { corpus } from '../corpus/corpus.js';
 import { sampleJson } from '../support/jobs.js';
 import { type Limbs, postWithArm } from '../support/shapes.js';
+import { inMeshes } from './bodies.js';
+import type { File } from './chain.js';
 
 export interface Case {
   readonly name: string;
   build(limbs: Limbs, solid: SolidKernel): Mesh;
   /** Content of the job file. */
   readonly job: object;
+  /** Another machine file in the place of a sample one; left out: just that. */
+  readonly machine?: (file: File) => File;
 }
 
 export const machineNames = ['table-table-ac', 'table-table-bc', 'head-table'] as const;
@@ -45,6 +50,12 @@ export const cases: readonly Case[] = [
         steer: { cuts: [{ point: [10, 0, 90], normal: [1, 0, 0], direction: [1, 0, -0.07] }] },
       },
     },
+  },
+  {
+    name: 'meshes: head and all around it as closed meshes, post with an arm',
+    build: () => postWithArm(20, 60),
+    job: THICK,
+    machine: inMeshes,
   },
   ...partNames.map((name) => ({
     name,

@@ -23,7 +23,15 @@ export interface FileJoint {
 
 export type FileSolid =
   | { readonly shape: 'box'; readonly from: Vec; readonly to: Vec }
-  | { readonly shape: 'cylinder'; readonly from: Vec; readonly to: Vec; readonly radius: number };
+  | { readonly shape: 'cylinder'; readonly from: Vec; readonly to: Vec; readonly radius: number }
+  | FileMesh;
+
+/** A closed mesh; one that is named must have been put in place of its name. */
+export interface FileMesh {
+  readonly shape: 'mesh';
+  readonly vertices: readonly Vec[];
+  readonly triangles: readonly Vec[];
+}
 
 /** What the recount reads of a machine file. */
 export interface File {
@@ -32,8 +40,9 @@ export interface File {
   readonly head: {
     readonly joints: readonly FileJoint[];
     readonly tip?: Vec;
-    readonly stack: readonly { readonly above: number; readonly radius: number }[];
+    readonly stack?: readonly { readonly above: number; readonly radius: number }[];
     readonly boxes?: readonly { readonly from: Vec; readonly to: Vec }[];
+    readonly meshes?: readonly FileMesh[];
   };
   readonly table: {
     readonly joints: readonly FileJoint[];
@@ -41,7 +50,9 @@ export interface File {
     readonly face:
       | { readonly shape: 'disc'; readonly radius: number }
       | { readonly shape: 'rectangle'; readonly size: readonly [number, number] };
-    readonly thickness: number;
+    /** Of a plate; the mesh is there in its place otherwise. */
+    readonly thickness?: number;
+    readonly mesh?: FileMesh;
   };
   readonly ready?: Readonly<Record<string, number>>;
   readonly obstacles?: readonly {

@@ -29,6 +29,8 @@ export class Cloud {
   #before = new Int32Array(1024);
   #balls = new Float32Array(4096);
   #count = 0;
+  /** The ball that was nearest to each solid when it was last asked about. */
+  readonly #nearest = new Map<Solid, number>();
   #axis: Vec = [0, 0, 1];
   #radius = 0;
 
@@ -127,19 +129,23 @@ export class Cloud {
     const levels = this.#levels;
     const [lx, ly, lz] = this.#least;
     const balls = this.#balls;
-    const far = (x: number, y: number, z: number): number =>
-      solid.distance(
-        m[0]! * x + m[1]! * y + m[2]! * z + m[3]!,
-        m[4]! * x + m[5]! * y + m[6]! * z + m[7]!,
-        m[8]! * x + m[9]! * y + m[10]! * z + m[11]!,
-      );
+    const from =
+      (measure: Solid['distance']) =>
+      (x: number, y: number, z: number): number =>
+        measure(
+          m[0]! * x + m[1]! * y + m[2]! * z + m[3]!,
+          m[4]! * x + m[5]! * y + m[6]! * z + m[7]!,
+          m[8]! * x + m[9]! * y + m[10]! * z + m[11]!,
+        );
+    const far = from(solid.distance);
+    const atLeast = from(solid.atLeast ?? solid.distance);
     const down = (l: number, a: number, b: number, c: number): void => {
       const { size, nx, ny, top } = levels[l]!;
       const cell = (c * ny + b) * nx + a;
       // Tops are rounded to float32.
       if (top[cell] === -Infinity || over - top[cell]! - 1e-4 >= gap) return;
       const half = size / 2;
-      const centre = far(lx + a * size + half, ly + b * size + half, lz + c * size + half);
+      const centre = atLeast(lx + a * size + half, ly + b * size + half, lz + c * size + half);
       if (centre - half * ROOT3 - this.#radius >= gap) return;
       if (l > 0) {
         const below = levels[l - 1]!;
@@ -155,13 +161,21 @@ export class Cloud {
       }
       for (let n = this.#last[cell]!; n >= 0; n = this.#before[n]!) {
         const i = 4 * n;
+        if (atLeast(balls[i]!, balls[i + 1]!, balls[i + 2]!) - balls[i + 3]! >= gap) continue;
         const d = far(balls[i]!, balls[i + 1]!, balls[i + 2]!) - balls[i + 3]!;
         if (d >= gap) continue;
         gap = d;
         at = i;
       }
     };
+    // Steps are small: what was nearest leaves little to look for.
+    const last = this.#nearest.get(solid);
+    if (last !== undefined) {
+      gap = Math.min(gap, far(balls[last]!, balls[last + 1]!, balls[last + 2]!) - balls[last + 3]!);
+      if (gap < within) at = last;
+    }
     down(levels.length - 1, 0, 0, 0);
+    if (at >= 0) this.#nearest.set(solid, at);
     return at < 0 ? undefined : { gap, at: [balls[at]!, balls[at + 1]!, balls[at + 2]!] };
   }
 }

@@ -9,12 +9,15 @@ import { writeProgram } from '../../lib/program/write.js';
 import { type Json, acJson, bcJson, machineOf } from '../machine/machines.js';
 import { type BoxJob, boxJob, material, plannedBoxes } from '../motion/jobs.js';
 import { loadShapes, postWithArm } from '../support/shapes.js';
+import { seeded } from '../../lib/base/random.js';
+import { boxMesh, turnedMesh } from './bodies.js';
 import { machineNames } from './cases.js';
-import { Chain, type File, place } from './chain.js';
+import { Chain, type File, type FileMesh, place } from './chain.js';
 import { countViolations } from './limits.js';
+import { meshSolid } from './mesh.js';
 import { readMoves } from './program.js';
 import { type Recounted, recount, recountText } from './recount.js';
-import { box, cut, solidOf, turned } from './solids.js';
+import { SPACING, box, cut, solidOf, turned } from './solids.js';
 
 describe('kinematics', () => {
   // Values agree with an independent published implementation of J = r + d + R(tilt) [Rz(C)(p - r) - d],
@@ -66,6 +69,79 @@ test('distances of solids are their closed forms', () => {
   expect(turned(cone).distance(0, 6, 1)).toBeCloseTo(4.2, 12);
   expect(turned(cone).distance(0, 0, 2)).toBeCloseTo(-1.2, 12);
   expect(cut(cone, 2, true)).toEqual([{ above: 2, radius: 1.5 }, cone[1]]);
+});
+
+describe('a mesh as a solid', () => {
+  // A block with a pocket in its top, 4 mm square and 2 mm deep: shells that overlap and one inside out.
+  const block = boxMesh([-5, -5, 0], [5, 5, 6]);
+  const pocket = boxMesh([-2, -2, 1], [2, 2, 5]);
+  const hollow: FileMesh = {
+    shape: 'mesh',
+    vertices: [...block.vertices, ...pocket.vertices],
+    triangles: [
+      ...block.triangles,
+      ...pocket.triangles.map(([a, b, c]) => [a + 8, c + 8, b + 8] as const),
+    ],
+  };
+
+  it('has the distances of a box, and of what of it lies over a height or under it, seed 71', () => {
+    const random = seeded(71);
+    const pairs = [
+      [meshSolid(block), box([-5, -5, 0], [5, 5, 6])],
+      [meshSolid(block, 2), box([-5, -5, 2], [5, 5, 6])],
+      [meshSolid(block, -Infinity, 2), box([-5, -5, 0], [5, 5, 2])],
+    ] as const;
+    for (let n = 0; n < 3000; n++) {
+      const p = [0, 1, 2].map(() => 24 * random() - 12) as [number, number, number];
+      for (const [mesh, exact] of pairs)
+        expect(mesh.distance(...p)).toBeCloseTo(exact.distance(...p), 5);
+    }
+  });
+
+  it('is not there in a cavity, and is where two shells reach into one another', () => {
+    const solid = meshSolid(hollow);
+    expect(solid.distance(0.5, 0, 3)).toBeCloseTo(1.5, 6);
+    expect(solid.distance(3.5, 0, 3)).toBeCloseTo(-1.5, 6);
+    const both = meshSolid({
+      ...block,
+      vertices: [...block.vertices, ...boxMesh([3, -1, 1], [9, 1, 3]).vertices],
+      triangles: [
+        ...block.triangles,
+        ...block.triangles.map(([a, b, c]) => [a + 8, b + 8, c + 8] as const),
+      ],
+    });
+    expect(both.distance(4, 0, 2)).toBeLessThan(0);
+    expect(both.distance(8.5, 0, 2)).toBeCloseTo(-0.5, 6);
+    expect(both.distance(0, 0, 5)).toBeCloseTo(-1, 6);
+  });
+
+  it('has a skin with no hole of more than the spacing, on it, cuts too', () => {
+    const { skin, distance } = meshSolid(
+      turnedMesh([
+        { above: 0, radius: 4 },
+        { above: 9, radius: 8 },
+      ]),
+      3,
+    );
+    const random = seeded(72);
+    for (let i = 0; i < skin.length; i += 3) {
+      expect(Math.abs(distance(skin[i]!, skin[i + 1]!, skin[i + 2]!))).toBeLessThan(1e-5);
+    }
+    for (let n = 0; n < 500; n++) {
+      // On the flank, a chord's height inside the cone, or on the cut at 3 mm.
+      const [a, s] = [2 * Math.PI * random(), 3 + 6 * random()];
+      const r = n % 2 === 0 ? 4 + (4 * s) / 9 : (4 + 12 / 9) * random();
+      const p = [r * Math.cos(a), r * Math.sin(a), n % 2 === 0 ? s : 3] as const;
+      let least = Infinity;
+      for (let i = 0; i < skin.length; i += 3) {
+        least = Math.min(
+          least,
+          Math.hypot(skin[i]! - p[0], skin[i + 1]! - p[1], skin[i + 2]! - p[2]),
+        );
+      }
+      expect(least).toBeLessThan(SPACING);
+    }
+  });
 });
 
 test('time of a block: 10 mm at F600 1 s; F2 in G93 half a minute', () => {
@@ -165,6 +241,69 @@ describe('programs of the planner', () => {
     expect(counted(fan(22), [posts[0]!, other]).count).toBe(0);
     const { worst } = counted(fan(10), [posts[0]!, other]);
     expect(worst.map((t) => t.between)).toContain('head and what is laid');
+  });
+
+  describe('with head, duct and table as meshes', () => {
+    const duct = { name: 'cable duct', carriedBy: 'frame' };
+    const inMesh = (head: FileMesh[], stack: Json['head']['stack'] = []): File => {
+      const { thickness, ...table } = json.table;
+      return {
+        ...json,
+        head: { ...json.head, stack, meshes: head },
+        table: { ...table, mesh: boxMesh([-100, -100, -thickness!], [100, 100, 0]) },
+        obstacles: [{ ...duct, solid: boxMesh([40, -60, 60], [46, 60, 66]) }],
+      } as unknown as File;
+    };
+    const { stack } = json.head;
+    const sound = program(json, [bar, posts[0]!]);
+    /** A low block 16 mm beside a post. */
+    const apart = program(json, [posts[0]!, boxJob([8, -4, 0], [14, 4, 0.4], UP)]);
+
+    it('the bar first: nothing, planned with the meshes and counted with them', () => {
+      const file = inMesh([turnedMesh(stack!)]);
+      const { count, violations, least } = recountText(
+        program(file as unknown as Json, [bar, posts[0]!]),
+        file,
+      );
+      expect([count, violations]).toEqual([0, []]);
+      expect(least).toBeGreaterThan(0.99);
+    });
+
+    it('planted, the bar last: as deep as with radii, 5.8 mm', () => {
+      const { worst } = recountText(program(json, [posts[1]!, bar]), inMesh([turnedMesh(stack!)]));
+      expect(worst[0]!.between).toBe('head and what is laid');
+      expect(worst[0]!.depth).toBeCloseTo(5.8, 2);
+    });
+
+    it('planted, a head that is too wide', () => {
+      // Tips at x = 9 and more: the head itself ends 5 mm beside the post, a lip of 22 mm in its far side.
+      const lip = turnedMesh([
+        { above: 8, radius: 22 },
+        { above: 20, radius: 22 },
+      ]);
+      const { worst } = recountText(apart, inMesh([lip], stack));
+      expect(worst.map((t) => t.between)).toEqual(['head and what is laid']);
+    });
+
+    it('planted, a head that is too long: a fan on one side that hangs lower than the post is high', () => {
+      const fan = (bottom: number): Recounted =>
+        recountText(apart, inMesh([boxMesh([-30, -8, bottom], [-20, 8, bottom + 20])], stack));
+      expect(fan(22).count).toBe(0);
+      const { worst } = fan(10);
+      expect(worst.map((t) => t.between)).toEqual(['head and what is laid']);
+      // The middle of the fan runs over the whole post: 14 mm less 10.4 or 10.2 over the table.
+      expect(worst[0]!.depth).toBeCloseTo(3.8, 1);
+    });
+
+    it('planted, a move through the duct: the flank of the head in it', () => {
+      const past = (y: number): Recounted =>
+        recountText(
+          `${sound.replace(/M2\s*$/, '')}G94 G1 X20 Y${y} Z80 F3000\nG1 Z30 F1200\nG1 X30 F600\nM2\n`,
+          inMesh([turnedMesh(stack!)]),
+        );
+      expect(past(120).count).toBe(0);
+      expect(past(0).worst.map((t) => t.between)).toEqual(['cable duct and head']);
+    });
   });
 
   it('planted, feeds four times as fast: told', () => {

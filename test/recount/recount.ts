@@ -1,6 +1,7 @@
 /** A case on a machine, planned and recounted: touches and violations of the finished program's text. */
 import { Fault } from '../../lib/base/fault.js';
 import type { SolidKernel } from '../../lib/kernel/solid.js';
+import { readMachine } from '../../lib/machine/read.js';
 import type { RunTask } from '../../lib/tasks.js';
 import { jobOf, runJob, sampleJson } from '../support/jobs.js';
 import type { Limbs } from '../support/shapes.js';
@@ -31,16 +32,21 @@ export function recountText(text: string, file: File): Recounted {
 
 /** @returns the reason, if the job is refused */
 export async function recount(
-  { build, job }: Case,
+  { build, job, machine: changed = (file) => file }: Case,
   machine: string,
   limbs: Limbs,
   solid: SolidKernel,
   run?: RunTask,
 ): Promise<Recounted | string> {
-  const input = jobOf(build(limbs, solid), machine, { ...job, check: false, page: false });
+  const file = changed(fileOf(machine));
+  const settings = { ...job, check: false, page: false };
+  const input = {
+    ...jobOf(build(limbs, solid), machine, settings),
+    machine: readMachine(file),
+  };
   try {
     const { program } = await runJob(input, run);
-    return recountText(program.join(''), fileOf(machine));
+    return recountText(program.join(''), file);
   } catch (error) {
     if (error instanceof Fault) return `${error.code}: ${error.message}`;
     throw error;

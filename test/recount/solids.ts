@@ -1,11 +1,15 @@
 /**
  * Solids by their signed distance, mm, negative inside, and points all over their skin. Boxes,
- * cylinders and outlines turned about a vertical axis; closed forms, exact outside and inside.
+ * cylinders and outlines turned about a vertical axis in closed form, exact outside and inside; meshes
+ * have a file of their own.
  */
 import type { File, FileSolid, Vec } from './chain.js';
+import { meshSolid } from './mesh.js';
 
 export interface Solid {
   distance(x: number, y: number, z: number): number;
+  /** At most the distance, where that costs less to tell. */
+  atLeast?(x: number, y: number, z: number): number;
   /** Packed xyz, corners and edges among them. */
   readonly skin: Float64Array;
 }
@@ -14,7 +18,14 @@ export interface Solid {
 export const SPACING = 1;
 
 export function solidOf(s: FileSolid): Solid {
-  return s.shape === 'box' ? box(s.from, s.to) : cylinder(s.from, s.to, s.radius);
+  switch (s.shape) {
+    case 'box':
+      return box(s.from, s.to);
+    case 'cylinder':
+      return cylinder(s.from, s.to, s.radius);
+    case 'mesh':
+      return meshSolid(s);
+  }
 }
 
 export function box(from: Vec, to: Vec): Solid {
@@ -82,7 +93,7 @@ const cross = (a: Vec, b: Vec): Vec => [
   a[0] * b[1] - a[1] * b[0],
 ];
 
-type Outline = File['head']['stack'];
+type Outline = NonNullable<File['head']['stack']>;
 
 /** An outline of heights and radii turned about Z, flat at both ends. */
 export function turned(outline: Outline): Solid {
@@ -148,11 +159,17 @@ export function joined(solids: readonly Solid[], [dx, dy, dz]: Vec): Solid {
     skin[i + 1]! += dy;
     skin[i + 2]! += dz;
   }
+  const bounds = solids.map((s) => s.atLeast ?? s.distance);
   return {
     skin,
     distance(x, y, z) {
       let least = Infinity;
       for (const s of solids) least = Math.min(least, s.distance(x - dx, y - dy, z - dz));
+      return least;
+    },
+    atLeast(x, y, z) {
+      let least = Infinity;
+      for (const bound of bounds) least = Math.min(least, bound(x - dx, y - dy, z - dz));
       return least;
     },
   };

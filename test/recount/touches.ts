@@ -13,6 +13,7 @@
  */
 import { type File, type Matrix, type Vec, place, seenFrom, unit } from './chain.js';
 import { Cloud, rangeOf } from './cloud.js';
+import { meshSolid } from './mesh.js';
 import { type Moves, Tip } from './program.js';
 import { type Solid, box, cut, joined, solidOf, turned } from './solids.js';
 
@@ -99,8 +100,7 @@ class Recount {
     this.#table = this.#tip.chain.last(true);
     const [head, ...others] = bodiesOf(file, this.#tip);
     this.#head = head!;
-    const { stack, tip } = file.head;
-    this.#nozzle = joined([turned(cut(stack, file.clearance, false))], tip ?? [0, 0, 0]);
+    this.#nozzle = headOf(file, false);
     this.#least = file.clearance;
     const { heights, least, most } = beadHeights(moves, this.#tip);
     this.#heights = heights;
@@ -265,34 +265,46 @@ class Recount {
 }
 
 function bodiesOf(file: File, { chain }: Tip): Body[] {
-  const { head, table, obstacles = [] } = file;
+  const { table, obstacles = [] } = file;
   const body = (name: string, carrier: number, solid: Solid): Body => {
     let skin: Cloud | undefined;
     return { name, carrier, solid, ...ballAround(solid), skin: () => (skin ??= Cloud.of(solid)) };
   };
-  const outline = turned(cut(head.stack, file.clearance, true));
-  const boxes = (head.boxes ?? []).map((b) => box(b.from, b.to));
-  const [x, y, z] = table.origin ?? [0, 0, 0];
-  const { face, thickness } = table;
-  const plate =
+  const { face, thickness, mesh } = table;
+  const plate = (): Solid =>
     face.shape === 'disc'
       ? solidOf({
           shape: 'cylinder',
-          from: [x, y, z - thickness],
-          to: [x, y, z],
+          from: [0, 0, -thickness!],
+          to: [0, 0, 0],
           radius: face.radius,
         })
       : box(
-          [x - face.size[0] / 2, y - face.size[1] / 2, z - thickness],
-          [x + face.size[0] / 2, y + face.size[1] / 2, z],
+          [-face.size[0] / 2, -face.size[1] / 2, -thickness!],
+          [face.size[0] / 2, face.size[1] / 2, 0],
         );
   const carrier = (letter: string): number =>
     letter === 'frame' ? -1 : chain.joints.findIndex((j) => j.letter === letter);
   return [
-    body('head', chain.last(false), joined([outline, ...boxes], head.tip ?? [0, 0, 0])),
-    body('table', chain.last(true), plate),
+    body('head', chain.last(false), headOf(file, true)),
+    body(
+      'table',
+      chain.last(true),
+      joined([mesh ? solidOf(mesh) : plate()], table.origin ?? [0, 0, 0]),
+    ),
     ...obstacles.map((o) => body(o.name, carrier(o.carriedBy), solidOf(o.solid))),
   ];
+}
+
+/** What of the head lies over the clearance, or under it; boxes are no part of the tip. */
+function headOf({ head, clearance }: File, above: boolean): Solid {
+  const { stack = [], boxes = [], meshes = [], tip = [0, 0, 0] } = head;
+  const solids = [
+    ...(stack.length > 0 ? [turned(cut(stack, clearance, above))] : []),
+    ...(above ? boxes.map((b) => box(b.from, b.to)) : []),
+    ...meshes.map((m) => (above ? meshSolid(m, clearance) : meshSolid(m, -Infinity, clearance))),
+  ];
+  return joined(solids, tip);
 }
 
 function ballAround({ skin }: Solid): { middle: Vec; radius: number } {
