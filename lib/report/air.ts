@@ -37,7 +37,7 @@ export interface PlannedAir {
   readonly theta: number;
 }
 
-/** Share of a region's beads that may hang without a word, and hang beyond the plan. */
+/** Share of a region's beads that may hang without a word; beyond the plan it is told from a bead's square on. */
 const SHARE = 1e-3;
 /** Share of its width by which a bead that hangs may lie on something, by the check. */
 const ON = 0.2;
@@ -124,7 +124,7 @@ export function airFindings(air: readonly RegionAir[], { hanging }: PlannedAir):
     const plan = `its layers leave ${left.toFixed(1)} mm2 and bridge ${bridged.toFixed(1)} mm2, beside which whole beads may hang over ${besideMm2.toFixed(1)} mm2 more`;
     const width = inAirMm2 / inAirMm;
     return [
-      unplannedMm2 <= SHARE * beadMm * width
+      unplannedMm2 <= Math.max(SHARE * beadMm * width, width * width)
         ? { code: 'check/air-planned', severity: 'note', message: `${said}; ${plan}` }
         : {
             code: 'check/air-unplanned',
