@@ -70,7 +70,7 @@ interface Way {
 
 function ofBoundaries(joints: readonly Joint[], moves: Moves, deviation: number): Violation[] {
   const out: Violation[] = [];
-  for (const way of waysOf(joints, moves, BESIDE * deviation, (1 - BESIDE) * deviation)) {
+  for (const way of waysOf(joints, moves, deviation)) {
     const corner = cornerSpeeds(joints, way, deviation);
     const ramp = way.rate.map((rate) => leastRatio(joints, rate, (j) => j.acceleration));
     const count = way.length.length;
@@ -94,11 +94,14 @@ function ofBoundaries(joints: readonly Joint[], moves: Moves, deviation: number)
 }
 
 /**
- * Blocks whose ends lie on one straight way, to within a distance, are one. A block that is shorter than
- * `stub` may be rounded away as a whole; both together are the deviation.
+ * Blocks whose ends lie on one straight way, to within a share of the deviation, are one if their feeds
+ * are alike. A block that is shorter than the rest of the deviation may be rounded away as a whole. One
+ * that is shorter than the rounding of a corner reaches, twice the deviation at the sharpest, goes with
+ * its neighbours whatever its feed.
  */
-function waysOf(joints: readonly Joint[], moves: Moves, beside: number, stub: number): Way[] {
+function waysOf(joints: readonly Joint[], moves: Moves, deviation: number): Way[] {
   const { jointCount: n, from, line, seconds } = moves;
+  const [beside, stub, reach] = [BESIDE * deviation, (1 - BESIDE) * deviation, 2 * deviation];
   const weight = joints.map((j) => (j.kind === 'rotary' ? DEGREE : 1));
   const at = (b: number): Float64Array => (b < 0 ? from : moves.joints.subarray(n * b, n * b + n));
   const between = (a: number, b: number): Float64Array =>
@@ -114,8 +117,9 @@ function waysOf(joints: readonly Joint[], moves: Moves, beside: number, stub: nu
     return true;
   };
   const feed = (b: number): number => norm(between(b - 1, b)) / seconds[b]!;
-  // A step that is shorter than this is no corner and has no speed of its own.
   const tiny = (b: number): boolean => norm(between(b - 1, b)) < stub;
+  // Has no speed of its own.
+  const short = (b: number): boolean => norm(between(b - 1, b)) < reach;
   const out: Way[] = [];
   let way: Way = { line: [], length: [], speed: [], rate: [] };
   for (let b = 0; b < line.length;) {
@@ -129,9 +133,9 @@ function waysOf(joints: readonly Joint[], moves: Moves, beside: number, stub: nu
     let fastest = feed(b);
     while (end < line.length && end - b < MOST) {
       if (norm(between(end - 1, end)) === 0 || !straight(b - 1, end)) break;
-      if (tiny(b) && end === b + 1) fastest = feed(end);
-      else if (!tiny(end) && !alike(feed(end), fastest)) break;
-      else fastest = Math.max(fastest, tiny(end) ? 0 : feed(end));
+      if (short(b) && end === b + 1) fastest = feed(end);
+      else if (!short(end) && !alike(feed(end), fastest)) break;
+      else fastest = Math.max(fastest, short(end) ? 0 : feed(end));
       end++;
     }
     // Left over between a straight way and a corner, and short enough to be cut off with it.
