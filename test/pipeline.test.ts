@@ -40,8 +40,9 @@ describe.each(machines)('%s', (machine) => {
     expect(sum / (20 * 20 * 70 + 20 * 20 * 30)).toBeCloseTo(1, 6);
   });
 
-  test('program, own reader and forward kinematics give back every path point within 1 um', async () => {
-    expect(farthest(input, await result)).toBeLessThan(1e-3);
+  // Steps of less than 2 um are not made; the last decimal of each joint may add 0.1 um.
+  test('program, own reader and forward kinematics give back every path point within 2.1 um', async () => {
+    expect(farthest(input, await result)).toBeLessThan(2.1e-3);
   });
 
   test('the check finds no error, and metered filament is what was planned', async () => {
