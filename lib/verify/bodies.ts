@@ -23,6 +23,17 @@ import type { Grid } from './grid.js';
 /** Points that stand for a surface are this far apart, mm. */
 export const SPACING = 3;
 
+interface Ball {
+  readonly centre: Vec3;
+  readonly radius: number;
+}
+
+/** Points that lie close together, and a ball around them. */
+export interface Patch {
+  readonly points: readonly Vec3[];
+  readonly ball: Ball;
+}
+
 export interface Body {
   readonly name: string;
   /** Index of the joint that carries it, -1 for the frame. */
@@ -30,7 +41,9 @@ export interface Body {
   /** Points on the surface, in the frame of the body. */
   readonly points: readonly Vec3[];
   /** A ball around them. */
-  readonly ball: { readonly centre: Vec3; readonly radius: number };
+  readonly ball: Ball;
+  /** The same points by where they lie. */
+  readonly patches: readonly Patch[];
   /** Distance of a point of that frame to the body, 0 inside. */
   readonly distance: (p: Vec3) => number;
   /** Machine points from the body's. */
@@ -44,6 +57,7 @@ export function headBody(machine: Machine): Body {
     carrier: lastOf(machine, false),
     points,
     ball: ballOf(points),
+    patches: patchesOf(points),
     distance: (p) => headDistance(machine, p),
     frame: (joints) => machineFromHead(machine, joints),
   };
@@ -75,22 +89,45 @@ export const guardBodies = (machine: Machine): Body[] =>
     frame: (joints) => carriedBy(machine, joints, carrier),
   }));
 
-type Skin = Pick<Body, 'points' | 'ball' | 'distance'>;
+type Skin = Pick<Body, 'points' | 'ball' | 'patches' | 'distance'>;
 
-const solidSkin = (solid: Solid): Skin => ({
-  points: surfacePoints(solid, SPACING),
-  ball: ballAround(solid),
-  distance: (p) => solidDistance(solid, p),
-});
+function solidSkin(solid: Solid): Skin {
+  const points = surfacePoints(solid, SPACING);
+  return {
+    points,
+    ball: ballAround(solid),
+    patches: patchesOf(points),
+    distance: (p) => solidDistance(solid, p),
+  };
+}
 
 function meshSkin(mesh: Mesh): Skin {
   const tree = treeOf(mesh);
   const points = meshPoints(mesh, SPACING);
-  return { points, ball: ballOf(points), distance: (p) => meshDistance(tree, p) };
+  return {
+    points,
+    ball: ballOf(points),
+    patches: patchesOf(points),
+    distance: (p) => meshDistance(tree, p),
+  };
+}
+
+/** Edge of the cubes by which points are taken together, mm. */
+const PATCH = 8 * SPACING;
+
+function patchesOf(points: readonly Vec3[]): Patch[] {
+  const cells = new Map<string, Vec3[]>();
+  for (const p of points) {
+    const key = p.map((x) => Math.floor(x / PATCH)).join(' ');
+    const known = cells.get(key);
+    if (known) known.push(p);
+    else cells.set(key, [p]);
+  }
+  return [...cells.values()].map((of) => ({ points: of, ball: ballOf(of) }));
 }
 
 /** A ball about the middle of the points' extent. */
-function ballOf(points: readonly Vec3[]): Body['ball'] {
+function ballOf(points: readonly Vec3[]): Ball {
   // A mesh may have more points than a call takes arguments.
   const middle = (c: 0 | 1 | 2): number => {
     let [low, high] = [Infinity, -Infinity];
@@ -183,20 +220,31 @@ export class Printed {
   }
 }
 
-/** Least distance of the points of one body to another, in the frame that maps between them. */
+/**
+ * Least distance of the points of one body to another, in the frame that maps between them. A distance
+ * changes by no more than the way, so a patch whose ball is farther than the least so far is passed over:
+ * asking every point took twice as long for the whole check where large bodies slide along one another.
+ */
 export function leastDistance(
-  points: readonly Vec3[],
+  { patches }: Pick<Body, 'patches'>,
   frame: Frame,
   distance: (p: Vec3) => number,
 ): { gap: number; point: Vec3 | undefined } {
   let gap = Infinity;
   let point: Vec3 | undefined;
-  for (const p of points) {
-    const d = distance(applyPoint(frame, p));
-    if (d >= gap) continue;
-    gap = d;
-    point = p;
-    if (d === 0) break;
-  }
+  const bounds = patches.map(({ ball }) => distance(applyPoint(frame, ball.centre)) - ball.radius);
+  const nearest = bounds.reduce((best, bound, i) => (bound < bounds[best]! ? i : best), 0);
+  const look = (i: number): void => {
+    if (bounds[i]! >= gap || gap === 0) return;
+    for (const p of patches[i]!.points) {
+      const d = distance(applyPoint(frame, p));
+      if (d >= gap) continue;
+      gap = d;
+      point = p;
+      if (d === 0) return;
+    }
+  };
+  look(nearest);
+  for (let i = 0; i < patches.length; i++) if (i !== nearest) look(i);
   return { gap, point };
 }

@@ -140,9 +140,9 @@ export class Meetings {
       b.distance(applyPoint(bFromA, a.ball.centre)) - a.ball.radius,
     );
     if (apart > APART) return { gap: apart, touch: undefined };
-    const one = leastDistance(b.points, aFromB, a.distance);
+    const one = leastDistance(b, aFromB, a.distance);
     if (one.gap === 0) return { gap: 0, touch: one.point };
-    const two = leastDistance(a.points, bFromA, b.distance);
+    const two = leastDistance(a, bFromA, b.distance);
     if (two.gap === 0) return { gap: 0, touch: applyPoint(bFromA, two.point!) };
     return { gap: Math.max(0, Math.min(one.gap, two.gap) - COARSE), touch: undefined };
   }
@@ -229,8 +229,8 @@ function pairsOf(machine: Machine, table: Body): Pair[] {
 function belong(machine: Machine, a: Body, b: Body): boolean {
   const zero = new Float64Array(machine.joints.length);
   const aFromB = compose(inverse(a.frame(zero)), b.frame(zero));
-  const { gap } = leastDistance(b.points, aFromB, a.distance);
-  const back = leastDistance(a.points, inverse(aFromB), b.distance);
+  const { gap } = leastDistance(b, aFromB, a.distance);
+  const back = leastDistance(a, inverse(aFromB), b.distance);
   return Math.min(gap, back.gap) < machine.clearance;
 }
 

@@ -34,6 +34,23 @@ export function countViolations(file: File, moves: Moves, deviation: number): Vi
   return [...ofBlocks(joints, moves), ...ofBoundaries(joints, moves, deviation)];
 }
 
+/**
+ * The ways of a program may be read in two ways, by how short a block is that goes with its neighbours. A
+ * feed that can be reached in either reading can be reached.
+ */
+function ofBoundaries(joints: readonly Joint[], moves: Moves, deviation: number): Violation[] {
+  const [one, other] = [(1 - BESIDE) * deviation, 2 * deviation].map((short) =>
+    inReading(joints, moves, deviation, short),
+  ) as [Beyond[], Beyond[]];
+  return one.filter(({ from, to }) => other.some((o) => o.from <= to && o.to >= from));
+}
+
+/** A violation in blocks of the lines from .. to. */
+interface Beyond extends Violation {
+  readonly from: number;
+  readonly to: number;
+}
+
 function ofBlocks(joints: readonly Joint[], moves: Moves): Violation[] {
   const { jointCount: n, from, line, seconds } = moves;
   const out: Violation[] = [];
@@ -60,7 +77,9 @@ function travelOf({ travel, turns }: Joint): readonly [number, number] {
 
 /** Straight blocks of the way, one after the other; a chain ends where nothing moves. */
 interface Way {
+  /** Of the first block of each, and of the last. */
   readonly line: number[];
+  readonly to: number[];
   readonly length: number[];
   /** Of the feed along the way, mm/s. */
   readonly speed: number[];
@@ -68,9 +87,14 @@ interface Way {
   readonly rate: Float64Array[];
 }
 
-function ofBoundaries(joints: readonly Joint[], moves: Moves, deviation: number): Violation[] {
-  const out: Violation[] = [];
-  for (const way of waysOf(joints, moves, deviation)) {
+function inReading(
+  joints: readonly Joint[],
+  moves: Moves,
+  deviation: number,
+  short: number,
+): Beyond[] {
+  const out: Beyond[] = [];
+  for (const way of waysOf(joints, moves, deviation, short)) {
     const corner = cornerSpeeds(joints, way, deviation);
     const ramp = way.rate.map((rate) => leastRatio(joints, rate, (j) => j.acceleration));
     const count = way.length.length;
@@ -87,7 +111,7 @@ function ofBoundaries(joints: readonly Joint[], moves: Moves, deviation: number)
       if (way.speed[b]! <= most * MODEL + ROUNDING) continue;
       const [asked, can] = [way.speed[b]!.toFixed(2), most.toFixed(2)];
       const what = `a feed of ${asked} mm/s of way, where ${can} is the most that acceleration and jerk allow`;
-      out.push({ line: way.line[b]!, what });
+      out.push({ line: way.line[b]!, from: way.line[b]!, to: way.to[b]!, what });
     }
   }
   return out;
@@ -95,13 +119,12 @@ function ofBoundaries(joints: readonly Joint[], moves: Moves, deviation: number)
 
 /**
  * Blocks whose ends lie on one straight way, to within a share of the deviation, are one if their feeds
- * are alike. A block that is shorter than the rest of the deviation may be rounded away as a whole. One
- * that is shorter than the rounding of a corner reaches, twice the deviation at the sharpest, goes with
- * its neighbours whatever its feed.
+ * are alike. A block that is shorter than the rest of the deviation may be rounded away as a whole.
+ * @param short mm; shorter blocks have no feed of their own
  */
-function waysOf(joints: readonly Joint[], moves: Moves, deviation: number): Way[] {
+function waysOf(joints: readonly Joint[], moves: Moves, deviation: number, short: number): Way[] {
   const { jointCount: n, from, line, seconds } = moves;
-  const [beside, stub, reach] = [BESIDE * deviation, (1 - BESIDE) * deviation, 2 * deviation];
+  const [beside, stub] = [BESIDE * deviation, (1 - BESIDE) * deviation];
   const weight = joints.map((j) => (j.kind === 'rotary' ? DEGREE : 1));
   const at = (b: number): Float64Array => (b < 0 ? from : moves.joints.subarray(n * b, n * b + n));
   const between = (a: number, b: number): Float64Array =>
@@ -117,15 +140,13 @@ function waysOf(joints: readonly Joint[], moves: Moves, deviation: number): Way[
     return true;
   };
   const feed = (b: number): number => norm(between(b - 1, b)) / seconds[b]!;
-  const tiny = (b: number): boolean => norm(between(b - 1, b)) < stub;
-  // Has no speed of its own.
-  const short = (b: number): boolean => norm(between(b - 1, b)) < reach;
+  const size = (b: number): number => norm(between(b - 1, b));
   const out: Way[] = [];
-  let way: Way = { line: [], length: [], speed: [], rate: [] };
+  let way: Way = { line: [], to: [], length: [], speed: [], rate: [] };
   for (let b = 0; b < line.length;) {
     if (norm(between(b - 1, b)) === 0) {
       if (way.line.length > 0) out.push(way);
-      way = { line: [], length: [], speed: [], rate: [] };
+      way = { line: [], to: [], length: [], speed: [], rate: [] };
       b++;
       continue;
     }
@@ -133,19 +154,20 @@ function waysOf(joints: readonly Joint[], moves: Moves, deviation: number): Way[
     let fastest = feed(b);
     while (end < line.length && end - b < MOST) {
       if (norm(between(end - 1, end)) === 0 || !straight(b - 1, end)) break;
-      if (short(b) && end === b + 1) fastest = feed(end);
-      else if (!short(end) && !alike(feed(end), fastest)) break;
-      else fastest = Math.max(fastest, short(end) ? 0 : feed(end));
+      if (size(b) < short && end === b + 1) fastest = feed(end);
+      else if (size(end) >= short && !alike(feed(end), fastest)) break;
+      else fastest = Math.max(fastest, size(end) < short ? 0 : feed(end));
       end++;
     }
     // Left over between a straight way and a corner, and short enough to be cut off with it.
-    if (end === b + 1 && tiny(b) && way.line.length > 0) {
+    if (end === b + 1 && size(b) < stub && way.line.length > 0) {
       b = end;
       continue;
     }
     const by = between(b - 1, end - 1);
     const length = norm(by);
     way.line.push(line[b]!);
+    way.to.push(line[end - 1]!);
     way.length.push(length);
     way.speed.push(fastest);
     way.rate.push(by.map((v, j) => v / weight[j]! / length));
