@@ -3,7 +3,7 @@
  * pure function of its input, so that serial and pooled results are the same bit for bit.
  */
 import { type PolygonKernel, loadPolygonKernel } from './kernel/polygon.js';
-import { type Under, limitsUnder } from './directions/limits.js';
+import { type Under, limitsFor } from './directions/limits.js';
 import type { SearchingUnder } from './directions/needs.js';
 import type { Footing } from './layers/interface.js';
 import { type Layers, layOut } from './layers/layers.js';
@@ -20,7 +20,6 @@ import type { PlannedPaths } from './paths/plan.js';
 import type { PathRules } from './paths/rules.js';
 import { type NearestAsk, type Nears, nearestOf } from './motion/nearest.js';
 import type { Machine } from './machine/machine.js';
-import { type SearchLimits, searchLimits } from './regions/limits.js';
 import { type Found, type ReplaySpec, type SearchSpec, foundBy, replayed } from './regions/plan.js';
 import type { Plan } from './regions/sketch.js';
 import type { Region } from './regions/region.js';
@@ -97,9 +96,9 @@ export type RunTask = <T extends SliceTask>(
 export function doTask(task: SliceTask, kernel: PolygonKernel): TaskResult<SliceTask> {
   switch (task.kind) {
     case 'search':
-      return foundBy(task, limitsOf(task));
+      return foundBy(task, limitsFor(task.machine, task.setting.rules.tilt, task.under));
     case 'replay':
-      return replayed(task, limitsOf(task));
+      return replayed(task, limitsFor(task.machine, task.setting.rules.tilt));
     case 'layers':
       return layOut(task.region, task.part, task.rules, task, kernel);
     case 'hanging':
@@ -109,14 +108,6 @@ export function doTask(task: SliceTask, kernel: PolygonKernel): TaskResult<Slice
     case 'nearest':
       return nearestOf(task);
   }
-}
-
-function limitsOf(task: SearchTask | ReplayTask): SearchLimits {
-  const { machine, setting } = task;
-  const { tilt } = setting.rules;
-  return 'under' in task && task.under
-    ? limitsUnder(machine, task.under, tilt)
-    : searchLimits(machine, tilt);
 }
 
 /** The searches of a part's needs, of its plan among them, as tasks. */

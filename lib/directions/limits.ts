@@ -155,6 +155,10 @@ export interface Under {
   readonly extent: number;
 }
 
+/** What the machine allows a search, with one limit set to a value if one is given. @param tilt deg */
+export const limitsFor = (machine: Machine, tilt: number, under?: Under): SearchLimits =>
+  under ? limitsUnder(machine, under, tilt) : searchLimits(machine, tilt);
+
 /** @param tilt largest tilt that the user allows, deg */
 export function limitsUnder(
   machine: Machine,

@@ -19,7 +19,7 @@ import {
 import { forSearch } from '../regions/refine.js';
 import type { RegionRules } from '../regions/rules.js';
 import { directionsFor } from '../regions/ways.js';
-import { type Limit, limitsUnder } from './limits.js';
+import { type Limit, limitsFor } from './limits.js';
 import { type DirectionMap, mapDirections } from './map.js';
 import { type PlannedSet, plannedSets } from './planned.js';
 import { type DirectionSet, coverOf, smallestSets } from './sets.js';
@@ -121,12 +121,9 @@ export async function studyPart(
 
 /** Searches on the calling thread. */
 const here = (machine: Machine): SearchingUnder => ({
-  search: (spec, under) => {
-    const { tilt } = spec.setting.rules;
-    const limits = under ? limitsUnder(machine, under, tilt) : searchLimits(machine, tilt);
-    return Promise.resolve(foundBy(spec, limits));
-  },
-  replay: (spec) => Promise.resolve(replayed(spec, searchLimits(machine, spec.setting.rules.tilt))),
+  search: (spec, under) =>
+    Promise.resolve(foundBy(spec, limitsFor(machine, spec.setting.rules.tilt, under))),
+  replay: (spec) => Promise.resolve(replayed(spec, limitsFor(machine, spec.setting.rules.tilt))),
 });
 
 /** What one machine for all parts must offer, limit by limit. */

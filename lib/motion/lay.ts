@@ -221,7 +221,8 @@ export function layRun(input: RunInput, mover: Mover, feeder: Feeder): void {
       mover.to(p[3 * k]!, p[3 * k + 1]!, p[3 * k + 2]!, section, section * perArea, tag);
     };
     const last = b - 1;
-    for (let k = a + 1; k <= beforeEnd(p, a, last); k++) lay(k);
+    const before = beforeEnd(p, a, last);
+    for (let k = a + 1; k <= before; k++) lay(k);
     lay(last);
   }
 }

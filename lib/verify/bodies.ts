@@ -51,14 +51,10 @@ export interface Body {
 }
 
 export function headBody(machine: Machine): Body {
-  const points = headSurface(machine);
   return {
     name: 'the head',
     carrier: lastOf(machine, false),
-    points,
-    ball: ballOf(points),
-    patches: patchesOf(points),
-    distance: (p) => headDistance(machine, p),
+    ...skin(headSurface(machine), (p) => headDistance(machine, p)),
     frame: (joints) => machineFromHead(machine, joints),
   };
 }
@@ -91,25 +87,18 @@ export const guardBodies = (machine: Machine): Body[] =>
 
 type Skin = Pick<Body, 'points' | 'ball' | 'patches' | 'distance'>;
 
-function solidSkin(solid: Solid): Skin {
-  const points = surfacePoints(solid, SPACING);
-  return {
-    points,
-    ball: ballAround(solid),
-    patches: patchesOf(points),
-    distance: (p) => solidDistance(solid, p),
-  };
-}
+const skin = (
+  points: readonly Vec3[],
+  distance: Skin['distance'],
+  ball: Ball = ballOf(points),
+): Skin => ({ points, ball, patches: patchesOf(points), distance });
+
+const solidSkin = (solid: Solid): Skin =>
+  skin(surfacePoints(solid, SPACING), (p) => solidDistance(solid, p), ballAround(solid));
 
 function meshSkin(mesh: Mesh): Skin {
   const tree = treeOf(mesh);
-  const points = meshPoints(mesh, SPACING);
-  return {
-    points,
-    ball: ballOf(points),
-    patches: patchesOf(points),
-    distance: (p) => meshDistance(tree, p),
-  };
+  return skin(meshPoints(mesh, SPACING), (p) => meshDistance(tree, p));
 }
 
 /** Edge of the cubes by which points are taken together, mm. */
