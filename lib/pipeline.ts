@@ -14,6 +14,7 @@ import type { SolidKernel } from './kernel/solid.js';
 import { type Layers, footing } from './layers/layers.js';
 import { thinnest } from './layers/rules.js';
 import { NOTHING, bridgeFindings } from './layers/bridge-findings.js';
+import { ceilingsOf } from './layers/ceilings.js';
 import { type Bridge, type Hanging, gathered } from './layers/unsupported.js';
 import type { Machine } from './machine/machine.js';
 import type { Material } from './machine/material.js';
@@ -26,6 +27,7 @@ import { orderRuns } from './order/order.js';
 import { type PlannedPaths, joinPaths } from './paths/plan.js';
 import { checkPlace, place } from './place.js';
 import { writeProgram } from './program/write.js';
+import type { Ceilings } from './regions/ceilings.js';
 import { type SearchLimits, searchLimits } from './regions/limits.js';
 import { type RegionPlan, planRegions } from './regions/plan.js';
 import type { RegionRules } from './regions/rules.js';
@@ -282,8 +284,9 @@ class Stages {
 }
 
 /**
- * The plan of the regions. Where spans may be bridged and nothing of the undivided part then hangs in its
- * layers, it stays undivided; the search itself takes no account of bridges.
+ * The plan of the regions. Where spans may be bridged, what is bridged of the undivided part does not hang
+ * for the search either. A cut may take a bridge's support away, so the layers decide: where they leave
+ * anything, the part is planned without bridges as well, and the plan kept that leaves less.
  */
 async function regionsOf(
   placed: Mesh,
@@ -293,14 +296,26 @@ async function regionsOf(
 ): Promise<RegionPlan> {
   const { machine, job } = input;
   const searching = searchingBy(tools.run, machine, tools.watch?.signal);
-  const planned = (rules: RegionRules): Promise<RegionPlan> =>
-    planRegions(placed, limits, rules, tools.solid, tools.watch, searching);
-  if (job.layers.bridge > 0) {
-    const whole = await planned({ ...job.regions, most: 1 });
-    const { totalMm2 } = await hangingOf(whole, await layersOf(whole, input, tools), job, tools);
-    if (totalMm2 < NOTHING) return whole;
-  }
-  return planned(job.regions);
+  const planned = (rules: RegionRules, bridged?: Ceilings): Promise<RegionPlan> =>
+    planRegions(placed, limits, rules, tools.solid, tools.watch, searching, bridged);
+  if (job.layers.bridge === 0) return planned(job.regions);
+  const sliced = async (plan: RegionPlan): Promise<{ layers: Layers[]; hanging: Hanging }> => {
+    const layers = await layersOf(plan, input, tools);
+    return { layers, hanging: await hangingOf(plan, layers, job, tools) };
+  };
+  const whole = await planned({ ...job.regions, most: 1 });
+  const { layers, hanging } = await sliced(whole);
+  if (hanging.bridges.length === 0) return planned(job.regions);
+  const bridged = {
+    partFromGiven: whole.partFromGiven,
+    layers: ceilingsOf(layers[0]!, hanging.bridges, job.regions.overhang * DEG),
+  };
+  const most = hanging.totalMm2 < NOTHING ? 1 : job.regions.most;
+  const plan = await planned({ ...job.regions, most }, bridged);
+  const left = (await sliced(plan)).hanging.totalMm2;
+  if (left < NOTHING) return plan;
+  const plain = await planned(job.regions);
+  return (await sliced(plain)).hanging.totalMm2 < left - NOTHING ? plain : plan;
 }
 
 /** The layers of every region of a plan. */

@@ -186,6 +186,23 @@ describe('a portal whose beam spans 16 mm', () => {
     expect(report.check!.counts['verify/in-air']).toBeUndefined();
   });
 
+  test('with an arm that is no bridge: the arm is taken off, the beam stays where it is', async () => {
+    const part = (await loadSolidKernel()).unite([
+      await portal(),
+      cuboid([20, 12, 4], [-30, 0, 5]),
+    ]);
+    const settings = { ...quick, layers: { bridge: 18 } };
+    const { report } = await runJob(jobOf(part, 'table-table-ac', settings));
+    // Both undersides, the arm's of 20 x 12 mm; nothing but the arm needs another direction.
+    expect(report.unsupported.asPlacedMm2).toBeCloseTo(16 * 12 + 20 * 12, 4);
+    expect(report.regions.length).toBe(2);
+    expect(report.unsupported.plannedMm2).toBe(0);
+    expect(report.unsupported.fromLayersMm2).toBe(0);
+    const { places } = report.unsupported.bridges;
+    expect(places.map(({ region, layer }) => [region, layer])).toEqual([[0, 50]]);
+    expect(places[0]!.spanMm).toBeCloseTo(15.6, 3);
+  });
+
   test('not allowed: the same program would hang, and the check says so', async () => {
     const settings = { regions: { most: 1 } };
     const { report } = await runJob(jobOf(await portal(), 'table-table-ac', settings));

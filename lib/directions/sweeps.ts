@@ -17,6 +17,7 @@ import type { Machine } from '../machine/machine.js';
 import { bounds } from '../mesh/measure.js';
 import { evenDirections } from '../regions/directions.js';
 import type { SearchLimits } from '../regions/limits.js';
+import { uncut } from '../regions/cut.js';
 import type { Found, SearchSpec } from '../regions/plan.js';
 import type { RegionRules } from '../regions/rules.js';
 import { steerRules } from '../regions/steer.js';
@@ -139,7 +140,7 @@ export async function leftUnder(
   // Along directions that are given there are no others, of faces or not.
   const ways = WAYS.filter(({ faces }) => !faces || rules.steer.only.length === 0);
   const found = await Promise.all(
-    ways.map((way) => run({ mesh, faces: [], setting: { rules, way } }, under)),
+    ways.map((way) => run({ part: uncut(mesh), faces: [], setting: { rules, way } }, under)),
   );
   return Math.min(...found.map(({ cost }) => cost));
 }

@@ -5,7 +5,8 @@
 import type { Vec3 } from '../base/vector.js';
 import { type Tree, treeOf } from '../mesh/bvh.js';
 import { type Edges, edgesOf, hangingEdges } from '../overhang/edges.js';
-import { type Carried, type Prepared, hanging, onTable, prepare } from '../overhang/overhang.js';
+import { type Carried, type Prepared, hanging, prepare } from '../overhang/overhang.js';
+import { carriedUpright } from './ceilings.js';
 import type { Tagged } from './section.js';
 
 /** What hangs in a body along a direction, and what the search makes of it. */
@@ -99,7 +100,7 @@ export const madeBy = ({ cut }: Tagged, id: number): Carried =>
 /** What hangs along the table normal in a body that stands on the table. */
 export function uprightBurden(tagged: Tagged, { theta, foot }: TableRules): Burden {
   const p = prepare(tagged.mesh);
-  return burdenOf(p, edgesOf(p), [0, 0, 1], theta, onTable(tagged.mesh, foot));
+  return burdenOf(p, edgesOf(p), [0, 0, 1], theta, carriedUpright(tagged, foot));
 }
 
 export function bodyFrom(tagged: Tagged, { theta, foot }: TableRules): Body {
@@ -109,7 +110,7 @@ export function bodyFrom(tagged: Tagged, { theta, foot }: TableRules): Body {
     ...p,
     tagged,
     edges,
-    upright: burdenOf(p, edges, [0, 0, 1], theta, onTable(tagged.mesh, foot)),
+    upright: burdenOf(p, edges, [0, 0, 1], theta, carriedUpright(tagged, foot)),
     byHeight: byHeight(tagged.mesh.vertices),
     tree: treeOf(tagged.mesh),
   };

@@ -18,8 +18,8 @@ import { moved } from '../mesh/build.js';
 import { massOf } from '../mesh/measure.js';
 import { hanging, onTable, prepare } from '../overhang/overhang.js';
 import type { TableRules } from './body.js';
+import { type Ceilings, uncutUnder } from './ceilings.js';
 import { coarse } from './coarse.js';
-import { uncut } from './cut.js';
 import { askedFindings } from './answers.js';
 import { askedCuts } from './asked.js';
 import type { SearchLimits } from './limits.js';
@@ -85,6 +85,7 @@ const onThisThread = (limits: SearchLimits, watch?: Watch): Searching => ({
 /**
  * @param part closed mesh standing on z = 0, mm
  * @param work left out: all is done on this thread. The plan is the same wherever it is done.
+ * @param bridged does not hang in what is built along the table normal, in the pose that it is known for
  * @throws the signal's reason when cancelled
  */
 export async function planRegions(
@@ -94,9 +95,10 @@ export async function planRegions(
   kernel: SolidKernel,
   watch?: Watch,
   work: Searching = onThisThread(limits, watch),
+  bridged?: Ceilings,
 ): Promise<RegionPlan> {
   const table: TableRules = { theta: rules.overhang * DEG, foot: rules.foot };
-  const stances = stancesOf(part, rules, kernel);
+  const stances = stancesOf(part, rules, kernel, bridged);
   const {
     stance,
     full,
@@ -104,7 +106,7 @@ export async function planRegions(
   } = await new Searches(work, limits, rules, watch).best(stances);
   const { mesh } = full;
   const { steer } = stance;
-  const single = regionsOf(singlePlan(mesh, limits, rules, steer), table);
+  const single = regionsOf(singlePlan(full, limits, rules, steer), table);
   const plans = [regionsOf(found, table)];
   if (single.regions.length <= rules.most) plans.push(single);
   const built = plans.reduce((a, b) => (areaOf(b) < areaOf(a) - NOTHING ? b : a));
@@ -141,12 +143,13 @@ const SINGLES = 220;
  * the table, and whose layers lean against the table no more than planes may.
  */
 function singlePlan(
-  mesh: Mesh,
+  full: Tagged,
   limits: SearchLimits,
   { overhang, foot, lean, most }: RegionRules,
   steer: Steer,
 ): Plan {
   const theta = overhang * DEG;
+  const { mesh } = full;
   const p = prepare(mesh);
   const carried = onTable(mesh, foot);
   const direction = directionsFor(mesh, limits, SINGLES)
@@ -157,14 +160,14 @@ function singlePlan(
   // Clear of the foot by more than rounding.
   const cut = { point: [0, 0, foot + 1e-5] as const, normal: [0, 0, 1] as const, direction };
   const cuts = tiltOf(direction) > 0 ? [...steer.cuts, cut] : steer.cuts;
-  return askedCuts(uncut(mesh), cuts, rules, headTable(limits)).start;
+  return askedCuts(full, cuts, rules, headTable(limits)).start;
 }
 
 /** A pose with the small mesh that the searches work on in it, and the full one when it is wanted. */
 interface Stance {
   readonly frame: Frame;
-  readonly small: (triangles: number) => Mesh;
-  readonly full: () => Mesh;
+  readonly small: (triangles: number) => Tagged;
+  readonly full: () => Tagged;
   /** What the user asks, in this pose. */
   readonly steer: Steer;
   /** Corners of the faces that are to stay whole. */
@@ -172,7 +175,12 @@ interface Stance {
 }
 
 /** The poses to choose from, on their pedestals if there are any. */
-function stancesOf(part: Mesh, rules: RegionRules, kernel: SolidKernel): Stance[] {
+function stancesOf(
+  part: Mesh,
+  rules: RegionRules,
+  kernel: SolidKernel,
+  bridged: Ceilings | undefined,
+): Stance[] {
   const { pedestal, foot, detail } = rules;
   const steady = pedestal > 0 ? 0 : rules.steady * DEG;
   const all = poses(part, kernel, rules.pose === 'free' ? rules.poses : 0, steady);
@@ -190,9 +198,15 @@ function stancesOf(part: Mesh, rules: RegionRules, kernel: SolidKernel): Stance[
     }),
   );
 
-  function stanceOf(frame: Frame, meshes: Pick<Stance, 'small' | 'full'>): Stance {
+  function stanceOf(
+    frame: Frame,
+    { small, full }: { small: (triangles: number) => Mesh; full: () => Mesh },
+  ): Stance {
+    const same = bridged?.partFromGiven.every((x, i) => x === frame[i]) ?? false;
+    const ceilings = same ? bridged!.layers : [];
     return {
-      ...meshes,
+      small: (triangles) => uncutUnder(small(triangles), ceilings),
+      full: () => uncutUnder(full(), ceilings),
       frame,
       steer: steerIn(frame, rules.steer),
       faces: faces.map((face) => applyPoints(frame, face)),
@@ -229,7 +243,7 @@ const lesser = (best: Plan, p: Plan): Plan => (better(p, best) < 0 ? p : best);
 interface Place {
   readonly stance: Stance;
   readonly full: Tagged;
-  readonly small: Mesh;
+  readonly small: Tagged;
   /** The cuts that are asked for, as they come out on the full mesh. */
   readonly asked: readonly Move[];
 }
@@ -256,7 +270,7 @@ class Searches {
 
   /** The cuts are asked for in any case, whatever a search on its small mesh could make of them. */
   #placeOf(stance: Stance): Place {
-    const full = uncut(stance.full());
+    const full = stance.full();
     const { steer } = stance;
     const { overhang, foot, most } = this.#rules;
     const limits = steered(this.#limits, steer);
@@ -284,14 +298,14 @@ class Searches {
 
   async #search(
     { steer, faces }: Stance,
-    mesh: Mesh,
+    part: Tagged,
     way: Way,
     general = this.#rules,
   ): Promise<Found> {
     const rules = { ...general, steer };
     this.#total++;
     step(this.#watch, 'regions', this.#done, this.#total);
-    const found = await this.#work.search({ mesh, faces, setting: { rules, way } });
+    const found = await this.#work.search({ part, faces, setting: { rules, way } });
     this.#done++;
     step(this.#watch, 'regions', this.#done, this.#total);
     return found;

@@ -6,9 +6,10 @@
 import type { Mesh } from '../base/mesh.js';
 import { DEG, type Vec3, cross, dot, pointAt, scale, sub } from '../base/vector.js';
 import { bounds, massOf } from '../mesh/measure.js';
-import { hanging, onTable, prepare } from '../overhang/overhang.js';
+import { hanging, prepare } from '../overhang/overhang.js';
 import { type TableRules, madeBy, pieceBurden, uprightBurden } from './body.js';
 import { capsOf } from './caps.js';
+import { carriedUpright } from './ceilings.js';
 import type { Halves } from './cut.js';
 import { type Cutting, cutsFace } from './faces.js';
 import { THREAD } from './measure.js';
@@ -153,7 +154,8 @@ export interface Built {
 }
 
 export function regionsOf(plan: Plan, { theta, foot }: TableRules): Built {
-  const bottom = hanging(prepare(plan.rest.mesh), [0, 0, 1], theta, onTable(plan.rest.mesh, foot));
+  const carried = carriedUpright(plan.rest, foot);
+  const bottom = hanging(prepare(plan.rest.mesh), [0, 0, 1], theta, carried);
   const regions: Region[] = [
     {
       mesh: plan.rest.mesh,

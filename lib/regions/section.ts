@@ -13,7 +13,7 @@
 import { type Mesh, type Plane, next } from '../base/mesh.js';
 import { type Vec3, dot } from '../base/vector.js';
 
-/** A closed mesh whose triangles say from which cut they come; -1 is skin of the part. */
+/** A closed mesh whose triangles say from which cut they come; less than 0 is skin of the part. */
 export interface Tagged {
   readonly mesh: Mesh;
   readonly cut: Int32Array;

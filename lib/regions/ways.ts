@@ -8,7 +8,6 @@ import { DEG, type Vec3, dot, scale, unit } from '../base/vector.js';
 import type { Watch } from '../base/watch.js';
 import { bounds, surfaceArea } from '../mesh/measure.js';
 import { askedCuts } from './asked.js';
-import { uncut } from './cut.js';
 import { evenDirections, faceNormals } from './directions.js';
 import { frameAlong, headingOf, turnedLimits, turnedMesh, turnedMove } from './heading.js';
 import type { SearchLimits } from './limits.js';
@@ -18,6 +17,7 @@ import type { RegionRules } from './rules.js';
 import { search } from './search.js';
 import { steerIn, steered } from './steer.js';
 import type { SearchSetting } from './sketch.js';
+import type { Tagged } from './section.js';
 import { thinned } from './thin.js';
 
 export interface Way {
@@ -32,8 +32,8 @@ export interface Way {
 }
 
 export interface SearchSpec {
-  /** Small, on the table. */
-  readonly mesh: Mesh;
+  /** Small, on the table, what the user asks to be cut not cut yet. */
+  readonly part: Tagged;
   /** Corners of faces that no cut may go through, packed xyz. */
   readonly faces: readonly Float64Array[];
   readonly setting: { readonly rules: RegionRules; readonly way: Way };
@@ -47,14 +47,14 @@ export interface Found {
 
 /** Runs one search. A pure function of the spec and the limits. */
 export function foundBy(
-  { mesh, faces, setting }: SearchSpec,
+  { part, faces, setting }: SearchSpec,
   limits: SearchLimits,
   watch?: Watch,
 ): Found {
-  const frame = frameAlong(headingOf(mesh));
+  const frame = frameAlong(headingOf(part.mesh));
   const rules = { ...setting.rules, steer: steerIn(frame, setting.rules.steer) };
   const turned: SearchSpec = {
-    mesh: turnedMesh(mesh, frame),
+    part: { ...part, mesh: turnedMesh(part.mesh, frame) },
     faces: faces.map((face) => applyPoints(frame, face)),
     setting: { ...setting, rules },
   };
@@ -64,8 +64,8 @@ export function foundBy(
 }
 
 function foundIn(spec: SearchSpec, limits: SearchLimits, watch?: Watch): Found {
+  const { part } = spec;
   const { rules, way } = spec.setting;
-  const part = uncut(spec.mesh);
   const setting = settingFor(spec, steered(limits, rules.steer), rules, way);
   const head = headTable(limits);
   const { start } = askedCuts(part, rules.steer.cuts, setting, head);
@@ -146,7 +146,7 @@ const QUICK_DIRECTIONS = 120;
 const QUICK_CHILDREN = 4;
 
 function settingFor(
-  { mesh, faces: kept }: SearchSpec,
+  { part: { mesh }, faces: kept }: SearchSpec,
   limits: SearchLimits,
   rules: RegionRules,
   { lean, tolerant, quick, faces }: Way,
