@@ -94,7 +94,7 @@ export const regionRules = z.strictObject({
     .int()
     .min(1)
     .max(10_000)
-    .default(60)
+    .default(90)
     .describe('how many unfinished plans each search goes on from'),
   children: z.int().min(1).max(64).default(8).describe('how many cuts are made on each of them'),
   directions: z
