@@ -20,7 +20,15 @@ import type { PlannedPaths } from './paths/plan.js';
 import type { PathRules } from './paths/rules.js';
 import { type NearestAsk, type Nears, nearestOf } from './motion/nearest.js';
 import type { Machine } from './machine/machine.js';
-import { type Found, type ReplaySpec, type SearchSpec, foundBy, replayed } from './regions/plan.js';
+import {
+  type Found,
+  type ReplaySpec,
+  type SearchSpec,
+  type SimplifySpec,
+  foundBy,
+  replayed,
+  simplified,
+} from './regions/plan.js';
 import type { Plan } from './regions/sketch.js';
 import type { Region } from './regions/region.js';
 
@@ -34,6 +42,10 @@ export interface SearchTask extends SearchSpec {
 export interface ReplayTask extends ReplaySpec {
   readonly kind: 'replay';
   readonly machine: Machine;
+}
+
+export interface SimplifyTask extends SimplifySpec {
+  readonly kind: 'simplify';
 }
 
 export interface LayersTask {
@@ -74,18 +86,20 @@ export interface NearestTask extends NearestAsk {
 }
 
 export type SliceTask =
-  SearchTask | ReplayTask | LayersTask | HangingTask | PathsTask | NearestTask;
+  SearchTask | ReplayTask | SimplifyTask | LayersTask | HangingTask | PathsTask | NearestTask;
 export type TaskResult<T extends SliceTask> = T extends SearchTask
   ? Found
   : T extends ReplayTask
     ? Plan
-    : T extends LayersTask
-      ? Layers
-      : T extends HangingTask
-        ? RegionHanging
-        : T extends NearestTask
-          ? Nears
-          : PlannedPaths;
+    : T extends SimplifyTask
+      ? Mesh
+      : T extends LayersTask
+        ? Layers
+        : T extends HangingTask
+          ? RegionHanging
+          : T extends NearestTask
+            ? Nears
+            : PlannedPaths;
 
 /** Runs one task somewhere and gives its result; rejects with a Fault or the signal's reason. */
 export type RunTask = <T extends SliceTask>(
@@ -99,6 +113,8 @@ export function doTask(task: SliceTask, kernel: PolygonKernel): TaskResult<Slice
       return foundBy(task, limitsFor(task.machine, task.setting.rules.tilt, task.under));
     case 'replay':
       return replayed(task, limitsFor(task.machine, task.setting.rules.tilt));
+    case 'simplify':
+      return simplified(task);
     case 'layers':
       return layOut(task.region, task.part, task.rules, task, kernel);
     case 'hanging':
@@ -119,6 +135,7 @@ export const searchingBy = (
   search: (spec, under) =>
     run({ kind: 'search', machine, ...spec, ...(under ? { under } : {}) }, signal),
   replay: (spec) => run({ kind: 'replay', machine, ...spec }, signal),
+  simplify: (spec) => run({ kind: 'simplify', ...spec }, signal),
 });
 
 /** Runs every task on the calling thread, letting other work in between. */

@@ -15,6 +15,7 @@ import {
   foundBy,
   planRegions,
   replayed,
+  simplified,
 } from '../regions/plan.js';
 import { forSearch } from '../regions/refine.js';
 import type { RegionRules } from '../regions/rules.js';
@@ -94,12 +95,14 @@ export async function studyPart(
   const theta = rules.overhang * DEG;
   const map = mapDirections(posed, limits, { theta, foot: rules.foot, count: MAP_COUNT }, watch);
   await pause?.();
-  const coarse = posed.triangles.length / 3 > SET_DETAIL ? forSearch(posed, SET_DETAIL) : posed;
+  const simplify = (mesh: Mesh, triangles: number): Promise<Mesh> =>
+    work.simplify({ mesh, triangles });
+  const coarse = await simplify(posed, SET_DETAIL);
   const candidates = directionsFor(posed, limits, rules.directions);
   const cover = coverOf(coarse, candidates, theta, rules.foot);
   const sets = smallestSets(cover, candidates, MOST, watch);
   await pause?.();
-  const small = forSearch(posed, rules.detail);
+  const small = forSearch(await simplify(coarse, rules.detail), rules.detail);
   const { footprint: footprintMm } = radiiOf(posed, rules.foot);
   const planned = await plannedSets(small, limits, rules, MOST, work.search, watch);
   const sweeps = await sweepLimits(small, machine, rules, work.search, watch);
@@ -124,6 +127,7 @@ const here = (machine: Machine): SearchingUnder => ({
   search: (spec, under) =>
     Promise.resolve(foundBy(spec, limitsFor(machine, spec.setting.rules.tilt, under))),
   replay: (spec) => Promise.resolve(replayed(spec, limitsFor(machine, spec.setting.rules.tilt))),
+  simplify: (spec) => Promise.resolve(simplified(spec)),
 });
 
 /** What one machine for all parts must offer, limit by limit. */

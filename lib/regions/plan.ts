@@ -19,15 +19,13 @@ import { massOf } from '../mesh/measure.js';
 import { hanging, onTable, prepare } from '../overhang/overhang.js';
 import type { TableRules } from './body.js';
 import { type Ceilings, uncutUnder } from './ceilings.js';
-import { coarse } from './coarse.js';
 import { askedFindings } from './answers.js';
 import { askedCuts } from './asked.js';
 import type { SearchLimits } from './limits.js';
 import type { Move } from './move.js';
 import { onPedestal } from './pedestal.js';
 import { poses } from './pose.js';
-import { inHeading } from './heading.js';
-import { forSearch } from './refine.js';
+import { type SimplifySpec, forSearch, simplified } from './refine.js';
 import { whatStays } from './remains.js';
 import type { Region } from './region.js';
 import { headTable } from './room.js';
@@ -49,6 +47,7 @@ import {
 
 export { type Found, type SearchSpec, foundBy } from './ways.js';
 export { type ReplaySpec, replayed } from './replay.js';
+export { type SimplifySpec, simplified } from './refine.js';
 
 export interface RegionPlan {
   /** In printing order. */
@@ -75,11 +74,14 @@ export interface Searching {
   search(spec: SearchSpec): Promise<Found>;
   /** `replayed`. */
   replay(spec: ReplaySpec): Promise<Plan>;
+  /** `simplified`. */
+  simplify(spec: SimplifySpec): Promise<Mesh>;
 }
 
 const onThisThread = (limits: SearchLimits, watch?: Watch): Searching => ({
   search: (spec) => Promise.resolve(foundBy(spec, limits, watch)),
   replay: (spec) => Promise.resolve(replayed(spec, limits)),
+  simplify: (spec) => Promise.resolve(simplified(spec)),
 });
 
 /**
@@ -98,7 +100,9 @@ export async function planRegions(
   bridged?: Ceilings,
 ): Promise<RegionPlan> {
   const table: TableRules = { theta: rules.overhang * DEG, foot: rules.foot };
-  const stances = stancesOf(part, rules, kernel, bridged);
+  // Turning changes nothing about what can be left out, so that is found out once.
+  const little = await work.simplify({ mesh: part, triangles: rules.detail });
+  const stances = stancesOf({ part, little }, rules, kernel, bridged);
   const {
     stance,
     full,
@@ -174,9 +178,12 @@ interface Stance {
   readonly faces: readonly Float64Array[];
 }
 
-/** The poses to choose from, on their pedestals if there are any. */
+/**
+ * The poses to choose from, on their pedestals if there are any.
+ * @param little the part, simplified
+ */
 function stancesOf(
-  part: Mesh,
+  { part, little }: { readonly part: Mesh; readonly little: Mesh },
   rules: RegionRules,
   kernel: SolidKernel,
   bridged: Ceilings | undefined,
@@ -184,9 +191,7 @@ function stancesOf(
   const { pedestal, foot, detail } = rules;
   const steady = pedestal > 0 ? 0 : rules.steady * DEG;
   const all = poses(part, kernel, rules.pose === 'free' ? rules.poses : 0, steady);
-  // Turning changes nothing about what can be left out, so that is found out once.
-  const little = inHeading(part, (turned) => coarse(turned, detail));
-  const less = inHeading(little, (turned) => coarse(turned, detail / 2));
+  const less = simplified({ mesh: little, triangles: detail / 2 });
   const lift = (mesh: Mesh): Mesh =>
     pedestal > 0 ? onPedestal(mesh, pedestal, Math.max(foot, LEAST_FOOT)) : mesh;
   const faces = rules.steer.whole.map((p) => faceNear(part, p));

@@ -9,6 +9,17 @@ import { diagonal } from '../mesh/shells.js';
 import { coarse } from './coarse.js';
 import { inHeading } from './heading.js';
 
+/** A mesh to make coarser: plain data, so that it may run on another thread. */
+export interface SimplifySpec {
+  readonly mesh: Mesh;
+  /** At most so many are left, where no more would stray too far. */
+  readonly triangles: number;
+}
+
+/** A coarser mesh. A pure function of the spec. */
+export const simplified = ({ mesh, triangles }: SimplifySpec): Mesh =>
+  inHeading(mesh, (turned) => coarse(turned, triangles));
+
 /**
  * A coarser mesh where there are more triangles than wanted, a finer one where there are fewer.
  * @param most triangles
