@@ -35,14 +35,41 @@ export function countViolations(file: File, moves: Moves, deviation: number): Vi
 }
 
 /**
- * The ways of a program may be read in two ways, by how short a block is that goes with its neighbours. A
- * feed that can be reached in either reading can be reached.
+ * The ways of a program may be read in more than one way: by how short a block is that goes with its
+ * neighbours, and from which end straight ways are put together. A feed that can be reached in one reading
+ * can be reached.
  */
 function ofBoundaries(joints: readonly Joint[], moves: Moves, deviation: number): Violation[] {
-  const [one, other] = [(1 - BESIDE) * deviation, 2 * deviation].map((short) =>
-    inReading(joints, moves, deviation, short),
-  ) as [Beyond[], Beyond[]];
-  return one.filter(({ from, to }) => other.some((o) => o.from <= to && o.to >= from));
+  const [one, ...others] = [moves, turned(moves)].flatMap((way) =>
+    [(1 - BESIDE) * deviation, 2 * deviation].map((short) =>
+      inReading(joints, way, deviation, short),
+    ),
+  ) as [Beyond[], ...Beyond[][]];
+  return one.filter(({ from, to }) =>
+    others.every((other) =>
+      other.some((o) => Math.min(o.from, o.to) <= to && Math.max(o.from, o.to) >= from),
+    ),
+  );
+}
+
+/** The same moves from the last to the first: what can be reached is the same. */
+function turned(moves: Moves): Moves {
+  const { jointCount: n, from, joints, line, seconds } = moves;
+  const count = line.length;
+  const back = new Float64Array(joints.length);
+  for (let b = 0; b < count; b++) {
+    back.set(
+      b + 1 < count ? joints.subarray(n * (count - 2 - b), n * (count - 1 - b)) : from,
+      n * b,
+    );
+  }
+  return {
+    ...moves,
+    from: joints.slice(n * (count - 1)),
+    joints: back,
+    line: line.slice().reverse(),
+    seconds: seconds.slice().reverse(),
+  };
 }
 
 /** A violation in blocks of the lines from .. to. */
