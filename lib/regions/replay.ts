@@ -3,8 +3,7 @@
  * printing order come out, measured there. What was taken off last is printed first, after the rest on
  * the table.
  */
-import type { Mesh } from '../base/mesh.js';
-import { DEG, type Vec3, cross, dot, pointAt, scale, sub } from '../base/vector.js';
+import { DEG, type Vec3, scale } from '../base/vector.js';
 import { bounds, massOf } from '../mesh/measure.js';
 import { hanging, prepare } from '../overhang/overhang.js';
 import { type TableRules, madeBy, pieceBurden, uprightBurden } from './body.js';
@@ -12,7 +11,6 @@ import { capsOf } from './caps.js';
 import { carriedUpright } from './ceilings.js';
 import type { Halves } from './cut.js';
 import { type Cutting, cutsFace } from './faces.js';
-import { THREAD } from './measure.js';
 import { type Move, redo, standsOnTable } from './move.js';
 import { type PolishRules, polished } from './polish.js';
 import type { Region } from './region.js';
@@ -22,6 +20,7 @@ import type { RegionRules } from './rules.js';
 import { type Piece, type Plan, easeOf, tiltOf } from './sketch.js';
 import { steered } from './steer.js';
 import { type Tagged, sectionOf } from './section.js';
+import { skims } from './skims.js';
 
 /** Moves to make on a full mesh: plain data, so that it may run on another thread. */
 export interface ReplaySpec {
@@ -118,28 +117,6 @@ function redoRaised(
   }
   return first;
 }
-
-/** True if a facet that hangs along the move's direction lies along its plane, within THREAD of it. */
-function skims(mesh: Mesh, { normal, offset, direction }: Move, theta: number): boolean {
-  const { triangles, vertices: v } = mesh;
-  const near = new Uint8Array(v.length / 3);
-  for (let i = 0; i < near.length; i++) {
-    const h = v[3 * i]! * normal[0] + v[3 * i + 1]! * normal[1] + v[3 * i + 2]! * normal[2];
-    near[i] = Math.abs(h - offset) < THREAD ? 1 : 0;
-  }
-  const least = -Math.sin(theta);
-  for (let h = 0; h < triangles.length; h += 3) {
-    const [a, b, c] = [triangles[h]!, triangles[h + 1]!, triangles[h + 2]!];
-    if (!near[a] || !near[b] || !near[c]) continue;
-    const n = cross(sub(pointAt(v, b), pointAt(v, a)), sub(pointAt(v, c), pointAt(v, a)));
-    const twice = Math.hypot(...n);
-    if (twice > 2 * SPECK && dot(n, direction) < least * twice) return true;
-  }
-  return false;
-}
-
-/** Smaller ceilings do not matter, mm2. */
-const SPECK = 0.2;
 
 interface ReplayRules extends TableRules, PolishRules {
   readonly prefer?: Vec3 | undefined;
