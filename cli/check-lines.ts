@@ -2,7 +2,8 @@
 import type { Check } from '../lib/verify/verify.js';
 import { findingLines } from './finding-lines.js';
 
-export function checkLines(check: Check): string[] {
+/** @param all where every finding stands with its place, as words after a comma */
+export function checkLines(check: Check, all: string): string[] {
   const { print, shape } = check;
   const errors = check.findings.filter((f) => f.severity === 'error').length;
   return [
@@ -10,7 +11,7 @@ export function checkLines(check: Check): string[] {
     `material: ${(check.volumeMm3 / 1000).toFixed(2)} cm3, ${(check.filamentMm / 1000).toFixed(2)} m of filament`,
     ...(print ? printLines(print) : []),
     ...(shape ? shapeLines(shape) : []),
-    ...findingLines(check.findings),
+    ...findingLines(check.findings, all),
     errors === 0 ? 'no errors' : `findings of severity error: ${errors}`,
   ];
 }

@@ -69,7 +69,10 @@ async function run(path: string, flags: CheckFlags): Promise<void> {
   const json = `${JSON.stringify(check, null, 2)}\n`;
   if (flags.out) await writeResult(flags.out, new Map([['check.json', json]]));
   if (flags.json) process.stdout.write(json);
-  else process.stdout.write(`${checkLines(check).join('\n')}\n`);
+  else {
+    const all = flags.out ? 'all in check.json' : 'all of them with --json';
+    process.stdout.write(`${checkLines(check, all).join('\n')}\n`);
+  }
   if (check.findings.some((f) => f.severity === 'error')) process.exitCode = 3;
 }
 

@@ -96,7 +96,7 @@ async function run(source: string, flags: DrivesFlags): Promise<void> {
   const findings = findingsOf(study);
   if (flags.json) process.stdout.write(text);
   else {
-    const told = findingLines(findings);
+    const told = findingLines(findings, 'all in drives.json');
     const names = [...files.keys()].join(', ');
     process.stdout.write(
       `${[...lines, ...told, `written to ${flags.out}: ${names}`].join('\n')}\n`,

@@ -5,7 +5,8 @@ import type { Finding } from '../lib/base/fault.js';
 const ALL = 4;
 const FIRST = 2;
 
-export function findingLines(findings: readonly Finding[]): string[] {
+/** @param all where every finding stands with its place, as words after a comma */
+export function findingLines(findings: readonly Finding[], all: string): string[] {
   const kinds = new Map<string, Finding[]>();
   for (const finding of findings) {
     const key = `${finding.severity} ${finding.code}`;
@@ -18,7 +19,7 @@ export function findingLines(findings: readonly Finding[]): string[] {
     const { severity, code } = kind[0]!;
     return [
       ...kind.slice(0, FIRST).map(findingLine),
-      `${severity}: ${kind.length - FIRST - 1} more like these, each with its place in the JSON record [${code}]`,
+      `${severity}: ${kind.length - FIRST - 1} more like these, ${all} [${code}]`,
       findingLine(kind.at(-1)!),
     ];
   });

@@ -56,6 +56,6 @@ function linesOf(read: ReadPart, i: Inspection): string[] {
     `area      ${mm(i.area / 100)} cm2`,
     `shells    ${i.shells}${i.inwardShells ? `, ${i.inwardShells} of them hollows` : ''}${i.genus === undefined ? '' : `; handles ${i.genus}`}`,
     `closed    ${i.closed ? 'yes' : `no: ${i.edges.open} open edges`}`,
-    ...findingLines([...read.healed, ...i.findings]),
+    ...findingLines([...read.healed, ...i.findings], 'all of them with --json'),
   ];
 }

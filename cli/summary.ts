@@ -21,7 +21,7 @@ export function printSummary(report: Report, folder: string, names: readonly str
     `motion: ${clock(report.motion.seconds)} (estimated), ${report.motion.blocks} blocks, ${report.motion.transfers} transfers; joint ${report.motion.slowestJoint} sets the pace most`,
     `material: ${report.material.massG.toFixed(1)} g, ${(report.material.filamentMm / 1000).toFixed(2)} m of filament`,
     ...(report.errorBudget ? errorWords(report.errorBudget) : []),
-    ...findingLines(report.findings),
+    ...findingLines(report.findings, 'all in report.json'),
     `took ${report.stages.reduce((sum, s) => sum + s.seconds, 0).toFixed(1)} s`,
     `written to ${folder}: ${names.join(', ')}`,
   ];

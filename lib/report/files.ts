@@ -1,6 +1,7 @@
 /** A result becomes the named files of its folder; whoever calls writes them. */
 import { writeStl, writeThreeMf } from '../mesh/write.js';
-import type { SliceInput, SliceResult } from '../pipeline.js';
+import type { SliceInput } from '../layout.js';
+import type { SliceResult } from '../pipeline.js';
 import { errorsCsv, errorsPicture } from './errors.js';
 import { makePage } from './page.js';
 import { regionsPicture } from './picture.js';

@@ -8,7 +8,7 @@ import type { Mesh } from '../../lib/base/mesh.js';
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
 import type { Machine } from '../../lib/machine/machine.js';
 import { withRounding } from '../../lib/motion/rules.js';
-import { hangingOf, layersOf } from '../../lib/pipeline.js';
+import { hangingOf, layersOf } from '../../lib/layout.js';
 import { searchLimits } from '../../lib/regions/limits.js';
 import { planRegions } from '../../lib/regions/plan.js';
 import { partNames, parts } from '../../samples/parts.js';

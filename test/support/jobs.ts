@@ -7,7 +7,8 @@ import { jobFile } from '../../lib/job.js';
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
 import { readMachine, readMaterial } from '../../lib/machine/read.js';
 import { writeStl } from '../../lib/mesh/write.js';
-import { type SliceInput, type SliceResult, slice } from '../../lib/pipeline.js';
+import type { SliceInput } from '../../lib/layout.js';
+import { type SliceResult, slice } from '../../lib/pipeline.js';
 import { type RunTask, serialRunner } from '../../lib/tasks.js';
 
 /** The root of the repository, from wherever this module is built to. */

@@ -1,0 +1,225 @@
+/**
+ * From the part on the table to paths in printing order: regions, layers, what hangs, paths, order, laid
+ * out again while regions are in one another's way. Layers and paths are made as tasks that may run on
+ * other threads.
+ */
+import type { Finding } from './base/fault.js';
+import { DEG } from './base/vector.js';
+import { step } from './base/watch.js';
+import type { Job } from './job.js';
+import type { SolidKernel } from './kernel/solid.js';
+import { NOTHING } from './layers/bridge-findings.js';
+import { ceilingsOf } from './layers/ceilings.js';
+import { type Layers, footing } from './layers/layers.js';
+import { thinnest } from './layers/rules.js';
+import { type Bridge, type Hanging, gathered } from './layers/unsupported.js';
+import type { Machine } from './machine/machine.js';
+import type { Material } from './machine/material.js';
+import type { Mesh } from './mesh/mesh.js';
+import { withRounding } from './motion/rules.js';
+import { orderRuns } from './order/order.js';
+import { type PlannedPaths, joinPaths } from './paths/plan.js';
+import { checkPlace } from './place.js';
+import type { Ceilings } from './regions/ceilings.js';
+import { type SearchLimits, searchLimits } from './regions/limits.js';
+import { type RegionPlan, planRegions } from './regions/plan.js';
+import type { RegionRules } from './regions/rules.js';
+import type { StageTools, Stages } from './stages.js';
+import { type LayersTask, type PathsTask, type RunTask, searchingBy } from './tasks.js';
+import { type LaidOut, untangled } from './untangle.js';
+
+export interface SliceInput {
+  /** For messages and the program's heading. */
+  readonly partName: string;
+  readonly partBytes: Uint8Array;
+  readonly machine: Machine;
+  readonly material: Material;
+  readonly job: Job;
+}
+
+export interface SliceTools extends StageTools {
+  readonly solid: SolidKernel;
+  /** Runs one slice task: `serialRunner()` or a pool's. */
+  readonly run: RunTask;
+  readonly version: string;
+}
+
+/** A job laid out, with what its layers leave unsupported. */
+export interface Layout extends LaidOut {
+  readonly hanging: Hanging;
+}
+
+/**
+ * Lays a job out.
+ * @param placed the part on the table
+ * @throws Fault with a code of the stage that refuses; the signal's reason when cancelled
+ */
+export function layOut(
+  placed: Mesh,
+  input: SliceInput,
+  tools: SliceTools,
+  stages: Stages,
+): Promise<{ readonly laidOut: Layout; readonly findings: readonly Finding[] }> {
+  const { job } = input;
+  // What is planned keeps its distance even where the controller rounds a corner of the program.
+  const machine = withRounding(input.machine, job.motion);
+  const limits = searchLimits(machine, job.regions.tilt);
+  return untangled(async (forbidden) => {
+    const { steer } = job.regions;
+    const regions = {
+      ...job.regions,
+      steer: { ...steer, forbid: [...steer.forbid, ...forbidden] },
+    };
+    const asked = { ...input, machine, job: { ...job, regions } };
+    const from = inputsOf(asked);
+    const plan = await stages.kept('regions', from.regions, () =>
+      regionsOf(placed, limits, asked, tools),
+    );
+    checkPlace(plan.part, machine, job.layers.first);
+    const layers = await stages.kept('layers', from.layers, () => layersOf(plan, input, tools));
+    const hanging = await stages.kept('support', from.layers, () =>
+      hangingOf(plan, layers, job, tools),
+    );
+    const paths = await stages.kept('paths', from.paths, () =>
+      pathsOf(plan, layers, hanging.bridges, input, tools),
+    );
+    const lay = paths.map((p) => p.paths);
+    const sequence = stages.now('order', () => orderRuns(machine, plan.regions, lay));
+    return { plan, layers, hanging, paths, sequence };
+  });
+}
+
+/** What the kept stages follow from; each holds what the one before it follows from. */
+function inputsOf({
+  partBytes,
+  machine,
+  job,
+}: SliceInput): Record<'regions' | 'layers' | 'paths', unknown> {
+  const bridging = job.layers.bridge > 0 ? { layers: job.layers, cap: job.paths.cap } : undefined;
+  const regions = { partBytes, place: job.place, machine, rules: job.regions, bridging };
+  const layers = { regions, rules: job.layers, cap: job.paths.cap };
+  return { regions, layers, paths: { layers, rules: job.paths } };
+}
+
+/**
+ * The plan of the regions. Where spans may be bridged, what is bridged of the undivided part does not hang
+ * for the search either. A cut may take a bridge's support away, so the layers decide: where they leave
+ * anything, the part is planned without bridges as well, and the plan kept that leaves less.
+ */
+async function regionsOf(
+  placed: Mesh,
+  limits: SearchLimits,
+  input: SliceInput,
+  tools: SliceTools,
+): Promise<RegionPlan> {
+  const { machine, job } = input;
+  const searching = searchingBy(tools.run, machine, tools.watch?.signal);
+  const planned = (rules: RegionRules, bridged?: Ceilings): Promise<RegionPlan> =>
+    planRegions(placed, limits, rules, tools.solid, tools.watch, searching, bridged);
+  if (job.layers.bridge === 0) return planned(job.regions);
+  const sliced = async (plan: RegionPlan): Promise<{ layers: Layers[]; hanging: Hanging }> => {
+    const layers = await layersOf(plan, input, tools);
+    return { layers, hanging: await hangingOf(plan, layers, job, tools) };
+  };
+  const whole = await planned({ ...job.regions, most: 1 });
+  const { layers, hanging } = await sliced(whole);
+  if (hanging.bridges.length === 0) return planned(job.regions);
+  const bridged = {
+    partFromGiven: whole.partFromGiven,
+    layers: ceilingsOf(layers[0]!, hanging.bridges, job.regions.overhang * DEG),
+  };
+  const most = hanging.totalMm2 < NOTHING ? 1 : job.regions.most;
+  const plan = await planned({ ...job.regions, most }, bridged);
+  const left = (await sliced(plan)).hanging.totalMm2;
+  if (left < NOTHING) return plan;
+  const plain = await planned(job.regions);
+  return (await sliced(plain)).hanging.totalMm2 < left - NOTHING ? plain : plan;
+}
+
+/** The layers of every region of a plan. */
+export function layersOf(
+  plan: RegionPlan,
+  { machine, job }: SliceInput,
+  tools: SliceTools,
+): Promise<Layers[]> {
+  const nozzleDiameter = machine.nozzle.diameter;
+  const beyond = Math.max(1, Math.ceil(job.paths.cap / thinnest(job.layers, nozzleDiameter)));
+  const tasks = plan.regions.map((region, i): LayersTask => ({
+    kind: 'layers',
+    region,
+    part: plan.part,
+    rules: job.layers,
+    nozzleDiameter,
+    footing: footing(plan.regions, i, job.layers, nozzleDiameter),
+    beyond,
+  }));
+  return runAll('layers', tasks, tools);
+}
+
+/** What the layers of a plan leave unsupported. */
+export async function hangingOf(
+  plan: RegionPlan,
+  layers: readonly Layers[],
+  job: Job,
+  tools: SliceTools,
+): Promise<Hanging> {
+  const rules = { theta: job.regions.overhang * DEG, bridge: job.layers.bridge };
+  const tasks = layers.map((l, index) => ({
+    kind: 'hanging' as const,
+    regions: plan.regions,
+    index,
+    layers: l,
+    rules,
+  }));
+  return gathered(await runAll('support', tasks, tools));
+}
+
+/** Layers a paths task: small enough to share the work evenly, the same on any number of threads. */
+const BATCH = 12;
+
+/** Paths of every region, planned in batches of layers and joined in order. */
+async function pathsOf(
+  plan: RegionPlan,
+  layers: readonly Layers[],
+  bridges: readonly Bridge[],
+  { machine, job }: SliceInput,
+  tools: SliceTools,
+): Promise<PlannedPaths[]> {
+  const tasks = layers.flatMap((l, region) =>
+    batches(l.top.length).map(([from, to]): PathsTask & { region: number } => ({
+      kind: 'paths',
+      region,
+      layers: l,
+      from,
+      to,
+      rules: job.paths,
+      nozzleDiameter: machine.nozzle.diameter,
+      onTable: plan.regions[region]!.standsOn.length === 0,
+      bridges: bridges.filter((b) => b.region === region && b.layer >= from && b.layer < to),
+    })),
+  );
+  const done = await runAll('paths', tasks, tools);
+  return layers.map((_, region) => joinPaths(done.filter((_, i) => tasks[i]!.region === region)));
+}
+
+const batches = (count: number): [number, number][] =>
+  Array.from({ length: Math.ceil(count / BATCH) }, (_, i) => [
+    i * BATCH,
+    Math.min(count, (i + 1) * BATCH),
+  ]);
+
+/** Runs tasks side by side, results in the order of the tasks. */
+async function runAll<T extends Parameters<RunTask>[0]>(
+  stage: string,
+  tasks: readonly T[],
+  { run, watch }: SliceTools,
+): Promise<Awaited<ReturnType<typeof run<T>>>[]> {
+  let done = 0;
+  return Promise.all(
+    tasks.map(async (task) => {
+      const result = await run(task, watch?.signal);
+      step(watch, stage, ++done, tasks.length);
+      return result;
+    }),
+  );
+}
