@@ -12,11 +12,11 @@
  */
 import { type Ask, type Pacing, cruiseOf, feedSeconds } from './ask.js';
 import { type Bends, MIXED_JERK, TURNING, TURNING_JERK, bendsOf } from './bends.js';
-import { gain, peakOf, rampLength, rampRuns, rampTo } from './double-s.js';
+import { gain, peakOf, rampTo } from './double-s.js';
+import { type Profile, Times } from './double-s-profile.js';
 import { Course, type Stretch } from './course.js';
 import type { PaceShare } from './motion.js';
 import { NO_JOINT, type Route } from './route.js';
-import { type Run, lengthAfter, speedAfter, timeOver } from './run.js';
 import { Shares } from './shares.js';
 
 /** Share by which two limits of speed may differ and count as one. */
@@ -24,16 +24,6 @@ const SAME = 1e-9;
 
 /** Loose: where a limit of speed is met. Fixed: a stop or a hat, where acceleration must rest. */
 const Anchor = { none: 0, loose: 1, fixed: 2 } as const;
-
-/** The profile between two anchors. */
-interface Profile {
-  readonly length: number;
-  readonly v0: number;
-  readonly peak: number;
-  readonly v1: number;
-  readonly acceleration: number;
-  readonly jerk: number;
-}
 
 /** Called for every profile with its first block and the one after its last, and for every hat. */
 export type OnProfile = (from: number, to: number, profile: Profile) => void;
@@ -357,52 +347,4 @@ export class SmoothPacer implements Pacing {
     if (this.#cap[i]! < cruise) shares.joint(this.bends.turnJoint[i]!, seconds);
     else shares.cruise(i, cruise, seconds);
   }
-}
-
-/** A profile over time: ramp, level, ramp as runs of even jerk. */
-class Times {
-  readonly runs: readonly Run[];
-  readonly seconds: number;
-  /** Time at the peak, s. */
-  readonly level: number;
-  /** Lengths at which the first ramp ends and the second begins. */
-  readonly up: number;
-  readonly down: number;
-  /** Length and time at which each run begins. */
-  readonly #length: number[] = [];
-  readonly #time: number[] = [];
-
-  constructor({ length, v0, peak, v1, acceleration: a, jerk: j }: Profile) {
-    this.up = rampLength(v0, peak, a, j);
-    this.down = Math.max(this.up, length - rampLength(peak, v1, a, j));
-    this.level = (this.down - this.up) / peak;
-    const even = { seconds: this.level, speed: peak, acceleration: 0, jerk: 0 };
-    this.runs = [...rampRuns(v0, peak, a, j), even, ...rampRuns(peak, v1, a, j)];
-    let [s, t] = [0, 0];
-    for (const run of this.runs) {
-      this.#length.push(s);
-      this.#time.push(t);
-      s += lengthAfter(run, run.seconds);
-      t += run.seconds;
-    }
-    this.seconds = t;
-  }
-
-  /** Time at which a length is covered. */
-  at(s: number): number {
-    const i = lastAtMost(this.#length, s);
-    return this.#time[i]! + timeOver(this.runs[i]!, s - this.#length[i]!);
-  }
-
-  speed(t: number): number {
-    const i = lastAtMost(this.#time, t);
-    return speedAfter(this.runs[i]!, t - this.#time[i]!);
-  }
-}
-
-/** The last place of a rising list whose value is at most x. */
-function lastAtMost(list: readonly number[], x: number): number {
-  let i = list.length - 1;
-  while (i > 0 && list[i]! > x) i--;
-  return i;
 }
