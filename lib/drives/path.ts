@@ -120,7 +120,6 @@ export function timed({ runs, least }: JointPath, machine: Machine, deviation: n
   const ask = {
     least,
     source: new Uint8Array(least.length).fill(Source.asked),
-    enough: new Float64Array(least.length).fill(Infinity),
   };
   return paced(machine, runs, ask, deviation);
 }

@@ -12,17 +12,11 @@ export interface Ask {
   readonly least: Float64Array;
   /** A `Source` a block. */
   readonly source: Uint8Array;
-  /**
-   * Time that the feed of a block need not exceed, s. Between close corners a block may reach very
-   * little for moments that no nozzle notices; its feed then stays here, if the joints allow it, and
-   * the controller slows down in the corners by itself. Infinity where there is no such time.
-   */
-  readonly enough: Float64Array;
 }
 
 /** A way of setting the pace. */
 export interface Pacing {
-  /** Time of each block at its feed, s: no joint is asked for more than its speed. */
+  /** Time of each block at its feed, the greatest speed that it reaches, s. */
   readonly seconds: Float64Array;
   /** Time of each block with speeding up and slowing down, s. */
   readonly real: Float64Array;
@@ -40,15 +34,4 @@ export interface Pacing {
 /** Greatest speed along block b, mm/s of its length over the joints. */
 export function cruiseOf({ length, speed }: Route, ask: Ask, b: number): number {
   return ask.least[b]! > 0 ? Math.min(speed[b]!, length[b]! / ask.least[b]!) : speed[b]!;
-}
-
-/** Time of block b at a feed that reaches `peak`, s; no longer than enough, if it may cruise so. */
-export function feedSeconds(
-  { length }: Route,
-  ask: Ask,
-  b: number,
-  peak: number,
-  cruise: number,
-): number {
-  return length[b]! / Math.max(peak, Math.min(cruise, length[b]! / ask.enough[b]!));
 }

@@ -29,12 +29,11 @@ export function setPace(
 ): Motion {
   const deviation = rules.cornerDeviation;
   const coarse = coarsened(machine, blocks, straightening(deviation));
-  const ask = askOf(coarse, blocks, material);
+  const ask = wishOf(coarse, blocks, material);
   const pace = paced(machine, coarse.blocks, ask, deviation);
   const { route, pacer } = pace;
   holdLayers(coarse.blocks, route, ask, pacer, material, complaints);
-  const totalSeconds = secondsOf(pace);
-  tellLowFlow(coarse, pacer, totalSeconds, material, complaints);
+  tellLowFlow(coarse, pacer, material, complaints);
   return {
     jointCount: blocks.jointCount,
     from: blocks.from,
@@ -46,14 +45,20 @@ export function setPace(
     region: blocks.region,
     layer: blocks.layer,
     pathKind: blocks.pathKind,
-    totalSeconds,
+    totalSeconds: secondsOf(pace),
     paceShare: pacer.share(),
     asked: { start: coarse.start, least: ask.least },
   };
 }
 
-/** The job's speeds, at most what the nozzle melts; enough is where no bead has less than the least flow. */
-function askOf({ blocks, start }: Coarse, fine: Blocks, material: Material): Ask {
+/** An ask, and how slow it may become. */
+interface Wish extends Ask {
+  /** Time beyond which a block's bead would get less than the nozzle's least flow, s; Infinity without one. */
+  readonly enough: Float64Array;
+}
+
+/** The job's speeds, at most what the nozzle melts. */
+function wishOf({ blocks, start }: Coarse, fine: Blocks, material: Material): Wish {
   const count = blocks.speed.length;
   const source = new Uint8Array(count).fill(Source.asked);
   const least = new Float64Array(count);
@@ -109,7 +114,7 @@ function layerSpans({ region, layer, kind }: Blocks, { ride }: Route): LayerSpan
 function holdLayers(
   blocks: Blocks,
   route: Route,
-  ask: Ask,
+  ask: Wish,
   pacer: Pacing,
   material: Material,
   complaints: Complaints,
@@ -137,7 +142,7 @@ function timeOf({ real }: Pacing, span: LayerSpan): number {
 function slowDown(
   blocks: Blocks,
   pacer: Pacing,
-  ask: Ask,
+  ask: Wish,
   span: LayerSpan,
   least: number,
 ): boolean {
@@ -181,36 +186,46 @@ function tellShort(
   });
 }
 
+/** Beads that taper off and corners ask for little flow for moments in any part; only longer counts. */
 function tellLowFlow(
   { blocks, start }: Coarse,
   took: Pacing,
-  totalSeconds: number,
   material: Material,
   complaints: Complaints,
 ): void {
   const least = material.flow.least;
-  let seconds = 0;
-  let worst = -1;
-  let lowest = Infinity;
-  for (let b = 0; b < blocks.kind.length; b++) {
-    if (blocks.kind[b] !== MoveKind.deposit || !(took.seconds[b]! > 0)) continue;
-    const flow = (blocks.section[b]! * blocks.length[b]!) / took.seconds[b]!;
-    if (flow >= least * (1 - 1e-6)) continue;
-    seconds += took.real[b]!;
-    if (flow < lowest) {
-      lowest = flow;
-      worst = b;
+  const stretch = { seconds: 0, lowest: Infinity, at: -1 };
+  const worst = { seconds: 0, lowest: Infinity, at: -1 };
+  const end = (): void => {
+    if (stretch.seconds > MOMENT) {
+      worst.seconds += stretch.seconds;
+      if (stretch.lowest < worst.lowest) [worst.lowest, worst.at] = [stretch.lowest, stretch.at];
     }
+    [stretch.seconds, stretch.lowest] = [0, Infinity];
+  };
+  for (let b = 0; b < blocks.kind.length; b++) {
+    const lays = blocks.kind[b] === MoveKind.deposit && took.seconds[b]! > 0;
+    const flow = lays ? (blocks.section[b]! * blocks.length[b]!) / took.seconds[b]! : Infinity;
+    if (flow >= least * (1 - 1e-6)) {
+      end();
+      continue;
+    }
+    stretch.seconds += took.real[b]!;
+    if (flow < stretch.lowest) [stretch.lowest, stretch.at] = [flow, b];
   }
-  if (worst < 0) return;
+  end();
+  if (worst.at < 0) return;
   complaints.add({
     code: 'motion/low-flow',
-    // Beads that taper off do it for moments in any part; a warning is for a speed that is too low.
-    severity: seconds < MOMENTS * totalSeconds ? 'note' : 'warning',
-    message: `for ${seconds.toFixed(1)} s the feed asks for less flow than the material's least of ${least} mm3/s; the lowest is ${lowest.toFixed(3)} mm3/s`,
-    at: { region: blocks.region[worst]!, layer: blocks.layer[worst]!, block: start[worst]! },
+    severity: 'warning',
+    message: `for ${worst.seconds.toFixed(1)} s, longer than ${MOMENT} s at a time, the feed asks for less flow than the material's least of ${least} mm3/s; the lowest is ${worst.lowest.toFixed(3)} mm3/s`,
+    at: {
+      region: blocks.region[worst.at]!,
+      layer: blocks.layer[worst.at]!,
+      block: start[worst.at]!,
+    },
   });
 }
 
-/** Share of the job under which low flow counts as momentary. */
-const MOMENTS = 0.005;
+/** For so long a nozzle lays evenly on what it holds, s; common practice, no source. */
+const MOMENT = 0.2;

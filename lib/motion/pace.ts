@@ -8,7 +8,7 @@
  * what lies between. Both passes are linear in the number of blocks.
  */
 import { Interval } from './interval.js';
-import { type Ask, type Pacing, cruiseOf, feedSeconds } from './ask.js';
+import { type Ask, type Pacing, cruiseOf } from './ask.js';
 import { Course, type Stretch } from './course.js';
 import type { PaceShare } from './motion.js';
 import { trapezoid } from './profile.js';
@@ -117,12 +117,12 @@ export class Pacer implements Pacing {
   }
 
   #time(i: number, d: number, straight: number, next: number): void {
-    const { ramp } = this.#route;
+    const { ramp, length } = this.#route;
     const [v0, v1, v2, v3] = this.#speeds(i);
     const cruise = this.#cruise(i);
     const t = trapezoid(straight, v1, v2, cruise, ramp[i]!);
     const peak = Math.max(v0, t.peak, v3);
-    this.seconds[i] = feedSeconds(this.#route, this.#ask, i, peak, cruise);
+    this.seconds[i] = length[i]! / peak;
     this.real[i] = evenly(d, v0, v1) + t.seconds + evenly(next, v2, v3);
   }
 

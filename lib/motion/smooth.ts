@@ -10,7 +10,7 @@
  * acceleration and jerk of the blocks between. It never lies above the curves of (1), so it keeps
  * every limit that they keep. All of it is linear in the number of blocks.
  */
-import { type Ask, type Pacing, cruiseOf, feedSeconds } from './ask.js';
+import { type Ask, type Pacing, cruiseOf } from './ask.js';
 import { type Bends, MIXED_JERK, TURNING, TURNING_JERK, bendsOf } from './bends.js';
 import { gain, peakOf, rampTo } from './double-s.js';
 import { type Profile, Times } from './double-s-profile.js';
@@ -131,9 +131,7 @@ export class SmoothPacer implements Pacing {
       if (k < b) this.#hat(k, shares, each);
       from = k;
     }
-    for (let i = a; i < b; i++) {
-      this.seconds[i] = feedSeconds(this.#route, this.#ask, i, this.#peak[i]!, this.#cruise(i));
-    }
+    for (let i = a; i < b; i++) this.seconds[i] = this.#route.length[i]! / this.#peak[i]!;
   }
 
   #cruise(b: number): number {

@@ -18,6 +18,7 @@ import { tellAstray } from './astray.js';
 import { prologueEnd } from './prologue.js';
 import { Tally } from './tally.js';
 import { tellFeed } from './feed.js';
+import { judgeFlow } from './flow.js';
 import { type PrintFigures, type ShapeFigures, judgePrint, judgeShape } from './judge.js';
 import { printOf } from './print.js';
 import type { Surface } from './shape.js';
@@ -108,12 +109,13 @@ export function verify(
   );
   const own = prologueEnd(text, linePatterns(machine.dialect.start));
   const trace = traceOf(program, machine, own, watch);
-  const walk = new Walk(machine, program, trace, facts.flow, own, tally);
+  const walk = new Walk(machine, program, trace, own, tally);
   const blocks = program.seconds.length;
   for (let b = 0; b < blocks; b++) {
     if (b % 100_000 === 0) step(watch, 'check', b, blocks);
     walk.block(b);
   }
+  const flow = judgeFlow(trace, program.seconds, machine, facts.flow, tally);
   step(watch, 'check', blocks, blocks);
   tellWhole(program, tally);
   tellFeed(trace, program, machine, tally);
@@ -132,7 +134,7 @@ export function verify(
     volumeMm3: walk.volume,
     ...(volumeShare === undefined ? {} : { volumeShare }),
     depositMm: walk.depositLength,
-    ...(walk.flow ? { flow: walk.flow } : {}),
+    ...(flow ? { flow } : {}),
     ...(Number.isFinite(walk.lowestTip) ? { lowestTipMm: walk.lowestTip } : {}),
     joints: walk.joints(),
     ...(figures ? { print: figures } : {}),

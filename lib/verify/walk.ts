@@ -1,12 +1,11 @@
 /**
  * Walks through the blocks of a program that was read and judges each: joint travel and speed, steps
- * of speed from block to block, flow, the tip against the table face, feeds that an interpreter
+ * of speed from block to block, the tip against the table face, feeds that an interpreter
  * changes. Sums up what the whole of it does.
  */
 import type { Place } from '../base/fault.js';
 import { DEG } from '../base/vector.js';
 import type { Joint, Machine } from '../machine/machine.js';
-import type { Material } from '../machine/material.js';
 import { BlockFlag, type Program } from '../program/read.js';
 import type { Tally } from './tally.js';
 import { type Trace, TraceKind } from './trace.js';
@@ -33,17 +32,14 @@ export class Walk {
   volume = 0;
   depositLength = 0;
   lowestTip = Infinity;
-  flow: { least: number; most: number } | undefined;
   readonly #machine: Machine;
   readonly #program: Program;
-  readonly #range: Material['flow'] | undefined;
   readonly #ownEnd: number;
   readonly #tally: Tally;
   readonly #trace: Trace;
   readonly #area: number;
-  /** Last decimal of a written position, mm or rad, and of the filament, mm. */
+  /** Last decimal of a written position, mm or rad. */
   readonly #decimal: readonly number[];
-  readonly #filamentDecimal: number;
   readonly #least: Float64Array;
   readonly #most: Float64Array;
   readonly #speed: Float64Array;
@@ -56,25 +52,16 @@ export class Walk {
   #known = false;
   #raised = 0;
 
-  constructor(
-    machine: Machine,
-    program: Program,
-    trace: Trace,
-    range: Material['flow'] | undefined,
-    ownEnd: number,
-    tally: Tally,
-  ) {
+  constructor(machine: Machine, program: Program, trace: Trace, ownEnd: number, tally: Tally) {
     const { joints, dialect } = machine;
     const n = joints.length;
     this.#machine = machine;
     this.#program = program;
-    this.#range = range;
     this.#ownEnd = ownEnd;
     this.#tally = tally;
     this.#trace = trace;
     this.#area = (Math.PI / 4) * machine.filamentDiameter ** 2;
     this.#decimal = joints.map((j) => 10 ** -dialect.decimals[j.kind] * unitOf(j));
-    this.#filamentDecimal = 10 ** -dialect.decimals.filament;
     this.#least = new Float64Array(n).fill(Infinity);
     this.#most = new Float64Array(n).fill(-Infinity);
     this.#speed = new Float64Array(n);
@@ -264,31 +251,9 @@ export class Walk {
   }
 
   #meter(b: number): void {
-    const { volume, flow, kind, length } = this.#trace;
+    const { volume, kind, length } = this.#trace;
     this.volume += volume[b]!;
-    if (kind[b] !== TraceKind.deposit) return;
-    this.depositLength += length[b]!;
-    const time = this.#program.seconds[b]!;
-    if (time > 0) this.#checkFlow(b, flow[b]!, (this.#filamentDecimal * this.#area) / time);
-  }
-
-  #checkFlow(b: number, flow: number, room: number): void {
-    this.flow = {
-      least: Math.min(this.flow?.least ?? Infinity, flow),
-      most: Math.max(this.flow?.most ?? 0, flow),
-    };
-    const range = this.#range;
-    if (!range) return;
-    const high = flow - room > range.most * (1 + SPEED_ROOM);
-    const low = flow + room < range.least * (1 - SPEED_ROOM);
-    if (!high && !low) return;
-    const code = high ? 'verify/flow-high' : 'verify/flow-low';
-    const size = high ? flow / range.most : range.least / flow;
-    const at = this.#place(b);
-    this.#tally.add(code, high ? 'error' : 'warning', size, () => ({
-      message: `${flow.toFixed(3)} mm3/s, the range is ${range.least} to ${range.most} mm3/s`,
-      at,
-    }));
+    if (kind[b] === TraceKind.deposit) this.depositLength += length[b]!;
   }
 
   #place(b: number): Place {

@@ -57,7 +57,6 @@ const RUNS = 3;
 const askOf = (blocks: Blocks): Ask => ({
   least: blocks.length.map((far, b) => far / blocks.speed[b]!),
   source: new Uint8Array(blocks.kind.length).fill(Source.asked),
-  enough: new Float64Array(blocks.kind.length).fill(Infinity),
 });
 
 /** Time of setting the pace, ms, and of the job, s. */

@@ -306,6 +306,18 @@ describe('flow', () => {
     expect(told.message).toMatch(/10 layers.*60 s.*1 mm3\/s/);
   });
 
+  it('no feed is lifted to the least flow: it stays the greatest speed that a block reaches', () => {
+    // 600 mm/s is more than the corners leave time to reach.
+    const feeds = (least: number): number[] => {
+      const flow = { least, most: 1000 };
+      const material = { leastLayerSeconds: 0, flow };
+      return [
+        ...plan(machineOf(acJson()), solo(), { speed: { contour: 600 } }, material).motion.seconds,
+      ];
+    };
+    expect(feeds(40)).toEqual(feeds(0.01));
+  });
+
   it('a speed that asks for too little flow is told', () => {
     const { findings } = plan(
       machineOf(acJson()),

@@ -41,7 +41,6 @@ export function traceBlocks(machine: Machine, blocks: Blocks, deviation: number)
   const ask: Ask = {
     least: blocks.length.map((far, b) => far / blocks.speed[b]!),
     source: new Uint8Array(blocks.kind.length).fill(Source.asked),
-    enough: new Float64Array(blocks.kind.length).fill(Infinity),
   };
   const pacer = new Pacer(route, ask);
   pacer.run(0, route.ride.length - 1);

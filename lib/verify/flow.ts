@@ -1,0 +1,61 @@
+/** The flow of what a program lays, block by block, against the range that the material allows. */
+import type { Machine } from '../machine/machine.js';
+import type { Material } from '../machine/material.js';
+import type { Tally } from './tally.js';
+import { type Trace, TraceKind } from './trace.js';
+import { placeOf } from './walk.js';
+
+type Range = Material['flow'];
+
+/** Share of a limit that rounding of feeds explains: they are written with six digits. */
+const ROOM = 1e-3;
+/**
+ * Beads that taper off and corners take little flow for moments in any part, and the nozzle lays on
+ * what it holds: less than so long is no finding, s; common practice, no source.
+ */
+const MOMENT = 0.2;
+
+/**
+ * @param seconds of each block at its feed
+ * @returns least and greatest flow while material is laid, mm3/s; nothing if none is
+ */
+export function judgeFlow(
+  trace: Trace,
+  seconds: Float64Array,
+  { filamentDiameter, dialect }: Machine,
+  range: Range | undefined,
+  tally: Tally,
+): Range | undefined {
+  const decimal = 10 ** -dialect.decimals.filament * (Math.PI / 4) * filamentDiameter ** 2;
+  let [least, most] = [Infinity, 0];
+  const low = { seconds: 0, flow: Infinity, block: -1 };
+  const endLow = (): void => {
+    if (low.seconds > MOMENT) tell('verify/flow-low', low.block, low.flow);
+    [low.seconds, low.flow] = [0, Infinity];
+  };
+  const tell = (code: 'verify/flow-low' | 'verify/flow-high', b: number, flow: number): void => {
+    const [from, to] = [range!.least, range!.most];
+    const high = code === 'verify/flow-high';
+    tally.add(code, high ? 'error' : 'warning', high ? flow / to : from / flow, () => ({
+      message: `${flow.toFixed(3)} mm3/s, the range is ${from} to ${to} mm3/s`,
+      at: placeOf(trace, b),
+    }));
+  };
+  for (let b = 0; b < seconds.length; b++) {
+    const [time, flow] = [seconds[b]!, trace.flow[b]!];
+    if (trace.kind[b] !== TraceKind.deposit) endLow();
+    if (trace.kind[b] !== TraceKind.deposit || !(time > 0)) continue;
+    [least, most] = [Math.min(least, flow), Math.max(most, flow)];
+    if (!range) continue;
+    const room = decimal / time;
+    if (flow - room > range.most * (1 + ROOM)) tell('verify/flow-high', b, flow);
+    if (flow + room >= range.least * (1 - ROOM)) {
+      endLow();
+      continue;
+    }
+    low.seconds += time;
+    if (flow < low.flow) [low.flow, low.block] = [flow, b];
+  }
+  endLow();
+  return most > 0 ? { least, most } : undefined;
+}
