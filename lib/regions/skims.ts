@@ -24,7 +24,7 @@ const MOST_FILM = 1;
 /**
  * True if a facet that hangs along the move's direction lies in its plane, within THREAD of it, or if
  * facets that hang lie along the plane and so closely under it that a film of more than MOST_FILM is
- * left between. theta: angle from the vertical from which a facet hangs, radians.
+ * left between. What hangs along the table normal as well hangs with or without a film. theta: angle from the vertical from which a facet hangs, radians.
  */
 export function skims(
   { triangles, vertices: v }: Pick<Mesh, 'vertices' | 'triangles'>,
@@ -43,7 +43,7 @@ export function skims(
     const twice = Math.hypot(...n);
     if (twice === 0 || dot(n, direction) >= least * twice) continue;
     if (twice > 2 * SPECK && low > -THREAD && high < THREAD) return true;
-    if (-dot(n, normal) < ALONG * twice) continue;
+    if (n[2] < least * twice || -dot(n, normal) < ALONG * twice) continue;
     film += (twice / 2) * (shareUnder(0, low, mid, high) - shareUnder(-FILM, low, mid, high));
     if (film > MOST_FILM) return true;
   }

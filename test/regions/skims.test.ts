@@ -10,19 +10,32 @@ import { skims } from '../../lib/regions/skims.js';
 
 type Facets = Pick<Mesh, 'vertices' | 'triangles'>;
 
-const UP: Vec3 = [0, 0, 1];
+/** The planes lean by this, so that what hangs along their normal does not hang along the table normal. */
+const LEAN = 60 * DEG;
 
-/** A ceiling 10 mm wide that rises along x from a height by a slope, for a length, in two triangles. */
-function ceiling(from: number, slope: number, length: number): Facets {
+const leaning = (angle: number): Vec3 => [Math.sin(angle), 0, Math.cos(angle)];
+
+/**
+ * A ceiling 10 mm wide that rises along x from a height by a slope, for a length, in two triangles; then
+ * turned about y.
+ */
+function ceiling(from: number, slope: number, length: number, angle = LEAN): Facets {
   const to = from + slope * length;
-  return {
-    vertices: Float64Array.of(0, 0, from, length, 0, to, length, 10, to, 0, 10, from),
-    triangles: Uint32Array.of(0, 2, 1, 0, 3, 2),
-  };
+  const flat = [0, 0, from, length, 0, to, length, 10, to, 0, 10, from];
+  const [s, , c] = leaning(angle);
+  const vertices = Float64Array.from(flat, (v, i) => {
+    const [x, z] = [flat[i - (i % 3)]!, flat[i - (i % 3) + 2]!];
+    return [x * c + z * s, v, z * c - x * s][i % 3]!;
+  });
+  return { vertices, triangles: Uint32Array.of(0, 2, 1, 0, 3, 2) };
 }
 
-const at = (mesh: Facets, offset: number, direction = UP): boolean =>
-  skims(mesh, { normal: UP, offset, direction }, 45 * DEG);
+const at = (
+  mesh: Facets,
+  offset: number,
+  direction = leaning(LEAN),
+  normal = leaning(LEAN),
+): boolean => skims(mesh, { normal, offset, direction }, 45 * DEG);
 
 describe('a plane over a level ceiling of 100 mm2', () => {
   it.each([
@@ -41,8 +54,14 @@ describe('a plane over a level ceiling of 100 mm2', () => {
   });
 
   it('does not graze what is no ceiling for the build direction', () => {
-    expect(at(ceiling(0, 0, 10), 0.1, [Math.sin(50 * DEG), 0, Math.cos(50 * DEG)])).toBe(false);
+    expect(at(ceiling(0, 0, 10), 0.1, leaning(LEAN + 50 * DEG))).toBe(false);
   });
+});
+
+it('a ceiling that hangs along the table normal too hangs with a film or without', () => {
+  const [up, level] = [leaning(0), ceiling(0, 0, 10, 0)];
+  expect(at(level, 0.1, up, up)).toBe(true);
+  expect(at(level, 0.35, up, up)).toBe(false);
 });
 
 describe('a plane over a ceiling that rises by 0.1', () => {
