@@ -33,7 +33,8 @@ export function setPace(
   const pace = paced(machine, coarse.blocks, ask, deviation);
   const { route, pacer } = pace;
   holdLayers(coarse.blocks, route, ask, pacer, material, complaints);
-  tellLowFlow(coarse, pacer, material, complaints);
+  const totalSeconds = secondsOf(pace);
+  tellLowFlow(coarse, pacer, totalSeconds, material, complaints);
   return {
     jointCount: blocks.jointCount,
     from: blocks.from,
@@ -45,7 +46,7 @@ export function setPace(
     region: blocks.region,
     layer: blocks.layer,
     pathKind: blocks.pathKind,
-    totalSeconds: secondsOf(pace),
+    totalSeconds,
     paceShare: pacer.share(),
     asked: { start: coarse.start, least: ask.least },
   };
@@ -190,6 +191,7 @@ function tellShort(
 function tellLowFlow(
   { blocks, start }: Coarse,
   took: Pacing,
+  totalSeconds: number,
   material: Material,
   complaints: Complaints,
 ): void {
@@ -217,7 +219,7 @@ function tellLowFlow(
   if (worst.at < 0) return;
   complaints.add({
     code: 'motion/low-flow',
-    severity: 'warning',
+    severity: worst.seconds < LITTLE * totalSeconds ? 'note' : 'warning',
     message: `for ${worst.seconds.toFixed(1)} s, longer than ${MOMENT} s at a time, the feed asks for less flow than the material's least of ${least} mm3/s; the lowest is ${worst.lowest.toFixed(3)} mm3/s`,
     at: {
       region: blocks.region[worst.at]!,
@@ -229,3 +231,5 @@ function tellLowFlow(
 
 /** For so long a nozzle lays evenly on what it holds, s; common practice, no source. */
 const MOMENT = 0.2;
+/** Share of the job under which low flow is no matter of a speed that is too low. */
+const LITTLE = 0.005;
