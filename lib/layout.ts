@@ -16,7 +16,6 @@ import { type Bridge, type Hanging, gathered } from './layers/unsupported.js';
 import type { Machine } from './machine/machine.js';
 import type { Material } from './machine/material.js';
 import type { Mesh } from './mesh/mesh.js';
-import { withRounding } from './motion/rules.js';
 import { orderRuns } from './order/order.js';
 import { type PlannedPaths, joinPaths } from './paths/plan.js';
 import { checkPlace } from './place.js';
@@ -52,6 +51,7 @@ export interface Layout extends LaidOut {
 /**
  * Lays a job out.
  * @param placed the part on the table
+ * @param input with the machine as motion is planned on it, its clearance wider by what corners may stray
  * @throws Fault with a code of the stage that refuses; the signal's reason when cancelled
  */
 export function layOut(
@@ -60,9 +60,7 @@ export function layOut(
   tools: SliceTools,
   stages: Stages,
 ): Promise<{ readonly laidOut: Layout; readonly findings: readonly Finding[] }> {
-  const { job } = input;
-  // What is planned keeps its distance even where the controller rounds a corner of the program.
-  const machine = withRounding(input.machine, job.motion);
+  const { job, machine } = input;
   const limits = searchLimits(machine, job.regions.tilt);
   return untangled(async (forbidden) => {
     const { steer } = job.regions;
@@ -70,7 +68,7 @@ export function layOut(
       ...job.regions,
       steer: { ...steer, forbid: [...steer.forbid, ...forbidden] },
     };
-    const asked = { ...input, machine, job: { ...job, regions } };
+    const asked = { ...input, job: { ...job, regions } };
     const from = inputsOf(asked);
     const plan = await stages.kept('regions', from.regions, () =>
       regionsOf(placed, limits, asked, tools),

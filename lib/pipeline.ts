@@ -64,13 +64,20 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
   );
   const placed = place(read.mesh, job.place);
   if (job.regions.pose === 'given') checkPlace(placed, machine, job.layers.first);
-  const { laidOut, findings: tangles } = await layOut(placed, input, tools, stages);
+  // What is planned keeps its distance even where the controller rounds a corner of the program.
+  const wider = withRounding(machine, job.motion);
+  const { laidOut, findings: tangles } = await layOut(
+    placed,
+    { ...input, machine: wider },
+    tools,
+    stages,
+  );
   const { plan, layers, hanging, paths, sequence } = laidOut;
   const moves = await stages.later('motion', () =>
     planMotionBy(
       (ask) => tools.run({ kind: 'nearest', ...ask }, watch?.signal),
       {
-        machine: withRounding(machine, job.motion),
+        machine: wider,
         material,
         regions: plan.regions,
         layersOf: layers,

@@ -197,11 +197,11 @@ function tellLowFlow(
 ): void {
   const least = material.flow.least;
   const stretch = { seconds: 0, lowest: Infinity, at: -1 };
-  const worst = { seconds: 0, lowest: Infinity, at: -1 };
+  const told = { seconds: 0, lowest: Infinity, at: -1 };
   const end = (): void => {
     if (stretch.seconds > MOMENT) {
-      worst.seconds += stretch.seconds;
-      if (stretch.lowest < worst.lowest) [worst.lowest, worst.at] = [stretch.lowest, stretch.at];
+      told.seconds += stretch.seconds;
+      if (stretch.lowest < told.lowest) [told.lowest, told.at] = [stretch.lowest, stretch.at];
     }
     [stretch.seconds, stretch.lowest] = [0, Infinity];
   };
@@ -216,15 +216,15 @@ function tellLowFlow(
     if (flow < stretch.lowest) [stretch.lowest, stretch.at] = [flow, b];
   }
   end();
-  if (worst.at < 0) return;
+  if (told.at < 0) return;
   complaints.add({
     code: 'motion/low-flow',
-    severity: worst.seconds < LITTLE * totalSeconds ? 'note' : 'warning',
-    message: `for ${worst.seconds.toFixed(1)} s, longer than ${MOMENT} s at a time, the feed asks for less flow than the material's least of ${least} mm3/s; the lowest is ${worst.lowest.toFixed(3)} mm3/s`,
+    severity: told.seconds < LITTLE * totalSeconds ? 'note' : 'warning',
+    message: `for ${told.seconds.toFixed(1)} s, longer than ${MOMENT} s at a time, the feed asks for less flow than the material's least of ${least} mm3/s; the lowest is ${told.lowest.toFixed(3)} mm3/s`,
     at: {
-      region: blocks.region[worst.at]!,
-      layer: blocks.layer[worst.at]!,
-      block: start[worst.at]!,
+      region: blocks.region[told.at]!,
+      layer: blocks.layer[told.at]!,
+      block: start[told.at]!,
     },
   });
 }

@@ -108,11 +108,12 @@ function redoRaised(
   let first: { halves: Halves; move: Move } | undefined;
   for (let raise = 0; raise <= RAISE; raise += RAISE_STEP) {
     const raised = { ...move, offset: move.offset + raise };
-    if (first && skims(rest.mesh, raised, theta)) continue;
+    const grazes = skims(rest.mesh, raised, theta);
+    if (first && grazes) continue;
     const halves = redo(rest, raised, id);
     if (!halves) break;
     if (bounds(halves.piece.mesh).least[2] < floor - 1e-6) continue;
-    if (!skims(rest.mesh, raised, theta)) return { halves, move: raised };
+    if (!grazes) return { halves, move: raised };
     first ??= { halves, move: raised };
   }
   return first;

@@ -1,8 +1,8 @@
 /**
  * Planes that graze a ceiling. A piece cut there begins with a facet in the air, or leaves a film under
  * it that is thinner than a bead and so is not printed: what lies on the film then hangs. Neither is
- * seen from the facets, as the film's own facets hang no more than before; the layers show it (7.2 and
- * 8.6 mm2 over the bore of the sprinkler cap, 0.0 and 0.5 mm2 since planes keep off).
+ * seen from the facets, as the film's own facets hang no more than before; the check of the program tells
+ * it (7.2 and 8.6 mm2 over the bore of the sprinkler cap, 0.0 and 0.5 mm2 since planes keep off).
  */
 import type { Mesh } from '../base/mesh.js';
 import { DEG, cross, dot, pointAt, sub } from '../base/vector.js';
@@ -24,7 +24,8 @@ const MOST_FILM = 1;
 /**
  * True if a facet that hangs along the move's direction lies in its plane, within THREAD of it, or if
  * facets that hang lie along the plane and so closely under it that a film of more than MOST_FILM is
- * left between. What hangs along the table normal as well hangs with or without a film. theta: angle from the vertical from which a facet hangs, radians.
+ * left between. What hangs along the table normal as well hangs with or without a film.
+ * @param theta angle from the vertical from which a facet hangs, radians
  */
 export function skims(
   { triangles, vertices: v }: Pick<Mesh, 'vertices' | 'triangles'>,

@@ -7,6 +7,9 @@ import { placeOf } from './walk.js';
 
 type Range = Material['flow'];
 
+/** Of a material that nobody stated. */
+const ANY: Range = { least: 0, most: Infinity };
+
 /** Share of a limit that rounding of feeds explains: they are written with six digits. */
 const ROOM = 1e-3;
 /**
@@ -23,30 +26,32 @@ export function judgeFlow(
   trace: Trace,
   seconds: Float64Array,
   { filamentDiameter, dialect }: Machine,
-  range: Range | undefined,
   tally: Tally,
+  range: Range = ANY,
 ): Range | undefined {
   const decimal = 10 ** -dialect.decimals.filament * (Math.PI / 4) * filamentDiameter ** 2;
   let [least, most] = [Infinity, 0];
   const low = { seconds: 0, flow: Infinity, block: -1 };
+  const tell = (code: 'verify/flow-low' | 'verify/flow-high', b: number, flow: number): void => {
+    const high = code === 'verify/flow-high';
+    const size = high ? flow / range.most : range.least / flow;
+    tally.add(code, high ? 'error' : 'warning', size, () => ({
+      message: `${flow.toFixed(3)} mm3/s, the range is ${range.least} to ${range.most} mm3/s`,
+      at: placeOf(trace, b),
+    }));
+  };
   const endLow = (): void => {
     if (low.seconds > MOMENT) tell('verify/flow-low', low.block, low.flow);
     [low.seconds, low.flow] = [0, Infinity];
   };
-  const tell = (code: 'verify/flow-low' | 'verify/flow-high', b: number, flow: number): void => {
-    const [from, to] = [range!.least, range!.most];
-    const high = code === 'verify/flow-high';
-    tally.add(code, high ? 'error' : 'warning', high ? flow / to : from / flow, () => ({
-      message: `${flow.toFixed(3)} mm3/s, the range is ${from} to ${to} mm3/s`,
-      at: placeOf(trace, b),
-    }));
-  };
   for (let b = 0; b < seconds.length; b++) {
     const [time, flow] = [seconds[b]!, trace.flow[b]!];
-    if (trace.kind[b] !== TraceKind.deposit) endLow();
-    if (trace.kind[b] !== TraceKind.deposit || !(time > 0)) continue;
+    if (trace.kind[b] !== TraceKind.deposit) {
+      endLow();
+      continue;
+    }
+    if (!(time > 0)) continue;
     [least, most] = [Math.min(least, flow), Math.max(most, flow)];
-    if (!range) continue;
     const room = decimal / time;
     if (flow - room > range.most * (1 + ROOM)) tell('verify/flow-high', b, flow);
     if (flow + room >= range.least * (1 - ROOM)) {

@@ -115,7 +115,7 @@ export function verify(
     if (b % 100_000 === 0) step(watch, 'check', b, blocks);
     walk.block(b);
   }
-  const flow = judgeFlow(trace, program.seconds, machine, facts.flow, tally);
+  const flow = judgeFlow(trace, program.seconds, machine, tally, facts.flow);
   step(watch, 'check', blocks, blocks);
   tellWhole(program, tally);
   tellFeed(trace, program, machine, tally);

@@ -207,6 +207,27 @@ describe('planted faults', () => {
       'verify/flow-low',
     );
   });
+  // A nozzle lays on what it holds for 0.2 s (the project's own rule): a tenth of the flow for part of a block.
+  it.each([
+    [0.19, false],
+    [0.21, true],
+  ])('a tenth of the flow for %d s: told %s', (seconds, told) => {
+    const lines = text.split('\n');
+    const at = lines.flatMap((l, i) => (/^X20 E/.test(l) ? [i] : []))[3]!;
+    const feed = Number(
+      lines
+        .slice(0, at + 1)
+        .reverse()
+        .find((l) => /F[\d.]+/.test(l))!
+        .match(/F([\d.]+)/)![1],
+    );
+    const whole = Number(/E(\S+)/.exec(lines[at]!)![1]);
+    const far = (feed / 60) * seconds;
+    const laid = (share: number): string => ((whole * share * far) / 20).toFixed(5);
+    lines[at] = `X${far.toFixed(4)} E${laid(0.1)} F${feed}\nX20 E${laid(20 / far - 1)}`;
+    const found = check(lines.join('\n')).findings.filter((f) => f.code === 'verify/flow-low');
+    expect(found.length > 0).toBe(told);
+  });
   it('a dropped layer', () => {
     const lines = text.split('\n');
     const from = lines.findIndex((l) => l.startsWith('(region 1, layer 4 '));
