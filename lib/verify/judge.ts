@@ -1,17 +1,8 @@
-/**
- * Findings from the print in the computer, and its figures: what hangs, what touches, where the shape
- * is off, and where material is missing, too much, or outside the part.
- */
-import type { Place } from '../base/fault.js';
-import type { Watch } from '../base/watch.js';
-import type { Vec3 } from '../base/vector.js';
-import type { Tree } from '../mesh/bvh.js';
-import { type Fit, fitsOf } from './fit.js';
-import { type Outside, outsideOf } from './outside.js';
+/** Findings from the print in the computer, and its figures: what hangs, what touches, what is too full. */
+import { placeOn } from './place.js';
 import type { Print } from './print.js';
-import { FARTHEST, type Surface, surfaceOf } from './shape.js';
 import type { Tally } from './tally.js';
-import { type Trace, TraceKind } from './trace.js';
+import type { Trace } from './trace.js';
 import { placeOf } from './walk.js';
 
 /** Figures of what is laid. */
@@ -35,53 +26,13 @@ export interface PrintFigures {
   readonly touches: number;
 }
 
-/** Distances from the part's surface to where the material ends, mm; positive: too much. */
-export interface ShapeFigures {
-  readonly areaMm2: number;
-  readonly meanMm: number;
-  /** Of the size of the error, by area. */
-  readonly p95Mm: number;
-  readonly leastMm: number;
-  readonly leastAt: Vec3;
-  readonly mostMm: number;
-  readonly mostAt: Vec3;
-  /** Surface without material within half a bead and a cube, and where it stands out as much, mm2. */
-  readonly missingMm2: number;
-  readonly tooMuchMm2: number;
-  /** Surface under which less than a third of the first bead's depth is filled, mm2. */
-  readonly openSkinMm2: number;
-  /** Material outside the part: on the table (a brim), and elsewhere, mm3. */
-  readonly onTableMm3: number;
-  readonly outsideMm3: number;
-  readonly runs: readonly RunShape[];
-}
-
-export interface RunShape extends Fit {
-  /** Line of the run's first bead. */
-  readonly line: number;
-}
-
 /** Share of the length that may hang before it is an error. */
 const AIR_SHARE = 1e-3;
 /** A cell is too full from this factor on, and from this much material, mm3. */
 const OVERFULL = 1.25;
 const LEAST_CELL = 0.5;
-/** A run whose material is off the part by more is told, if it makes enough of the surface; mm, mm2. */
-const SHIFT = 0.1;
-const SHIFT_AREA = 50;
-/** Samples are gathered in cells of this edge, mm. */
-const GATHER = 3;
-/** Less surface than this in a cell is not told where material is missing or stands out, mm2. */
-const LEAST_AREA = 0.5;
-/** The skin is thin on every sharp edge: less than this in a cell is not told, mm2. */
-const LEAST_OPEN = 2;
-const OPEN = 1 / 3;
-/** What lies beside the part up to this many heights of a bead over the table is a brim. */
-const BRIM = 1.5;
 /** Hanging stretches up to this length are only noted, mm. */
 const SHORT = 1;
-/** Material farther outside than this many widths of a bead is told. */
-const OUTSIDE = 0.75;
 
 export function judgePrint(trace: Trace, print: Print, tally: Tally): PrintFigures {
   const { grid, heights, stretches } = print;
@@ -122,15 +73,14 @@ function tellTouches(trace: Trace, print: Print, tally: Tally): void {
   for (const touch of print.touches) {
     tally.add('verify/touch', 'error', touch.depth, () => ({
       message: `the head is in ${touch.what}: ${touch.depth.toFixed(2)} mm deep, ${touch.above.toFixed(1)} mm above the tip`,
-      at: { ...placeOf(trace, touch.block), point: rounded(touch.point), frame: 'part' },
+      at: placeOn(trace, touch.block, touch.point),
     }));
   }
   for (const meeting of print.meetings) {
     tally.add('verify/touch', 'error', 0, () => {
-      const at = placeOf(trace, meeting.block);
-      const { point } = meeting;
-      const on: Place = point ? { ...at, point: rounded(point), frame: 'part' } : at;
-      return { message: meeting.words, at: on };
+      const { block, point, words } = meeting;
+      const at = point ? placeOn(trace, block, point) : placeOf(trace, block);
+      return { message: words, at };
     });
   }
 }
@@ -147,192 +97,3 @@ function tellOverfull(trace: Trace, print: Print, tally: Tally): number {
   }
   return sum;
 }
-
-export function judgeShape(
-  trace: Trace,
-  print: Print,
-  part: Tree,
-  tally: Tally,
-  watch?: Watch,
-): { figures: ShapeFigures; surface: Surface; outside: Outside } {
-  const { grid, heights } = print;
-  const brim = BRIM * heights.usual;
-  const surface = surfaceOf(part, grid, heights.width, brim, watch);
-  const outside = outsideOf(part, grid, OUTSIDE * heights.width + grid.edge, brim, watch);
-  const limit = heights.width / 2 + grid.edge;
-  const { error, skin } = surface;
-  const gather = new Gatherer(trace, surface, tally);
-  const missingMm2 = gather.tell(
-    'verify/missing',
-    LEAST_AREA,
-    (i) => error[i]! < -limit,
-    (area, worst) =>
-      `material is missing over ${area.toFixed(1)} mm2 of the part's surface, by ${deep(-error[worst]!)}`,
-  );
-  const tooMuchMm2 = gather.tell(
-    'verify/too-much',
-    LEAST_AREA,
-    (i) => error[i]! > limit,
-    (area, worst) =>
-      `material stands out of the part's surface over ${area.toFixed(1)} mm2, by ${deep(error[worst]!)}`,
-  );
-  const openSkinMm2 = gather.tell(
-    'verify/open-skin',
-    LEAST_OPEN,
-    (i) => skin[i]! < OPEN && error[i]! >= -limit,
-    (area, worst) =>
-      `the skin is open over ${area.toFixed(1)} mm2: ${Math.round(100 * skin[worst]!)}% of a bead's depth is filled`,
-  );
-  const runs = fitsOf(trace, grid, surface).map((fit) => ({
-    ...fit,
-    line: trace.line[trace.runStart[fit.run]!]!,
-  }));
-  tellShifts(trace, runs, tally);
-  tellOutside(trace, outside, tally);
-  const figures: ShapeFigures = {
-    ...spreadOf(surface),
-    missingMm2,
-    tooMuchMm2,
-    openSkinMm2,
-    onTableMm3: outside.onTable,
-    outsideMm3: outside.elsewhere,
-    runs,
-  };
-  return { figures, surface, outside };
-}
-
-const deep = (mm: number): string =>
-  mm >= FARTHEST - 0.05 ? `${FARTHEST} mm or more` : `up to ${mm.toFixed(2)} mm`;
-
-function tellShifts(trace: Trace, runs: readonly RunShape[], tally: Tally): void {
-  for (const { run, areaMm2, shiftMm } of runs) {
-    const size = Math.hypot(...shiftMm);
-    if (size < SHIFT || areaMm2 < SHIFT_AREA) continue;
-    tally.add('verify/shifted', 'error', size, () => ({
-      message: `what is laid from here on in this direction is off the part by ${size.toFixed(2)} mm, along ${shiftMm.map((c) => c.toFixed(2)).join(' ')} (the limit is ${SHIFT} mm)`,
-      at: placeOf(trace, trace.runStart[run]!),
-    }));
-  }
-}
-
-function tellOutside(trace: Trace, outside: Outside, tally: Tally): void {
-  for (const { point, volume, distance, block } of outside.places) {
-    tally.add('verify/outside', 'error', distance, () => ({
-      message: `${volume.toFixed(2)} mm3 of material lie outside the part, up to ${distance.toFixed(2)} mm from its surface`,
-      at: { ...placeOf(trace, block), point: rounded(point), frame: 'part' },
-    }));
-  }
-}
-
-function spreadOf(
-  surface: Surface,
-): Pick<
-  ShapeFigures,
-  'areaMm2' | 'meanMm' | 'p95Mm' | 'leastMm' | 'leastAt' | 'mostMm' | 'mostAt'
-> {
-  const { area, error, points } = surface;
-  const sizes = error.map(Math.abs);
-  const order = Uint32Array.from(area.keys()).sort((a, b) => sizes[a]! - sizes[b]!);
-  let whole = 0;
-  let sum = 0;
-  let least = 0;
-  let most = 0;
-  for (let i = 0; i < area.length; i++) {
-    whole += area[i]!;
-    sum += area[i]! * error[i]!;
-    if (error[i]! < error[least]!) least = i;
-    if (error[i]! > error[most]!) most = i;
-  }
-  let below = 0;
-  let p95 = 0;
-  for (const i of order) {
-    below += area[i]!;
-    p95 = sizes[i]!;
-    if (below >= 0.95 * whole) break;
-  }
-  const at = (i: number): Vec3 => rounded([points[3 * i]!, points[3 * i + 1]!, points[3 * i + 2]!]);
-  return {
-    areaMm2: whole,
-    meanMm: sum / whole,
-    p95Mm: p95,
-    leastMm: error[least]!,
-    leastAt: at(least),
-    mostMm: error[most]!,
-    mostAt: at(most),
-  };
-}
-
-/** Tells samples of a kind by the cells of space in which they lie. */
-class Gatherer {
-  readonly #trace: Trace;
-  readonly #surface: Surface;
-  readonly #tally: Tally;
-
-  constructor(trace: Trace, surface: Surface, tally: Tally) {
-    this.#trace = trace;
-    this.#surface = surface;
-    this.#tally = tally;
-  }
-
-  /** @returns the area of all samples of the kind, mm2 */
-  tell(
-    code: string,
-    least: number,
-    is: (i: number) => boolean,
-    words: (area: number, worst: number) => string,
-  ): number {
-    const { points, area, error } = this.#surface;
-    const cells = new Map<string, { area: number; worst: number }>();
-    let whole = 0;
-    for (let i = 0; i < area.length; i++) {
-      if (!is(i)) continue;
-      whole += area[i]!;
-      const key = [0, 1, 2].map((c) => Math.floor(points[3 * i + c]! / GATHER)).join();
-      const cell = cells.get(key) ?? { area: 0, worst: i };
-      cells.set(key, cell);
-      cell.area += area[i]!;
-      if (Math.abs(error[i]!) > Math.abs(error[cell.worst]!)) cell.worst = i;
-    }
-    for (const cell of cells.values()) {
-      if (cell.area < least) continue;
-      this.#tally.add(code, 'warning', cell.area, () => {
-        const p = points.subarray(3 * cell.worst, 3 * cell.worst + 3);
-        const point: Vec3 = [p[0]!, p[1]!, p[2]!];
-        const near = nearestDeposit(this.#trace, point);
-        return {
-          message: words(cell.area, cell.worst),
-          at: { ...placeOf(this.#trace, near), point: rounded(point), frame: 'part' },
-        };
-      });
-    }
-    return whole;
-  }
-}
-
-/** The block whose bead passes nearest to a point. */
-function nearestDeposit({ kind, tip }: Trace, [x, y, z]: Vec3): number {
-  let best = 0;
-  let least = Infinity;
-  for (let b = 1; b < kind.length; b++) {
-    if (kind[b] !== TraceKind.deposit) continue;
-    const i = 3 * b - 3;
-    const [dx, dy, dz] = [
-      tip[i + 3]! - tip[i]!,
-      tip[i + 4]! - tip[i + 1]!,
-      tip[i + 5]! - tip[i + 2]!,
-    ];
-    const [px, py, pz] = [x - tip[i]!, y - tip[i + 1]!, z - tip[i + 2]!];
-    const t = Math.min(
-      1,
-      Math.max(0, (px * dx + py * dy + pz * dz) / (dx * dx + dy * dy + dz * dz || 1)),
-    );
-    const [ex, ey, ez] = [px - t * dx, py - t * dy, pz - t * dz];
-    const d = ex * ex + ey * ey + ez * ez;
-    if (d >= least) continue;
-    least = d;
-    best = b;
-  }
-  return best;
-}
-
-const rounded = (p: Vec3): Vec3 => p.map((v) => Math.round(v * 1000) / 1000 + 0) as unknown as Vec3;

@@ -19,14 +19,16 @@ import { prologueEnd } from './prologue.js';
 import { Tally } from './tally.js';
 import { tellFeed } from './feed.js';
 import { judgeFlow } from './flow.js';
-import { type PrintFigures, type ShapeFigures, judgePrint, judgeShape } from './judge.js';
+import { type PrintFigures, judgePrint } from './judge.js';
+import { type ShapeFigures, judgeShape } from './judge-shape.js';
 import { printOf } from './print.js';
 import type { Surface } from './shape.js';
 import { BRIDGE } from './stretches.js';
 import { type Trace, traceOf } from './trace.js';
 import { type JointFigures, Walk } from './walk.js';
 
-export type { PrintFigures, RunShape, ShapeFigures } from './judge.js';
+export type { PrintFigures } from './judge.js';
+export type { RunShape, ShapeFigures } from './judge-shape.js';
 export type { Surface } from './shape.js';
 export { type Trace, TraceKind } from './trace.js';
 
