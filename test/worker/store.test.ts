@@ -6,13 +6,16 @@
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { Readable } from 'node:stream';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { type Db, openDatabase } from '../../worker/store/database.js';
 import { EmbeddedQueue } from '../../worker/store/embedded.js';
+import { Folder } from '../../worker/store/folder.js';
 import { Jobs } from '../../worker/store/jobs.js';
 import { Journal } from '../../worker/store/journal.js';
 import { openData } from '../../worker/store/data.js';
 import type { Order } from '../../worker/store/job.js';
+import { Parts } from '../../worker/store/parts.js';
 import { Tokens } from '../../worker/store/tokens.js';
 
 const order = (name: string, priority = 0): Order => ({
@@ -32,7 +35,9 @@ const crash = { code: 'job/crashed', message: 'it crashed' };
 
 let folder: string;
 let db: Db;
+/** What the machine's clock says, and what a clock says that nobody sets. */
 let now: number;
+let clock: number;
 let journal: Journal;
 let jobs: Jobs;
 let queue: EmbeddedQueue;
@@ -40,11 +45,20 @@ let queue: EmbeddedQueue;
 beforeEach(() => {
   folder = mkdtempSync(join(tmpdir(), 'tiltwright-store-'));
   db = openDatabase(folder);
-  now = 1_000_000;
+  now = Date.UTC(2026, 2, 20);
+  clock = 1000;
   journal = new Journal(db, () => now);
   jobs = new Jobs(journal);
-  queue = new EmbeddedQueue(journal, { leaseMs: 10_000, pauseMs: 1000 });
+  queue = newQueue();
 });
+
+const times = { leaseMs: 10_000, pauseMs: 1000 };
+const newQueue = (): EmbeddedQueue => new EmbeddedQueue(journal, times, () => clock);
+const pass = (ms: number): void => {
+  now += ms;
+  clock += ms;
+};
+
 afterEach(() => {
   db.close();
   rmSync(folder, { recursive: true });
@@ -86,12 +100,12 @@ describe('queue', () => {
   test('a lease that ran out is taken back once; the old hold is worth nothing', async () => {
     jobs.submit(order('cap'));
     const { hold } = (await queue.claim('one'))!;
-    now += 9_000;
+    pass(9_000);
     expect(await queue.takeBack()).toBe(0);
     expect(await queue.renew(hold)).toBe(true);
-    now += 9_000;
+    pass(9_000);
     expect(await queue.takeBack()).toBe(0);
-    now += 1_001;
+    pass(1_001);
     expect(await queue.takeBack()).toBe(1);
     expect(await queue.takeBack()).toBe(0);
     expect(await queue.finish(hold, result)).toBe(false);
@@ -106,9 +120,9 @@ describe('queue', () => {
       await queue.again((await queue.claim('one'))!.hold, crash);
       const { due } = jobs.show(1)!;
       pauses.push(due! - now);
-      now = due! - 1;
+      pass(due! - now - 1);
       expect(await queue.claim('one')).toBeUndefined();
-      now = due!;
+      pass(1);
     }
     await queue.again((await queue.claim('one'))!.hold, crash);
     expect(pauses[1]).toBeGreaterThan(pauses[0]!);
@@ -120,9 +134,9 @@ describe('queue', () => {
     jobs.submit(order('cap'));
     let losses = 0;
     while (jobs.show(1)!.state !== 'failed') {
-      now = jobs.show(1)!.due!;
+      pass(Math.max(0, jobs.show(1)!.due! - now));
       expect(await queue.claim(`runner ${losses}`)).toBeDefined();
-      now += 10_001;
+      pass(10_001);
       losses += await queue.takeBack();
       expect(losses).toBeLessThan(100);
     }
@@ -141,6 +155,96 @@ describe('queue', () => {
     expect(await queue.finish(hold, result)).toBe(false);
     expect(jobs.counts()).toMatchObject({ cancelled: 2 });
   });
+});
+
+describe.each([
+  ['two hours', 2],
+  ['a day', 24],
+])('the clock of the machine is set by %s', (_name, hours) => {
+  const jumps = [hours * 3_600_000, -hours * 3_600_000];
+
+  test.each(jumps)('a lease lasts as long as before (%d ms)', async (jump) => {
+    jobs.submit(order('cap'));
+    const { hold } = (await queue.claim('one'))!;
+    pass(9_000);
+    now += jump;
+    expect(await queue.takeBack()).toBe(0);
+    expect(await queue.renew(hold)).toBe(true);
+    pass(9_000);
+    expect(await queue.takeBack()).toBe(0);
+    // Neither longer: a runner that is silent for its lease has lost the job.
+    pass(1_001);
+    expect(await queue.takeBack()).toBe(1);
+  });
+
+  test.each(jumps)('a pause lasts as long as before (%d ms)', async (jump) => {
+    jobs.submit(order('cap'));
+    await queue.again((await queue.claim('one'))!.hold, crash);
+    now += jump;
+    pass(999);
+    expect(await queue.claim('one')).toBeUndefined();
+    pass(1);
+    expect(await queue.claim('one')).toBeDefined();
+  });
+
+  test.each(jumps)('a job submitted before starts at once (%d ms)', async (jump) => {
+    jobs.submit(order('cap'));
+    now += jump;
+    expect(await queue.claim('one')).toBeDefined();
+  });
+
+  test.each(jumps)(
+    'between two runs of the service no job waits over a minute (%d ms)',
+    async (jump) => {
+      jobs.submit(order('cap'));
+      jobs.submit(order('elbow'));
+      await queue.release((await queue.claim('one'))!.hold, 5000, crash);
+      expect((await queue.claim('one'))!.hold.id).toBe(2);
+      now += jump;
+      queue = newQueue();
+      queue.takeOver();
+      expect(jobs.show(1)!.due! - now).toBeLessThanOrEqual(60_000);
+      pass(60_000);
+      expect([await queue.claim('two'), await queue.claim('two')]).toMatchObject([
+        { hold: { id: 1 } },
+        { hold: { id: 2 } },
+      ]);
+    },
+  );
+});
+
+test('a folder of the first version keeps its jobs', () => {
+  jobs.submit(order('cap'));
+  for (const sql of [
+    'drop index jobs_token',
+    'alter table jobs drop column token',
+    'alter table jobs add column lease integer',
+    'drop table holdings',
+    'drop table sessions',
+  ])
+    db.run(sql);
+  db.rows('pragma user_version = 1');
+  db.close();
+  db = openDatabase(folder);
+  expect(new Jobs(new Journal(db)).submit(order('elbow')).job.id).toBe(2);
+  expect(new Jobs(new Journal(db)).show(1)).toMatchObject({ state: 'waiting', name: 'cap' });
+});
+
+test('no part goes before its day is over by a clock that nobody sets', async () => {
+  const data = new Folder(folder);
+  const parts = new Parts(db, data, () => clock);
+  const bring = async (): Promise<string> => {
+    const received = await parts.receive(Readable.from([Buffer.from('solid')]), 100);
+    const about = { name: 'cap.stl', format: 'stl', inspection: {} };
+    return (await parts.keep(received, about, now)).id;
+  };
+  const id = await bring();
+  now += 25 * 3_600_000;
+  await parts.sweep(now);
+  expect(parts.show(id)).toBeDefined();
+  pass(25 * 3_600_000);
+  await parts.sweep(now);
+  expect(parts.show(id)).toBeUndefined();
 });
 
 describe('submissions', () => {

@@ -32,7 +32,7 @@ export async function openData(path: string, times: Times = STANDARD_TIMES): Pro
     const journal = new Journal(db);
     const jobs = new Jobs(journal);
     const queue = new EmbeddedQueue(journal, times);
-    queue.takeBackAll();
+    queue.takeOver();
     await folder.sweep(jobs);
     const parts = new Parts(db, folder);
     await parts.sweep(Date.now());

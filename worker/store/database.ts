@@ -78,6 +78,31 @@ create table tokens (
 ) without rowid;
 `;
 
+/**
+ * What each version adds to the one before it; a folder of an older version is brought up in one
+ * transaction. Version 2: leases are no longer stored; jobs and parts know in whose name they came
+ * (no token: from this machine); a browser has a session of its own.
+ */
+const VERSIONS = [
+  TABLES,
+  `
+alter table jobs drop column lease;
+alter table jobs add column token text;
+create index jobs_token on jobs (token, state) where token is not null;
+create table holdings (
+  token text not null,
+  part text not null references parts (id) on delete cascade,
+  primary key (token, part)
+) without rowid;
+create table sessions (
+  hash text primary key,
+  token text not null references tokens (name) on delete cascade,
+  made integer not null,
+  ends integer not null
+) without rowid;
+`,
+];
+
 export type Row = Record<string, string | number | null>;
 
 export interface Db {
@@ -120,14 +145,16 @@ export function lockFolder(folder: string): { close(): void } {
 
 function migrate(db: Database.Database): void {
   const [row] = db.prepare('select user_version as v from pragma_user_version').all() as Row[];
-  if (row!['v'] === 0) {
-    db.exec(`begin immediate; ${TABLES} pragma user_version = 1; commit;`);
-  } else if (row!['v'] !== 1) {
+  const version = Number(row!['v']);
+  const known = VERSIONS.length;
+  if (version > known)
     throw new Fault(
       'data/newer',
-      `the data folder is of version ${row!['v']}; this program knows version 1`,
+      `the data folder is of version ${version}; this program knows up to version ${known}`,
     );
-  }
+  if (version === known) return;
+  const steps = VERSIONS.slice(version).join('');
+  db.exec(`begin immediate; ${steps} pragma user_version = ${known}; commit;`);
 }
 
 function wrap(db: Database.Database, folder: string): Db {

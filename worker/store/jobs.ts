@@ -112,7 +112,7 @@ export class Jobs {
   cancel(id: number): boolean {
     return this.#journal.change((note) => {
       const done = this.#db.run(
-        `update jobs set state = 'cancelled', ended = ?, owner = null, lease = null
+        `update jobs set state = 'cancelled', ended = ?, owner = null
          where id = ? and state in ('waiting', 'running')`,
         this.#journal.now(),
         id,

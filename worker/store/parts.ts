@@ -19,10 +19,15 @@ const UNUSED_MS = 24 * 3600_000;
 export class Parts {
   readonly #db: Db;
   readonly #folder: Folder;
+  readonly #clock: () => number;
+  /** Parts that came in while this process ran, with the moment of the clock. */
+  readonly #recent = new Map<string, number>();
 
-  constructor(db: Db, folder: Folder) {
+  /** @param clock moments in ms, by a clock that is never set */
+  constructor(db: Db, folder: Folder, clock: () => number = () => performance.now()) {
     this.#db = db;
     this.#folder = folder;
+    this.#clock = clock;
   }
 
   /**
@@ -66,6 +71,7 @@ export class Parts {
       JSON.stringify(about.inspection),
       now,
     );
+    this.#recent.set(id, this.#clock());
     return { id, bytes, made: now, ...about };
   }
 
@@ -83,13 +89,19 @@ export class Parts {
     );
   }
 
-  /** Removes parts that no job has named for a day. */
+  /**
+   * Removes parts that no job has named for a day. For those that came in while this process ran the
+   * day is one of its own clock: setting the clock of the machine takes no part from under a client.
+   */
   async sweep(now: number): Promise<void> {
+    const clock = this.#clock();
+    for (const [id, at] of this.#recent) if (clock - at > UNUSED_MS) this.#recent.delete(id);
     const rows = this.#db.rows(
       'select id from parts where made < ? and id not in (select part from jobs)',
       now - UNUSED_MS,
     );
     for (const row of rows) {
+      if (this.#recent.has(String(row['id']))) continue;
       this.#db.run('delete from parts where id = ?', row['id']!);
       await rm(this.#folder.part(String(row['id'])), { force: true });
     }
