@@ -3,7 +3,6 @@
  * `fit` makes a measured machine file of them; `ring`, `circle` and `three` answer from a few readings
  * taken by hand.
  */
-import { resolve } from 'node:path';
 import { buffer } from 'node:stream/consumers';
 import { Command, Option } from 'commander';
 import { Fault } from '../lib/base/fault.js';
@@ -39,9 +38,10 @@ import type { Machine } from '../lib/machine/machine.js';
 import { readMachine } from '../lib/machine/read.js';
 import { fitLines, fitRecord, planLines } from './calibrate-lines.js';
 import { playFitLines, playFitRecord, playPlanLines } from './calibrate-play-lines.js';
-import { claim, readBytes, readJson, writeNew, writeResult } from './files.js';
+import { readBytes, readJson, writeNew } from './files.js';
 import { machineAt, machineText } from './machine-file.js';
 import { listFrom, numberFrom } from './numbers.js';
+import { claim, writeResult } from './out.js';
 import { showProgress } from './show.js';
 
 export function calibrateCommand(): Command {
@@ -123,7 +123,7 @@ async function writePlan<P extends Parameters<typeof planText>[0]>(
   flags: TouchFlags,
   make: (machine: Machine, targets: readonly Target[], watch: Watch) => P,
 ): Promise<P> {
-  await claim(resolve(flags.out));
+  await claim(flags.out);
   const machine = await machineAt(flags.machine);
   const targets = targetsOf(flags);
   const show = showProgress(false);

@@ -2,7 +2,6 @@
  * `tiltwright check <program>`: reads a program back on a machine and tells what would come out. The
  * part, where it is given, must stand as the program has it: `part.stl` of a result folder does.
  */
-import { resolve } from 'node:path';
 import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';
 import { loadSolidKernel } from '../lib/kernel/solid.js';
@@ -12,9 +11,10 @@ import { readPart } from '../lib/mesh/read.js';
 import { type Check, verify } from '../lib/verify/verify.js';
 import { checkLines } from './check-lines.js';
 import { BRIDGE } from '../lib/verify/stretches.js';
-import { claim, readBytes, readJson, writeResult } from './files.js';
+import { readBytes, readJson } from './files.js';
 import { machineAt } from './machine-file.js';
 import { numberFrom } from './numbers.js';
+import { claim, writeResult } from './out.js';
 import { showProgress } from './show.js';
 
 interface CheckFlags {
@@ -47,7 +47,7 @@ export function checkCommand(): Command {
 }
 
 async function run(path: string, flags: CheckFlags): Promise<void> {
-  if (flags.out) await claim(resolve(flags.out));
+  if (flags.out) await claim(flags.out);
   const [text, machine, material] = await Promise.all([
     readBytes(path).then((bytes) => new TextDecoder().decode(bytes)),
     machineAt(flags.machine),

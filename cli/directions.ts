@@ -2,7 +2,7 @@
  * `tiltwright directions <part...>`: what parts need of a machine. Reads parts and a machine, writes
  * one folder: directions.json, a map over the sphere of each part (SVG and PNG), sweeps.svg.
  */
-import { basename, extname, resolve } from 'node:path';
+import { basename, extname } from 'node:path';
 import { setImmediate as pause } from 'node:timers/promises';
 import { Command } from 'commander';
 import { z } from 'zod';
@@ -23,9 +23,10 @@ import { directionsRecord } from '../lib/report/directions-record.js';
 import type { Contents } from '../lib/report/files.js';
 import { openPool } from '../worker/pool.js';
 import { directionsLines } from './directions-lines.js';
-import { claim, readBytes, writeResult } from './files.js';
+import { readBytes } from './files.js';
 import { addFlags, withFlags } from './flags.js';
 import { machineAt } from './machine-file.js';
+import { claim, writeResult } from './out.js';
 import { showProgress } from './show.js';
 import { version } from '../worker/version.js';
 
@@ -58,7 +59,7 @@ export function directionsCommand(): Command {
 
 async function run(command: Command, paths: string[], flags: DirectionsFlags): Promise<void> {
   const rules = parse(settings, withFlags(command, settings, [], {}), 'job');
-  await claim(resolve(flags.out));
+  await claim(flags.out);
   // As a job of the same part would plan it.
   const machine = withRounding(await machineAt(flags.machine), motionRules.parse({}));
   const show = showProgress(flags.json === true);

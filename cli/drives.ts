@@ -3,7 +3,7 @@
  * program, writes one folder: drives.json, the clouds of torque and speed and time against ratio (SVG
  * and PNG), and the same in words.
  */
-import { basename, resolve } from 'node:path';
+import { basename } from 'node:path';
 import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';
 import { parse } from '../lib/base/schema.js';
@@ -25,11 +25,12 @@ import { drivesRecord } from '../lib/report/drives-record.js';
 import type { Contents } from '../lib/report/files.js';
 import { openPool } from '../worker/pool.js';
 import { version } from '../worker/version.js';
-import { claim, readBytes, readJson, writeResult } from './files.js';
+import { readBytes, readJson } from './files.js';
 import { findingLines } from './finding-lines.js';
 import { jobFilesOf } from './job-files.js';
 import { machineAt } from './machine-file.js';
 import { numberFrom } from './numbers.js';
+import { claim, writeResult } from './out.js';
 import { type Show, showProgress } from './show.js';
 
 interface DrivesFlags {
@@ -67,7 +68,7 @@ export function drivesCommand(): Command {
 }
 
 async function run(source: string, flags: DrivesFlags): Promise<void> {
-  await claim(resolve(flags.out));
+  await claim(flags.out);
   const show = showProgress(flags.json === true);
   let study: Study;
   let name: string;

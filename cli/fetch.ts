@@ -1,10 +1,9 @@
 /** `tiltwright fetch <id>`: brings the result folder of a finished job. */
-import { resolve } from 'node:path';
 import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';
 import { type Client, type ServerFlags, addServerFlags, clientOf } from './client.js';
-import { claim, writeResult } from './files.js';
 import { jobNumber } from './jobs.js';
+import { claim, writeResult } from './out.js';
 
 interface FetchFlags extends ServerFlags {
   readonly out: string;
@@ -29,7 +28,7 @@ export async function fetchResult(client: Client, id: number, out: string): Prom
     const why = reason ? `: ${reason.code}: ${reason.message}` : '';
     throw new Fault('job/not-finished', `job ${id} is ${state}${why}`);
   }
-  await claim(resolve(out));
+  await claim(out);
   const contents = new Map<string, Uint8Array>();
   for (const { name, bytes } of await client.files(id)) {
     const content = await client.file(id, name);

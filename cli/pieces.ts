@@ -12,8 +12,9 @@ import { readMachine, readMaterial } from '../lib/machine/read.js';
 import { writeStl, writeThreeMf } from '../lib/mesh/write.js';
 import { heldFile, leftOut, pageOf, testPieces } from '../lib/pieces/pieces.js';
 import type { Contents } from '../lib/report/files.js';
-import { claim, readJson, writeResult } from './files.js';
+import { readJson } from './files.js';
 import { machineText } from './machine-file.js';
+import { claim, writeResult } from './out.js';
 
 interface PiecesFlags {
   readonly machine: string;

@@ -2,7 +2,6 @@
  * `tiltwright slice [part]`: the main job. Reads part, machine, material and job, writes one result
  * folder: program, report, page, pictures, regions and the settings that were used.
  */
-import { resolve } from 'node:path';
 import { Command } from 'commander';
 import { parse } from '../lib/base/schema.js';
 import { type Job, jobFile } from '../lib/job.js';
@@ -13,11 +12,12 @@ import { resultFiles } from '../lib/report/files.js';
 import { serialRunner } from '../lib/tasks.js';
 import { readTemplate } from '../worker/template.js';
 import { openPool } from '../worker/pool.js';
-import { claim, readBytes, readJson, writeResult } from './files.js';
+import { readBytes, readJson } from './files.js';
 import { addFlags, withFlags } from './flags.js';
 import { type JobFiles, jobFilesOf } from './job-files.js';
 import { machineAt } from './machine-file.js';
 import { numberFrom } from './numbers.js';
+import { claim, writeResult } from './out.js';
 import { showProgress } from './show.js';
 import { printSummary } from './summary.js';
 import { version } from '../worker/version.js';
@@ -50,7 +50,7 @@ export function sliceCommand(): Command {
 
 async function run(command: Command, part: string | undefined, flags: SliceFlags): Promise<void> {
   const { job, files } = await readJob(command, part, flags);
-  await claim(resolve(flags.out));
+  await claim(flags.out);
   const [machine, material, partBytes, solid, template] = await Promise.all([
     machineAt(files.machine),
     readJson(files.material).then((json) => readMaterial(json, files.material)),

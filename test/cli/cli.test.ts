@@ -56,6 +56,7 @@ describe('slice', () => {
       'regions.svg',
       'report.html',
       'report.json',
+      'tiltwright-manifest.json',
     ]);
     expect(readFileSync(join(out, 'program.ngc'), 'utf8').trimEnd().split('\n').at(-1)).toMatch(
       /^(M2|M30)\b/,
@@ -103,6 +104,27 @@ describe('slice', () => {
     };
     expect(used.layers.thickness).toBe(0.15);
     expect(used.paths).toMatchObject({ contours: 1, fill: { pattern: 'gyroid' } });
+  });
+
+  test('files of somebody in a result folder stay and are reported; the rest is replaced', () => {
+    const out = join(folder, 'shared');
+    const check = (): ReturnType<typeof run> =>
+      run('check', join(folder, 'good/program.ngc'), ...setUp, '--out', out, '--json');
+    expect(check().err).toBe('');
+    writeFileSync(join(out, 'thesis.txt'), 'years of work');
+    writeFileSync(join(out, 'check.json'), 'notes of mine');
+    const done = check();
+    expect([done.status, done.err.split('\n')]).toEqual([
+      0,
+      [
+        `kept in ${out}: check.json as check.kept.json (changed since it was written)`,
+        `kept in ${out}: thesis.txt (not ours)`,
+        '',
+      ],
+    ]);
+    expect(readFileSync(join(out, 'check.json'), 'utf8')).toBe(done.out);
+    expect(readFileSync(join(out, 'check.kept.json'), 'utf8')).toBe('notes of mine');
+    expect(readFileSync(join(out, 'thesis.txt'), 'utf8')).toBe('years of work');
   });
 
   test('a folder that holds something else is refused and left alone', () => {
