@@ -1,6 +1,6 @@
 /** How work shows itself: a bar on a terminal, plain lines otherwise, nothing when asked for JSON. */
 import { SingleBar } from 'cli-progress';
-import type { Progress, Watch } from '../lib/base/watch.js';
+import { type Progress, type Watch, forwardOnly } from '../lib/base/watch.js';
 
 export interface Show {
   readonly watch: Watch;
@@ -22,7 +22,7 @@ export function showProgress(quiet: boolean, stopped = NOTHING_WRITTEN): Show {
       ? bar()
       : lines();
   return {
-    watch: { signal: abort.signal, progress: display.progress },
+    watch: { signal: abort.signal, progress: forwardOnly(display.progress) },
     stop() {
       process.off('SIGINT', interrupt);
       process.off('SIGTERM', interrupt);

@@ -23,6 +23,7 @@ import { errorFigures } from './report/errors.js';
 import type { PageMap } from './report/page-head.js';
 import { pageMap } from './report/page-map.js';
 import { type Report, makeReport } from './report/report.js';
+import { plannedTimes } from './report/times.js';
 import { Stages } from './stages.js';
 import { type Surface, type Trace, verify } from './verify/verify.js';
 
@@ -38,6 +39,8 @@ export interface SliceResult {
   readonly report: Report;
   /** What the program does, block by block, as the check read it; absent if the check is turned off. */
   readonly trace?: Trace;
+  /** When each block of `trace` ends by the plan's reckoning, s. */
+  readonly time?: Float64Array;
   /** Samples of the part's surface with the shape error at each, as the check found it. */
   readonly surface?: Surface;
   /** How far the tip is to be expected off, place by place; absent if the check is turned off. */
@@ -163,7 +166,12 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
     motion: moves.motion,
     program: written.chunks,
     report,
-    ...(verdict ? { trace: verdict.trace } : {}),
+    ...(verdict
+      ? {
+          trace: verdict.trace,
+          time: plannedTimes(verdict.trace, moves.motion, written.lineOf),
+        }
+      : {}),
     ...(budget ? { budget } : {}),
     ...(verdict?.surface ? { surface: verdict.surface } : {}),
     ...(map ? { map } : {}),

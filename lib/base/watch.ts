@@ -13,6 +13,26 @@ export interface Watch {
   readonly progress?: (event: Progress) => void;
 }
 
+/**
+ * Progress that never runs backwards: a stage that was left does not come back (work within work would bring
+ * it), and within a stage the share that is done does not fall.
+ */
+export function forwardOnly(
+  progress: NonNullable<Watch['progress']>,
+): NonNullable<Watch['progress']> {
+  const left = new Set<string>();
+  let last: Progress | undefined;
+  return (event) => {
+    if (left.has(event.stage)) return;
+    if (last && last.stage !== event.stage) left.add(last.stage);
+    else if (last && share(event) < share(last)) return;
+    last = event;
+    progress(event);
+  };
+}
+
+const share = ({ done, total }: Progress): number => (total > 0 ? done / total : 0);
+
 /** Reports progress; throws the signal's reason if the work is no longer wanted. */
 export function step(watch: Watch | undefined, stage: string, done: number, total: number): void {
   watch?.signal?.throwIfAborted();

@@ -171,3 +171,21 @@ export function sharedOut(
   }
   return out;
 }
+
+/** A quantity of each block taken together, handed to its blocks in proportion to their times at the feed. */
+export function inShares(
+  { start }: Coarse,
+  whole: Float64Array,
+  seconds: Float64Array,
+): Float64Array {
+  const out = new Float64Array(seconds.length);
+  for (let c = 0; c < whole.length; c++) {
+    const [a, b] = [start[c]!, start[c + 1]!];
+    let sum = 0;
+    for (let i = a; i < b; i++) sum += seconds[i]!;
+    for (let i = a; i < b; i++) {
+      out[i] = whole[c]! * (sum > 0 ? seconds[i]! / sum : 1 / (b - a));
+    }
+  }
+  return out;
+}

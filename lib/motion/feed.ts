@@ -7,7 +7,7 @@
 import type { Machine } from '../machine/machine.js';
 import type { Material } from '../machine/material.js';
 import type { Blocks } from './blocks.js';
-import { type Coarse, coarsened, sharedOut } from './coarse.js';
+import { type Coarse, coarsened, inShares, sharedOut } from './coarse.js';
 import { type Motion, MoveKind } from './motion.js';
 import { type Ask, type Pacing, Source } from './ask.js';
 import { paced, secondsOf, straightening } from './pacing.js';
@@ -35,13 +35,15 @@ export function setPace(
   holdLayers(coarse.blocks, route, ask, pacer, material, complaints);
   const totalSeconds = secondsOf(pace);
   tellLowFlow(coarse, pacer, totalSeconds, material, complaints);
+  const seconds = sharedOut(machine, blocks, coarse, pacer.seconds);
   return {
     jointCount: blocks.jointCount,
     from: blocks.from,
     joints: blocks.joints,
     kind: blocks.kind,
     filament: blocks.filament,
-    seconds: sharedOut(machine, blocks, coarse, pacer.seconds),
+    seconds,
+    lasts: inShares(coarse, pacer.real, seconds),
     length: blocks.length,
     region: blocks.region,
     layer: blocks.layer,

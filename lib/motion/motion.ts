@@ -54,6 +54,8 @@ export interface Motion {
   readonly filament: Float64Array;
   /** Time of the block at its feed, s. */
   readonly seconds: Float64Array;
+  /** Time that the block takes with speeding up and slowing down, s; they sum to `totalSeconds`. */
+  readonly lasts: Float64Array;
   /** Length of the tip's path over the part, mm. */
   readonly length: Float64Array;
   readonly region: Uint32Array;

@@ -33,7 +33,7 @@ export function readProgram(
   const total = pieces.reduce((sum, p) => sum + p.length, 0);
   let done = 0;
   for (const piece of pieces) {
-    reading.piece(piece, (at) => step(watch, 'read', done + at, total));
+    reading.piece(piece, (at) => step(watch, 'read program', done + at, total));
     done += piece.length;
     if (reading.ended) break;
   }

@@ -36,17 +36,17 @@ export function resultFiles(
   files.set('part.stl', writeStl(result.plan.part));
   files.set('regions/regions.3mf', writeThreeMf(named));
   for (const { name, mesh } of named) files.set(`regions/${name}.stl`, writeStl(mesh));
-  const { trace, surface, map, budget, report } = result;
+  const { trace, time, surface, map, budget, report } = result;
   const errors =
     trace && budget && report.errorBudget && errorsPicture(budget, trace, report.errorBudget);
   if (errors) {
     files.set('errors.csv', errorsCsv(budget));
     files.set('errors.svg', errors);
   }
-  if (trace && map) {
+  if (trace && time && map) {
     const { regions } = result.plan;
     const shown = {
-      ...{ report, machine, regions, trace, map },
+      ...{ report, machine, regions, trace, time, map },
       ...(surface ? { surface } : {}),
       ...(errors ? { errors } : {}),
     };

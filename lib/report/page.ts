@@ -29,6 +29,8 @@ export interface PageInput {
   readonly regions: readonly Region[];
   /** Of the checked text. */
   readonly trace: Trace;
+  /** When each block of it ends, s. */
+  readonly time: Float64Array;
   readonly map: PageMap;
   /** Samples of the shape error, if the check knew the part. */
   readonly surface?: Surface;
@@ -45,7 +47,7 @@ const TITLE = '<!--title-->';
  * @returns the page, in pieces
  */
 export function makePage(template: string, input: PageInput): string[] {
-  const { report, machine, regions, trace } = input;
+  const { report, machine, regions, trace, time } = input;
   const samples = input.surface && samplesOf(input.surface);
   const [before, after] = template.split(SLOT);
   if (after === undefined) throw new Error(`the template of the page has no ${SLOT}`);
@@ -60,7 +62,11 @@ export function makePage(template: string, input: PageInput): string[] {
     ...(samples ? { sampleSpacing: samples.spacing } : {}),
     cautions,
   };
-  const columns = { ...blockColumns(trace, machine), ...skinOf(regions), ...samples?.columns };
+  const columns = {
+    ...blockColumns(trace, time, machine),
+    ...skinOf(regions),
+    ...samples?.columns,
+  };
   return [before!.replace(TITLE, escaped(report.names.part)), pack({ head, columns }), after];
 }
 
@@ -106,8 +112,8 @@ const cornersOf = ({ vertices, triangles }: Mesh): PageMesh => ({
   triangles: [...triangles],
 });
 
-function blockColumns(trace: Trace, machine: Machine): Record<string, Column> {
-  const { jointCount, time, volume, flow, kind, line, run } = trace;
+function blockColumns(trace: Trace, time: Float64Array, machine: Machine): Record<string, Column> {
+  const { jointCount, volume, flow, kind, line, run } = trace;
   const columns: Record<string, Column> = {
     seconds: column(
       time.map((t, b) => t - (b ? time[b - 1]! : 0)),

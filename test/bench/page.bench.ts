@@ -41,6 +41,7 @@ async function sizes(folder: string): Promise<{ rows: Row[]; file: string }> {
     machine: input.machine,
     regions: plan.regions,
     trace,
+    time: trace.time,
     map: map!,
   });
   const file = join(folder, 'report.html');
@@ -144,17 +145,14 @@ async function pictures(file: string): Promise<Row[]> {
 
 const TURN = `new Promise((done) => {
   const { view } = tiltwright;
-  const gl = document.getElementById('canvas').getContext('webgl2');
+  const gl = view.frames.context;
   const info = gl.getExtension('WEBGL_debug_renderer_info');
   const name = info ? gl.getParameter(info.UNMASKED_RENDERER_WEBGL) : gl.getParameter(gl.RENDERER);
-  const first = view.drawn;
+  const first = view.frames.drawn;
   const began = performance.now();
-  const pixel = new Uint8Array(4);
   const turn = () => {
-    // Reading a pixel waits until the picture is drawn.
-    gl.readPixels(0, 0, 1, 1, gl.RGBA, gl.UNSIGNED_BYTE, pixel);
     const lasted = (performance.now() - began) / 1000;
-    if (lasted > ${LASTS} && view.drawn > first) done([(view.drawn - first) / lasted, name]);
+    if (lasted > ${LASTS} && view.frames.drawn > first) done([(view.frames.drawn - first) / lasted, name]);
     else { view.orbit(0.02, 0); requestAnimationFrame(turn); }
   };
   turn();

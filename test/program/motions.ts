@@ -33,6 +33,7 @@ export function motionOf(
     region: Uint32Array.from(blocks, (b) => b.region ?? 0),
     layer: Uint32Array.from(blocks, (b) => b.layer ?? 0),
     pathKind: new Uint8Array(blocks.length),
+    lasts: Float64Array.from(blocks, (b) => b.seconds),
     totalSeconds: blocks.reduce((sum, b) => sum + b.seconds, 0),
     paceShare: { joints: new Float64Array(n), flow: 0, asked: 0, layerTime: 0, filament: 0 },
     asked: {

@@ -33,7 +33,7 @@ async function makeFaulty(): Promise<void> {
     layers: { thickness: 0.3, first: 0.3 },
     paths: { fill: { density: 0.1 } },
   });
-  const { report, plan, map, program } = await runJob(input);
+  const { report, plan, map, program, time } = await runJob(input);
   const lines = program.join('').split('\n');
   const middle = Math.floor(lines.length / 2);
   const at = lines.findIndex((l, i) => i > middle && / E0\.[1-9]/.test(l) && !/F/.test(l));
@@ -46,6 +46,7 @@ async function makeFaulty(): Promise<void> {
     machine: input.machine,
     regions: plan.regions,
     trace,
+    time: time!,
     map: map!,
   });
   writeFileSync(file, page.join(''));
@@ -66,8 +67,8 @@ async function open(): Promise<void> {
 /** Waits until the view has drawn what is asked of it. */
 const drawn = (): Promise<unknown> =>
   page.evaluate(
-    `new Promise((done) => { const from = tiltwright.view.drawn; tiltwright.view.draw();
-      const look = () => tiltwright.view.drawn > from ? done(0) : requestAnimationFrame(look);
+    `new Promise((done) => { const { frames } = tiltwright.view; const from = frames.drawn; frames.change();
+      const look = () => frames.drawn > from ? done(0) : requestAnimationFrame(look);
       look(); })`,
   );
 
@@ -116,6 +117,47 @@ describe.skipIf(noBrowser)(`the page in chromium ${noBrowser}`, () => {
     await drawn();
     expect((await state())['time']).toBe(time);
     expect(errors).toEqual([]);
+  });
+
+  test('on a device that draws slowly every picture shown is whole, and it says that it draws', async () => {
+    // Each step of drawing is made to take 150 ms longer than it does, and pixels are counted at each frame.
+    const seen = await page.evaluate<{ counts: number[]; labelled: boolean }>(`(async () => {
+      const { view, store, player } = tiltwright;
+      const gl = view.frames.context;
+      const read = gl.readPixels.bind(gl);
+      gl.readPixels = (...all) => {
+        const began = performance.now();
+        while (performance.now() < began + 150);
+        read(...all);
+      };
+      const canvas = document.getElementById('canvas');
+      const filled = () => {
+        const { data } = canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height);
+        let n = 0;
+        for (let i = 3; i < data.length; i += 4) if (data[i] > 0) n++;
+        return n / (canvas.width * canvas.height);
+      };
+      store.set({ time: Infinity, playing: false });
+      const counts = [];
+      let labelled = false;
+      const label = document.getElementById('drawing');
+      new MutationObserver(() => (labelled ||= !label.hidden)).observe(label, { attributes: true });
+      for (let i = 0; i < 24; i++) {
+        // Played from a late moment, then turned, then left at rest.
+        if (i === 2) store.set({ time: 0.9 * store.state.time, playing: true });
+        if (i === 10) store.set({ playing: false });
+        if (i > 10 && i < 14) view.orbit(0.05, 0);
+        await new Promise((done) => setTimeout(done, 120));
+        counts.push(filled());
+      }
+      delete gl.readPixels;
+      return { counts, labelled };
+    })()`);
+    expect(seen.labelled).toBe(true);
+    const least = Math.min(...seen.counts);
+    expect(least).toBeGreaterThan(0.5 * Math.max(...seen.counts));
+    await drawn();
+    expect(await page.locator('#drawing').isHidden()).toBe(true);
   });
 
   test('the time slider changes the picture: less is laid the earlier it is', async () => {

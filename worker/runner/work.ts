@@ -2,7 +2,7 @@
 import { mkdir, open, readFile, writeFile } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
 import { parse } from '../../lib/base/schema.js';
-import type { Watch } from '../../lib/base/watch.js';
+import { type Watch, forwardOnly } from '../../lib/base/watch.js';
 import { jobFile } from '../../lib/job.js';
 import type { SolidKernel } from '../../lib/kernel/solid.js';
 import { readMachine, readMaterial } from '../../lib/machine/read.js';
@@ -53,7 +53,7 @@ export async function sliceWork(
       run,
       clock: () => performance.now() / 1000,
       version,
-      watch: { progress },
+      watch: { progress: forwardOnly(progress) },
       keep: keepIn(work.kept, work.code),
     },
   );

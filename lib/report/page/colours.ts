@@ -119,7 +119,7 @@ function byFinding(model: Model): Scheme {
   }
   const { kind } = model;
   const legend = legendOf(
-    'findings with a line',
+    'findings, each with a dot at its place',
     order.toReversed().map((s) => swatch(css(SEVERITY[s]!), s)),
   );
   return {

@@ -99,9 +99,11 @@ function showTitle({ head, count }: Model): void {
 function openView(model: Model): View | undefined {
   const canvas = byId<HTMLCanvasElement>('canvas');
   try {
-    return new View(canvas, model);
+    const label = byId('drawing');
+    return new View(canvas, model, (yes) => (label.hidden = !yes));
   } catch (error) {
     const why = error instanceof Error ? error.message : String(error);
+    byId('drawing').remove();
     canvas.replaceWith(
       el('p', { class: 'no-view' }, `No 3-D view: this browser gives no WebGL 2 (${why}).`),
     );
@@ -121,8 +123,8 @@ function connect(view: View, model: Model, store: Store): void {
     const layer = model.layers[model.layerOf[b] ?? 0];
     const first = state.alone && layer ? layer.from : 0;
     view.beads.show({ first, last: b, share, moves: state.moves });
-    if (state.playing) view.moved();
-    else view.draw();
+    if (state.playing) view.frames.move();
+    else view.frames.change();
   };
   const recolour = (mode: Mode): void => {
     const scheme = schemeOf(model, mode);
@@ -130,7 +132,7 @@ function connect(view: View, model: Model, store: Store): void {
     byId('legend').replaceChildren(
       store.state.skin === 'error' ? errorLegend(view) : scheme.legend,
     );
-    view.draw();
+    view.frames.change();
   };
   store.listen((state, change) => {
     if (change.mode !== undefined || change.skin !== undefined) recolour(state.mode);
@@ -211,7 +213,7 @@ function paintScheme(view: View): void {
   const of = (name: string): string => style.getPropertyValue(name).trim();
   view.bodies.recolour({ head: of('--head'), table: of('--table'), frame: of('--frame') });
   view.skin.recolour(of('--skin'));
-  view.draw();
+  view.frames.change();
 }
 
 requestAnimationFrame(() => setTimeout(() => void start()));

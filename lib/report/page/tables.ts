@@ -10,12 +10,11 @@ import type { Player } from './player.js';
 import type { Store } from './store.js';
 import { count, duration, figure, plural } from './words.js';
 
-export function showFigures(box: HTMLElement, { head, count: blocks, end }: Model): void {
+export function showFigures(box: HTMLElement, { head, count: blocks }: Model): void {
   const { report } = head;
   const errors = head.findings.filter((f) => f.severity === 'error').length;
   const rows: [string, string][] = [
     ['time, estimated', duration(report.motion.seconds)],
-    ['time at the stated feeds', duration(end.at(-1) ?? 0)],
     ['material', `${figure(report.material.massG)} g`],
     ['filament', `${(report.material.filamentMm / 1000).toFixed(2)} m`],
     ['regions', count(report.regions.length)],
