@@ -19,6 +19,7 @@ import { schemaCommand } from './schema.js';
 import { serveCommand } from './serve.js';
 import { Cancelled } from './show.js';
 import { sliceCommand } from './slice.js';
+import { storeCommand } from './store.js';
 import { submitCommand } from './submit.js';
 import { tokenCommand } from './token.js';
 import { version } from '../worker/version.js';
@@ -40,6 +41,7 @@ const program = new Command('tiltwright')
   .addCommand(cancelCommand())
   .addCommand(fetchCommand())
   .addCommand(tokenCommand())
+  .addCommand(storeCommand())
   .exitOverride((error) => {
     process.exit(error.exitCode === 0 ? 0 : 2);
   });

@@ -44,6 +44,7 @@ export async function runService(flags: ServeFlags): Promise<void> {
     data.close();
     throw error;
   }
+  for (const note of data.notes) say(note);
   tellOf(data);
   say(`listening at ${service.url}`);
   const watched = flags.watch === undefined ? undefined : watch(flags, service, standard);

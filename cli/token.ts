@@ -2,60 +2,67 @@
 import { resolve } from 'node:path';
 import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';
-import type { Tokens } from '../worker/store/tokens.js';
+import type { Ask } from '../worker/store/mailbox.js';
 
 interface TokenFlags {
   readonly data: string;
 }
 
 const NAME = /^[\p{L}\p{N}][\p{L}\p{N} ._-]{0,63}$/u;
+const DATA = ['--data <folder>', 'data folder of the service', 'tiltwright-data'] as const;
 
 export function tokenCommand(): Command {
   const command = new Command('token').description('tokens for using the service from elsewhere');
-  const add = (
-    name: string,
-    what: string,
-    work: (tokens: Tokens, name: string) => string,
-  ): void => {
-    command
-      .command(name)
-      .description(what)
-      .option('--data <folder>', 'data folder of the service', 'tiltwright-data')
-      .action(async (first: string | TokenFlags, second: TokenFlags) => {
-        const [given, flags] = typeof first === 'string' ? [first, second] : ['', first];
-        process.stdout.write(await withTokens(flags.data, (tokens) => work(tokens, given)));
-      });
-  };
-  add('add <name>', 'make a token and print it once', (tokens, name) => {
-    if (!NAME.test(name))
-      throw new Fault(
-        'token/bad-value',
-        `name: 1 to 64 letters, digits, spaces, . _ -, got ${name}`,
-      );
-    return `${tokens.add(name, Date.now())}\n`;
-  });
-  add('list', 'print the names of all tokens', (tokens) =>
-    tokens
-      .names()
-      .map((n) => `${n}\n`)
-      .join(''),
-  );
-  add('remove <name>', 'make a token worthless', (tokens, name) => {
-    tokens.remove(name);
-    return '';
-  });
+  command
+    .command('add <name>')
+    .description('make a token and print it once')
+    .option(...DATA)
+    .action(add);
+  command
+    .command('list')
+    .description('print the names of all tokens')
+    .option(...DATA)
+    .action(async ({ data }: TokenFlags) => {
+      for (const name of await through(data, { kind: 'list' })) process.stdout.write(`${name}\n`);
+    });
+  command
+    .command('remove <name>')
+    .description('make a token worthless')
+    .option(...DATA)
+    .action(async (name: string, { data }: TokenFlags) => {
+      await through(data, { kind: 'remove', name });
+    });
   return command;
 }
 
-/** Loaded on demand: other commands need no database. */
-async function withTokens(path: string, work: (tokens: Tokens) => string): Promise<string> {
-  const { openDatabase } = await import('../worker/store/database.js');
-  const { Folder } = await import('../worker/store/folder.js');
+async function add(name: string, { data }: TokenFlags): Promise<void> {
+  if (!NAME.test(name))
+    throw new Fault('token/bad-value', `name: 1 to 64 letters, digits, spaces, . _ -, got ${name}`);
+  const { hash, newToken } = await import('../worker/store/tokens.js');
+  const token = newToken();
+  await through(data, { kind: 'add', name, hash: hash(token) });
+  process.stdout.write(`${token}\n`);
+}
+
+/**
+ * Has it done by whoever holds the folder: the service where one runs, else this process. Gives the
+ * names of all tokens. Loaded on demand: other commands need no database.
+ */
+async function through(data: string, what: Ask): Promise<string[]> {
+  const path = resolve(data);
+  const { closeStore, openStore } = await import('../worker/store/data.js');
+  const { ask, perform } = await import('../worker/store/mailbox.js');
   const { Tokens } = await import('../worker/store/tokens.js');
-  const db = openDatabase(new Folder(resolve(path)).path);
+  let store;
   try {
-    return work(new Tokens(db));
+    store = openStore(path);
+  } catch (error) {
+    if (error instanceof Fault && error.code === 'data/in-use') return ask(path, what);
+    throw error;
+  }
+  try {
+    return perform(new Tokens(store.db), what);
   } finally {
-    db.close();
+    closeStore(store.db, store.mark);
   }
 }

@@ -10,7 +10,7 @@ import { Readable } from 'node:stream';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { type Db, openDatabase } from '../../worker/store/database.js';
 import { EmbeddedQueue } from '../../worker/store/embedded.js';
-import { Folder } from '../../worker/store/folder.js';
+import { Folder, makeFolders } from '../../worker/store/folder.js';
 import { Jobs } from '../../worker/store/jobs.js';
 import { Journal } from '../../worker/store/journal.js';
 import { openData } from '../../worker/store/data.js';
@@ -221,6 +221,8 @@ test('a folder of the first version keeps its jobs', () => {
     'alter table jobs add column lease integer',
     'drop table holdings',
     'drop table sessions',
+    'alter table files drop column sha256',
+    'drop table store',
   ])
     db.run(sql);
   db.rows('pragma user_version = 1');
@@ -231,7 +233,8 @@ test('a folder of the first version keeps its jobs', () => {
 });
 
 test('no part goes before its day is over by a clock that nobody sets', async () => {
-  const data = new Folder(folder);
+  makeFolders(folder);
+  const data = new Folder(folder, 'store');
   const parts = new Parts(db, data, () => clock);
   const bring = async (): Promise<string> => {
     const received = await parts.receive(Readable.from([Buffer.from('solid')]), 100);

@@ -6,7 +6,9 @@ import { randomUUID } from 'node:crypto';
 import { rm } from 'node:fs/promises';
 import { Fault } from '../../lib/base/fault.js';
 import { diskFault } from '../store/database.js';
-import { type Folder, settle, trim } from '../store/folder.js';
+import { settle } from '../disk.js';
+import { describe } from '../store/describe.js';
+import { type Folder, trim } from '../store/folder.js';
 import type { Progress, Result } from '../store/job.js';
 import type { Claim, Hold, Queue } from '../store/queue.js';
 import { type Bench, openBench } from './bench.js';
@@ -149,7 +151,7 @@ export class Runner {
       const result = await bench.perform(this.#work(claim, out), this.#settings.seconds, {
         progress,
       });
-      await this.#publish(hold, out, result);
+      await this.#publish(claim, out, result);
       this.#trouble = undefined;
     } catch (error) {
       await this.#conclude(hold, error);
@@ -174,10 +176,12 @@ export class Runner {
   }
 
   /** The result is in its place before the job is finished; if the job is not ours, it goes. */
-  async #publish(hold: Hold, out: string, result: Result): Promise<void> {
+  async #publish(claim: Claim, out: string, result: Result): Promise<void> {
+    const { hold } = claim;
     const place = this.#folder.result(hold.id, hold.attempt);
     let finished = false;
     try {
+      await describe(out, claim, result, this.#folder.identity);
       await settle(out, place);
       finished = await this.#queue.finish(hold, result);
     } finally {

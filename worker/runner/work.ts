@@ -1,6 +1,5 @@
 /** The work of a child process: slice a job into a folder, or inspect a part. */
-import { mkdir, open, readFile, writeFile } from 'node:fs/promises';
-import { dirname, join } from 'node:path';
+import { mkdir, readFile } from 'node:fs/promises';
 import { parse } from '../../lib/base/schema.js';
 import { type Watch, forwardOnly } from '../../lib/base/watch.js';
 import { jobFile } from '../../lib/job.js';
@@ -13,8 +12,9 @@ import { type Contents, resultFiles } from '../../lib/report/files.js';
 import type { Report } from '../../lib/report/report.js';
 import type { RunTask } from '../../lib/tasks.js';
 import { diskFault } from '../store/database.js';
-import { syncFolder } from '../store/folder.js';
+
 import type { Result, ResultFile, Summary } from '../store/job.js';
+import { writeAll } from '../disk.js';
 import { readTemplate } from '../template.js';
 import { version } from '../version.js';
 import { keepIn } from './keep.js';
@@ -59,7 +59,7 @@ export async function sliceWork(
   );
   return {
     summary: summaryOf(result.report),
-    files: await writeAll(work.out, resultFiles(result, { job, machine }, await readTemplate())),
+    files: await writeResult(work.out, resultFiles(result, { job, machine }, await readTemplate())),
   };
 }
 
@@ -76,34 +76,16 @@ function summaryOf({ regions, motion, material, unsupported, findings }: Report)
   };
 }
 
-/** Writes named contents into a new folder, down to the disk. @throws Fault `data/*` */
-async function writeAll(
+/** Writes the files of a result into a new folder, down to the disk. @throws Fault `data/*` */
+async function writeResult(
   folder: string,
   contents: ReadonlyMap<string, Contents>,
 ): Promise<ResultFile[]> {
-  const files: ResultFile[] = [];
-  const folders = new Set([folder]);
   try {
-    for (const [name, content] of contents) {
-      const path = join(folder, name);
-      folders.add(dirname(path));
-      await mkdir(dirname(path), { recursive: true });
-      files.push({ name, bytes: await writeSynced(path, content) });
-    }
-    for (const f of folders) await syncFolder(f);
+    await mkdir(folder);
+    const marks = await writeAll(folder, contents);
+    return [...marks].map(([name, mark]) => ({ name, ...mark }));
   } catch (error) {
     throw diskFault(error, folder) ?? error;
-  }
-  return files;
-}
-
-async function writeSynced(path: string, content: Contents): Promise<number> {
-  const file = await open(path, 'wx');
-  try {
-    await writeFile(file, content);
-    await file.sync();
-    return (await file.stat()).size;
-  } finally {
-    await file.close();
   }
 }

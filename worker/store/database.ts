@@ -1,15 +1,14 @@
 /**
- * The embedded database: opened whole or not at all, by one process at a time. Write-ahead logging
- * with full synchronisation, so what was accepted outlives a crash and a power cut.
- *
- * Drivers tried (Node 20): libsql installs a prebuilt file of its own npm package on x64 and ARM, two
- * seconds, no compiler, and opens clean after kill -9; a WebAssembly build of SQLite leaves its lock
- * folder behind when killed and then refuses to open; better-sqlite3 12 compiles for two minutes where
- * no prebuilt file can be fetched.
+ * The embedded database: opened whole or not at all, by one process at a time, which holds the lock of
+ * the folder for as long. Write-ahead logging with full synchronisation, so what was accepted outlives
+ * a crash and a power cut. Another process may read beside it (`readDatabase`), and never writes.
  */
 import { join } from 'node:path';
-import Database from 'libsql';
 import { Fault } from '../../lib/base/fault.js';
+import { type Connection, type Engine, type Row, type Value, standardEngine } from './engine.js';
+
+export type { Row } from './engine.js';
+export const DATABASE = 'tiltwright.db';
 
 const TABLES = `
 create table jobs (
@@ -81,7 +80,8 @@ create table tokens (
 /**
  * What each version adds to the one before it; a folder of an older version is brought up in one
  * transaction. Version 2: leases are no longer stored; jobs and parts know in whose name they came
- * (no token: from this machine); a browser has a session of its own.
+ * (no token: from this machine); a browser has a session of its own. Version 3: the store has an
+ * identity, files of results have digests.
  */
 const VERSIONS = [
   TABLES,
@@ -101,51 +101,103 @@ create table sessions (
   ends integer not null
 ) without rowid;
 `,
+  `
+alter table files add column sha256 text;
+create table store (
+  identity text not null,
+  made integer not null
+);
+`,
 ];
 
-export type Row = Record<string, string | number | null>;
-
 export interface Db {
-  rows(sql: string, ...values: (string | number | null)[]): Row[];
+  readonly engine: Engine;
+  rows(sql: string, ...values: Value[]): Row[];
   /** Number of rows changed. */
-  run(sql: string, ...values: (string | number | null)[]): number;
+  run(sql: string, ...values: Value[]): number;
   /** All of it or nothing. */
   whole<T>(work: () => T): T;
+  /** Moves the log into the database and empties it; false while somebody reads beside. */
+  checkpoint(): boolean;
+  /** Writes the database, as it stands at this moment, into a new file. */
+  copyTo(path: string): void;
   close(): void;
 }
 
-/** @throws Fault `data/*` when the folder cannot be used, and from every call when the disk refuses */
-export function openDatabase(folder: string): Db {
-  return refusing(folder, () => {
-    const db = new Database(join(folder, 'tiltwright.db'));
-    db.exec('pragma journal_mode = WAL');
-    db.exec('pragma synchronous = FULL');
-    db.exec('pragma foreign_keys = ON');
-    db.exec('pragma busy_timeout = 5000');
-    migrate(db);
-    return wrap(db, folder);
-  });
+/** The right to write to a folder. The system lets go when the process ends, however it ends. */
+export interface Lock {
+  close(): void;
 }
 
-/** Holds the folder for this process; the system lets go when the process ends, however it ends. */
-export function lockFolder(folder: string): { close(): void } {
+/**
+ * Takes the folder for this process, and opens its database.
+ * @throws Fault `data/*` when the folder cannot be used, and from every call when the disk refuses
+ */
+export function openDatabase(folder: string, engine = standardEngine()): Db {
+  const lock = lockFolder(folder, engine);
+  try {
+    return openLocked(folder, lock, engine);
+  } catch (error) {
+    lock.close();
+    throw error;
+  }
+}
+
+/** @throws Fault `data/in-use` */
+export function lockFolder(folder: string, engine = standardEngine()): Lock {
   return refusing(folder, () => {
-    const db = new Database(join(folder, 'lock.db'));
+    const db = engine.open(join(folder, 'lock.db'));
     try {
       db.exec('begin exclusive');
     } catch (error) {
+      db.close();
       if ((error as { code?: string }).code !== 'SQLITE_BUSY') throw error;
-      throw new Fault('data/in-use', `${folder} is in use by another tiltwright service`, {
+      throw new Fault('data/in-use', `${folder} is in use by another tiltwright process`, {
         file: folder,
       });
     }
-    return { close: () => void db.close() };
+    return { close: () => db.close() };
   });
 }
 
-function migrate(db: Database.Database): void {
-  const [row] = db.prepare('select user_version as v from pragma_user_version').all() as Row[];
-  const version = Number(row!['v']);
+/** The database of a folder that this process holds; closing it lets go of the folder. */
+export function openLocked(folder: string, lock: Lock, engine = standardEngine()): Db {
+  return refusing(folder, () => {
+    const db = engine.open(join(folder, DATABASE));
+    try {
+      db.exec('pragma journal_mode = WAL');
+      db.exec('pragma synchronous = FULL');
+      db.exec('pragma foreign_keys = ON');
+      migrate(db);
+    } catch (error) {
+      db.close();
+      throw error;
+    }
+    const close = (): void => {
+      db.close();
+      lock.close();
+    };
+    return { ...wrap(db, folder, engine), close };
+  });
+}
+
+/** The database of a folder as it stands, also while another process writes; it changes nothing. */
+export function readDatabase(folder: string, engine = standardEngine()): Db {
+  return refusing(folder, () => {
+    const db = engine.open(join(folder, DATABASE));
+    db.exec('pragma query_only = ON');
+    db.exec('pragma busy_timeout = 5000');
+    return { ...wrap(db, folder, engine), close: () => db.close() };
+  });
+}
+
+/** Version of the tables in a database: 0 for one without any. */
+export function versionOf(db: { rows(sql: string): Row[] }): number {
+  return Number(db.rows('select user_version as v from pragma_user_version')[0]!['v']);
+}
+
+function migrate(db: Connection): void {
+  const version = versionOf({ rows: (sql) => db.rows(sql, []) });
   const known = VERSIONS.length;
   if (version > known)
     throw new Fault(
@@ -157,33 +209,37 @@ function migrate(db: Database.Database): void {
   db.exec(`begin immediate; ${steps} pragma user_version = ${known}; commit;`);
 }
 
-function wrap(db: Database.Database, folder: string): Db {
-  const statements = new Map<string, Database.Statement>();
-  const prepared = (sql: string): Database.Statement => {
-    const known = statements.get(sql) ?? db.prepare(sql);
-    statements.set(sql, known);
-    return known;
-  };
+function wrap(db: Connection, folder: string, engine: Engine): Omit<Db, 'close'> {
   return {
-    rows: (sql, ...values) => refusing(folder, () => prepared(sql).all(values) as Row[]),
-    run: (sql, ...values) => refusing(folder, () => prepared(sql).run(values).changes),
+    engine,
+    rows: (sql, ...values) => refusing(folder, () => db.rows(sql, values)),
+    run: (sql, ...values) => refusing(folder, () => db.run(sql, values)),
     whole: (work) => refusing(folder, () => whole(db, work)),
-    close: () => void db.close(),
+    copyTo: (path) =>
+      refusing(folder, () => {
+        // What is written is the other file; the setting does not tell them apart.
+        const [only] = db.rows('pragma query_only', []);
+        db.exec('pragma query_only = OFF');
+        db.exec(`vacuum into '${path.replaceAll("'", "''")}'`);
+        db.exec(`pragma query_only = ${only!['query_only']}`);
+      }),
+    checkpoint: () =>
+      refusing(folder, () => db.rows('pragma wal_checkpoint(TRUNCATE)', [])[0]!['busy'] === 0),
   };
 }
 
 /**
- * One transaction. (The driver's own hides why it failed when the database has rolled back by itself,
- * as it does on a full disk.)
+ * One transaction. (The libsql driver's own hides why it failed when the database has rolled back by
+ * itself, as it does on a full disk.)
  */
-function whole<T>(db: Database.Database, work: () => T): T {
+function whole<T>(db: Connection, work: () => T): T {
   db.exec('begin immediate');
   try {
     const result = work();
     db.exec('commit');
     return result;
   } catch (error) {
-    if (db.inTransaction) db.exec('rollback');
+    if (db.inTransaction()) db.exec('rollback');
     throw error;
   }
 }
@@ -209,6 +265,10 @@ export function diskFault(error: unknown, folder: string): Fault | undefined {
   if (/unable to open/i.test(message))
     return new Fault('data/unopened', `cannot open the data in ${folder}: ${message}`, at);
   if (code === 'EIO' || /^SQLITE_(IOERR|CORRUPT|NOTADB)/.test(code))
-    return new Fault('data/damaged', `the data in ${folder} cannot be read: ${message}`, at);
+    return new Fault(
+      'data/damaged',
+      `the data in ${folder} cannot be read: ${message}; see tiltwright store doctor, or restore a backup`,
+      at,
+    );
   return undefined;
 }

@@ -110,10 +110,11 @@ export class EmbeddedQueue implements Queue {
       this.#db.run('update jobs set summary = ? where id = ?', JSON.stringify(summary), hold.id);
       for (const f of files)
         this.#db.run(
-          'insert into files (job, name, bytes) values (?, ?, ?)',
+          'insert into files (job, name, bytes, sha256) values (?, ?, ?, ?)',
           hold.id,
           f.name,
           f.bytes,
+          f.sha256 ?? null,
         );
     });
   }

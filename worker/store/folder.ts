@@ -4,23 +4,28 @@
  */
 import { randomUUID } from 'node:crypto';
 import { mkdirSync } from 'node:fs';
-import { open, readdir, rename, rm, stat } from 'node:fs/promises';
-import { dirname, join } from 'node:path';
+import { readdir, rm, stat } from 'node:fs/promises';
+import { join } from 'node:path';
 import { diskFault } from './database.js';
-import type { Jobs } from './jobs.js';
+
+/** Makes the folders of a store where they are missing. @throws Fault `data/*` */
+export function makeFolders(path: string): void {
+  try {
+    for (const name of ['incoming', 'work', 'parts', 'results', 'kept', 'asks'])
+      mkdirSync(join(path, name), { recursive: true, mode: 0o750 });
+  } catch (error) {
+    throw diskFault(error, path) ?? error;
+  }
+}
 
 export class Folder {
   readonly path: string;
+  /** Of the store. */
+  readonly identity: string;
 
-  /** Makes what is missing. @throws Fault `data/*` */
-  constructor(path: string) {
+  constructor(path: string, identity: string) {
     this.path = path;
-    try {
-      for (const name of ['incoming', 'work', 'parts', 'results', 'kept'])
-        mkdirSync(join(path, name), { recursive: true, mode: 0o750 });
-    } catch (error) {
-      throw diskFault(error, path) ?? error;
-    }
+    this.identity = identity;
   }
 
   /** A file for something that is on its way in. */
@@ -43,36 +48,6 @@ export class Folder {
 
   get kept(): string {
     return join(this.path, 'kept');
-  }
-
-  /** Removes what a crash left: nothing here belongs to a job any more. */
-  async sweep(jobs: Jobs): Promise<void> {
-    const alive = jobs.alive();
-    const named = (state: string): Set<string> =>
-      new Set(alive.filter((j) => j.state === state).map((j) => `${j.id}-${j.attempt}`));
-    await clear(join(this.path, 'incoming'), new Set());
-    await clear(join(this.path, 'work'), named('running'));
-    await clear(join(this.path, 'results'), named('finished'));
-  }
-}
-
-async function clear(folder: string, but: ReadonlySet<string>): Promise<void> {
-  for (const name of await readdir(folder))
-    if (!but.has(name)) await rm(join(folder, name), { recursive: true, force: true });
-}
-
-/** Puts a whole file or folder in its place and makes sure that it stays there. */
-export async function settle(from: string, to: string): Promise<void> {
-  await rename(from, to);
-  await syncFolder(dirname(to));
-}
-
-export async function syncFolder(path: string): Promise<void> {
-  const handle = await open(path, 'r');
-  try {
-    await handle.sync();
-  } finally {
-    await handle.close();
   }
 }
 

@@ -40,6 +40,8 @@ export type Summary = z.infer<typeof summarySchema>;
 export interface ResultFile {
   readonly name: string;
   readonly bytes: number;
+  /** SHA-256, hexadecimal; results of early versions have none. */
+  readonly sha256?: string;
 }
 
 export interface Result {

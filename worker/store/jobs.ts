@@ -135,18 +135,6 @@ export class Jobs {
       return true;
     });
   }
-
-  /** Claims that a folder of work or results may belong to. */
-  alive(): { id: number; attempt: number; state: State }[] {
-    const rows = this.#db.rows(
-      `select id, attempt, state from jobs where state in ('running', 'finished')`,
-    );
-    return rows.map((r) => ({
-      id: Number(r['id']),
-      attempt: Number(r['attempt']),
-      state: r['state'] as State,
-    }));
-  }
 }
 
 const nameOf = (file: unknown): string => (file as { name: string }).name;

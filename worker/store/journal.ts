@@ -13,9 +13,13 @@ export class Journal {
   #telling = false;
   readonly #listeners = new Set<(event: JobEvent) => void>();
 
-  constructor(db: Db, now: () => number = Date.now) {
+  readonly #kept: (seq: number) => void;
+
+  /** @param kept called with the number of the last event of each change once it is on the disk */
+  constructor(db: Db, now: () => number = Date.now, kept: (seq: number) => void = () => {}) {
     this.db = db;
     this.now = now;
+    this.#kept = kept;
   }
 
   /** Runs `work` in one transaction; listeners hear its events once they are on the disk. */
@@ -33,6 +37,8 @@ export class Journal {
         events.push(eventOf(row!));
       }),
     );
+    const last = events.at(-1);
+    if (last) this.#kept(last.seq);
     this.#untold.push(...events);
     this.#tell();
     return result;

@@ -3,7 +3,8 @@ import { createHash } from 'node:crypto';
 import { open, rm } from 'node:fs/promises';
 import { Fault } from '../../lib/base/fault.js';
 import { type Db, diskFault } from './database.js';
-import { type Folder, settle } from './folder.js';
+import { settle } from '../disk.js';
+import type { Folder } from './folder.js';
 import type { PartRecord } from './job.js';
 
 /** A file that has come in whole but has not been looked at. */

@@ -16,6 +16,9 @@ export interface Hold {
 export interface Claim {
   readonly hold: Hold;
   readonly order: Order;
+  /** When the job was made, ms since 1970, and the key that it came with. */
+  readonly made: number;
+  readonly key?: { readonly key: string; readonly digest: string };
 }
 
 export interface Queue {

@@ -17,6 +17,10 @@ export function claimOf(row: Row, owner: string): Claim {
       settings: json('settings'),
       priority: Number(row['priority']),
     },
+    made: Number(row['made']),
+    ...(row['idem'] === null
+      ? {}
+      : { key: { key: String(row['idem']), digest: String(row['idem_digest']) } }),
   };
 }
 

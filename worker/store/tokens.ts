@@ -15,11 +15,16 @@ export class Tokens {
 
   /** The new token. @throws Fault `token/known` */
   add(name: string, now: number): string {
+    const token = newToken();
+    this.addHash(name, hash(token), now);
+    return token;
+  }
+
+  /** A token of which only the digest is known here. @throws Fault `token/known` */
+  addHash(name: string, digest: string, now: number): void {
     if (this.names().includes(name))
       throw new Fault('token/known', `there is a token named ${JSON.stringify(name)} already`);
-    const token = randomBytes(32).toString('base64url');
-    this.#db.run('insert into tokens (name, hash, made) values (?, ?, ?)', name, hash(token), now);
-    return token;
+    this.#db.run('insert into tokens (name, hash, made) values (?, ?, ?)', name, digest, now);
   }
 
   names(): string[] {
@@ -42,4 +47,6 @@ export class Tokens {
   }
 }
 
-const hash = (token: string): string => createHash('sha256').update(token).digest('hex');
+export const newToken = (): string => randomBytes(32).toString('base64url');
+
+export const hash = (token: string): string => createHash('sha256').update(token).digest('hex');
