@@ -1,12 +1,15 @@
 /**
- * How the rotary joints stand in each run: the runs in printing order come in, for each of them the
- * rotary values and the affine map from layer space to the joints go out. Of the inverse's solutions,
- * in all windings that the travel or the turns of a cable allow, those are taken that keep every point
- * of the run inside the travel of every joint and whose transfers together take the least time
- * (shortest path through the solutions of all runs; the time of a transfer is that of the slowest
- * joint from where one run ends to where the next begins). A cable so unwinds in the transfer in which
- * it costs least. An endless axis takes the winding nearest to where it stands. At tilt 0 the free
- * joint keeps its value, unless the run does not fit so.
+ * How the rotary joints stand in each run. Every direction has two solutions or more, each in all
+ * windings that the travel or the turns of a cable allow. Those are taken that keep every point of the
+ * run inside the travel of every joint and whose transfers together take the least time: a shortest
+ * path through the solutions of all runs (dynamic programming, Bellman 1957), where a transfer takes as
+ * long as its slowest joint from where one run ends to where the next begins. A cable so unwinds in the
+ * transfer in which it costs least. An endless axis takes the winding nearest to where it stands. At
+ * tilt 0 the free joint keeps its value, unless the run does not fit so.
+ *
+ * Of ways that take as long the one that turns less is taken: while Z comes down from where it is
+ * ready, whole turns of the table cost no time, and yet the job should not begin with them. For the
+ * same reason a start more than half a turn away has to save `START_WORTH` later, and that is reported.
  */
 import { DEG, type Vec3 } from '../base/vector.js';
 import type { Violation } from '../machine/inverse.js';
@@ -42,46 +45,87 @@ const FREE_STEP = 15 * DEG;
 const KEPT = 64;
 /** A stance that breaks a travel is worse than any turning, s. */
 const BROKEN = 1e6;
+/** What turning costs beside its time, s a rad: it decides between ways that take as long. */
+const TURNING = 1e-6;
+/** A first run more than half a turn from where the joints are ready must save this, s. */
+const START_WORTH = 1;
 
-/**
- * @param from joint values before the first run
- * @returns a stance a run, or undefined for runs whose direction no solution reaches
- */
+export interface Stances {
+  /** One per run; undefined where no solution reaches the run's direction. */
+  readonly runs: readonly (Stance | undefined)[];
+  /** Time that a start more than half a turn away saves against one that is nearer, s; 0 for a near one. */
+  readonly saved: number;
+}
+
+/** @param from joint values before the first run */
 export function chooseStances(
   machine: Machine,
   runs: readonly RunPoints[],
   from: Float64Array,
-): (Stance | undefined)[] {
+): Stances {
+  const free = leastTime(machine, runs, from, () => true);
+  const isNear = (stance: Stance): boolean => nearStart(machine, stance.map.rotaries, from);
+  const first = free.stances.find((stance) => stance);
+  if (!first || isNear(first)) return { runs: free.stances, saved: 0 };
+  const near = leastTime(machine, runs, from, isNear);
+  const saved = near.cost - free.cost;
+  return saved < START_WORTH ? { runs: near.stances, saved: 0 } : { runs: free.stances, saved };
+}
+
+/** True if no joint has to turn by more than half a turn. */
+function nearStart({ joints }: Machine, to: Float64Array, from: Float64Array): boolean {
+  return joints.every(
+    ({ kind }, j) => kind !== 'rotary' || Math.abs(to[j]! - from[j]!) <= Math.PI + TRAVEL_SLACK,
+  );
+}
+
+/**
+ * @param starts which stances the first run may take, where it has any of them
+ * @returns a stance a run, or undefined for runs whose direction no solution reaches
+ */
+function leastTime(
+  machine: Machine,
+  runs: readonly RunPoints[],
+  from: Float64Array,
+  starts: (stance: Stance) => boolean,
+): { stances: (Stance | undefined)[]; cost: number } {
   const chosen: (Stance | undefined)[] = [];
   let states: State[] = [];
-  const first = { end: from, cost: 0, state: undefined as State | undefined };
   const columns = runs.map((run) => {
-    const starts = states.length
-      ? states.map((s) => ({ end: s.end, cost: s.cost, state: s }))
-      : [first];
     const next: State[] = [];
-    for (const start of starts) {
-      for (const stance of stancesFor(machine, run, start.end)) {
+    for (const before of states.length ? states : [undefined]) {
+      const at = before?.end ?? from;
+      const all = stancesFor(machine, run, at);
+      const wanted = before ? all : all.filter(starts);
+      for (const stance of wanted.length ? wanted : all) {
+        const begin = poseAt(stance.map, run.points, 0, at);
         const cost =
-          start.cost +
-          moveSeconds(machine, start.end, poseAt(stance.map, run.points, 0, start.end)) +
+          (before?.cost ?? 0) +
+          moveSeconds(machine, at, begin) +
+          TURNING * turning(machine, at, begin) +
           (stance.violations.length ? BROKEN : 0);
-        const end = poseAt(stance.map, run.points, run.points.length - 3, start.end);
-        addBest(next, { ...stance, cost, end, before: start.state });
+        const end = poseAt(stance.map, run.points, run.points.length - 3, at);
+        addBest(next, { ...stance, cost, end, before });
       }
     }
     if (next.length) states = next.sort((a, b) => a.cost - b.cost).slice(0, KEPT);
     return next.length > 0;
   });
-  let state = states.reduce<State | undefined>(
-    (a, b) => (a && a.cost <= b.cost ? a : b),
-    undefined,
-  );
+  let state: State | undefined = states[0];
+  const cost = state?.cost ?? 0;
   for (let i = runs.length - 1; i >= 0; i--) {
     chosen[i] = columns[i] ? state : undefined;
     if (columns[i]) state = state?.before;
   }
-  return chosen;
+  return { stances: chosen, cost };
+}
+
+/** How far the rotary joints turn together, rad. */
+function turning({ joints }: Machine, a: Float64Array, b: Float64Array): number {
+  return joints.reduce(
+    (sum, { kind }, j) => (kind === 'rotary' ? sum + Math.abs(b[j]! - a[j]!) : sum),
+    0,
+  );
 }
 
 /** Keeps one state for each pair of rotary values. */
