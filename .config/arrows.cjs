@@ -9,6 +9,7 @@ const stages = [
   'directions',
   'layers',
   'paths',
+  'footing',
   'clearance',
   'order',
   'motion',

@@ -18,6 +18,7 @@ export function printSummary(report: Report, folder: string, names: readonly str
           `bridged: ${u.bridges.mm2.toFixed(1)} mm2, at most ${u.bridges.longestMm.toFixed(1)} mm from end to end`,
         ]
       : []),
+    footingLine(report),
     `motion: ${clock(report.motion.seconds)} (estimated), ${report.motion.blocks} blocks, ${report.motion.transfers} transfers; joint ${report.motion.slowestJoint} sets the pace most`,
     `material: ${report.material.massG.toFixed(1)} g, ${(report.material.filamentMm / 1000).toFixed(2)} m of filament`,
     ...(report.errorBudget ? errorWords(report.errorBudget) : []),
@@ -26,6 +27,16 @@ export function printSummary(report: Report, folder: string, names: readonly str
     `written to ${folder}: ${names.join(', ')}`,
   ];
   process.stdout.write(`${lines.join('\n')}\n`);
+}
+
+/** What holds the part to the table. */
+function footingLine({ footing, regions }: Report): string {
+  const { contactMm2, table, mostTableMpa, pushN } = footing;
+  const first = regions[0]!.firstBeadMm ?? 0;
+  const pull = table
+    ? `pulls at it with at most ${table.mpa.toFixed(2)} MPa of ${mostTableMpa} by a push of ${pushN} N and its weight, in region ${table.region + 1}`
+    : 'nothing holds it';
+  return `foot: lays ${contactMm2.toFixed(1)} mm2 on the table, ${pull}; first bead ${first.toFixed(2)} mm over it`;
 }
 
 /** Seconds as hours, minutes and seconds. */

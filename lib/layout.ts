@@ -5,6 +5,7 @@
  */
 import type { Finding } from './base/fault.js';
 import { DEG } from './base/vector.js';
+import type { Footing } from './footing/footing.js';
 import { step } from './base/watch.js';
 import type { Job } from './job.js';
 import type { SolidKernel } from './kernel/solid.js';
@@ -19,6 +20,8 @@ import type { Mesh } from './mesh/mesh.js';
 import { orderRuns } from './order/order.js';
 import { type PlannedPaths, joinPaths } from './paths/plan.js';
 import { checkPlace } from './place.js';
+import type { Cone } from './regions/steer.js';
+import { footingAsPlaced, footingOf, mended, withDensity } from './stand.js';
 import type { Ceilings } from './regions/ceilings.js';
 import { type SearchLimits, searchLimits } from './regions/limits.js';
 import { type RegionPlan, planRegions } from './regions/plan.js';
@@ -43,9 +46,10 @@ export interface SliceTools extends StageTools {
   readonly version: string;
 }
 
-/** A job laid out, with what its layers leave unsupported. */
+/** A job laid out, with what its layers leave unsupported and how it holds on to the table. */
 export interface Layout extends LaidOut {
   readonly hanging: Hanging;
+  readonly footing: Footing;
 }
 
 /**
@@ -54,27 +58,25 @@ export interface Layout extends LaidOut {
  * @param input with the machine as motion is planned on it, its clearance wider by what corners may stray
  * @throws Fault with a code of the stage that refuses; the signal's reason when cancelled
  */
-export function layOut(
+export async function layOut(
   placed: Mesh,
-  input: SliceInput,
+  given: SliceInput,
   tools: SliceTools,
   stages: Stages,
 ): Promise<{ readonly laidOut: Layout; readonly findings: readonly Finding[] }> {
-  const { job, machine } = input;
-  const limits = searchLimits(machine, job.regions.tilt);
+  const { job, machine } = given;
+  let input = withDensity(given);
+  const early = await stages.later('footing', () => footingAsPlaced(placed, input, tools));
+  if (early) input = mended(early, input) ?? input;
   return untangled(async (forbidden) => {
-    const { steer } = job.regions;
-    const regions = {
-      ...job.regions,
-      steer: { ...steer, forbid: [...steer.forbid, ...forbidden] },
-    };
-    const asked = { ...input, job: { ...job, regions } };
-    const from = inputsOf(asked);
-    const plan = await stages.kept('regions', from.regions, () =>
-      regionsOf(placed, limits, asked, tools),
-    );
-    checkPlace(plan.part, machine, job.layers.first);
-    const layers = await stages.kept('layers', from.layers, () => layersOf(plan, input, tools));
+    let half = await upToFooting(placed, forbidding(input, forbidden), tools, stages);
+    const better = mended(half.footing, input);
+    if (better) {
+      input = better;
+      half = await upToFooting(placed, forbidding(input, forbidden), tools, stages);
+      mended(half.footing, input);
+    }
+    const { plan, layers, footing, from } = half;
     const hanging = await stages.kept('support', from.layers, () =>
       hangingOf(plan, layers, job, tools),
     );
@@ -83,8 +85,37 @@ export function layOut(
     );
     const lay = paths.map((p) => p.paths);
     const sequence = stages.now('order', () => orderRuns(machine, plan.regions, lay));
-    return { plan, layers, hanging, paths, sequence };
+    return { plan, layers, footing, hanging, paths, sequence };
   });
+}
+
+/** The job with directions kept from some pieces. */
+function forbidding(input: SliceInput, forbidden: readonly Cone[]): SliceInput {
+  const { job } = input;
+  const { steer } = job.regions;
+  const forbid = [...steer.forbid, ...forbidden];
+  return { ...input, job: { ...job, regions: { ...job.regions, steer: { ...steer, forbid } } } };
+}
+
+/** Regions and layers, and how they hold on to the table. */
+async function upToFooting(
+  placed: Mesh,
+  asked: SliceInput,
+  tools: SliceTools,
+  stages: Stages,
+): Promise<Pick<Layout, 'plan' | 'layers' | 'footing'> & { from: ReturnType<typeof inputsOf> }> {
+  const { job, machine } = asked;
+  const from = inputsOf(asked);
+  const limits = searchLimits(machine, job.regions.tilt);
+  const plan = await stages.kept('regions', from.regions, () =>
+    regionsOf(placed, limits, asked, tools),
+  );
+  checkPlace(plan.part, machine, job.layers.first);
+  const layers = await stages.kept('layers', from.layers, () => layersOf(plan, asked, tools));
+  const footing = await stages.kept('footing', from.paths, () =>
+    footingOf(plan.regions, layers[0]!, asked, tools),
+  );
+  return { plan, layers, footing, from };
 }
 
 /** What the kept stages follow from; each holds what the one before it follows from. */

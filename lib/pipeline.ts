@@ -7,6 +7,7 @@
 import type { Finding } from './base/fault.js';
 import { DEG } from './base/vector.js';
 import { type ErrorBudget, budgetOf } from './budget/budget.js';
+import { firstBeadFindings, firstBeads } from './footing/first-beads.js';
 import { bridgeFindings } from './layers/bridge-findings.js';
 import type { Layers } from './layers/layers.js';
 import { type SliceInput, type SliceTools, layOut } from './layout.js';
@@ -25,6 +26,7 @@ import { pageMap } from './report/page-map.js';
 import { type Report, makeReport } from './report/report.js';
 import { plannedTimes } from './report/times.js';
 import { Stages } from './stages.js';
+import { footingFindings } from './stand.js';
 import { type Surface, type Trace, verify } from './verify/verify.js';
 
 export interface SliceResult {
@@ -75,7 +77,12 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
     tools,
     stages,
   );
-  const { plan, layers, hanging, paths, sequence } = laidOut;
+  const { plan, layers, footing, hanging, paths, sequence } = laidOut;
+  const beads = firstBeads(
+    plan.regions,
+    layers,
+    paths.map((p) => p.paths),
+  );
   const moves = await stages.later('motion', () =>
     planMotionBy(
       (ask) => tools.run({ kind: 'nearest', ...ask }, watch?.signal),
@@ -138,6 +145,9 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
     layerCounts: layers.map((l) => l.top.length),
     unsupported: plan.unsupported,
     hanging,
+    footing,
+    hold: job.regions,
+    firstBeads: beads,
     bridge: job.layers.bridge,
     motion: moves.motion,
     leastGap: moves.leastGap && {
@@ -149,6 +159,8 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
     ...(air ? { air } : {}),
     findings: [
       ...bridgeFindings(plan.findings, hanging),
+      ...footingFindings(footing),
+      ...firstBeadFindings(plan.regions, layers, beads),
       ...paths.flatMap((p) => p.findings),
       ...sequence.findings,
       ...tangles,

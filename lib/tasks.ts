@@ -5,7 +5,8 @@
 import { type PolygonKernel, loadPolygonKernel } from './kernel/polygon.js';
 import { type Under, limitsFor } from './directions/limits.js';
 import type { SearchingUnder } from './directions/needs.js';
-import type { Footing } from './layers/interface.js';
+import { type Footing, type FootingInput, judgeFooting } from './footing/footing.js';
+import type { Footing as Underlay } from './layers/interface.js';
 import { type Layers, layOut } from './layers/layers.js';
 import type { LayerRules } from './layers/rules.js';
 import {
@@ -54,7 +55,7 @@ export interface LayersTask {
   readonly part: Mesh;
   readonly rules: LayerRules;
   readonly nozzleDiameter: number;
-  readonly footing: Footing;
+  readonly footing: Underlay;
   /** How many layers beyond the region's ends caps look at. */
   readonly beyond: number;
 }
@@ -81,12 +82,23 @@ export interface PathsTask {
   readonly bridges?: readonly Bridge[];
 }
 
+export interface FootingTask extends FootingInput {
+  readonly kind: 'footing';
+}
+
 export interface NearestTask extends NearestAsk {
   readonly kind: 'nearest';
 }
 
 export type SliceTask =
-  SearchTask | ReplayTask | SimplifyTask | LayersTask | HangingTask | PathsTask | NearestTask;
+  | SearchTask
+  | ReplayTask
+  | SimplifyTask
+  | LayersTask
+  | HangingTask
+  | PathsTask
+  | FootingTask
+  | NearestTask;
 export type TaskResult<T extends SliceTask> = T extends SearchTask
   ? Found
   : T extends ReplayTask
@@ -99,7 +111,9 @@ export type TaskResult<T extends SliceTask> = T extends SearchTask
           ? RegionHanging
           : T extends NearestTask
             ? Nears
-            : PlannedPaths;
+            : T extends FootingTask
+              ? Footing
+              : PlannedPaths;
 
 /** Runs one task somewhere and gives its result; rejects with a Fault or the signal's reason. */
 export type RunTask = <T extends SliceTask>(
@@ -121,6 +135,8 @@ export function doTask(task: SliceTask, kernel: PolygonKernel): TaskResult<Slice
       return hangingOf(task.regions, task.index, task.layers, task.rules, kernel);
     case 'paths':
       return planPaths(task.layers, task.from, task.to, task.rules, task, kernel);
+    case 'footing':
+      return judgeFooting(task, kernel);
     case 'nearest':
       return nearestOf(task);
   }

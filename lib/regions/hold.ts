@@ -18,6 +18,20 @@ export interface HoldRules {
   readonly density: number;
 }
 
+/** g/cm3; for a part of no known material: a little more than PLA, PETG and ABS weigh. */
+const SOME_PLASTIC = 1.3;
+
+/** What a job says, the density filled in where neither it nor a material gives one. */
+export const holdOf = ({
+  force,
+  stress,
+  density,
+}: Omit<HoldRules, 'density'> & { readonly density?: number | undefined }): HoldRules => ({
+  force,
+  stress,
+  density: density ?? SOME_PLASTIC,
+});
+
 /**
  * Greatest bending stress in the base, MPa (N/mm2); infinite without one.
  * @param height of the piece over its base, mm

@@ -21,6 +21,8 @@ import { type Tagged, cut, uncut } from './cut.js';
 const MARGIN = 3;
 /** Thickness of the plate, mm, but at most half of the pedestal. */
 const PLATE = 1.2;
+/** Thickness of the plate of a pedestal of this height, mm. */
+export const plateOf = (height: number): number => Math.min(PLATE, height / 2);
 
 type Outline = Vec2[];
 
@@ -43,7 +45,7 @@ export function onPedestal(part: Mesh, height: number, foot: number): Mesh {
   }
   const lifted = moved(upper.mesh, shift([0, 0, height]));
   const work = new Work({ mesh: lifted, cut: upper.cut });
-  work.stand(loops, Math.min(PLATE, height / 2));
+  work.stand(loops, plateOf(height));
   return work.mesh();
 }
 

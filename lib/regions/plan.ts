@@ -23,7 +23,7 @@ import type { RegionRules } from './rules.js';
 import { type Searching, Searches, onThisThread } from './searches.js';
 import type { Tagged } from './section.js';
 import { NOTHING, type Plan, tiltOf } from './sketch.js';
-import { sawnOffAt, stancesOf } from './stances.js';
+import { plainGrip, stancesOf } from './stances.js';
 import { type Steer, steered } from './steer.js';
 import { directionsFor } from './ways.js';
 
@@ -91,7 +91,7 @@ export async function planRegions(
       plannedMm2: areaOf(built),
     },
     findings: [
-      ...pedestalFinding(part, mesh, rules),
+      ...pedestalFinding(part, mesh, rules, stance.grip),
       ...askedFindings({ part: mesh, regions: built.regions, steer, limits, rules }),
       ...whatStays(built.regions, built.hanging, limits, table.theta),
     ],
@@ -134,15 +134,19 @@ function singlePlan(
   return askedCuts(full, cuts, rules, headTable(limits)).start;
 }
 
-function pedestalFinding(part: Mesh, mesh: Mesh, rules: RegionRules): Finding[] {
+function pedestalFinding(part: Mesh, mesh: Mesh, rules: RegionRules, grip: number): Finding[] {
   const { pedestal } = rules;
   if (pedestal === 0) return [];
   const volume = massOf(mesh).volume - massOf(part).volume;
+  const way =
+    grip > plainGrip(rules)
+      ? `whose columns enclose the lowest ${grip.toFixed(2)} mm of the part, which would not carry it: they are to be cut away around it`
+      : `to be sawn off ${(pedestal + grip).toFixed(2)} mm over the table`;
   return [
     {
       code: 'regions/pedestal',
       severity: 'note',
-      message: `the part stands on a pedestal of ${pedestal} mm and ${volume.toFixed(0)} mm3, to be sawn off ${sawnOffAt(rules).toFixed(2)} mm over the table`,
+      message: `the part stands on a pedestal of ${pedestal} mm and ${volume.toFixed(0)} mm3, ${way}`,
     },
   ];
 }

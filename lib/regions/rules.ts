@@ -44,7 +44,9 @@ export const regionRules = z.strictObject({
     .number()
     .min(0)
     .default(4)
-    .describe('mm2; least contact of a region with what it stands on'),
+    .describe(
+      'mm2; least contact of a region with what it stands on, and of the first layer with the table',
+    ),
   hold: z
     .strictObject({
       force: z
@@ -59,10 +61,27 @@ export const regionRules = z.strictObject({
         .positive()
         .default(10)
         .describe('MPa; greatest bending stress in the base, across the layers'),
-      density: z.number().positive().default(1.3).describe('g/cm3, for the weight'),
+      table: z
+        .number()
+        .positive()
+        .default(2)
+        .describe(
+          'MPa; greatest tension between the first layer and the table (no source: it depends on table, material and temperatures; pull a test piece off yours)',
+        ),
+      density: z
+        .number()
+        .positive()
+        .optional()
+        .describe('g/cm3, for the weight; left out: that of the material'),
     })
     .prefault({})
     .describe('whether a piece holds on to what it stands on'),
+  footing: z
+    .enum(['refuse', 'pedestal', 'report'])
+    .default('refuse')
+    .describe(
+      'what is done where the part would not hold on to the table. refuse: the job ends; pedestal: it is put on a pedestal (of 3 mm unless one is asked for) whose columns enclose as much of its foot as carries it; report: it is planned all the same, with an error among the findings',
+    ),
   foot: z
     .number()
     .min(0)

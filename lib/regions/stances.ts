@@ -8,6 +8,8 @@ import { DEG } from '../base/vector.js';
 import type { SolidKernel } from '../kernel/solid.js';
 import { moved } from '../mesh/build.js';
 import { type Ceilings, uncutUnder } from './ceilings.js';
+import { gripOf } from './grip.js';
+import { holdOf } from './hold.js';
 import { onPedestal } from './pedestal.js';
 import { poses } from './pose.js';
 import { forSearch, simplified } from './refine.js';
@@ -24,15 +26,22 @@ export interface Stance {
   readonly steer: Steer;
   /** Corners of the faces that are to stay whole. */
   readonly faces: readonly Float64Array[];
+  /** How far the columns of a pedestal reach into the part, mm. */
+  readonly grip: number;
 }
 
 /** A pedestal holds on to the part by at least this, mm. */
 const LEAST_FOOT = 0.05;
 
-/** Height over the table at which a pedestal is sawn off, mm. */
-export const sawnOffAt = ({ pedestal, foot }: RegionRules): number => pedestal + footOf(foot);
+/** How far the columns of a pedestal reach into a part that stands without it, mm. */
+export const plainGrip = ({ foot }: RegionRules): number => Math.max(foot, LEAST_FOOT);
 
-const footOf = (foot: number): number => Math.max(foot, LEAST_FOOT);
+/** The same for a part in its pose: as far as it takes to carry it, where it would not stand without. */
+function gripFor(part: () => Mesh, rules: RegionRules): number {
+  const { pedestal, footing, contact, hold } = rules;
+  if (pedestal === 0 || footing !== 'pedestal') return plainGrip(rules);
+  return gripOf(part(), pedestal, plainGrip(rules), contact, holdOf(hold));
+}
 
 /**
  * The poses to choose from, on their pedestals if there are any.
@@ -44,24 +53,25 @@ export function stancesOf(
   kernel: SolidKernel,
   bridged: Ceilings | undefined,
 ): Stance[] {
-  const { pedestal, foot, detail } = rules;
+  const { pedestal, detail } = rules;
   const steady = pedestal > 0 ? 0 : rules.steady * DEG;
   const all = poses(part, kernel, rules.pose === 'free' ? rules.poses : 0, steady);
   const less = simplified({ mesh: little, triangles: detail / 2 });
-  const lift = (mesh: Mesh): Mesh =>
-    pedestal > 0 ? onPedestal(mesh, pedestal, footOf(foot)) : mesh;
   const faces = rules.steer.whole.map((p) => faceNear(part, p));
-  return all.map((frame) =>
-    stanceOf(compose(shift([0, 0, pedestal]), frame), {
+  return all.map((frame) => {
+    const grip = gripFor(() => moved(part, frame), rules);
+    const lift = (mesh: Mesh): Mesh => (pedestal > 0 ? onPedestal(mesh, pedestal, grip) : mesh);
+    return stanceOf(compose(shift([0, 0, pedestal]), frame), {
       small: (triangles) =>
         forSearch(lift(moved(triangles < detail ? less : little, frame)), triangles),
       full: () => lift(moved(part, frame)),
-    }),
-  );
+      grip,
+    });
+  });
 
   function stanceOf(
     frame: Frame,
-    { small, full }: { small: (triangles: number) => Mesh; full: () => Mesh },
+    { small, full, grip }: { small: (triangles: number) => Mesh; full: () => Mesh; grip: number },
   ): Stance {
     const same = bridged?.partFromGiven.every((x, i) => x === frame[i]) ?? false;
     const ceilings = same ? bridged!.layers : [];
@@ -71,6 +81,7 @@ export function stancesOf(
       frame,
       steer: steerIn(frame, rules.steer),
       faces: faces.map((face) => applyPoints(frame, face)),
+      grip,
     };
   }
 }

@@ -12,6 +12,7 @@ import { evenDirections, faceNormals } from './directions.js';
 import { frameAlong, headingOf, turnedLimits, turnedMesh, turnedMove } from './heading.js';
 import type { SearchLimits } from './limits.js';
 import type { Move } from './move.js';
+import { holdOf } from './hold.js';
 import { headTable } from './room.js';
 import type { RegionRules } from './rules.js';
 import { search } from './search.js';
@@ -172,7 +173,7 @@ function settingFor(
     effort: quick ? rules.most : lean ? rules.effort : Math.ceil(rules.effort / 2),
     prefer,
     faces: kept,
-    hold: rules.hold,
+    hold: holdOf(rules.hold),
     children: quick ? Math.min(QUICK_CHILDREN, rules.children) : rules.children,
   };
 }

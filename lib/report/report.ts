@@ -4,6 +4,8 @@
  */
 import type { Finding } from '../base/fault.js';
 import { DEG, type Vec3 } from '../base/vector.js';
+import type { FirstBead } from '../footing/first-beads.js';
+import type { Footing } from '../footing/footing.js';
 import type { Hanging, HangingPlace } from '../layers/unsupported.js';
 import type { Machine } from '../machine/machine.js';
 import type { Material } from '../machine/material.js';
@@ -14,6 +16,7 @@ import { type Motion, MoveKind } from '../motion/motion.js';
 import { filamentArea } from '../paths/bead.js';
 import type { RegionPlan } from '../regions/plan.js';
 import type { Region } from '../regions/region.js';
+import type { RegionRules } from '../regions/rules.js';
 import type { RegionAir } from './air.js';
 import type { Check } from '../verify/verify.js';
 import type { ErrorFigures } from './error-words.js';
@@ -31,6 +34,8 @@ export interface RegionReport {
   readonly standsOn: readonly number[];
   readonly volumeMm3: number;
   readonly contactMm2: number;
+  /** From the table or the base plane to the underside of its first bead; null if nothing is laid. */
+  readonly firstBeadMm: number | null;
   readonly layers: number;
   /** By the facet rule and local minima. */
   readonly unsupportedMm2: number;
@@ -74,6 +79,22 @@ export interface Report {
       /** Each piece of a layer that is bridged. */
       readonly places: readonly BridgePlace[];
     };
+  };
+  /** How the part holds on to the table while it grows. */
+  readonly footing: {
+    /** The least that a body lays on the table with its first layer; what the brim adds is in it. */
+    readonly contactMm2: number;
+    readonly leastContactMm2: number;
+    /** Width by which the brim adds to what holds. */
+    readonly brimMm: number;
+    /** Greatest tension between first layer and table, while a region (from 0) is printed. */
+    readonly table?: { readonly mpa: number; readonly region: number };
+    readonly mostTableMpa: number;
+    /** The same in the part just over its first layer, or in the columns of its pedestal. */
+    readonly neck?: { readonly mpa: number; readonly region: number };
+    readonly mostNeckMpa: number;
+    /** Of the head, square to the direction of what is printed. */
+    readonly pushN: number;
   };
   readonly motion: {
     readonly seconds: number;
@@ -122,6 +143,10 @@ export interface ReportInput {
   readonly layerCounts: readonly number[];
   readonly unsupported: RegionPlan['unsupported'];
   readonly hanging: Hanging;
+  readonly footing: Footing;
+  readonly hold: Pick<RegionRules, 'contact' | 'hold'>;
+  /** A region. */
+  readonly firstBeads: readonly (FirstBead | undefined)[];
   /** Longest span that was allowed, mm. */
   readonly bridge: number;
   readonly motion: Motion;
@@ -154,6 +179,7 @@ export function makeReport(input: ReportInput): Report {
       places: input.hanging.places,
       bridges: bridgesReport(input),
     },
+    footing: footingReport(input),
     motion: motionReport(input.machine, input.motion),
     ...(input.leastGap ? { leastClearance: clearanceReport(input.machine, input.leastGap) } : {}),
     material: materialReport(input.machine, input.material, input.motion),
@@ -173,12 +199,24 @@ function regionReport(input: ReportInput, region: Region, i: number): RegionRepo
     standsOn: region.standsOn,
     volumeMm3: region.volume,
     contactMm2: region.contactArea,
+    firstBeadMm: input.firstBeads[i]?.overMm ?? null,
     layers: input.layerCounts[i]!,
     unsupportedMm2: region.unsupportedArea,
     unsupportedFromLayersMm2: input.hanging.byRegion[i]!,
     ...(input.air ? { check: input.air[i]! } : {}),
   };
 }
+
+const footingReport = ({ footing, hold: { contact, hold } }: ReportInput): Report['footing'] => ({
+  contactMm2: footing.contactMm2,
+  leastContactMm2: contact,
+  brimMm: footing.brimMm,
+  ...(footing.table ? { table: footing.table } : {}),
+  mostTableMpa: hold.table,
+  ...(footing.neck ? { neck: footing.neck } : {}),
+  mostNeckMpa: hold.stress,
+  pushN: hold.force,
+});
 
 const bridgesReport = ({ bridge, hanging }: ReportInput): Report['unsupported']['bridges'] => ({
   allowedMm: bridge,
