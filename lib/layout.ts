@@ -112,7 +112,7 @@ async function upToFooting(
   );
   checkPlace(plan.part, machine, job.layers.first);
   const layers = await stages.kept('layers', from.layers, () => layersOf(plan, asked, tools));
-  const footing = await stages.kept('footing', from.paths, () =>
+  const footing = await stages.later('footing', () =>
     footingOf(plan.regions, layers[0]!, asked, tools),
   );
   return { plan, layers, footing, from };

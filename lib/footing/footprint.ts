@@ -10,7 +10,7 @@
  * whole foot it allows a third of the moment that would tip the square with full tension over all of it.
  */
 import type { Polygons } from '../base/polygons.js';
-import type { Vec2, Vec3 } from '../base/vector.js';
+import type { Vec3 } from '../base/vector.js';
 
 /** Area with its moments about the origin, and the outermost points. Millimetres; z is the level. */
 export interface Footprint {
@@ -80,8 +80,8 @@ export function together(a: Footprint, b: Footprint): Footprint {
 export class Joint {
   readonly #area: number;
   readonly #centre: Vec3;
-  /** w of each point of the rim. */
-  readonly #rim: readonly Vec2[];
+  /** w of each point of the rim, packed. */
+  readonly #rim: Float64Array;
 
   /** @param print of an area above 0 that is no line */
   constructor({ z, area, moments: [x, y, xx, xy, yy], rim }: Footprint) {
@@ -90,18 +90,22 @@ export class Joint {
     const det = jxx * jyy - jxy * jxy;
     this.#area = area;
     this.#centre = [cx, cy, z];
-    this.#rim = Array.from({ length: rim.length / 2 }, (_, i): Vec2 => {
-      const [p, q] = [rim[2 * i]! - cx, rim[2 * i + 1]! - cy];
-      return [(jyy * p - jxy * q) / det, (jxx * q - jxy * p) / det];
-    });
+    this.#rim = new Float64Array(rim.length);
+    for (let i = 0; i < rim.length; i += 2) {
+      const [p, q] = [rim[i]! - cx, rim[i + 1]! - cy];
+      this.#rim[i] = (jyy * p - jxy * q) / det;
+      this.#rim[i + 1] = (jxx * q - jxy * p) / det;
+    }
   }
 
   /** Tension at each point of the rim, MPa, with a force (N) at a point (mm). */
   tensions(force: Vec3, point: Vec3): Float64Array {
-    const k = this.#factors(point);
-    return Float64Array.from(this.#rim, (_, i) => {
-      const [x, y, z] = k(i);
-      return x * force[0] + y * force[1] + z * force[2];
+    const [cx, cy, cz] = this.#centre;
+    const [x, y, z] = [point[0] - cx, point[1] - cy, point[2] - cz];
+    const w = this.#rim;
+    return Float64Array.from({ length: w.length / 2 }, (_, i) => {
+      const pull = 1 / this.#area + w[2 * i]! * x + w[2 * i + 1]! * y;
+      return pull * force[2] - z * (w[2 * i]! * force[0] + w[2 * i + 1]! * force[1]);
     });
   }
 
@@ -111,27 +115,23 @@ export class Joint {
    * @param points packed xyz, mm
    */
   pushed(newtons: number, d: Vec3, points: Float64Array): Float64Array {
-    const out = new Float64Array(this.#rim.length);
+    const w = this.#rim;
+    const out = new Float64Array(w.length / 2);
     const [cx, cy, cz] = this.#centre;
+    const [dx, dy, dz] = d;
     for (let p = 0; p < points.length; p += 3) {
-      const [x, y, z] = [points[p]! - cx, points[p + 1]! - cy, points[p + 2]! - cz];
+      const x = points[p]! - cx;
+      const y = points[p + 1]! - cy;
+      const z = points[p + 2]! - cz;
       for (let i = 0; i < out.length; i++) {
-        const [wx, wy] = this.#rim[i]!;
-        const [kx, ky, kz] = [-wx * z, -wy * z, 1 / this.#area + wx * x + wy * y];
-        const along = kx * d[0] + ky * d[1] + kz * d[2];
-        const squared = kx * kx + ky * ky + kz * kz - along * along;
+        const wx = w[2 * i]!;
+        const wy = w[2 * i + 1]!;
+        const kz = 1 / this.#area + wx * x + wy * y;
+        const along = kz * dz - z * (wx * dx + wy * dy);
+        const squared = z * z * (wx * wx + wy * wy) + kz * kz - along * along;
         if (squared > out[i]!) out[i] = squared;
       }
     }
     return out.map((squared) => newtons * Math.sqrt(squared));
-  }
-
-  #factors(point: Vec3): (i: number) => Vec3 {
-    const [cx, cy, cz] = this.#centre;
-    const [x, y, z] = [point[0] - cx, point[1] - cy, point[2] - cz];
-    return (i) => {
-      const [wx, wy] = this.#rim[i]!;
-      return [-wx * z, -wy * z, 1 / this.#area + wx * x + wy * y];
-    };
   }
 }
