@@ -1,8 +1,11 @@
 /** `tiltwright jobs [id]`: the jobs of a service, or how one stands. */
 import { Command } from 'commander';
+import type { Finding } from '../lib/base/fault.js';
 import type { JobRecord } from '../worker/store/job.js';
 import { STATES } from '../worker/store/job.js';
-import { type ServerFlags, addServerFlags, clientOf } from './client.js';
+import { duration, findingCounts, outcome } from '../worker/store/outcome.js';
+import { type Client, type ServerFlags, addServerFlags, clientOf } from './client.js';
+import { findingLines } from './finding-lines.js';
 import { numberFrom } from './numbers.js';
 
 interface JobsFlags extends ServerFlags {
@@ -27,7 +30,8 @@ async function run(id: string | undefined, flags: JobsFlags): Promise<void> {
   const client = await clientOf(flags);
   if (id !== undefined) {
     const job = await client.job(jobNumber(id));
-    print(flags.json ? JSON.stringify(job, null, 2) : detail(job).join('\n'));
+    if (flags.json) print(JSON.stringify(job, null, 2));
+    else print([...detail(job), ...(await findingsOf(client, job))].join('\n'));
     return;
   }
   const { state, limit, before } = flags;
@@ -37,20 +41,28 @@ async function run(id: string | undefined, flags: JobsFlags): Promise<void> {
   else print(page.jobs.map(line).join('\n'));
 }
 
+/** What the report of a finished job found. */
+async function findingsOf(client: Client, { id, summary }: JobRecord): Promise<string[]> {
+  if (!summary || summary.errors + summary.warnings === 0) return [];
+  const report = new TextDecoder().decode(await client.file(id, 'report.json'));
+  const { findings } = JSON.parse(report) as { findings: readonly Finding[] };
+  return findingLines(findings, 'all in report.json');
+}
+
 export const jobNumber = (text: string): number =>
   numberFrom('client', 'job', text, [1, Number.MAX_SAFE_INTEGER]);
 
 const print = (text: string): void => void process.stdout.write(`${text}\n`);
 
 function line(job: JobRecord): string {
-  return `${String(job.id).padStart(5)}  ${job.state.padEnd(9)}  ${job.name}  ${about(job)}`.trimEnd();
+  return `${String(job.id).padStart(5)}  ${outcome(job).padEnd(9)}  ${job.name}  ${about(job)}`.trimEnd();
 }
 
 function about({ state, progress, reason, summary }: JobRecord): string {
   if (state === 'running' && progress)
-    return `${progress.stage} ${progress.done} of ${progress.total}`;
+    return `${Math.floor(100 * progress.share)} %, ${progress.stage}`;
   if (summary)
-    return `${summary.regions} regions, ${(summary.seconds / 3600).toFixed(1)} h, ${summary.massG.toFixed(1)} g`;
+    return `${summary.regions} region${summary.regions === 1 ? '' : 's'}, ${duration(summary.seconds)}, ${summary.massG.toFixed(1)} g`;
   return reason ? `${reason.code}: ${reason.message}` : '';
 }
 
@@ -61,6 +73,7 @@ function detail(job: JobRecord): string[] {
     line(job).trimStart(),
     `part ${job.partName}, machine ${job.machineName}, material ${job.materialName}, priority ${job.priority}`,
     `submitted ${time(job.made)}, started ${time(job.started)}, ended ${time(job.ended)}`,
+    ...(job.summary ? [`findings: ${findingCounts(job.summary)}; exit ${job.exit}`] : []),
     ...(job.tries + job.losses > 0 ? [`crashes ${job.tries}, lost runners ${job.losses}`] : []),
   ];
 }

@@ -27,6 +27,22 @@ export function serveCommand(): Command {
       .option('--minutes <count>', 'most time of a job', String(12 * HOUR_MINUTES))
       .option('--kept <MB>', 'room for finished stages of earlier jobs', '1000')
       .option('--upload <MB>', 'largest upload', '200')
+      .option(
+        '--uploads <count>',
+        'uploads at once for each token and from each address; four times as many over all',
+        '16',
+      )
+      .option(
+        '--upload-rate <kB/s>',
+        'an upload that brings less over 20 s is ended; 0: none is',
+        '10',
+      )
+      .option('--token-jobs <count>', 'waiting and running jobs of a token', '200')
+      .option('--token-room <MB>', 'parts and results of a token', '5000')
+      .option(
+        '--proxy <address>',
+        'a proxy at this address speaks TLS for the service and names the clients; everyone needs a token',
+      )
       .option('--rate <count>', 'requests a minute from one address beyond this machine', '600')
       .option('--grace <s>', 'time for running jobs when the service is stopped', '20')
       .option('--lease <s>', 'a job whose runner is silent for so long is taken back', '15')
@@ -37,6 +53,11 @@ export function serveCommand(): Command {
       )
       .option('--watch <folder>', 'take job files and meshes from this folder')
       .option('--watch-job <file>', 'job for bare meshes in the watched folder')
+      .option(
+        '--watch-missing <s>',
+        'a job file whose part has not come after so long is refused',
+        '60',
+      )
       .option('--watch-settle <s>', 'a file that has not changed for so long is whole', '2')
       // Loaded on demand: other commands need no HTTP framework and no database.
       .action(async (flags: ServeFlags) => (await import('./serving.js')).runService(flags))

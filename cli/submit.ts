@@ -5,6 +5,7 @@ import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';
 import { jobFile } from '../lib/job.js';
 import type { JobEvent, JobRecord, Progress } from '../worker/store/job.js';
+import { outcome } from '../worker/store/outcome.js';
 import { type Client, type ServerFlags, addServerFlags, clientOf } from './client.js';
 import { fetchResult } from './fetch.js';
 import { readBytes, readJson } from './files.js';
@@ -96,14 +97,17 @@ async function wait(client: Client, { id }: JobRecord, flags: SubmitFlags): Prom
   const show = showProgress(flags.json === true, `stopped waiting; job ${id} goes on`);
   const { progress, signal } = show.watch;
   const hear = ({ kind, data }: JobEvent): void => {
-    if (kind === 'progress') progress?.(data as Progress);
+    if (kind !== 'progress') return;
+    const { stage, share } = data as Progress;
+    progress?.({ stage, done: Math.floor(100 * share), total: 100 });
   };
   const job = await client.follow(id, hear, signal!).finally(() => show.stop());
   if (flags.json) print(JSON.stringify(job, null, 2));
   if (job.state === 'failed') throw Fault.fromData(job.reason!);
   if (job.state !== 'finished') throw new Fault('job/cancelled', `job ${id} was cancelled`);
   if (flags.out) await fetchResult(client, id, flags.out);
-  if (!flags.json) print(`job ${id} finished${flags.out ? `, written to ${flags.out}` : ''}`);
+  if (!flags.json)
+    print(`job ${id} ${outcome(job)}${flags.out ? `, written to ${flags.out}` : ''}`);
   if (job.summary!.errors > 0) process.exitCode = 3;
 }
 

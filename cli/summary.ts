@@ -1,6 +1,7 @@
 /** What a person wants to read first, in a few lines on the output stream. */
 import { errorWords } from '../lib/report/error-words.js';
 import type { Report } from '../lib/report/report.js';
+import { duration } from '../worker/store/outcome.js';
 import { findingLines } from './finding-lines.js';
 
 /** @param names of the files and folders in the result folder */
@@ -19,7 +20,7 @@ export function printSummary(report: Report, folder: string, names: readonly str
         ]
       : []),
     footingLine(report),
-    `motion: ${clock(report.motion.seconds)} (estimated), ${report.motion.blocks} blocks, ${report.motion.transfers} transfers; joint ${report.motion.slowestJoint} sets the pace most`,
+    `motion: ${duration(report.motion.seconds)} (estimated), ${report.motion.blocks} blocks, ${report.motion.transfers} transfers; joint ${report.motion.slowestJoint} sets the pace most`,
     `material: ${report.material.massG.toFixed(1)} g, ${(report.material.filamentMm / 1000).toFixed(2)} m of filament`,
     ...(report.errorBudget ? errorWords(report.errorBudget) : []),
     ...findingLines(report.findings, 'all in report.json'),
@@ -37,11 +38,4 @@ function footingLine({ footing, regions }: Report): string {
     ? `pulls at it with at most ${table.mpa.toFixed(2)} MPa of ${mostTableMpa} by a push of ${pushN} N and its weight, in region ${table.region + 1}`
     : 'nothing holds it';
   return `foot: lays ${contactMm2.toFixed(1)} mm2 on the table, ${pull}; first bead ${first.toFixed(2)} mm over it`;
-}
-
-/** Seconds as hours, minutes and seconds. */
-function clock(seconds: number): string {
-  const s = Math.round(seconds);
-  const h = Math.floor(s / 3600);
-  return `${h ? `${h} h ` : ''}${Math.floor((s % 3600) / 60)} min ${s % 60} s`;
 }

@@ -24,14 +24,21 @@ export function doubtfulUnit(size: Vec3): Finding | undefined {
   const extent = Math.max(...size);
   if (!(extent > 0) || (extent >= SMALL && extent <= LARGE)) return undefined;
   const limit = extent < SMALL ? `less than ${SMALL} mm` : `more than ${LARGE} mm`;
-  const guesses = Object.entries(UNITS)
-    .map(([name, mm]) => ({ name, extent: extent * mm }))
-    .filter((g) => g.extent >= LIKELY[0] && g.extent <= LIKELY[1])
-    .map((g) => `${Number(g.extent.toPrecision(3))} mm if its unit is the ${g.name}`);
+  const guesses = likelyUnits(size).map(
+    (name) => `${Number((extent * UNITS[name]).toPrecision(3))} mm if its unit is the ${name}`,
+  );
   const guess = guesses.length > 0 ? `; it would measure ${guesses.join(', ')}` : '';
   return {
     code: 'mesh/unit-doubtful',
     severity: 'warning',
     message: `the part measures ${extent.toPrecision(3)} mm, ${limit}${guess}`,
   };
+}
+
+/** Units that would give a part of this size, read as millimetres, a likely size. */
+export function likelyUnits(size: Vec3): Unit[] {
+  const extent = Math.max(...size);
+  return (Object.keys(UNITS) as Unit[]).filter(
+    (name) => extent * UNITS[name] >= LIKELY[0] && extent * UNITS[name] <= LIKELY[1],
+  );
 }

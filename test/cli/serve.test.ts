@@ -1,5 +1,7 @@
 /** The service and its clients as commands: submit, wait, list, fetch, cancel, stop, watched folder. */
 import {
+  chmodSync,
+  chownSync,
   existsSync,
   mkdirSync,
   mkdtempSync,
@@ -10,13 +12,14 @@ import {
   symlinkSync,
   writeFileSync,
 } from 'node:fs';
-import { tmpdir } from 'node:os';
+import { spawnSync } from 'node:child_process';
+import { networkInterfaces, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { revolved } from '../../lib/mesh/solids.js';
 import { writeStl, writeThreeMf } from '../../lib/mesh/write.js';
 import { type Server, command, serve, until } from '../support/server.js';
-import { cuboid } from '../support/shapes.js';
+import { cuboid, postWithArm } from '../support/shapes.js';
 
 const folder = mkdtempSync(join(tmpdir(), 'tiltwright-serve-'));
 const watched = join(folder, 'watched');
@@ -34,7 +37,14 @@ beforeAll(async () => {
   mkdirSync(watched);
   writeFileSync(cube, writeStl(cuboid([10, 10, 6])));
   writeFileSync(job, JSON.stringify({ ...names, ...settings, part: 'cube.stl' }));
-  server = await serve(join(folder, 'data'), ['--watch', watched, '--watch-settle', '0.3']);
+  server = await serve(join(folder, 'data'), [
+    '--watch',
+    watched,
+    '--watch-settle',
+    '0.3',
+    '--watch-missing',
+    '1',
+  ]);
 });
 afterAll(async () => {
   await server.end('SIGKILL');
@@ -149,12 +159,102 @@ describe('watched folder', () => {
   test('refuses with a reason beside the file; paths and links lead nowhere', async () => {
     writeFileSync(join(watched, 'half.json'), '{"part": ');
     const path = { ...names, part: '../cube.stl' };
+    const before = entries('refused').length;
     writeFileSync(join(watched, 'path.json'), JSON.stringify(path));
-    await until(() => entries('refused').length === 4);
+    await until(() => entries('refused').length === before + 4);
     const reason = (name: string): string => readFileSync(join(watched, 'refused', name), 'utf8');
     expect(reason('half.json.txt')).toMatch(/^file\/not-json: /);
     expect(reason('path.json.txt')).toMatch(/^job\/bad-value: .*part/);
     expect(existsSync(cube)).toBe(true);
+  });
+
+  test('a bad key moves the job file alone; the mended one finds its mesh', async () => {
+    writeFileSync(join(watched, 'lid.stl'), readFileSync(cube));
+    const bad = { ...names, ...settings, part: 'lid.stl', layers: { thicknes: 0.3 } };
+    writeFileSync(join(watched, 'lid.json'), JSON.stringify(bad));
+    await until(() => entries('refused').includes('lid.json.txt'));
+    const reason = readFileSync(join(watched, 'refused/lid.json.txt'), 'utf8');
+    expect(reason).toMatch(/^job\/unknown-key: .*thicknes/);
+    expect(entries('.')).toContain('lid.stl');
+    // Nothing chosen is nothing chosen, here too.
+    const { material: _, ...half } = { ...names, ...settings, part: 'lid.stl' };
+    writeFileSync(join(watched, 'lid.json'), JSON.stringify(half));
+    // No refused file is replaced by a later one of its name.
+    await until(() => entries('refused').includes('lid-2.json.txt'));
+    expect(readFileSync(join(watched, 'refused/lid-2.json.txt'), 'utf8')).toMatch(
+      /^job\/missing: no material given/,
+    );
+    writeFileSync(
+      join(watched, 'lid.json'),
+      JSON.stringify({ ...names, ...settings, part: 'lid.stl' }),
+    );
+    await until(() => entries('accepted').some((n) => n.endsWith('lid.stl')));
+  });
+
+  test('a part that does not come is named after the stated time', async () => {
+    writeFileSync(join(watched, 'gone.json'), JSON.stringify({ ...names, part: 'gone.stl' }));
+    await until(() => entries('refused').includes('gone.json.txt'));
+    expect(readFileSync(join(watched, 'refused/gone.json.txt'), 'utf8')).toMatch(
+      /^job\/part-missing: .*gone\.stl.* 1 s/,
+    );
+  });
+
+  test('names of 250 characters work', async () => {
+    const long = 'b'.repeat(246);
+    writeFileSync(join(watched, `${long}.stl`), readFileSync(cube));
+    const name = `${'a'.repeat(245)}.json`;
+    writeFileSync(
+      join(watched, name),
+      JSON.stringify({ ...names, ...settings, part: `${long}.stl` }),
+    );
+    await until(() => entries('accepted').some((n) => /^\d+-b+\.stl$/.test(n)));
+    const id = Number(
+      entries('accepted')
+        .find((n) => /^\d+-b+\.stl$/.test(n))!
+        .split('-')[0],
+    );
+    await until(() => server.output().includes(`job ${id} finished`));
+    writeFileSync(join(watched, `${'c'.repeat(245)}.json`), '{');
+    await until(() => entries('refused').some((n) => /^c+\.json\.txt$/.test(n)));
+  });
+
+  test('what is too large or cannot be read is moved with the reason, and the next is taken', async () => {
+    // Root reads everything, so the service runs as nobody.
+    const own = join(folder, 'nobody');
+    const place = join(own, 'watched');
+    mkdirSync(place, { recursive: true });
+    const write = (name: string, text: string | Uint8Array, mode = 0o644): void => {
+      writeFileSync(join(place, name), text);
+      chmodSync(join(place, name), mode);
+    };
+    write('a-locked.json', '{}', 0);
+    write('b-locked.stl', readFileSync(cube), 0);
+    write('b.json', JSON.stringify({ ...names, ...settings, part: 'b-locked.stl' }));
+    write('c-large.json', new Uint8Array(1_100_000));
+    write('d-large.stl', new Uint8Array(1_100_000));
+    write('d.json', JSON.stringify({ ...names, ...settings, part: 'd-large.stl' }));
+    write('e-fine.stl', readFileSync(cube));
+    write('e.json', JSON.stringify({ ...names, ...settings, part: 'e-fine.stl' }));
+    chmodSync(folder, 0o755);
+    if (process.getuid?.() === 0)
+      for (const at of [own, place, ...readdirSync(place).map((n) => join(place, n))])
+        chownSync(at, 65534, 65534);
+    const other = await serve(
+      join(own, 'data'),
+      ['--watch', place, '--watch-settle', '0.2', '--upload', '1'],
+      process.getuid?.() === 0 ? { uid: 65534 } : {},
+    );
+    const moved = (name: string): string[] =>
+      existsSync(join(place, name)) ? readdirSync(join(place, name)).sort() : [];
+    await until(() => moved('accepted').length === 2);
+    expect(moved('accepted')).toEqual(['1-e-fine.stl', '1-e.json']);
+    const reason = (name: string): string =>
+      readFileSync(join(place, 'refused', `${name}.txt`), 'utf8').split(':')[0]!;
+    expect(
+      ['a-locked.json', 'b.json', 'c-large.json', 'd.json'].map((name) => reason(name)),
+    ).toEqual(['file/unreadable', 'file/unreadable', 'file/too-large', 'upload/too-large']);
+    expect(moved('refused')).toContain('d-large.stl');
+    await other.end('SIGKILL');
   });
 
   test('bare meshes are left alone without a standard job', async () => {
@@ -163,6 +263,57 @@ describe('watched folder', () => {
     await until(() => entries('refused').includes('last.json.txt'));
     expect(entries('.')).toContain('bare.stl');
     renameSync(join(watched, 'bare.stl'), join(folder, 'bare.stl'));
+  });
+});
+
+test('jobs says that a job finished with errors, and lists them', () => {
+  // The arm hangs in the air when all is built upwards.
+  const arm = join(folder, 'arm.stl');
+  writeFileSync(arm, writeStl(postWithArm(12, 24, 12, 8)));
+  const words = ['--job', job, '--check', 'true', '--regions-most', '1', '--regions-pose', 'given'];
+  const done = command(server.url, 'submit', arm, ...words, '--wait');
+  expect([done.status, done.out]).toEqual([
+    3,
+    expect.stringMatching(/^job \d+ finished, 1 error\n/),
+  ]);
+  const id = /job (\d+)/.exec(done.out)![1]!;
+  expect(command(server.url, 'jobs').out).toMatch(new RegExp(`${id}  finished, 1 error  `));
+  const { out } = command(server.url, 'jobs', id);
+  expect(out).toMatch(/findings: 1 error.*; exit 3/);
+  expect(out).toMatch(/error: .*\[verify\/in-air-share\]/);
+  // One figure for the time, as the summary of slice prints it.
+  const { summary } = JSON.parse(command(server.url, 'jobs', id, '--json').out) as {
+    summary: { seconds: number };
+  };
+  const s = Math.round(summary.seconds);
+  expect(out).toContain(`${Math.floor(s / 60)} min ${s % 60} s`);
+});
+
+describe('serve beyond loopback', () => {
+  test('its hint works as it is printed, and it prints every address that answers', async () => {
+    const data = join(folder, 'open data');
+    const flags = ['--host', '0.0.0.0'];
+    const failed = await serve(data, flags).then(
+      () => '',
+      (error: Error) => error.message,
+    );
+    const hint = /make one first: (.*)$/m.exec(failed)![1]!;
+    const made = spawnSync('sh', ['-c', hint], { encoding: 'utf8' });
+    expect([made.status, made.stderr]).toEqual([0, '']);
+    const open = await serve(data, flags);
+    await until(() => open.output().includes('\n'));
+    const addresses = [...open.output().matchAll(/^listening at (\S+)$/gm)].map((m) => m[1]!);
+    const own = Object.values(networkInterfaces())
+      .flatMap((list) => list ?? [])
+      .filter((a) => a.family === 'IPv4')
+      .map((a) => a.address);
+    expect(addresses.map((a) => new URL(a).hostname).sort()).toEqual(own.sort());
+    const headers = { authorization: `Bearer ${made.stdout.trim()}` };
+    for (const address of addresses) {
+      expect((await fetch(`${address}/v1/jobs`, { headers })).status).toBe(200);
+      expect((await fetch(`${address}/v1/jobs`)).status).toBe(401);
+    }
+    expect(await open.end('SIGTERM')).toBe(0);
   });
 });
 

@@ -30,6 +30,8 @@ export const testSettings: ServiceSettings = {
   inspectMb: 800,
   inspectSeconds: 30,
   rate: 10_000,
+  uploads: { most: 64, mostEach: 16, leastRate: 10_000, windowSeconds: 20 },
+  quota: { jobs: 1000, bytes: 1e9 },
 };
 
 /** Settings under which a small part is sliced quickly. */

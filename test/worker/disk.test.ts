@@ -4,11 +4,13 @@
  * be mounted, those tests are skipped and say so.
  */
 import { spawnSync } from 'node:child_process';
-import { chmodSync, mkdtempSync, rmSync, statfsSync, writeFileSync } from 'node:fs';
+import { chmodSync, existsSync, mkdtempSync, rmSync, statfsSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
+import { Fault } from '../../lib/base/fault.js';
 import { writeStl } from '../../lib/mesh/write.js';
+import { Trouble } from '../../worker/runner/trouble.js';
 import { serve, until } from '../support/server.js';
 import { quick, startTestService } from '../support/service.js';
 import { cuboid } from '../support/shapes.js';
@@ -82,6 +84,69 @@ describe.skipIf(!canMount)(`full disk${canMount ? '' : ' SKIPPED: no right to mo
     free();
     expect(await service.ended(id)).toMatchObject({ state: 'finished', tries: 0 });
     expect((await service.call('/v1/health')).status).toBe(200);
+  });
+
+  test('health mends without any job once there is room', async () => {
+    const { id: part } = (await service.upload(cube, 'cube.stl')).body;
+    fill(150_000);
+    const settings = { ...quick, check: true };
+    const { id } = (await service.submit({ part, settings })).body;
+    const health = async (): Promise<number> => (await service.call('/v1/health')).status;
+    await until(async () => (await health()) === 503);
+    service.context.data.jobs.cancel(id);
+    free();
+    await until(async () => (await health()) === 200);
+  });
+});
+
+describe.skipIf(!canMount)('trouble of the disk', () => {
+  let folder: string;
+  let now: number;
+  let trouble: Trouble;
+  const full = new Fault('data/full', 'no room left');
+  beforeEach(() => {
+    folder = mkdtempSync(join(tmpdir(), 'tiltwright-trouble-'));
+    expect(mounts(folder)).toBe(true);
+    now = 0;
+    trouble = new Trouble(folder, join(folder, 'probe'), () => now);
+  });
+  afterEach(() => {
+    spawnSync('umount', [folder]);
+    rmSync(folder, { recursive: true });
+  });
+  const leave = (left: number): void => {
+    const filler = join(folder, 'filler');
+    rmSync(filler, { force: true });
+    const { bavail, bsize } = statfsSync(folder);
+    writeFileSync(filler, new Uint8Array(Math.max(0, bavail * bsize - left)));
+  };
+
+  test('is over by itself once there is clearly more room, whatever the clock of pauses', () => {
+    leave(150_000);
+    trouble.met(full);
+    now += 1000;
+    expect([trouble.mayGoOn(), trouble.fault]).toEqual([false, full]);
+    leave(500_000);
+    now += 1000;
+    // A little more room than before is no sign that the result fits.
+    expect([trouble.mayGoOn(), trouble.fault]).toEqual([false, full]);
+    leave(3_000_000);
+    now += 1000;
+    expect([trouble.mayGoOn(), trouble.fault]).toEqual([true, undefined]);
+    expect(existsSync(join(folder, 'probe'))).toBe(false);
+  });
+
+  test('while it lasts a try is allowed after pauses that double', () => {
+    leave(0);
+    const tries: number[] = [];
+    trouble.met(full);
+    for (; tries.length < 4; now += 500)
+      if (trouble.mayGoOn()) {
+        tries.push(now);
+        trouble.met(full);
+      }
+    expect(tries).toEqual([5000, 15_000, 35_000, 75_000]);
+    expect(trouble.fault).toBe(full);
   });
 });
 

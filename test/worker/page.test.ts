@@ -10,8 +10,8 @@ import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { writeStl } from '../../lib/mesh/write.js';
 import { browserPath, noBrowser, openBrowser } from '../support/browser.js';
-import { startTestService } from '../support/service.js';
-import { cuboid } from '../support/shapes.js';
+import { quick, startTestService } from '../support/service.js';
+import { cuboid, postWithArm } from '../support/shapes.js';
 
 const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 const bytes = writeStl(cuboid([10, 10, 6]));
@@ -39,6 +39,14 @@ describe.skipIf(!browserPath)(`the page of the service ${noBrowser}`, () => {
     await page.getByText('12 triangles').waitFor();
     expect(await page.locator('#part').innerText()).toContain('10.0 × 10.0 × 6.0 mm');
     await setQuick(page);
+    // The service chooses nothing by itself.
+    await page.getByRole('button', { name: 'Submit job' }).click();
+    await page.getByText('Choose a machine first.').waitFor();
+    await page.locator('#machine:focus').waitFor();
+    await page.getByLabel('Machine', { exact: true }).selectOption('table-table-ac');
+    await page.getByRole('button', { name: 'Submit job' }).click();
+    await page.getByText('Choose a material first.').waitFor();
+    await page.getByLabel('Material', { exact: true }).selectOption('pla');
     await shoot(page, 'order');
     await page.getByRole('button', { name: 'Submit job' }).click();
     await page.getByRole('heading', { name: /^Job \d+: cap\.stl$/ }).waitFor();
@@ -82,6 +90,7 @@ describe.skipIf(!browserPath)(`the page of the service ${noBrowser}`, () => {
     await page.getByText('Choose a part first.').waitFor();
     await page.setInputFiles('#file', join(folder, 'cap.stl'));
     await page.getByText('12 triangles').waitFor();
+    await choose(page);
     await page
       .locator('summary')
       .filter({ hasText: /^Layers/ })
@@ -98,6 +107,7 @@ describe.skipIf(!browserPath)(`the page of the service ${noBrowser}`, () => {
     const { page } = await openPage(service.url);
     await page.setInputFiles('#file', join(folder, 'cap.stl'));
     await page.getByText('12 triangles').waitFor();
+    await choose(page);
     await page.locator('#file').focus();
     const seen: string[] = [];
     for (let i = 0; i < 40 && seen.at(-1) !== 'Submit job'; i++) {
@@ -137,6 +147,99 @@ describe.skipIf(!browserPath)(`the page of the service ${noBrowser}`, () => {
     await page.close();
   });
 
+  test('again with other settings: the form has what the job had, the choice is remembered', async () => {
+    const { page } = await openPage(service.url);
+    const { id: part } = (await service.upload(bytes, 'cap.stl')).body;
+    const settings = { ...quick, regions: { ...quick.regions, tilt: 30 }, check: true };
+    const own = { ...(await service.call('/v1/materials/pla')).body, name: 'Shed PLA' };
+    const sent = { part, settings, name: 'Bed 3', material: own };
+    const { id } = (await service.submit(sent)).body;
+    await page.goto(`${service.url}#job-${id}`);
+    await page.getByRole('button', { name: 'Again with other settings' }).focus();
+    await page.keyboard.press('Enter');
+    await page.locator('#order-title:focus').waitFor();
+    expect(await page.locator('#part').innerText()).toContain('10.0 × 10.0 × 6.0 mm');
+    expect(await page.locator('#set-layers-thickness').inputValue()).toBe('0.3');
+    expect(await page.locator('#set-regions-tilt').inputValue()).toBe('30');
+    expect(await page.locator('#name').inputValue()).toBe('Bed 3');
+    await page.getByText(`as in job ${id}: Shed PLA`).waitFor({ state: 'attached' });
+    await shoot(page, 'again');
+    await page.locator('#set-layers-thickness').fill('0.25');
+    await page.getByRole('button', { name: 'Submit job' }).click();
+    await page.waitForURL((url) => /#job-\d+$/.test(url.hash) && url.hash !== `#job-${id}`);
+    const next = Number(/job-(\d+)$/.exec(page.url())![1]);
+    const { body } = await service.call<{ settings: object }>(`/v1/jobs/${next}/order`);
+    const first = (await service.call<{ settings: object }>(`/v1/jobs/${id}/order`)).body;
+    const other = structuredClone(first) as { settings: { layers: { thickness: number } } };
+    other.settings.layers.thickness = 0.25;
+    expect(body).toEqual(other);
+
+    await page.getByLabel('Machine', { exact: true }).selectOption('head-table');
+    await page.reload();
+    await page.locator('#machine option:checked', { hasText: 'head-table' }).waitFor({
+      state: 'attached',
+    });
+    await page.close();
+  });
+
+  test('a job that finished with errors says so in list and view, with the findings', async () => {
+    const { page } = await openPage(service.url);
+    const { id: part } = (await service.upload(writeStl(postWithArm(12, 24, 12, 8)), 'arm.stl'))
+      .body;
+    const regions = { ...quick.regions, most: 1, pose: 'given' };
+    const { id } = (await service.submit({ part, settings: { ...quick, regions, check: true } }))
+      .body;
+    await service.ended(id);
+    await page.goto(`${service.url}#job-${id}`);
+    await page.locator(`#to-${id} .state.problem`, { hasText: 'finished, 1 error' }).waitFor();
+    await page.locator('#job .state.problem', { hasText: 'finished, 1 error' }).waitFor();
+    await page.locator('.findings', { hasText: 'verify/in-air-share' }).waitFor();
+    await page.locator('#job dd', { hasText: 'do not print it as it is' }).waitFor();
+    await shoot(page, 'errors');
+    await page.close();
+  });
+
+  test('a machine is added from a file; a bad one is refused with what is wrong', async () => {
+    const { page } = await openPage(service.url);
+    const good = JSON.parse(readFileSync('samples/machines/head-table.json', 'utf8')) as object;
+    const put = async (file: object): Promise<void> => {
+      await page.setInputFiles('#add-file', {
+        name: 'shed 2.json',
+        mimeType: 'application/json',
+        buffer: Buffer.from(JSON.stringify(file)),
+      });
+      await page.getByRole('button', { name: 'Add to the library' }).click();
+    };
+    await page.locator('#add summary').click();
+    await put({ ...good, clearance: -1 });
+    await page.locator('#add-answer .problem', { hasText: 'clearance' }).waitFor();
+    await shoot(page, 'add-refused');
+    await put(good);
+    await page.getByText('Added and chosen: the machine shed 2.').waitFor();
+    expect(await page.locator('#machine option:checked').innerText()).toBe('shed 2');
+    expect((await service.call('/v1/machines/shed 2')).body).toEqual(good);
+    // What is there already is replaced by a second press alone.
+    await page.getByRole('button', { name: 'Add to the library' }).click();
+    await page.getByRole('button', { name: 'Replace shed 2' }).waitFor();
+    await page.close();
+  });
+
+  test('the unit of a part is doubted as inspect doubts it', async () => {
+    const { page } = await openPage(service.url);
+    const small = writeStl(cuboid([0.5, 0.5, 0.4]));
+    await page.setInputFiles('#file', {
+      name: 'inches.stl',
+      mimeType: 'model/stl',
+      buffer: Buffer.from(small),
+    });
+    // 0.5 inches are 12.7 mm (1 inch = 25.4 mm, exactly, by international agreement of 1959).
+    await page.locator('#part .warning', { hasText: '12.7 mm if its unit is the inch' }).waitFor();
+    await page.getByRole('button', { name: 'Take it as inch' }).click();
+    expect(await page.locator('#set-place-unit').inputValue()).toBe('"inch"');
+    await shoot(page, 'unit');
+    await page.close();
+  });
+
   test('beyond loopback the page asks for a token, shows nothing before, and remembers it', async () => {
     const open = await startTestService({ host: '0.0.0.0' });
     const { page } = await openPage(open.url);
@@ -171,6 +274,12 @@ describe.skipIf(!browserPath)(`the page of the service ${noBrowser}`, () => {
     return { page, complaints };
   }
 });
+
+/** Chooses a machine and a material. */
+async function choose(page: Page): Promise<void> {
+  await page.getByLabel('Machine', { exact: true }).selectOption('table-table-ac');
+  await page.getByLabel('Material', { exact: true }).selectOption('pla');
+}
 
 /** What has the focus, as the test names it. */
 const FOCUSED = `(({ id, tagName }) =>

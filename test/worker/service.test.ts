@@ -1,10 +1,11 @@
 /** The service as a client meets it: parts, jobs, events, results, and who may. */
 import { existsSync, readFileSync, readdirSync } from 'node:fs';
 import { join } from 'node:path';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import { writeStl } from '../../lib/mesh/write.js';
 import type { JobEvent, JobRecord } from '../../worker/store/job.js';
 import { jobOf, runJob } from '../support/jobs.js';
+import { until } from '../support/server.js';
 import { type TestService, quick, startTestService } from '../support/service.js';
 import { cuboid, postWithArm } from '../support/shapes.js';
 
@@ -253,6 +254,38 @@ describe('who may', () => {
       startService(bare.context.data, { ...bare.context.settings, host: '0.0.0.0' }),
     ).rejects.toMatchObject({ code: 'serve/no-token' });
     await bare.close();
+  });
+});
+
+describe.each([2, -2, 24, -24])('the clock of the machine is set by %d hours', (hours) => {
+  let jumped: TestService;
+  let set = 0;
+  beforeAll(async () => {
+    const real = Date.now.bind(Date);
+    vi.spyOn(Date, 'now').mockImplementation(() => real() + set);
+    jumped = await startTestService();
+  });
+  afterAll(async () => {
+    vi.restoreAllMocks();
+    await jumped.close();
+  });
+
+  test('while a job runs: it is done at its first try, its part stays', async () => {
+    const { id } = (await jumped.upload(cube, 'cube.stl')).body;
+    const settings = { ...quick, layers: { thickness: 0.15 }, check: true };
+    const [first, second] = [
+      (await jumped.submit({ part: id, settings })).body.id,
+      (await jumped.submit({ part: id, settings: quick })).body.id,
+    ];
+    const { jobs, parts } = jumped.context.data;
+    await until(() => jobs.show(first)!.state === 'running');
+    set = hours * 3_600_000;
+    // The runner looks at its leases meanwhile.
+    for (const job of [first, second])
+      expect(await jumped.ended(job)).toMatchObject({ state: 'finished', tries: 0, losses: 0 });
+    await parts.sweep(Date.now());
+    expect(parts.show(id)).toBeDefined();
+    expect(jobs.attempt(first)).toBe(1);
   });
 });
 

@@ -290,7 +290,7 @@ test('events are numbered in the order of the changes, and heard once they are k
   });
   jobs.submit(order('cap'));
   const { hold } = (await queue.claim('one'))!;
-  await queue.progress(hold, { stage: 'layers', done: 1, total: 2 });
+  await queue.progress(hold, { stage: 'layers', done: 1, total: 2, share: 0.3 });
   await queue.finish(hold, result);
   expect(heard).toEqual([1, 2, 3, 4]);
   // Progress of a job that has ended is dropped; the rest stays for those who resume.

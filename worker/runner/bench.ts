@@ -6,7 +6,7 @@ import { type ChildProcess, fork } from 'node:child_process';
 import { fileURLToPath } from 'node:url';
 import { Fault } from '../../lib/base/fault.js';
 import { built } from '../built.js';
-import type { Progress } from '../store/job.js';
+import type { Step } from './advance.js';
 import {
   type ChildSettings,
   type Done,
@@ -37,7 +37,7 @@ export interface Bench {
 }
 
 export interface BenchWatch {
-  progress(event: Progress): void;
+  progress(event: Step): void;
 }
 
 interface Task {

@@ -1,6 +1,7 @@
 /** What a service process and the child processes that do its work say to each other. */
 import type { FaultData } from '../../lib/base/fault.js';
-import type { Progress, Result } from '../store/job.js';
+import type { Result } from '../store/job.js';
+import type { Step } from './advance.js';
 
 export interface SliceWork {
   readonly kind: 'slice';
@@ -32,7 +33,7 @@ export type Done<W extends Work> = W extends SliceWork
 export type ToChild = { readonly kind: 'work'; readonly work: Work } | { readonly kind: 'granted' };
 
 export type FromChild =
-  | { readonly kind: 'progress'; readonly progress: Progress }
+  | { readonly kind: 'progress'; readonly progress: Step }
   /** The child wants to run a task on its threads; it does so once granted, then gives back. */
   | { readonly kind: 'want' }
   | { readonly kind: 'giveBack' }

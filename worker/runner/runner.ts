@@ -12,8 +12,11 @@ import { type Folder, trim } from '../store/folder.js';
 import type { Progress, Result } from '../store/job.js';
 import type { Claim, Hold, Queue } from '../store/queue.js';
 import { type Bench, openBench } from './bench.js';
+import { advancing } from './advance.js';
 import type { SliceWork } from './messages.js';
+import { withoutPaths } from './paths.js';
 import { Share } from './share.js';
+import { Trouble } from './trouble.js';
 import { asFault, verdictOf } from './verdict.js';
 
 export interface RunnerSettings {
@@ -34,8 +37,6 @@ export interface RunnerSettings {
 const POLL_MS = 1000;
 /** Writes at most one progress event of a stage a job in this time. */
 const PROGRESS_MS = 1000;
-/** After the disk refused something, nothing is begun for so long. */
-const DISK_PAUSE_MS = 5000;
 const TIDY_MS = 60_000;
 
 interface Place {
@@ -52,9 +53,8 @@ export class Runner {
   readonly #places: readonly Place[];
   readonly #timers: readonly NodeJS.Timeout[];
   readonly #deaf: () => void;
-  #trouble: Fault | undefined;
-  /** Moments of the process clock, ms. */
-  #notBefore = 0;
+  readonly #trouble: Trouble;
+  /** Moment of the process clock, ms. */
   #renewed = 0;
   #stopping = false;
   #filling = false;
@@ -63,6 +63,8 @@ export class Runner {
     this.#queue = queue;
     this.#folder = folder;
     this.#settings = settings;
+    // No claim has these numbers.
+    this.#trouble = new Trouble(folder.path, folder.work(0, 0));
     const share = new Share(Math.max(1, settings.threads));
     const place = (): Place => ({ bench: openBench(settings, share) });
     this.#places = Array.from({ length: settings.jobs }, place);
@@ -76,7 +78,7 @@ export class Runner {
 
   /** What keeps work from going on, such as a full disk. */
   get trouble(): Fault | undefined {
-    return this.#trouble;
+    return this.#trouble.fault;
   }
 
   /** Takes no more jobs, waits for those that run, and hands back what is not done in time. */
@@ -115,8 +117,7 @@ export class Runner {
   }
 
   #refused(error: unknown): void {
-    this.#trouble = diskFault(error, this.#folder.path) ?? asFault(error);
-    this.#notBefore = performance.now() + DISK_PAUSE_MS;
+    this.#trouble.met(diskFault(error, this.#folder.path) ?? asFault(error));
   }
 
   /** Begins due jobs at free places. */
@@ -128,7 +129,7 @@ export class Runner {
 
   async #claimAll(): Promise<void> {
     for (const place of this.#places) {
-      if (this.#stopping || performance.now() < this.#notBefore) return;
+      if (this.#stopping || !this.#trouble.mayGoOn()) return;
       if (place.hold) continue;
       const claim = await this.#queue.claim(this.#owner);
       if (!claim) return;
@@ -146,17 +147,18 @@ export class Runner {
   async #perform({ bench }: Place, claim: Claim): Promise<void> {
     const { hold } = claim;
     const out = this.#folder.work(hold.id, hold.attempt);
-    const progress = thinned((p) => this.#watch(this.#queue.progress(hold, p)));
+    const advance = advancing();
+    const tell = thinned((p) => this.#watch(this.#queue.progress(hold, p)));
     try {
       const result = await bench.perform(this.#work(claim, out), this.#settings.seconds, {
-        progress,
+        progress: (step) => tell(advance(step)),
       });
       await this.#publish(claim, out, result);
-      this.#trouble = undefined;
+      this.#trouble.over();
     } catch (error) {
-      await this.#conclude(hold, error);
-    } finally {
+      // First, so that the room that it took is free again when the disk is looked at.
       await rm(out, { recursive: true, force: true });
+      await this.#conclude(hold, error);
     }
   }
 
@@ -195,10 +197,12 @@ export class Runner {
       this.#refused(fault);
       // Kept stages are worth less than results.
       if (fault.code === 'data/full') await trim(this.#folder.kept, 0);
-      await this.#queue.release(hold, DISK_PAUSE_MS, fault.toData());
+      await this.#queue.release(hold, 0, withoutPaths(fault.toData(), this.#folder.path));
       return;
     }
-    const { reason, next } = verdictOf(fault);
+    const verdict = verdictOf(fault);
+    const reason = withoutPaths(verdict.reason, this.#folder.path);
+    const { next } = verdict;
     if (next === 'release') await this.#queue.release(hold, 0);
     else if (next === 'again') await this.#queue.again(hold, reason);
     else await this.#queue.fail(hold, reason);

@@ -8,12 +8,14 @@ import type { JobRecord } from '../store/job.js';
 import type { Inspector } from './inspector.js';
 import type { Metrics } from './metrics.js';
 import type { ServiceSettings } from './settings.js';
+import type { Uploads } from './uploads.js';
 
 export interface Context {
   readonly data: Data;
   readonly runner: Runner;
   readonly inspector: Inspector;
   readonly metrics: Metrics;
+  readonly uploads: Uploads;
   readonly settings: ServiceSettings;
 }
 

@@ -1,12 +1,14 @@
 /** The HTTP face of the service: a framework with its guards, and the routes. */
+import type { ServerResponse } from 'node:http';
 import helmet from '@fastify/helmet';
 import swagger from '@fastify/swagger';
 import Fastify, { type FastifyError, type FastifyInstance } from 'fastify';
 import { Fault } from '../../lib/base/fault.js';
 import { version } from '../version.js';
-import type { Context } from './context.js';
+import { type Context, published } from './context.js';
 import { guardEntry } from './entry.js';
-import { frameworkFault, sendFault } from './faults.js';
+import { bareAnswer, faultBody, frameworkFault, protocolFault, sendFault } from './faults.js';
+import { withoutPaths } from '../runner/paths.js';
 import { pageRoutes } from './page/page.js';
 import { aboutRoutes } from './routes/about.js';
 import { eventRoutes } from './routes/events.js';
@@ -40,6 +42,23 @@ export async function buildServer(context: Context): Promise<FastifyInstance> {
     requestTimeout: REQUEST_MS,
     forceCloseConnections: true,
     routerOptions: { maxParamLength: 200 },
+    // Counted by `guardEntry`, so that the refusal has our shape.
+    http: { requireHostHeader: false },
+    ...(context.settings.proxy === undefined ? {} : { trustProxy: context.settings.proxy }),
+    frameworkErrors: (error, _request, reply) => {
+      const fault = frameworkFault(error) ?? new Fault('request/malformed', error.message);
+      void sendFault(reply, fault.toData());
+    },
+    clientErrorHandler: (error, socket) => {
+      if (socket.writable && (error as { code?: string }).code !== 'ECONNRESET')
+        socket.write(bareAnswer(protocolFault(error as { code?: string })));
+      socket.destroy(error);
+    },
+  });
+  app.server.on('checkExpectation', (_request, response: ServerResponse) => {
+    const fault = new Fault('request/expectation', 'the service meets no expectation of a client');
+    response.writeHead(417, { 'content-type': 'application/json; charset=utf-8' });
+    response.end(JSON.stringify({ error: fault.toData() }));
   });
   app.server.maxConnections = MOST_CONNECTIONS;
   // Schemas describe; `asked` checks, so that a refusal is a Fault like every other.
@@ -50,9 +69,10 @@ export async function buildServer(context: Context): Promise<FastifyInstance> {
   app.removeContentTypeParser('text/plain');
   app.setErrorHandler((error: FastifyError | Fault, request, reply) => {
     const fault = error instanceof Fault ? error : frameworkFault(error);
-    if (fault) return sendFault(reply, fault.toData());
+    if (fault) return sendFault(reply, withoutPaths(fault.toData(), context.data.folder.path));
     process.stderr.write(`${request.method} ${request.url}: ${error.stack}\n`);
-    return reply.code(500).send({ error: { code: 'service/defect', message: error.message } });
+    const message = 'a defect of the program; the log of the service has more';
+    return reply.code(500).send({ error: { code: 'service/defect', message } });
   });
   app.setNotFoundHandler((_request, reply) =>
     sendFault(reply, { code: 'route/unknown', message: 'there is nothing at this address' }),
@@ -63,6 +83,11 @@ export async function buildServer(context: Context): Promise<FastifyInstance> {
   });
   await app.register(swagger, {
     openapi: { openapi: '3.1.0', info: { title: 'tiltwright', version } },
+  });
+  const refusal = published(faultBody, 'output');
+  app.addHook('onRoute', ({ schema }) => {
+    if (schema && !schema.hide)
+      schema.response = { ...(schema.response ?? { '2xx': {} }), default: refusal };
   });
   await guardEntry(app, context);
   app.addHook('onResponse', async (request, reply) => {

@@ -7,7 +7,8 @@ import type { Context } from './context.js';
 import { Inspector } from './inspector.js';
 import { makeMetrics } from './metrics.js';
 import { buildServer } from './server.js';
-import { LOOPBACK, type ServiceSettings } from './settings.js';
+import { type ServiceSettings, isAlone } from './settings.js';
+import { Uploads } from './uploads.js';
 
 export interface Service {
   readonly url: string;
@@ -22,17 +23,19 @@ const DAY_MS = 24 * 3600_000;
  * @throws Fault `serve/no-token` beyond loopback without a token, `serve/address` when it is taken
  */
 export async function startService(data: Data, settings: ServiceSettings): Promise<Service> {
-  if (!LOOPBACK.includes(settings.host) && data.tokens.names().length === 0)
+  if (!isAlone(settings) && data.tokens.names().length === 0)
     throw new Fault(
       'serve/no-token',
-      `${settings.host} is reached from other machines: make a token first with tiltwright token add <name>`,
+      `${settings.proxy === undefined ? settings.host : 'the service behind a proxy'} is reached from other machines, and there is no token yet`,
     );
   const runner = new Runner(data.queue, data.folder, { ...settings.runner, code: codeDigest() });
   const inspector = new Inspector({
     memoryMb: settings.inspectMb,
     seconds: settings.inspectSeconds,
   });
-  const context: Context = { data, runner, inspector, metrics: makeMetrics(data), settings };
+  const uploads = new Uploads(settings.uploads);
+  const metrics = makeMetrics(data);
+  const context: Context = { data, runner, inspector, metrics, uploads, settings };
   const app = await buildServer(context);
   const sweep = setInterval(() => void data.parts.sweep(Date.now()).catch(() => {}), DAY_MS / 24);
   const stop = async (graceMs: number): Promise<void> => {

@@ -9,8 +9,10 @@ import { Journal } from './journal.js';
 import { Library } from './library.js';
 import { answerAsks } from './mailbox.js';
 import { Parts } from './parts.js';
+import { Sessions } from './sessions.js';
 import { finishPublished, takeStock } from './stock.js';
 import { Tokens } from './tokens.js';
+import { Usage } from './usage.js';
 
 export interface Data {
   readonly folder: Folder;
@@ -22,6 +24,8 @@ export interface Data {
   readonly tokens: Tokens;
   /** What was found when the folder was opened and a person should know: lines of text. */
   readonly notes: readonly string[];
+  readonly sessions: Sessions;
+  readonly usage: Usage;
   close(): void;
 }
 
@@ -76,6 +80,8 @@ export async function openData(
     const jobs = new Jobs(journal);
     return {
       ...{ folder, journal, jobs, queue, parts, library, tokens, close },
+      sessions: new Sessions(db),
+      usage: new Usage(db),
       notes: [...finished, ...notes],
     };
   } catch (error) {

@@ -24,6 +24,8 @@ export interface Progress {
   readonly stage: string;
   readonly done: number;
   readonly total: number;
+  /** Of the whole job, 0 to 1: an estimate that never falls while a try lasts. */
+  readonly share: number;
 }
 
 /** Figures of a finished job for lists; the report has them all. */
@@ -71,6 +73,8 @@ export interface JobRecord {
   /** Why it failed, or what its last try ended in. */
   readonly reason?: FaultData;
   readonly summary?: Summary;
+  /** What the command would have ended with: 0, 3 with findings of severity error, 1 if it failed. */
+  readonly exit?: number;
 }
 
 export interface JobEvent {

@@ -6,7 +6,7 @@ import { Fault } from '../../lib/base/fault.js';
 import type { Db } from './database.js';
 import type { JobRecord, Order, ResultFile, State } from './job.js';
 import type { Journal } from './journal.js';
-import { recordOf } from './rows.js';
+import { claimOf, recordOf } from './rows.js';
 
 export interface Submission {
   readonly job: JobRecord;
@@ -33,9 +33,14 @@ export class Jobs {
   /**
    * @param key the same key brings the same job, however often it is sent
    * @param digest of what was sent with the key
-   * @throws Fault `job/key-reused` when a key comes with another order
+   * @param sender in whose name it comes; nothing for this machine itself
+   * @throws Fault `job/key-reused` when a key comes with another order, and what `sender.check` throws
    */
-  submit(order: Order, key?: { readonly key: string; readonly digest: string }): Submission {
+  submit(
+    order: Order,
+    key?: { readonly key: string; readonly digest: string },
+    sender?: { readonly token: string; check(): void },
+  ): Submission {
     return this.#journal.change((note) => {
       const known = key && this.#db.rows('select * from jobs where idem = ?', key.key)[0];
       if (known) {
@@ -45,11 +50,12 @@ export class Jobs {
           `the idempotency key ${key.key} came with another job before (job ${known['id']})`,
         );
       }
+      sender?.check();
       const now = this.#journal.now();
       const [row] = this.#db.rows(
         `insert into jobs (state, name, part, part_name, machine, machine_name, material,
-           material_name, settings, priority, idem, idem_digest, made, due)
-         values ('waiting', ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) returning *`,
+           material_name, settings, priority, idem, idem_digest, token, made, due)
+         values ('waiting', ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) returning *`,
         order.name,
         order.part,
         order.partName,
@@ -61,6 +67,7 @@ export class Jobs {
         order.priority,
         key?.key ?? null,
         key?.digest ?? null,
+        sender?.token ?? null,
         now,
         now,
       );
@@ -77,6 +84,12 @@ export class Jobs {
   settings(id: number): unknown {
     const [row] = this.#db.rows('select settings from jobs where id = ?', id);
     return row && JSON.parse(String(row['settings']));
+  }
+
+  /** What was asked for, machine and material as the job has them. */
+  order(id: number): Order | undefined {
+    const [row] = this.#db.rows('select * from jobs where id = ?', id);
+    return row && claimOf(row, '').order;
   }
 
   files(id: number): ResultFile[] {

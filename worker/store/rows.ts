@@ -27,6 +27,8 @@ export function claimOf(row: Row, owner: string): Claim {
 export function recordOf(row: Row): JobRecord {
   const state = row['state'] as State;
   const json = <T>(key: string): T => JSON.parse(String(row[key])) as T;
+  const summary = row['summary'] === null ? undefined : json<Summary>('summary');
+  const exit = state === 'failed' ? 1 : summary && (summary.errors > 0 ? 3 : 0);
   return {
     id: Number(row['id']),
     state,
@@ -44,7 +46,8 @@ export function recordOf(row: Row): JobRecord {
     losses: Number(row['losses']),
     ...(row['progress'] === null ? {} : { progress: json<Progress>('progress') }),
     ...(row['reason'] === null ? {} : { reason: json<FaultData>('reason') }),
-    ...(row['summary'] === null ? {} : { summary: json<Summary>('summary') }),
+    ...(summary && { summary }),
+    ...(exit === undefined ? {} : { exit }),
   };
 }
 

@@ -18,7 +18,7 @@ export const markup = `<!doctype html>
 </header>
 <main>
   <section class="order" aria-labelledby="order-title">
-    <h2 id="order-title">New job</h2>
+    <h2 id="order-title" tabindex="-1">New job</h2>
     <form id="order" novalidate>
       <div class="drop" id="drop">
         <label for="file">Part: an STL, OBJ or 3MF file</label>
@@ -31,6 +31,16 @@ export const markup = `<!doctype html>
         <p><label for="machine">Machine</label><select id="machine"></select></p>
         <p><label for="material">Material</label><select id="material"></select></p>
       </div>
+      <details id="add">
+        <summary>Add a machine or a material<span>: from a JSON file of yours</span></summary>
+        <div class="fields">
+          <p><label for="add-kind">Kind</label><select id="add-kind"><option value="machine">Machine</option><option value="material">Material</option></select></p>
+          <p><label for="add-file">File</label><input type="file" id="add-file" accept=".json,application/json"></p>
+          <p><label for="add-name">Name in the library</label><input id="add-name" maxlength="64" autocomplete="off"></p>
+          <p><button type="button" id="add-send">Add to the library</button></p>
+        </div>
+        <div id="add-answer" role="status"></div>
+      </details>
       <div class="pair">
         <p><label for="name">Name of the job</label><input id="name" maxlength="200" placeholder="as the part"></p>
         <p><label for="priority">Priority</label><input id="priority" type="number" min="-10" max="10" step="1" value="0"></p>
@@ -48,7 +58,7 @@ export const markup = `<!doctype html>
       <select id="state">
         <option value="">all jobs</option>
         <option value="waiting,running">waiting and running</option>
-        <option value="finished">finished</option>
+        <option value="finished">finished, with or without errors</option>
         <option value="failed,cancelled">failed and cancelled</option>
       </select></p>
     <ul id="list"></ul>

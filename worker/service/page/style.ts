@@ -58,6 +58,7 @@ dl { display: grid; grid-template-columns: repeat(auto-fit, minmax(11rem, 1fr));
 dt { color: var(--faint); font-size: .9rem; } dd { margin: 0; font-weight: 600; overflow-wrap: anywhere; }
 .pictures { display: grid; gap: .75rem; grid-template-columns: minmax(0, 2fr) minmax(0, 1fr); align-items: start; }
 .pictures img { width: 100%; height: auto; background: #fff; border-radius: .35rem; border: 1px solid var(--line); }
+.findings { gap: .25rem; margin: 0; } .findings li { overflow-wrap: anywhere; }
 .files { display: flex; flex-wrap: wrap; gap: .25rem 1.25rem; margin: 0; }
 .files a { display: inline-block; padding: .5rem 0; }
 dialog { color: inherit; background: var(--sheet); border: 1px solid var(--line); border-radius: .5rem; padding: 1.25rem; width: min(26rem, 92vw); }

@@ -2,6 +2,7 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import { schemaOf } from '../../../lib/schemas.js';
+import { withoutPaths } from '../../runner/paths.js';
 import { version } from '../../version.js';
 import { type Context, asked, published } from '../context.js';
 import { jobSettings } from '../submit.js';
@@ -26,7 +27,7 @@ export function aboutRoutes(app: FastifyInstance, context: Context): void {
       },
     },
     async (_request, reply) => {
-      const trouble = runner.trouble?.toData();
+      const trouble = runner.trouble && withoutPaths(runner.trouble.toData(), data.folder.path);
       return reply.code(trouble ? 503 : 200).send({
         status: trouble ? 'trouble' : 'ok',
         version,

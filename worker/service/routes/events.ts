@@ -5,6 +5,7 @@ import { z } from 'zod';
 import { Fault } from '../../../lib/base/fault.js';
 import type { JobEvent } from '../../store/job.js';
 import { type Context, asked, jobOf, jobParams, published } from '../context.js';
+import { stillMay } from '../entry.js';
 
 /** Listeners at once. */
 const MOST = 200;
@@ -12,6 +13,8 @@ const BEAT_MS = 15_000;
 /** A listener that does not read is let go when so much waits for it; it may resume. */
 const MOST_WAITING = 1_000_000;
 const PAGE = 500;
+/** A listener whose token was removed hears nothing more after at most this, and no event at all. */
+const ASK_MS = 1000;
 
 const query = z.object({
   after: z.coerce.number().int().min(0).optional().describe('resume after this event'),
@@ -40,7 +43,7 @@ export function eventRoutes(app: FastifyInstance, context: Context): void {
       'content-type': 'text/event-stream',
       'cache-control': 'no-store',
     });
-    stream(response, context, after, job);
+    stream(response, context, after, job, stillMay(request, context));
   };
   app.get(
     '/v1/events',
@@ -72,6 +75,7 @@ function stream(
   { data: { journal } }: Context,
   after: number,
   job: number | undefined,
+  may: () => boolean,
 ): void {
   response.write('retry: 2000\n\n');
   let last = after;
@@ -86,11 +90,15 @@ function stream(
     page = response.destroyed ? [] : journal.after(last, PAGE, job);
   }
   const deaf = journal.onEvent((event) => {
-    if (job === undefined || event.job === job) send(event);
+    if (job !== undefined && event.job !== job) return;
+    if (may()) send(event);
+    else response.end();
   });
+  const asking = setInterval(() => (may() ? undefined : response.end()), ASK_MS);
   const beat = setInterval(() => response.write(': still here\n\n'), BEAT_MS);
   response.on('close', () => {
     deaf();
     clearInterval(beat);
+    clearInterval(asking);
   });
 }

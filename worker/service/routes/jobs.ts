@@ -5,7 +5,7 @@ import { z } from 'zod';
 import { Fault } from '../../../lib/base/fault.js';
 import { STATES, summarySchema } from '../../store/job.js';
 import { MACHINE_BYTES, type Context, asked, jobOf, jobParams, published } from '../context.js';
-import { submission, submit } from '../submit.js';
+import { askedAgain, checkChosen, submission, submit } from '../submit.js';
 
 const reason = z.object({ code: z.string(), message: z.string(), at: z.unknown().optional() });
 export const jobBody = z.object({
@@ -23,9 +23,20 @@ export const jobBody = z.object({
   due: z.number().optional().describe('when a waiting job may start'),
   tries: z.number().describe('tries that ended in a crash of the job'),
   losses: z.number().describe('runners lost under the job'),
-  progress: z.object({ stage: z.string(), done: z.number(), total: z.number() }).optional(),
+  progress: z
+    .object({
+      stage: z.string(),
+      done: z.number().describe('of the stage'),
+      total: z.number(),
+      share: z.number().describe('of the whole job, 0 to 1; never falls while a try lasts'),
+    })
+    .optional(),
   reason: reason.optional().describe('why it failed, or what its last try ended in'),
   summary: summarySchema.optional(),
+  exit: z
+    .number()
+    .optional()
+    .describe('once ended: 0; 3 with findings of severity error; 1 if it failed'),
 });
 
 const listQuery = z.object({
@@ -69,7 +80,10 @@ export function jobRoutes(app: FastifyInstance, context: Context): void {
     },
     async (request, reply) => {
       const key = asked(keyHeader, request.headers)['idempotency-key'];
-      const { job, fresh } = submit(context.data, asked(submission, request.body), key);
+      checkChosen(request.body);
+      const { token } = request;
+      const sender = token === undefined ? undefined : { token, quota: context.settings.quota };
+      const { job, fresh } = submit(context.data, asked(submission, request.body), key, sender);
       return reply.code(fresh ? 201 : 200).send(job);
     },
   );
@@ -103,6 +117,17 @@ export function jobRoutes(app: FastifyInstance, context: Context): void {
     '/v1/jobs/:id/settings',
     { schema: { summary: 'The settings of a job, standard values filled in', ...one } },
     async (request) => jobs.settings(jobOf(context, request.params).id),
+  );
+  app.get(
+    '/v1/jobs/:id/order',
+    {
+      schema: {
+        summary: 'What was asked for, as a submission that asks for the same again',
+        ...one,
+        response: { 200: published(submission) },
+      },
+    },
+    async (request) => askedAgain(context.data, jobOf(context, request.params).id),
   );
   app.post(
     '/v1/jobs/:id/cancel',

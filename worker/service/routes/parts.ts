@@ -1,13 +1,12 @@
-/** Parts come in as a stream of bytes; their kind is told by the content, never by name or header. */
+/** Parts come in as a stream of bytes; the content says what kind they are, never name or header. */
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { Fault } from '../../../lib/base/fault.js';
 import type { PartRecord } from '../../store/job.js';
 import { tooLarge } from '../../store/parts.js';
 import { type Context, asked, published } from '../context.js';
+import { stillMay } from '../entry.js';
 
-/** Uploads at once; each holds a socket and a file. */
-const MOST = 8;
 /** What a client that was refused still sends is read for so long, so that it hears why. */
 const DRAIN_MS = 2000;
 
@@ -15,7 +14,7 @@ const query = z.object({
   name: z
     .string()
     .min(1)
-    .max(200)
+    .max(255)
     .regex(/^(?!\.{1,2}$)[^\p{Cc}/\\]*$/u, 'a file name without folders and control characters')
     .default('part')
     .describe('name of the file, for people'),
@@ -32,7 +31,6 @@ export const partBody = z.object({
 });
 
 export function partRoutes(app: FastifyInstance, context: Context): void {
-  let coming = 0;
   app.post(
     '/v1/parts',
     {
@@ -49,10 +47,7 @@ export function partRoutes(app: FastifyInstance, context: Context): void {
     async (request, reply) => {
       const { name } = asked(query, request.query);
       try {
-        if (coming >= MOST)
-          throw new Fault('service/busy', `${MOST} uploads are under way; try again in a while`);
-        coming++;
-        const part = await take(context, request, name).finally(() => coming--);
+        const part = await take(context, request, name);
         context.metrics.uploads.inc({ outcome: 'taken' });
         return reply.code(201).send(part);
       } catch (error) {
@@ -82,18 +77,22 @@ export function partRoutes(app: FastifyInstance, context: Context): void {
   );
 }
 
-async function take(
-  { data, inspector, settings }: Context,
-  request: FastifyRequest,
-  name: string,
-): Promise<PartRecord> {
-  const limit = settings.uploadMb * 1e6;
+async function take(context: Context, request: FastifyRequest, name: string): Promise<PartRecord> {
+  const { data, inspector, settings, uploads } = context;
+  const { token, ip: address } = request;
+  const left = token === undefined ? Infinity : data.usage.bytesLeft(token, settings.quota);
+  const limit = Math.min(settings.uploadMb * 1e6, left);
   const declared = Number(request.headers['content-length'] ?? 0);
   if (declared > limit) throw tooLarge(declared, limit);
-  const received = await data.parts.receive(request.raw as AsyncIterable<Uint8Array>, limit);
+  // Left whole, so that a client that was refused can still be answered.
+  const pieces = request.raw.iterator({ destroyOnReturn: false }) as AsyncIterable<Uint8Array>;
+  const coming = uploads.admit(pieces, { token, address }, stillMay(request, context));
+  const received = await data.parts.receive(coming, limit);
   try {
     const { format, inspection } = await inspector.inspect(received.path, name);
-    return await data.parts.keep(received, { name, format, inspection }, Date.now());
+    const part = await data.parts.keep(received, { name, format, inspection }, Date.now());
+    if (token !== undefined) data.usage.hold(token, part.id);
+    return part;
   } finally {
     await data.parts.drop(received);
   }

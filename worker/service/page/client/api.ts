@@ -3,7 +3,19 @@ import type { JobRecord, PartRecord, ResultFile } from '../../../store/job.js';
 import { at, say } from './dom.js';
 
 /** The service refused; the message is for people. */
-export class Refused extends Error {}
+export class Refused extends Error {
+  /** All that is wrong, where the service lists more than one thing. */
+  readonly problems: readonly string[];
+
+  constructor(message: string, problems: readonly string[] = []) {
+    super(message);
+    this.problems = problems.length > 0 ? problems : [message];
+  }
+}
+
+/** What is wrong, line by line. */
+export const problemsOf = (error: unknown): readonly string[] =>
+  error instanceof Refused ? error.problems : [(error as Error).message];
 
 export interface JobPage {
   readonly jobs: readonly JobRecord[];
@@ -49,10 +61,16 @@ export function upload(file: File, progress: (share: number) => void): Promise<P
   });
 }
 
+interface Problem {
+  readonly code: string;
+  readonly message: string;
+}
+
 function refusal(text: string, status: number): Refused {
   try {
-    const { error } = JSON.parse(text) as { error: { code: string; message: string } };
-    return new Refused(`${error.message} (${error.code})`);
+    const { error } = JSON.parse(text) as { error: Problem & { problems?: readonly Problem[] } };
+    const words = ({ message, code }: Problem): string => `${message} (${code})`;
+    return new Refused(words(error), error.problems?.map(words));
   } catch {
     return new Refused(`The service answered ${status} without a reason.`);
   }

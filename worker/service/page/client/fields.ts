@@ -11,17 +11,25 @@ export interface Schema {
   readonly properties?: Readonly<Record<string, Schema>>;
 }
 
-/** A field that can be read: `undefined` when it is empty, so that the standard value counts. */
+/** A field: `undefined` when it is empty, so that the standard value counts. */
 interface Field {
   readonly path: readonly string[];
   read(): unknown;
+  /** Shows a value; the standard value leaves the field empty. */
+  show(value: unknown): void;
+}
+
+export interface Fields {
+  read(): object;
+  /** Shows these settings and opens the groups that hold any. */
+  show(settings: object): void;
 }
 
 /** Not settings: for people, or for editors. */
 const PASSED_OVER = ['$schema', 'note'];
 
-/** Fills a place with fields. Gives the way to read them as a settings object. */
-export function fieldsFor(schema: Schema, place: HTMLElement): () => object {
+/** Fills a place with fields, which are read and shown as a settings object. */
+export function fieldsFor(schema: Schema, place: HTMLElement): Fields {
   const fields: Field[] = [];
   const single: HTMLElement[] = [];
   place.replaceChildren();
@@ -37,7 +45,16 @@ export function fieldsFor(schema: Schema, place: HTMLElement): () => object {
     place.append(make('details', {}, make('summary', {}, words(key), about), box));
   }
   place.append(...single);
-  return () => settingsOf(fields);
+  return {
+    read: () => settingsOf(fields),
+    show(settings) {
+      for (const field of fields) field.show(valueAt(settings, field.path));
+      for (const group of place.querySelectorAll('details'))
+        group.open = [...group.querySelectorAll('input, select')].some(
+          (e) => (e as HTMLInputElement).value !== '',
+        );
+    },
+  };
 }
 
 function leaves(schema: Schema, path: readonly string[]): { path: string[]; schema: Schema }[] {
@@ -53,7 +70,11 @@ function fieldOf(path: readonly string[], schema: Schema, fields: Field[]): HTML
     .map(words)
     .join(', ');
   const input = inputOf(id, schema);
-  fields.push({ path, read: () => valueOf(input, schema) });
+  const show = (value: unknown): void => {
+    const standard = JSON.stringify(value) === JSON.stringify(schema.default);
+    input.value = value === undefined || standard ? '' : textOf(value, input);
+  };
+  fields.push({ path, read: () => valueOf(input, schema), show });
   return make(
     'p',
     {},
@@ -99,6 +120,13 @@ function valueOf(input: HTMLInputElement | HTMLSelectElement, { type }: Schema):
     return text;
   }
 }
+
+/** The text of a field that reads back as the value. */
+const textOf = (value: unknown, input: HTMLInputElement | HTMLSelectElement): string =>
+  typeof value === 'string' && input instanceof HTMLInputElement ? value : JSON.stringify(value);
+
+const valueAt = (settings: object, path: readonly string[]): unknown =>
+  path.reduce<unknown>((v, key) => (v as Record<string, unknown> | undefined)?.[key], settings);
 
 function settingsOf(fields: readonly Field[]): object {
   const settings: Record<string, unknown> = {};

@@ -1,8 +1,11 @@
 /** One job: how it stands, what came of it, its pictures, report and files. */
 import type { JobRecord, Progress, ResultFile } from '../../../store/job.js';
+import { findingCounts, duration, outcome } from '../../../store/outcome.js';
 import { ask, filesOf, send } from './api.js';
 import { at, make, say } from './dom.js';
-import { duration, size, standing } from './words.js';
+import { type Finding, findingLines } from './findings.js';
+import { colourOf } from './list.js';
+import { advance, size, standing } from './words.js';
 
 /** What pictures show, for those who cannot see them. */
 const PICTURES: Readonly<Record<string, string>> = {
@@ -18,11 +21,19 @@ const REPORT = 'report.html';
 export class JobView {
   readonly #place = at('job');
   readonly #gone: () => void;
+  readonly #again: (job: number) => Promise<void>;
   #id = 0;
+  /** The try that is shown, and how far it has been seen to come. */
+  #try = 0;
+  #share = 0;
 
-  /** @param gone is called when the job was removed */
-  constructor(gone: () => void) {
+  /**
+   * @param gone is called when the job was removed
+   * @param again fills the form with what a job had
+   */
+  constructor(gone: () => void, again: (job: number) => Promise<void>) {
     this.#gone = gone;
+    this.#again = again;
   }
 
   get id(): number {
@@ -41,11 +52,12 @@ export class JobView {
     try {
       const job = await ask<JobRecord>(`/v1/jobs/${id}`);
       const files = job.state === 'finished' ? await filesOf(id) : [];
+      const findings = files.some((f) => f.name === 'report.json') ? await findingsOf(id) : [];
       // Another job may have been chosen meanwhile.
       if (this.#id !== id) return;
       // What has the focus is made anew: the reader stays in the job.
       held = this.#place.contains(document.activeElement);
-      this.#fill(job, files);
+      this.#fill(job, files, findings);
     } catch (error) {
       this.#place.replaceChildren(
         make('h2', { id: 'job-title', tabindex: '-1' }, `Job ${id}`),
@@ -56,33 +68,38 @@ export class JobView {
     if (focus || held) at('job-title').focus();
   }
 
-  /** Between two events of a change, only the bar moves. */
-  progress({ stage, done, total }: Progress): void {
+  /**
+   * Between two events of a change, only the bar moves, and never back: an answer may be older than an
+   * event that overtook it.
+   */
+  progress(progress: Progress): void {
+    if (progress.share < this.#share) return;
+    this.#share = progress.share;
     const bar = this.#place.querySelector('progress');
-    if (bar) {
-      bar.max = Math.max(1, total);
-      bar.value = done;
-    }
+    if (bar) bar.value = progress.share;
     const words = document.getElementById('stage');
-    if (words) say(words, `at the stage: ${stage}`);
+    if (words) say(words, advance(progress));
   }
 
-  #fill(job: JobRecord, files: readonly ResultFile[]): void {
+  #fill(job: JobRecord, files: readonly ResultFile[], findings: readonly Finding[]): void {
     const { id, name, state } = job;
+    if (job.started !== this.#try) this.#share = 0;
+    this.#try = job.started ?? 0;
     this.#place.replaceChildren(
       make('h2', { id: 'job-title', tabindex: '-1' }, `Job ${id}: ${name}`),
       make(
         'p',
         { role: 'status' },
-        make('span', { class: `state ${state}` }, state),
+        make('span', { class: `state ${colourOf(job)}` }, outcome(job)),
         ' ',
         make('span', { id: 'stage' }, standing(job)),
       ),
       ...(state === 'running'
-        ? [make('progress', { 'aria-label': 'Progress of this stage' })]
+        ? [make('progress', { 'aria-label': 'Progress of the job', value: String(this.#share) })]
         : []),
       this.#actions(job, files),
       ...figures(job),
+      ...findingLines(findings),
       ...pictures(job, files),
       ...downloads(job, files),
       make('p', { id: 'job-answer', role: 'alert' }),
@@ -110,7 +127,10 @@ export class JobView {
           'Open report',
         ),
       );
-    place.append(job.ended === undefined ? this.#cancel(job) : this.#remove(job));
+    place.append(
+      this.#button('Again with other settings', () => this.#again(job.id)),
+      job.ended === undefined ? this.#cancel(job) : this.#remove(job),
+    );
     return place;
   }
 
@@ -140,6 +160,16 @@ export class JobView {
   }
 }
 
+/** What the command would have ended with. */
+const EXITS: Readonly<Record<number, string>> = {
+  0: '0: nothing speaks against printing it',
+  1: '1: refused or given up',
+  3: '3: errors were found; do not print it as it is',
+};
+
+const findingsOf = async (id: number): Promise<readonly Finding[]> =>
+  (await ask<{ findings: readonly Finding[] }>(`/v1/jobs/${id}/files/report.json`)).findings;
+
 const href = ({ id }: JobRecord, name: string): string =>
   `/v1/jobs/${id}/files/${name.split('/').map(encodeURIComponent).join('/')}`;
 
@@ -153,15 +183,16 @@ function figures(job: JobRecord): HTMLElement[] {
   ];
   if (job.ended !== undefined) rows.push(['Ended', time(job.ended)]);
   if (job.summary) {
-    const { regions, seconds, massG, unsupportedMm2, errors, warnings } = job.summary;
+    const { regions, seconds, massG, unsupportedMm2 } = job.summary;
     rows.push(
       ['Regions', String(regions)],
       ['Time on the machine, estimated', duration(seconds)],
       ['Material needed', `${massG.toFixed(1)} g`],
       ['Left hanging, from the layers', `${unsupportedMm2.toFixed(1)} mm²`],
-      ['Findings', `${errors} errors, ${warnings} warnings`],
+      ['Findings', findingCounts(job.summary)],
     );
   }
+  if (job.exit !== undefined) rows.push(['Exit code, as of slice', EXITS[job.exit]!]);
   return [
     make('dl', {}, ...rows.map(([k, v]) => make('div', {}, make('dt', {}, k), make('dd', {}, v)))),
   ];

@@ -2,6 +2,7 @@
 import type { JobRecord } from '../../../store/job.js';
 import { type JobPage, ask } from './api.js';
 import { at, make } from './dom.js';
+import { outcome } from '../../../store/outcome.js';
 import { standing } from './words.js';
 
 const PAGE = 20;
@@ -61,7 +62,7 @@ export class JobList {
       { href: `#job-${job.id}`, id: `to-${job.id}` },
       make('span', {}, String(job.id)),
       make('span', { class: 'name' }, job.name),
-      make('span', { class: `state ${job.state}` }, job.state),
+      make('span', { class: `state ${colourOf(job)}` }, outcome(job)),
       ...(more ? [make('span', { class: 'more' }, more)] : []),
     );
     this.#setCurrent(link, job.id === this.#current);
@@ -73,3 +74,7 @@ export class JobList {
     else link.removeAttribute('aria-current');
   }
 }
+
+/** Class of a state: what finished with errors is a problem. */
+export const colourOf = ({ state, summary }: JobRecord): string =>
+  summary && summary.errors > 0 ? 'problem' : state;

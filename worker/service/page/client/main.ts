@@ -4,7 +4,7 @@ import { ask } from './api.js';
 import { at, say } from './dom.js';
 import { JobView } from './job.js';
 import { JobList } from './list.js';
-import { openOrder } from './order.js';
+import { type OrderForm, openOrder } from './order.js';
 
 interface Health {
   readonly status: 'ok' | 'trouble';
@@ -16,10 +16,14 @@ const LOOK_MS = 300;
 const HEALTH_MS = 15_000;
 
 const list = new JobList();
-const view = new JobView(() => {
-  location.hash = '';
-  at('jobs-title').focus();
-});
+let form: OrderForm | undefined;
+const view = new JobView(
+  () => {
+    location.hash = '';
+    at('jobs-title').focus();
+  },
+  async (job) => form?.again(job),
+);
 let look: ReturnType<typeof setTimeout> | undefined;
 
 function refreshSoon(): void {
@@ -72,6 +76,6 @@ window.addEventListener('hashchange', () => follow(true));
 await ask('/v1/jobs?limit=1');
 setInterval(() => void health(), HEALTH_MS);
 listen();
-await openOrder((job) => {
+form = await openOrder((job) => {
   location.hash = `#job-${job.id}`;
 });

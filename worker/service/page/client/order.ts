@@ -1,12 +1,15 @@
 /** The form for a new job: a part is dropped or chosen, looked at, and sent with its settings. */
+import { likelyUnits } from '../../../../lib/mesh/units.js';
 import type { JobRecord, PartRecord } from '../../../store/job.js';
-import { ask, send, upload } from './api.js';
+import { openAdding } from './add.js';
+import { ask, problemsOf, send, upload } from './api.js';
+import { Choice, type Chosen } from './choice.js';
 import { at, make, say } from './dom.js';
 import { type Schema, fieldsFor } from './fields.js';
 
-/** As much of an inspection as the page tells. */
+/** As much of an inspection as the page shows. */
 interface Inspection {
-  readonly size: readonly number[];
+  readonly size: readonly [number, number, number];
   readonly volume: number;
   readonly triangles: number;
   readonly healed: readonly Finding[];
@@ -14,12 +17,28 @@ interface Inspection {
 }
 
 interface Finding {
+  readonly code: string;
   readonly severity: string;
   readonly message: string;
 }
 
+export interface OrderForm {
+  /** Fills the form with what a job had, to be sent again with other settings. */
+  again(job: number): Promise<void>;
+}
+
+/** What an earlier job was asked with, as a submission. */
+interface Asked {
+  readonly part: string;
+  readonly name: string;
+  readonly machine: Chosen;
+  readonly material: Chosen;
+  readonly settings: object;
+  readonly priority: number;
+}
+
 /** @param opened hears of a submitted job */
-export async function openOrder(opened: (job: JobRecord) => void): Promise<void> {
+export async function openOrder(opened: (job: JobRecord) => void): Promise<OrderForm> {
   let part: PartRecord | undefined;
   const file = at<HTMLInputElement>('file');
   const take = async (chosen: File | undefined): Promise<void> => {
@@ -33,20 +52,44 @@ export async function openOrder(opened: (job: JobRecord) => void): Promise<void>
     file.files = dropped;
     void take(dropped[0]);
   });
+  const choices = { machine: new Choice('machine'), material: new Choice('material') };
   const [schema] = await Promise.all([
     ask<Schema>('/v1/schemas/settings'),
-    fillNames('machine'),
-    fillNames('material'),
+    choices.machine.refresh(),
+    choices.material.refresh(),
   ]);
+  openAdding(choices);
   const settings = fieldsFor(schema, at('settings'));
   at('order').addEventListener('submit', (event) => {
     event.preventDefault();
-    if (part) void submit(part, settings(), opened);
-    else {
-      say(at('answer'), 'Choose a part first.');
-      file.focus();
-    }
+    const { machine, material } = choices;
+    if (!part) return missing('Choose a part first.', file);
+    if (machine.value === undefined) return missing('Choose a machine first.', machine);
+    if (material.value === undefined) return missing('Choose a material first.', material);
+    const chosen = { machine: machine.value, material: material.value };
+    void submit({ part: part.id, ...chosen, settings: settings.read() }, opened);
   });
+  return {
+    async again(job) {
+      const asked = await ask<Asked>(`/v1/jobs/${job}/order`);
+      part = await ask<PartRecord>(`/v1/parts/${asked.part}`);
+      file.value = '';
+      at('part').replaceChildren(...words(part));
+      choices.machine.choose(asked.machine, job);
+      choices.material.choose(asked.material, job);
+      settings.show(asked.settings);
+      at<HTMLInputElement>('name').value = asked.name === part.name ? '' : asked.name;
+      at<HTMLInputElement>('priority').value = String(asked.priority);
+      say(at('answer'), `This is what job ${job} had. Change what you want and submit it.`);
+      at('order-title').focus();
+    },
+  };
+}
+
+/** Says what is not chosen yet and takes the reader there. */
+function missing(message: string, place: { focus(): void }): void {
+  say(at('answer'), message);
+  place.focus();
 }
 
 function acceptDrops(take: (files: FileList) => void): void {
@@ -63,16 +106,7 @@ function acceptDrops(take: (files: FileList) => void): void {
   });
 }
 
-async function fillNames(kind: 'machine' | 'material'): Promise<void> {
-  const { names } = await ask<{ names: string[] }>(`/v1/${kind}s`);
-  const select = at<HTMLSelectElement>(kind);
-  select.replaceChildren(...names.map((n) => make('option', { value: n }, n)));
-  select.value = localStorage.getItem(kind) ?? names[0] ?? '';
-  if (select.selectedIndex < 0) select.selectedIndex = 0;
-  select.addEventListener('change', () => localStorage.setItem(kind, select.value));
-}
-
-/** Uploads a part and tells what it is; nothing if it was refused. */
+/** Uploads a part and says what it is; nothing if it was refused. */
 async function bring(file: File): Promise<PartRecord | undefined> {
   const bar = at<HTMLProgressElement>('upload');
   const place = at('part');
@@ -83,7 +117,7 @@ async function bring(file: File): Promise<PartRecord | undefined> {
       bar.value = share;
       if (share === 1) say(place, `Looking at ${file.name}`);
     });
-    place.replaceChildren(...told(part));
+    place.replaceChildren(...words(part));
     return part;
   } catch (error) {
     place.replaceChildren(make('p', { class: 'problem' }, (error as Error).message));
@@ -93,7 +127,8 @@ async function bring(file: File): Promise<PartRecord | undefined> {
   }
 }
 
-function told({ name, inspection }: PartRecord): HTMLElement[] {
+/** What a part is, and what is doubtful about it: its unit, what had to be healed. */
+function words({ name, inspection }: PartRecord): HTMLElement[] {
   const { size, volume, triangles, healed, findings } = inspection as Inspection;
   const sizes = size.map((s) => s.toFixed(1)).join(' × ');
   const figures = `${sizes} mm, ${(volume / 1000).toFixed(2)} cm³, ${triangles} triangles`;
@@ -103,12 +138,27 @@ function told({ name, inspection }: PartRecord): HTMLElement[] {
     ...worth.map((f) =>
       make('p', { class: f.severity === 'error' ? 'problem' : 'warning' }, f.message),
     ),
+    ...(worth.some((f) => f.code === 'mesh/unit-doubtful') ? [unitChoice(size)] : []),
   ];
 }
 
+/** A likely unit is one press away: it becomes the setting of the place. */
+function unitChoice(size: Inspection['size']): HTMLElement {
+  const answer = make('span', { class: 'hint', role: 'status' });
+  const buttons = likelyUnits(size).map((unit) => {
+    const button = make('button', { type: 'button' }, `Take it as ${unit}`);
+    button.addEventListener('click', () => {
+      const field = at<HTMLSelectElement>('set-place-unit');
+      field.value = JSON.stringify(unit);
+      say(answer, `The unit is set to ${unit}, under Place.`);
+    });
+    return button;
+  });
+  return make('div', { class: 'actions' }, ...buttons, answer);
+}
+
 async function submit(
-  part: PartRecord,
-  settings: object,
+  asks: Pick<Asked, 'part' | 'machine' | 'material' | 'settings'>,
   opened: (job: JobRecord) => void,
 ): Promise<void> {
   const button = at<HTMLButtonElement>('submit');
@@ -117,16 +167,14 @@ async function submit(
   say(at('answer'), '');
   try {
     const job = await send<JobRecord>('/v1/jobs', 'POST', {
-      part: part.id,
-      machine: value('machine'),
-      material: value('material'),
-      settings,
+      ...asks,
       priority: Number(value('priority')),
       ...(value('name') ? { name: value('name') } : {}),
     });
     opened(job);
   } catch (error) {
-    at('answer').replaceChildren(make('p', { class: 'problem' }, (error as Error).message));
+    const lines = problemsOf(error).map((p) => make('p', { class: 'problem' }, p));
+    at('answer').replaceChildren(...lines);
   } finally {
     button.disabled = false;
   }

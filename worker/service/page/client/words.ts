@@ -1,10 +1,6 @@
 /** Figures of a job in words. */
-import type { JobRecord } from '../../../store/job.js';
-
-export function duration(seconds: number): string {
-  const minutes = Math.round(seconds / 60);
-  return minutes < 60 ? `${minutes} min` : `${Math.floor(minutes / 60)} h ${minutes % 60} min`;
-}
+import type { JobRecord, Progress } from '../../../store/job.js';
+import { duration } from '../../../store/outcome.js';
 
 export function size(bytes: number): string {
   return bytes < 1e6 ? `${Math.ceil(bytes / 1000)} kB` : `${(bytes / 1e6).toFixed(1)} MB`;
@@ -16,7 +12,7 @@ export function standing({ state, progress, reason, summary, due }: JobRecord): 
     const count = summary.regions === 1 ? 'one region' : `${summary.regions} regions`;
     return `${count}, about ${duration(summary.seconds)}, ${summary.massG.toFixed(1)} g`;
   }
-  if (state === 'running' && progress) return `at the stage: ${progress.stage}`;
+  if (state === 'running' && progress) return advance(progress);
   if (reason) {
     const again =
       state === 'waiting' && due ? `; again at ${new Date(due).toLocaleTimeString()}` : '';
@@ -24,3 +20,6 @@ export function standing({ state, progress, reason, summary, due }: JobRecord): 
   }
   return '';
 }
+
+export const advance = ({ stage, share }: Progress): string =>
+  `${Math.floor(100 * share)} %, at the stage: ${stage}`;
