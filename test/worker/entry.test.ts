@@ -228,7 +228,7 @@ describe('beyond loopback', () => {
 
     expect((await bring(token, writeStl(cuboid([9, 9, 9])), 'b.stl')).status).toBe(201);
     const over = await bring(token, writeStl(cuboid([8, 8, 8])), 'c.stl');
-    expect([over.status, over.body.error?.code]).toEqual([413, 'upload/too-large']);
+    expect([over.status, over.body.error?.code]).toEqual([507, 'quota/bytes']);
     // The same bytes count once.
     tokens.remove('bench');
   });

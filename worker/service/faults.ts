@@ -14,6 +14,7 @@ const STATUS: readonly [RegExp, number][] = [
   [/^request\/expectation$/, 417],
   [/^(request|upload)\/too-slow$/, 408],
   [/^upload\/too-many$/, 429],
+  [/^upload\/left$/, 400],
   [/^quota\/jobs$/, 429],
   [/^quota\/bytes$/, 507],
   [/^request\//, 400],

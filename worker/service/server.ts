@@ -57,8 +57,12 @@ export async function buildServer(context: Context): Promise<FastifyInstance> {
   });
   app.server.on('checkExpectation', (_request, response: ServerResponse) => {
     const fault = new Fault('request/expectation', 'the service meets no expectation of a client');
-    response.writeHead(417, { 'content-type': 'application/json; charset=utf-8' });
-    response.end(JSON.stringify({ error: fault.toData() }));
+    const body = JSON.stringify({ error: fault.toData() });
+    response.writeHead(417, {
+      'content-type': 'application/json; charset=utf-8',
+      'content-length': Buffer.byteLength(body),
+    });
+    response.end(body);
   });
   app.server.maxConnections = MOST_CONNECTIONS;
   // Schemas describe; `asked` checks, so that a refusal is a Fault like every other.

@@ -42,7 +42,7 @@ export class Uploads {
   /**
    * The bytes of an upload as they come, as long as the upload may go on.
    * @param may whether the sender still may; asked once a window
-   * @throws Fault `upload/too-many`, `upload/too-slow`, `auth/token`; `service/busy`
+   * @throws Fault `upload/too-many`, `upload/too-slow`, `upload/left`, `auth/token`, `service/busy`
    */
   async *admit(
     stream: AsyncIterable<Uint8Array>,
@@ -66,7 +66,7 @@ export class Uploads {
     const pieces = stream[Symbol.asyncIterator]();
     try {
       for (;;) {
-        const { done, value } = await Promise.race([pieces.next(), ended]);
+        const { done, value } = await Promise.race([pieces.next().catch(left), ended]);
         if (done) return;
         upload.bytes += value.byteLength;
         yield value;
@@ -114,6 +114,11 @@ export class Uploads {
     return true;
   }
 }
+
+/** An error of the connection, which nobody is there to hear of. */
+const left = (error: unknown): never => {
+  throw new Fault('upload/left', `the client left: ${(error as Error).message}`);
+};
 
 const tooSlow = (rate: number, least: number): Fault =>
   new Fault(

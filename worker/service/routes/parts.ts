@@ -82,12 +82,22 @@ async function take(context: Context, request: FastifyRequest, name: string): Pr
   const { token, ip: address } = request;
   const left = token === undefined ? Infinity : data.usage.bytesLeft(token, settings.quota);
   const limit = Math.min(settings.uploadMb * 1e6, left);
+  /** Which of the two limits it was. */
+  const refused = (fault: Fault): Fault =>
+    fault.code === 'upload/too-large' && limit === left
+      ? new Fault(
+          'quota/bytes',
+          `${token} may bring ${(left / 1e6).toFixed(1)} MB more; its limit of parts and results is ${settings.quota.bytes / 1e6} MB`,
+        )
+      : fault;
   const declared = Number(request.headers['content-length'] ?? 0);
-  if (declared > limit) throw tooLarge(declared, limit);
+  if (declared > limit) throw refused(tooLarge(declared, limit));
   // Left whole, so that a client that was refused can still be answered.
   const pieces = request.raw.iterator({ destroyOnReturn: false }) as AsyncIterable<Uint8Array>;
   const coming = uploads.admit(pieces, { token, address }, stillMay(request, context));
-  const received = await data.parts.receive(coming, limit);
+  const received = await data.parts.receive(coming, limit).catch((error: unknown) => {
+    throw error instanceof Fault ? refused(error) : error;
+  });
   try {
     const { format, inspection } = await inspector.inspect(received.path, name);
     const part = await data.parts.keep(received, { name, format, inspection }, Date.now());

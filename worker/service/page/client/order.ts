@@ -60,6 +60,7 @@ export async function openOrder(opened: (job: JobRecord) => void): Promise<Order
   ]);
   openAdding(choices);
   const settings = fieldsFor(schema, at('settings'));
+  at('order').addEventListener('change', () => say(at('answer'), ''));
   at('order').addEventListener('submit', (event) => {
     event.preventDefault();
     const { machine, material } = choices;
