@@ -95,8 +95,9 @@ export class Runner {
   }
 
   #poll(): void {
-    this.#watch(this.#queue.takeBack());
+    // First our own: a process that stood still for a while has not lost them.
     if (performance.now() - this.#renewed > this.#queue.leaseMs / 3) this.#keepHolds();
+    this.#watch(this.#queue.takeBack());
     this.#fill();
   }
 
