@@ -19,6 +19,7 @@ export const markup = `<!doctype html>
 <main>
   <section class="order" aria-labelledby="order-title">
     <h2 id="order-title" tabindex="-1">New job</h2>
+    <p id="order-about" class="hint" role="status"></p>
     <form id="order" novalidate>
       <div class="drop" id="drop">
         <label for="file">Part: an STL, OBJ or 3MF file</label>

@@ -81,7 +81,7 @@ export async function openOrder(opened: (job: JobRecord) => void): Promise<Order
       settings.show(asked.settings);
       at<HTMLInputElement>('name').value = asked.name === part.name ? '' : asked.name;
       at<HTMLInputElement>('priority').value = String(asked.priority);
-      say(at('answer'), `This is what job ${job} had. Change what you want and submit it.`);
+      say(at('order-about'), `This is what job ${job} had. Change what you want and submit it.`);
       at('order-title').focus();
     },
   };
