@@ -3,6 +3,7 @@
  * `fit` makes a measured machine file of them; `ring`, `circle` and `three` answer from a few readings
  * taken by hand.
  */
+import { createReadStream } from 'node:fs';
 import { buffer } from 'node:stream/consumers';
 import { Command, Option } from 'commander';
 import { Fault } from '../lib/base/fault.js';
@@ -238,7 +239,9 @@ function fitCommand(): Command {
         );
       }
       const csv = new TextDecoder().decode(
-        flags.readings === '-' ? await buffer(process.stdin) : await readBytes(flags.readings),
+        flags.readings === '-'
+          ? await buffer(createReadStream('', { fd: 0 }))
+          : await readBytes(flags.readings),
       );
       const { touches, missing } = readReadings(csv, machine, plan, flags.readings);
       const model = modelOf(machine, plan.targets.map(targetFrom));

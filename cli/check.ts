@@ -11,7 +11,7 @@ import { readPart } from '../lib/mesh/read.js';
 import { type Check, verify } from '../lib/verify/verify.js';
 import { checkLines } from './check-lines.js';
 import { BRIDGE } from '../lib/verify/stretches.js';
-import { readBytes, readJson } from './files.js';
+import { readBytes, readJson, readText } from './files.js';
 import { machineAt } from './machine-file.js';
 import { numberFrom } from './numbers.js';
 import { claim, writeResult } from './out.js';
@@ -49,7 +49,7 @@ export function checkCommand(): Command {
 async function run(path: string, flags: CheckFlags): Promise<void> {
   if (flags.out) await claim(flags.out);
   const [text, machine, material] = await Promise.all([
-    readBytes(path).then((bytes) => new TextDecoder().decode(bytes)),
+    readText(path),
     machineAt(flags.machine),
     flags.material && readJson(flags.material).then((json) => readMaterial(json, flags.material)),
   ]);

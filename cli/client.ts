@@ -81,15 +81,11 @@ export class Client {
   }
 
   /** Hears a job's events until it has ended; a line that breaks is taken up where it broke. */
-  async follow(
-    id: number,
-    hear: (event: JobEvent) => void,
-    signal: AbortSignal,
-  ): Promise<JobRecord> {
+  async follow(id: number, hear: (event: JobEvent) => void): Promise<JobRecord> {
     let last = 0;
     for (let left = RETRIES; ; left--) {
       try {
-        for await (const message of await this.#events(id, last, signal)) {
+        for await (const message of await this.#events(id, last)) {
           last = Number(message.id);
           const event = JSON.parse(message.data) as JobEvent;
           hear(event);
@@ -97,19 +93,14 @@ export class Client {
           if (ENDS.includes(event.kind)) return await this.job(id);
         }
       } catch (error) {
-        signal.throwIfAborted();
         if (left <= 0 || (error instanceof Fault && error.code !== UNREACHABLE)) throw error;
       }
       await new Promise((resolve) => setTimeout(resolve, RETRY_MS));
     }
   }
 
-  async #events(
-    id: number,
-    after: number,
-    signal: AbortSignal,
-  ): Promise<AsyncIterable<EventSourceMessage>> {
-    const response = await this.#fetch(`/v1/jobs/${id}/events?after=${after}`, { signal });
+  async #events(id: number, after: number): Promise<AsyncIterable<EventSourceMessage>> {
+    const response = await this.#fetch(`/v1/jobs/${id}/events?after=${after}`);
     const text = response.body!.pipeThrough(new TextDecoderStream());
     return text.pipeThrough(new EventSourceParserStream());
   }
@@ -126,7 +117,6 @@ export class Client {
         headers: { ...this.#headers, ...(init.headers as Record<string, string>) },
       });
     } catch (error) {
-      init.signal?.throwIfAborted();
       const { cause, message } = error as Error;
       const why = (cause as { code?: string } | undefined)?.code ?? message;
       throw new Fault(UNREACHABLE, `no answer from ${this.#base}: ${why}`);

@@ -115,7 +115,7 @@ async function studyAll(
           kernel,
           watch,
           pause: () => pause(),
-          work: searchingBy(pool.run, machine, watch.signal),
+          work: searchingBy(pool.run, machine),
         }),
       );
     }

@@ -25,7 +25,7 @@ import { drivesRecord } from '../lib/report/drives-record.js';
 import type { Contents } from '../lib/report/files.js';
 import { openPool } from '../worker/pool.js';
 import { version } from '../worker/version.js';
-import { readBytes, readJson } from './files.js';
+import { readBytes, readJson, readText } from './files.js';
 import { findingLines } from './finding-lines.js';
 import { jobFilesOf } from './job-files.js';
 import { machineAt } from './machine-file.js';
@@ -148,7 +148,7 @@ async function written(source: string, flags: DrivesFlags, show: Show): Promise<
     throw new Fault('drives/no-machine', 'a program does not name its machine: give --machine');
   }
   const machine = await machineAt(flags.machine);
-  const text = new TextDecoder().decode(await readBytes(source));
+  const text = await readText(source);
   const program = readProgram(text, readOptions(machine), show.watch);
   const deviation = motionRules.parse({}).cornerDeviation;
   return {

@@ -1,70 +1,95 @@
 #!/usr/bin/env node
 /**
- * The command `tiltwright`. Exit codes: 0 done; 1 the input was refused (one line, a code); 2 wrong
- * usage; 3 done, but the result has findings of severity error; 4 a defect of the program;
- * 130 cancelled.
+ * The command `tiltwright`: the main thread. The command itself (commands.ts) runs in a thread of its
+ * own, so that a signal ends it wherever it is; the service alone runs here, for it answers signals itself
+ * and has its long work done by child processes.
+ *
+ * Exit codes: those of commands.ts; 5 the output could not be written to its end (closed, or the device
+ * is full); 129, 130, 143 ended by SIGHUP, SIGINT (Ctrl-C), SIGTERM.
  */
-import { Command } from 'commander';
-import { Fault } from '../lib/base/fault.js';
-import { calibrateCommand } from './calibrate.js';
-import { cancelCommand } from './cancel.js';
-import { checkCommand } from './check.js';
-import { directionsCommand } from './directions.js';
-import { drivesCommand } from './drives.js';
-import { fetchCommand } from './fetch.js';
-import { inspectCommand } from './inspect.js';
-import { jobsCommand } from './jobs.js';
-import { piecesCommand } from './pieces.js';
-import { schemaCommand } from './schema.js';
-import { serveCommand } from './serve.js';
-import { Cancelled } from './show.js';
-import { sliceCommand } from './slice.js';
-import { storeCommand } from './store.js';
-import { submitCommand } from './submit.js';
-import { tokenCommand } from './token.js';
-import { version } from '../worker/version.js';
+import { constants } from 'node:os';
+import { Worker } from 'node:worker_threads';
+import { type Given, type Said, State, type Terminal } from './wire.js';
 
-const program = new Command('tiltwright')
-  .description('From a mesh and a machine file to a checked five-axis printing program.')
-  .version(version)
-  .addCommand(inspectCommand())
-  .addCommand(sliceCommand())
-  .addCommand(checkCommand())
-  .addCommand(directionsCommand())
-  .addCommand(drivesCommand())
-  .addCommand(calibrateCommand())
-  .addCommand(piecesCommand())
-  .addCommand(schemaCommand())
-  .addCommand(serveCommand())
-  .addCommand(submitCommand())
-  .addCommand(jobsCommand())
-  .addCommand(cancelCommand())
-  .addCommand(fetchCommand())
-  .addCommand(tokenCommand())
-  .addCommand(storeCommand())
-  .exitOverride((error) => {
-    process.exit(error.exitCode === 0 ? 0 : 2);
+const SIGNALS = ['SIGHUP', 'SIGINT', 'SIGTERM'] as const;
+const OUTPUT_LOST = 5;
+/** A command that takes back what it was writing may take so long, ms. */
+const PATIENCE = 10_000;
+
+if (process.argv[2] === 'serve') {
+  // The log may go; the service and its jobs do not go with it.
+  for (const stream of [process.stdout, process.stderr]) stream.on('error', () => {});
+  await import('./commands.js');
+} else runThread();
+
+function runThread(): void {
+  const shared = new Int32Array(new SharedArrayBuffer(8));
+  const given: Given = {
+    shared,
+    stdout: terminal(process.stdout),
+    stderr: terminal(process.stderr),
+  };
+  const worker = new Worker(new URL('./commands.js', import.meta.url), {
+    argv: process.argv.slice(2),
+    workerData: given,
   });
-for (const command of program.commands) {
-  command.copyInheritedSettings(program);
-  for (const inner of command.commands) inner.copyInheritedSettings(command);
+  let ifStopped = 'cancelled; nothing was written';
+  let ending: number | undefined;
+  const end = (code: number): void => {
+    if (ending !== undefined) process.exit(ending);
+    ending = code;
+    const before = Atomics.compareExchange(shared, 0, State.free, State.stopped);
+    if (before !== State.writing) finish();
+    worker.postMessage('stop');
+    setTimeout(finish, PATIENCE).unref();
+  };
+  const finish = (): never => {
+    if (ending !== OUTPUT_LOST) {
+      say('stderr', `${shared[1]! > 0 ? 'cancelled; the result was written' : ifStopped}\n`);
+    }
+    return process.exit(ending);
+  };
+  const lose = (error: Error): void => {
+    say('stderr', `output/lost: ${error.message}\n`);
+    end(OUTPUT_LOST);
+  };
+  process.stdout.on('error', lose);
+  // Where nobody reads what goes wrong, the work goes on.
+  process.stderr.on('error', () => {});
+  for (const name of SIGNALS) process.on(name, () => end(128 + constants.signals[name]));
+  worker.on('message', (said: Said) => {
+    if (said.kind === 'ifStopped') ifStopped = said.text;
+    else if (said.to === 'stderr' || ending === undefined) say(said.to, said.text, lose);
+  });
+  worker.on('error', (error) => {
+    const memory = (error as { code?: string }).code === 'ERR_WORKER_OUT_OF_MEMORY';
+    say(
+      'stderr',
+      memory
+        ? `work/memory: the work needs more memory than there is: ${error.message}\n`
+        : `defect: ${error.message}; please report it with the input\n`,
+    );
+    process.exitCode = memory ? 1 : 4;
+  });
+  worker.on('exit', (code) => {
+    if (ending !== undefined) finish();
+    process.exitCode ??= code;
+  });
 }
 
-try {
-  await program.parseAsync();
-} catch (error) {
-  if (error instanceof Fault) {
-    const where = error.at?.file
-      ? ` (${error.at.file}${error.at.line ? `:${error.at.line}` : ''})`
-      : '';
-    process.stderr.write(`${error.code}: ${error.message}${where}\n`);
-    process.exitCode = 1;
-  } else if (error instanceof Cancelled || (error as Error).name === 'AbortError') {
-    process.stderr.write(`${(error instanceof Cancelled ? error : new Cancelled()).message}\n`);
-    process.exitCode = 130;
-  } else {
-    process.stderr.write(`defect: ${(error as Error).message}; please report it with the input\n`);
-    if (process.env['TILTWRIGHT_TRACE']) process.stderr.write(`${(error as Error).stack}\n`);
-    process.exitCode = 4;
+function terminal({ isTTY, columns }: NodeJS.WriteStream): Terminal {
+  return { isTTY: isTTY === true, columns };
+}
+
+/** A full device refuses in the call, a closed pipe later. */
+function say(
+  to: 'stdout' | 'stderr',
+  text: string | Uint8Array,
+  lost: (error: Error) => void = () => {},
+): void {
+  try {
+    process[to].write(text);
+  } catch (error) {
+    lost(error as Error);
   }
 }

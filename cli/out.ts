@@ -26,6 +26,7 @@ import { readManifest, writeManifest } from '../worker/manifest.js';
 import { type Kept, carryOver, removeNew, removeTree } from './carry.js';
 import { fileFault } from './files.js';
 import { checkPlace, errorCode, ifThere, placeOf } from './place.js';
+import { writing } from './wire.js';
 
 /** Lines about what was kept. */
 const MOST_LINES = 20;
@@ -63,6 +64,15 @@ export async function replaceResult(
 ): Promise<readonly Kept[]> {
   await claim(folder);
   const place = await placeOf(folder);
+  return writing((signal) => replace(place, contents, signal));
+}
+
+/** @param signal that the result is no longer wanted; asked until the folders change places */
+async function replace(
+  place: string,
+  contents: ReadonlyMap<string, Contents>,
+  signal: AbortSignal,
+): Promise<readonly Kept[]> {
   let work: string | undefined;
   try {
     await mkdir(dirname(place), { recursive: true });
@@ -70,11 +80,13 @@ export async function replaceResult(
     const fresh = join(work, 'new');
     await mkdir(fresh);
     await writeManifest(fresh, await writeAll(fresh, contents));
+    signal.throwIfAborted();
     const kept = await exchange(place, work);
     return [...kept, ...(await end(work, place, false))];
   } catch (error) {
     if (work !== undefined) await end(work, place, false).catch(() => {});
-    throw error instanceof Fault ? error : fileFault('out/unwritable', 'write', place, error);
+    if (error instanceof Fault || signal.aborted) throw error;
+    throw fileFault('out/unwritable', 'write', place, error);
   }
 }
 

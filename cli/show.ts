@@ -1,6 +1,7 @@
 /** How work shows itself: a bar on a terminal, plain lines otherwise, nothing when asked for JSON. */
 import { SingleBar } from 'cli-progress';
 import { type Progress, type Watch, forwardOnly } from '../lib/base/watch.js';
+import { ifStopped } from './wire.js';
 
 export interface Show {
   readonly watch: Watch;
@@ -8,35 +9,18 @@ export interface Show {
   stop(): void;
 }
 
-const NOTHING_WRITTEN = 'cancelled; nothing was written';
-
-/** Ctrl-C asks the work to stop; progress goes to the error stream, results to the output stream. */
-export function showProgress(quiet: boolean, stopped = NOTHING_WRITTEN): Show {
-  const abort = new AbortController();
-  const interrupt = (): void => abort.abort(new Cancelled(stopped));
-  process.once('SIGINT', interrupt);
-  process.once('SIGTERM', interrupt);
+/**
+ * Progress goes to the error stream, results to the output stream.
+ * @param stopped what a person reads if the command is stopped
+ */
+export function showProgress(quiet: boolean, stopped?: string): Show {
+  if (stopped !== undefined) ifStopped(stopped);
   const display = quiet
     ? { progress: () => {}, stop: () => {} }
     : process.stderr.isTTY
       ? bar()
       : lines();
-  return {
-    watch: { signal: abort.signal, progress: forwardOnly(display.progress) },
-    stop() {
-      process.off('SIGINT', interrupt);
-      process.off('SIGTERM', interrupt);
-      display.stop();
-    },
-  };
-}
-
-/** The work was stopped by the person or the system. */
-export class Cancelled extends Error {
-  constructor(message = NOTHING_WRITTEN) {
-    super(message);
-    this.name = 'Cancelled';
-  }
+  return { watch: { progress: forwardOnly(display.progress) }, stop: () => display.stop() };
 }
 
 interface Display {

@@ -95,13 +95,13 @@ const missing = (what: string): never => {
 
 async function wait(client: Client, { id }: JobRecord, flags: SubmitFlags): Promise<void> {
   const show = showProgress(flags.json === true, `stopped waiting; job ${id} goes on`);
-  const { progress, signal } = show.watch;
+  const { progress } = show.watch;
   const hear = ({ kind, data }: JobEvent): void => {
     if (kind !== 'progress') return;
     const { stage, share } = data as Progress;
     progress?.({ stage, done: Math.floor(100 * share), total: 100 });
   };
-  const job = await client.follow(id, hear, signal!).finally(() => show.stop());
+  const job = await client.follow(id, hear).finally(() => show.stop());
   if (flags.json) print(JSON.stringify(job, null, 2));
   if (job.state === 'failed') throw Fault.fromData(job.reason!);
   if (job.state !== 'finished') throw new Fault('job/cancelled', `job ${id} was cancelled`);

@@ -1,0 +1,67 @@
+/**
+ * All commands, in the thread that main.ts starts. Exit codes: 0 done; 1 the input was refused (one
+ * line, a code); 2 wrong usage; 3 done, but the result has findings of severity error; 4 a defect of the
+ * program.
+ */
+import { Command } from 'commander';
+import { Fault } from '../lib/base/fault.js';
+import { calibrateCommand } from './calibrate.js';
+import { cancelCommand } from './cancel.js';
+import { checkCommand } from './check.js';
+import { directionsCommand } from './directions.js';
+import { drivesCommand } from './drives.js';
+import { fetchCommand } from './fetch.js';
+import { inspectCommand } from './inspect.js';
+import { jobsCommand } from './jobs.js';
+import { piecesCommand } from './pieces.js';
+import { schemaCommand } from './schema.js';
+import { serveCommand } from './serve.js';
+import { sliceCommand } from './slice.js';
+import { storeCommand } from './store.js';
+import { submitCommand } from './submit.js';
+import { tokenCommand } from './token.js';
+import { Cancelled, connect } from './wire.js';
+import { version } from '../worker/version.js';
+
+connect();
+const program = new Command('tiltwright')
+  .description('From a mesh and a machine file to a checked five-axis printing program.')
+  .version(version)
+  .addCommand(inspectCommand())
+  .addCommand(sliceCommand())
+  .addCommand(checkCommand())
+  .addCommand(directionsCommand())
+  .addCommand(drivesCommand())
+  .addCommand(calibrateCommand())
+  .addCommand(piecesCommand())
+  .addCommand(schemaCommand())
+  .addCommand(serveCommand())
+  .addCommand(submitCommand())
+  .addCommand(jobsCommand())
+  .addCommand(cancelCommand())
+  .addCommand(fetchCommand())
+  .addCommand(tokenCommand())
+  .addCommand(storeCommand())
+  .exitOverride((error) => {
+    process.exit(error.exitCode === 0 ? 0 : 2);
+  });
+for (const command of program.commands) {
+  command.copyInheritedSettings(program);
+  for (const inner of command.commands) inner.copyInheritedSettings(command);
+}
+
+try {
+  await program.parseAsync();
+} catch (error) {
+  if (error instanceof Fault) {
+    const where = error.at?.file
+      ? ` (${error.at.file}${error.at.line ? `:${error.at.line}` : ''})`
+      : '';
+    process.stderr.write(`${error.code}: ${error.message}${where}\n`);
+    process.exitCode = 1;
+  } else if (!(error instanceof Cancelled || (error as Error).name === 'AbortError')) {
+    process.stderr.write(`defect: ${(error as Error).message}; please report it with the input\n`);
+    if (process.env['TILTWRIGHT_TRACE']) process.stderr.write(`${(error as Error).stack}\n`);
+    process.exitCode = 4;
+  }
+}

@@ -1,0 +1,90 @@
+/**
+ * A command runs in a thread of its own, for a signal finds no ear in a thread that is deep in a loop. The
+ * main thread (main.ts) holds the terminal and hears signals; this is what the two have between them: the
+ * text that goes out, what is to be said if the command is stopped, and a state in shared memory that says
+ * whether it may be ended at once or is writing a result, which it must then take back itself.
+ *
+ * Tried before: a handler in the thread of the work. It is called when the loop is over.
+ */
+import { Writable } from 'node:stream';
+import { parentPort, workerData } from 'node:worker_threads';
+
+/** What the command's thread says. */
+export type Said =
+  | { readonly kind: 'text'; readonly to: 'stdout' | 'stderr'; readonly text: string | Uint8Array }
+  | { readonly kind: 'ifStopped'; readonly text: string };
+
+/** What the command's thread is started with. */
+export interface Given {
+  /** `State` and how many results have been written. */
+  readonly shared: Int32Array;
+  readonly stdout: Terminal;
+  readonly stderr: Terminal;
+}
+
+export interface Terminal {
+  readonly isTTY: boolean;
+  readonly columns: number | undefined;
+}
+
+export const State = { free: 0, writing: 1, stopped: 2 } as const;
+
+/** The work was stopped by the person or the system. */
+export class Cancelled extends Error {
+  constructor() {
+    super('cancelled');
+    this.name = 'Cancelled';
+  }
+}
+
+const given = workerData as Given | null;
+const abort = new AbortController();
+
+/** Puts the wire in place of the two output streams of this thread, and listens for the wish to stop. */
+export function connect(): void {
+  if (!parentPort || !given) return;
+  for (const to of ['stdout', 'stderr'] as const) {
+    Object.defineProperty(process, to, { value: outgoing(to, given[to]) });
+  }
+  parentPort.on('message', () => abort.abort(new Cancelled()));
+  // The wish alone is no reason to stay.
+  parentPort.unref();
+}
+
+/**
+ * Text is handed on at once. (A thread's own streams wait after each text until this thread's loop
+ * turns, so that progress would stand still in a long stage.)
+ */
+function outgoing(to: 'stdout' | 'stderr', terminal: Terminal): Writable {
+  const stream = new Writable({
+    decodeStrings: false,
+    write(text: string | Uint8Array, _, done) {
+      tell({ kind: 'text', to, text });
+      done();
+    },
+  });
+  return Object.assign(stream, terminal);
+}
+
+const tell = (said: Said): void => parentPort?.postMessage(said);
+
+/** What the person reads if the command is stopped from now on. */
+export const ifStopped = (text: string): void => tell({ kind: 'ifStopped', text });
+
+/**
+ * Writes a result: from here on the command is not ended from outside, but asked, through the signal.
+ * @throws Cancelled if it was stopped before
+ */
+export async function writing<T>(work: (signal: AbortSignal) => Promise<T>): Promise<T> {
+  const { shared } = given ?? {};
+  if (!shared) return work(abort.signal);
+  const before = Atomics.compareExchange(shared, 0, State.free, State.writing);
+  if (before === State.stopped) throw new Cancelled();
+  try {
+    const result = await work(abort.signal);
+    Atomics.add(shared, 1, 1);
+    return result;
+  } finally {
+    if (before === State.free) Atomics.store(shared, 0, State.free);
+  }
+}
