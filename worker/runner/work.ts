@@ -1,5 +1,6 @@
 /** The work of a child process: slice a job into a folder, or inspect a part. */
 import { mkdir, readFile } from 'node:fs/promises';
+import { Fault } from '../../lib/base/fault.js';
 import { parse } from '../../lib/base/schema.js';
 import { type Watch, forwardOnly } from '../../lib/base/watch.js';
 import { jobFile } from '../../lib/job.js';
@@ -27,7 +28,7 @@ export async function inspectWork(
   work: InspectWork,
   solid: SolidKernel,
 ): Promise<Done<InspectWork>> {
-  const read = readPart(await readFile(work.part), work.partName, solid, {});
+  const read = readPart(await bytesOf(work), work.partName, solid, {});
   const figures = inspect(read.mesh, solid, { thinBelow: THIN });
   return { format: read.format, inspection: { healed: read.healed, ...figures } };
 }
@@ -43,7 +44,7 @@ export async function sliceWork(
   const result = await slice(
     {
       partName: work.partName,
-      partBytes: await readFile(work.part),
+      partBytes: await bytesOf(work),
       machine,
       material: readMaterial(work.material),
       job,
@@ -61,6 +62,22 @@ export async function sliceWork(
     summary: summaryOf(result.report),
     files: await writeResult(work.out, resultFiles(result, { job, machine }, await readTemplate())),
   };
+}
+
+/** @throws Fault `part/gone`, `part/unreadable`; where the service keeps its files is nobody's business */
+async function bytesOf({
+  part,
+  partName,
+}: Pick<InspectWork, 'part' | 'partName'>): Promise<Uint8Array> {
+  try {
+    return await readFile(part);
+  } catch (error) {
+    const { code } = error as NodeJS.ErrnoException;
+    if (code === 'ENOENT') {
+      throw new Fault('part/gone', `the part "${partName}" is no longer stored; upload it again`);
+    }
+    throw new Fault('part/unreadable', `the part "${partName}" cannot be read (${code})`);
+  }
 }
 
 function summaryOf({ regions, motion, material, unsupported, findings }: Report): Summary {

@@ -1,41 +1,57 @@
-/** Looks at uploads one after the other in a child process, so that none can harm the service. */
+/**
+ * Looks at uploads in child processes, so that none can harm the service: two at once, so that one that
+ * takes all its time holds nobody else's for as long.
+ */
 import { Fault } from '../../lib/base/fault.js';
 import { type Bench, Ended, openBench } from '../runner/bench.js';
 import type { Done, InspectWork } from '../runner/messages.js';
 
+/** Uploads that are looked at at once. */
+const AT_ONCE = 2;
 /** Uploads that wait to be looked at; each holds a file. */
 const MOST_WAITING = 32;
 
 export class Inspector {
-  readonly #bench: Bench;
+  readonly #benches: readonly Bench[];
+  readonly #free: Bench[];
+  readonly #waiting: ((bench: Bench) => void)[] = [];
   readonly #seconds: number;
-  #last: Promise<unknown> = Promise.resolve();
-  #waiting = 0;
 
+  /** @param limits of one upload */
   constructor(limits: { readonly memoryMb: number; readonly seconds: number }) {
-    this.#bench = openBench({ memoryMb: limits.memoryMb, threads: 0 });
+    this.#benches = Array.from({ length: AT_ONCE }, () =>
+      openBench({ memoryMb: limits.memoryMb, threads: 0 }),
+    );
+    this.#free = [...this.#benches];
     this.#seconds = limits.seconds;
   }
 
   /** @throws Fault of the readers, `part/*` for one that goes over the limits, `service/busy` */
   async inspect(part: string, partName: string): Promise<Done<InspectWork>> {
-    if (this.#waiting >= MOST_WAITING)
+    const bench = this.#free.pop() ?? (await this.#turn());
+    try {
+      return await bench.perform({ kind: 'inspect', part, partName }, this.#seconds);
+    } catch (error) {
+      throw asFault(error);
+    } finally {
+      const next = this.#waiting.shift();
+      if (next) next(bench);
+      else this.#free.push(bench);
+    }
+  }
+
+  /** The bench that becomes free when all who came before have had one. */
+  async #turn(): Promise<Bench> {
+    if (this.#waiting.length >= MOST_WAITING)
       throw new Fault(
         'service/busy',
         `${MOST_WAITING} uploads are waiting already; try again in a while`,
       );
-    this.#waiting++;
-    const turn = this.#last.then(() =>
-      this.#bench.perform({ kind: 'inspect', part, partName }, this.#seconds),
-    );
-    this.#last = turn.catch(() => {}).finally(() => this.#waiting--);
-    return turn.catch((error: unknown) => {
-      throw asFault(error);
-    });
+    return new Promise((resolve) => this.#waiting.push(resolve));
   }
 
   end(): void {
-    this.#bench.end();
+    for (const bench of this.#benches) bench.end();
   }
 }
 

@@ -21,6 +21,18 @@ export interface Page {
   readonly before?: number;
 }
 
+/** Names are shown up to so many characters. */
+const SHOWN_NAME = 200;
+const shortened = (name: string): string => `substr(${name}, 1, ${SHOWN_NAME}) as ${name}`;
+/**
+ * What a record shows. Machine, material and settings are the bulk of a row: a page of 200 jobs with
+ * files of 1 MB each would read 200 MB.
+ */
+const SHOWN = [
+  'id, state, part, priority, made, due, started, ended, tries, losses, progress, reason, summary',
+  ...['name', 'part_name', 'machine_name', 'material_name'].map(shortened),
+].join(', ');
+
 export class Jobs {
   readonly #db: Db;
   readonly #journal: Journal;
@@ -77,7 +89,7 @@ export class Jobs {
   }
 
   show(id: number): JobRecord | undefined {
-    const [row] = this.#db.rows('select * from jobs where id = ?', id);
+    const [row] = this.#db.rows(`select ${SHOWN} from jobs where id = ?`, id);
     return row && recordOf(row);
   }
 
@@ -106,7 +118,7 @@ export class Jobs {
   list({ states, limit, before }: Page): JobRecord[] {
     const marks = states?.map(() => '?').join(', ');
     const rows = this.#db.rows(
-      `select * from jobs where id < ?${marks ? ` and state in (${marks})` : ''} order by id desc limit ?`,
+      `select ${SHOWN} from jobs where id < ?${marks ? ` and state in (${marks})` : ''} order by id desc limit ?`,
       before ?? Number.MAX_SAFE_INTEGER,
       ...(states ?? []),
       limit,
