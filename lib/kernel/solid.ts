@@ -80,11 +80,11 @@ function kernelOn(library: ManifoldToplevel): SolidKernel {
   return {
     judge(mesh) {
       try {
-        return withSolids([mesh], ([solid], _, keep) => ({
+        return withSolids([mesh], ([solid]) => ({
           accepted: true,
           why: '',
           volume: solid!.volume(),
-          genus: genusOf(solid!, keep),
+          genus: genusOf(solid!),
         }));
       } catch (error) {
         if (!(error instanceof Fault)) throw error;
@@ -187,10 +187,30 @@ function make(library: ManifoldToplevel, mesh: Mesh, frame: Local): Manifold {
   }
 }
 
-/** Sum over the shells: the library's own figure counts several shells as one surface. */
-function genusOf(solid: Manifold, keep: (m: Manifold) => Manifold): number {
-  const shells = solid.decompose().map(keep);
-  return shells.reduce((sum, shell) => sum + shell.genus(), 0);
+/**
+ * Sum over the shells: the library's own figure, 1 - chi / 2, counts several shells as one surface.
+ * (Its `decompose` takes time that grows with the square of their number: 13 s for 3,000 boxes.)
+ */
+const genusOf = (solid: Manifold): number => solid.genus() + shellCount(solid) - 1;
+
+/** Sets of vertices that hang together, by union and find with path halving. */
+function shellCount(solid: Manifold): number {
+  const { triVerts, numVert } = solid.getMesh();
+  const leader = Uint32Array.from({ length: numVert }, (_, i) => i);
+  const find = (v: number): number => {
+    while (leader[v] !== v) v = leader[v] = leader[leader[v]!]!;
+    return v;
+  };
+  let count = numVert;
+  for (let i = 0; i < triVerts.length; i += 3) {
+    for (const other of [triVerts[i + 1]!, triVerts[i + 2]!]) {
+      const [a, b] = [find(triVerts[i]!), find(other)];
+      if (a === b) continue;
+      leader[Math.max(a, b)] = Math.min(a, b);
+      count--;
+    }
+  }
+  return count;
 }
 
 function meshOf(solid: Manifold, inputs: readonly Mesh[], frame: Local): Mesh {

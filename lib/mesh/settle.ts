@@ -4,7 +4,8 @@
  * sorted out by which lies in which; those that do are united by the solid kernel, which costs more.
  * Crossings within one shell stay: layers are united where their loops cross.
  */
-import type { Finding, Place } from '../base/fault.js';
+import { BOUNDS } from '../base/bounds.js';
+import { Fault, type Finding, type Place } from '../base/fault.js';
 import { pointAt } from '../base/vector.js';
 import type { SolidKernel } from '../kernel/solid.js';
 import { treeOf } from './bvh.js';
@@ -12,7 +13,7 @@ import { eachContact } from './crossing.js';
 import { massOf } from './measure.js';
 import type { Mesh } from './mesh.js';
 import { enclosing, turnedOver } from './orient.js';
-import { type Shells, joined, shellsOf, splitShells } from './shells.js';
+import { type Shells, boxPairs, joined, shellsOf, splitShells } from './shells.js';
 
 export interface Settled {
   readonly mesh: Mesh;
@@ -61,7 +62,7 @@ function stateOf(mesh: Mesh): State {
   const shells = shellsOf(mesh);
   const parts = splitShells(mesh, shells);
   const signed = parts.map((p) => massOf(p).volume);
-  const touching = contacts(mesh, shells);
+  const touching = contacts(mesh, shells, parts);
   const lone = shells.count === 1;
   return {
     parts,
@@ -75,10 +76,11 @@ function stateOf(mesh: Mesh): State {
   };
 }
 
-function contacts(mesh: Mesh, shells: Shells): Set<number>[] {
+function contacts(mesh: Mesh, shells: Shells, parts: readonly Mesh[]): Set<number>[] {
   const { of } = shells;
   const out = Array.from({ length: shells.count }, () => new Set<number>());
   if (shells.count === 1) return out;
+  checkPairs(parts);
   eachContact(
     treeOf(mesh),
     (a, b) => {
@@ -89,6 +91,19 @@ function contacts(mesh: Mesh, shells: Shells): Set<number>[] {
     (a, b) => of[a] !== of[b] && !out[of[a]!]!.has(of[b]!),
   );
   return out;
+}
+
+/**
+ * Shells are held against each other pair by pair, so a thousand in one place cost half a million looks.
+ * @throws Fault `mesh/many-overlaps`
+ */
+function checkPairs(parts: readonly Mesh[]): void {
+  const pairs = boxPairs(parts, BOUNDS.shellPairs);
+  if (pairs <= BOUNDS.shellPairs) return;
+  throw new Fault(
+    'mesh/many-overlaps',
+    `more than ${BOUNDS.shellPairs} pairs of the ${parts.length} shells lie in each other's boxes, which is the limit`,
+  );
 }
 
 const placeOf = ({ parts }: State, s: number): Place => ({

@@ -89,3 +89,27 @@ export function diagonal(mesh: Mesh): number {
   const { least, most } = bounds(mesh);
   return Math.hypot(most[0] - least[0], most[1] - least[1], most[2] - least[2]);
 }
+
+/**
+ * Pairs of meshes whose boxes overlap, up to one more than `most`: a sweep along the axis on which they
+ * are spread the widest.
+ */
+export function boxPairs(meshes: readonly Mesh[], most: number): number {
+  const boxes = meshes.map(bounds);
+  const spread = [0, 1, 2].map((c) => {
+    const middles = boxes.map((b) => b.least[c]! + b.most[c]!);
+    return middles.reduce((a, b) => Math.max(a, b)) - middles.reduce((a, b) => Math.min(a, b));
+  });
+  const axis = spread.indexOf(Math.max(...spread));
+  boxes.sort((a, b) => a.least[axis]! - b.least[axis]!);
+  const overlap = (a: (typeof boxes)[number], b: (typeof boxes)[number]): boolean =>
+    [0, 1, 2].every((c) => a.least[c]! <= b.most[c]! && b.least[c]! <= a.most[c]!);
+  let pairs = 0;
+  let open: typeof boxes = [];
+  for (const box of boxes) {
+    open = open.filter((o) => o.most[axis]! >= box.least[axis]!);
+    for (const o of open) if (overlap(o, box) && ++pairs > most) return pairs;
+    open.push(box);
+  }
+  return pairs;
+}

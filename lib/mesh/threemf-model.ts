@@ -3,6 +3,7 @@
  * 1.4: element order, number and index forms, ids, required extensions, and for solid objects a closed
  * mesh of consistent orientation. Section numbers below are of that specification.
  */
+import { BOUNDS } from '../base/bounds.js';
 import { Fault, type Finding } from '../base/fault.js';
 import { float64List, uint32List } from '../base/ragged.js';
 import { CORE, TRIANGLE_SETS } from './threemf-names.js';
@@ -47,8 +48,6 @@ const UNIT_MM: Record<string, number> = {
   foot: 304.8,
   meter: 1000,
 };
-/** Greatest depth of components. */
-const DEEPEST = 100;
 const TYPES: readonly string[] = ['model', 'solidsupport', 'support', 'surface', 'other'];
 /** Extensions without a say in the geometry, so that nothing is lost by reading past them. */
 const SUPPORTED = new Set([CORE, TRIANGLE_SETS]);
@@ -219,8 +218,9 @@ class ModelReader implements Visitor {
     }
     const components = this.#components;
     const depth = 1 + components.reduce((most, c) => Math.max(most, c.object.depth), 0);
-    if (depth > DEEPEST) {
-      throw this.#fault('3mf/too-large', `components nest ${depth} deep; the limit is ${DEEPEST}`);
+    if (depth > BOUNDS.componentDepth) {
+      const message = `components nest ${depth} deep; the limit is ${BOUNDS.componentDepth}`;
+      throw this.#fault('3mf/too-large', message);
     }
     this.#objects.set(id, { id, type, mesh: this.#mesh, components, depth });
   }

@@ -3,6 +3,7 @@
  * Items and components are expanded with their transforms; support and surface objects are left out and
  * named; overlaps are left to the caller, who unites them.
  */
+import { BOUNDS } from '../base/bounds.js';
 import { Fault, type Finding } from '../base/fault.js';
 import { type Reference, type Resource, type Transform, parseModel } from './threemf-model.js';
 import { modelPartOf } from './threemf-package.js';
@@ -14,10 +15,6 @@ export interface ThreeMfFile {
   readonly meshes: Mesh[];
   readonly findings: Finding[];
 }
-
-/** Greatest number of triangles and of instances after expansion: components can multiply. */
-const TRIANGLES = 20_000_000;
-const INSTANCES = 100_000;
 
 /** @throws Fault `3mf/...`, `zip/...`, `xml/...` */
 export function readThreeMf(bytes: Uint8Array): ThreeMfFile {
@@ -61,10 +58,10 @@ function checkSize(items: readonly Reference[]): void {
     triangles += size[0];
     instances += size[1];
   }
-  if (triangles > TRIANGLES || instances > INSTANCES) {
+  if (triangles > BOUNDS.triangles || instances > BOUNDS.instances) {
     throw new Fault(
       '3mf/too-large',
-      `the build expands to ${triangles} triangles in ${instances} objects; the limits are ${TRIANGLES} and ${INSTANCES}`,
+      `the build expands to ${triangles} triangles in ${instances} objects; the limits are ${BOUNDS.triangles} and ${BOUNDS.instances}`,
     );
   }
 }

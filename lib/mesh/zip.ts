@@ -5,6 +5,7 @@
  * it says, or to something else, is refused.
  */
 import { inflateSync } from 'fflate';
+import { BOUNDS } from '../base/bounds.js';
 import { Fault } from '../base/fault.js';
 import { printable } from './words.js';
 
@@ -159,6 +160,13 @@ function inflate(packed: Uint8Array, entry: Entry, name: string): Uint8Array {
   // Deflate makes at most 1,032 bytes of one: a greater size is a lie, found before memory is taken.
   if (entry.size > 1032 * packed.length + 1032)
     throw bad(`"${name}" cannot be as large as it says`);
+  // Models in XML deflate to a tenth, repetition to a thousandth.
+  if (entry.size > Math.max(BOUNDS.unpackedBytes, BOUNDS.unpackedRatio * entry.packed)) {
+    throw new Fault(
+      'zip/too-large',
+      `"${name}" unpacks from ${entry.packed} to ${entry.size} bytes; above ${BOUNDS.unpackedBytes} bytes the limit is ${BOUNDS.unpackedRatio} times`,
+    );
+  }
   try {
     // One byte of room more than expected shows an excess, which is not kept.
     return inflateSync(packed, { out: new Uint8Array(entry.size + 1) });
