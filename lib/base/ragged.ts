@@ -47,6 +47,11 @@ export class List<T extends Numbers> {
     this.#length = need;
   }
 
+  /** Forgets what was pushed beyond a length. */
+  cut(length: number): void {
+    this.#length = Math.min(this.#length, length);
+  }
+
   /** An exact copy of what was pushed. */
   take(): T {
     return this.#values.slice(0, this.#length) as T;

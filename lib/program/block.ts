@@ -6,6 +6,7 @@
  * Blanks mean nothing outside comments, not even inside a number ("0. 12 34" is 0.1234), letters
  * may be lower case, and a number has no exponent.
  */
+import { BOUNDS } from '../base/bounds.js';
 import { Fault } from '../base/fault.js';
 import { type Cursor, readReal } from './expression.js';
 import { LONGEST_LINE } from './text.js';
@@ -131,7 +132,7 @@ export class BlockReader implements Cursor {
     if (index === N) this.fault('late-line-number', 'N must open the block', start);
     if (((this.#letters >> index) & 1) === 0) this.#unknown(index, start);
     this.skip();
-    const value = readReal(this);
+    const value = this.#number();
     if (index === G) {
       const tenths = Math.round(value * 10);
       if (Math.abs(value * 10 - tenths) > 1e-3 || tenths < 0) {
@@ -199,7 +200,15 @@ export class BlockReader implements Cursor {
     }
     this.at++;
     this.skip();
-    this.block.settings.push({ index, value: readReal(this) });
+    this.block.settings.push({ index, value: this.#number() });
+  }
+
+  /** A value that may go on into arithmetic: beyond the limit sums lose their millimetres. */
+  #number(): number {
+    const start = this.at;
+    const value = readReal(this);
+    if (Math.abs(value) <= BOUNDS.number) return value;
+    return this.fault('too-large', `the number ${value}; the limit is ${BOUNDS.number}`, start);
   }
 
   skip(): void {

@@ -30,6 +30,7 @@ export class Interpreter {
   readonly #axisBits: number;
   readonly #filamentBit: number;
   #motion = -1;
+  #motionBefore = -1;
   #inUnits = false;
 
   constructor(options: ReadOptions, reader: BlockReader, recorder: Recorder) {
@@ -44,6 +45,20 @@ export class Interpreter {
   /** The place is no longer known (a line of the machine's own has run). */
   forgetPosition(): void {
     this.#mover.forget();
+  }
+
+  /** A block begins: `undo` comes back to here. */
+  begin(): void {
+    this.#recorder.begin();
+    this.#mover.begin();
+    this.#motionBefore = this.#motion;
+  }
+
+  /** Takes back what a block has done before it was refused. */
+  undo(): void {
+    this.#recorder.undo();
+    this.#mover.undo();
+    this.#motion = this.#motionBefore;
   }
 
   /** Runs the block that was read. @returns 2 or 30 if it ends the program, else 0 */

@@ -6,6 +6,7 @@
 import { pieceCount, pointOn } from './arc.js';
 import { type Plane, planeAxes, readArc } from './arc-words.js';
 import { type BlockReader, indexOf } from './block.js';
+import { BlockBounds } from './bounds.js';
 import { Offsets } from './offsets.js';
 import type { ReadOptions } from './options.js';
 import { Group, LEAST_RATE, RateLength, groupOf } from './rate.js';
@@ -16,6 +17,16 @@ import { DEG } from '../base/vector.js';
 const INCH = 25.4;
 const ARC_ERROR = 0.001;
 const P = indexOf('P');
+
+/** What a block leaves in force for those after it. */
+interface Modes {
+  /** mm of one programmed unit */
+  readonly unit: number;
+  readonly absolute: boolean;
+  readonly inverse: boolean;
+  readonly feed: number;
+  readonly plane: Plane;
+}
 
 export class Mover {
   unitsStated = false;
@@ -32,14 +43,14 @@ export class Mover {
   readonly #position: Float64Array;
   readonly #target: Float64Array;
   readonly #rate = new RateLength();
+  readonly #bounds: BlockBounds;
+  readonly #before: Float64Array;
   #counter = 0;
-  #unit = 1;
-  #absolute = true;
-  #inverse = false;
-  #feed = 0;
+  #counterBefore = 0;
+  #modes: Modes = { unit: 1, absolute: true, inverse: false, feed: 0, plane: 170 };
+  #modesBefore = this.#modes;
   #feedHere = false;
   #bits = 0;
-  #plane: Plane = 170;
 
   constructor(options: ReadOptions, reader: BlockReader, out: Recorder) {
     const { axes, start, filament } = options;
@@ -57,6 +68,23 @@ export class Mover {
       return a.kind === 'rotary' ? value / DEG : value;
     });
     this.#target = this.#position.slice();
+    this.#before = this.#position.slice();
+    this.#bounds = new BlockBounds(reader, options);
+  }
+
+  /** A block begins: `undo` comes back to here. */
+  begin(): void {
+    this.#before.set(this.#position);
+    this.#modesBefore = this.#modes;
+    this.#counterBefore = this.#counter;
+    this.#offsets.begin();
+  }
+
+  undo(): void {
+    this.#position.set(this.#before);
+    this.#modes = this.#modesBefore;
+    this.#counter = this.#counterBefore;
+    this.#offsets.undo();
   }
 
   forget(): void {
@@ -65,33 +93,37 @@ export class Mover {
 
   /** G93 or G94; F must be given again after the change to G94. */
   setFeedMode(inverse: boolean): void {
-    if (inverse !== this.#inverse) this.#feed = 0;
-    this.#inverse = inverse;
+    if (inverse !== this.#modes.inverse) this.#set({ inverse, feed: 0 });
   }
 
   setFeed(feed: number | undefined): void {
     this.#feedHere = feed !== undefined;
-    if (feed !== undefined) this.#feed = feed;
+    if (feed !== undefined && feed !== this.#modes.feed) this.#set({ feed });
   }
 
   setPlane(plane: Plane): void {
-    this.#plane = plane;
+    this.#set({ plane });
   }
 
   setUnit(inches: boolean): void {
-    this.#unit = inches ? INCH : 1;
+    this.#set({ unit: inches ? INCH : 1 });
     this.unitsStated = true;
   }
 
   setAbsolute(absolute: boolean): void {
-    this.#absolute = absolute;
+    this.#set({ absolute });
   }
 
   selectSystem(system: number): void {
-    this.#offsets.select(system, this.#unit);
+    this.#offsets.select(system, this.#modes.unit);
+  }
+
+  #set(modes: Partial<Modes>): void {
+    this.#modes = { ...this.#modes, ...modes };
   }
 
   dwell(seconds: number): void {
+    this.#bounds.time(seconds);
     this.#out.add(this.#position, seconds, 0, this.#reader.line, BlockFlag.dwell);
   }
 
@@ -101,11 +133,11 @@ export class Mover {
     if (code === 100) {
       this.#index.forEach((index, axis) => {
         if (!block.has(index)) return;
-        this.#offsets.setOrigin(block.value[P]!, axis, block.value[index]!, this.#unit);
+        this.#offsets.setOrigin(block.value[P]!, axis, block.value[index]!, this.#modes.unit);
       });
     } else if (code === 920) this.#setShift();
     else if (code === 921 || code === 922) this.#offsets.clearShift(code === 921);
-    else if (code === 923) this.#offsets.restoreShift(this.#unit);
+    else if (code === 923) this.#offsets.restoreShift(this.#modes.unit);
     else if (code === 280 || code === 300) this.#goHome(code);
   }
 
@@ -126,10 +158,10 @@ export class Mover {
       // Where the place is not known, G92 makes it known.
       if (Number.isNaN(this.#position[axis]!)) {
         this.#position[axis] = value + this.#offsets.origin[axis]! + this.#offsets.shift[axis]!;
-      } else this.#offsets.setShift(axis, this.#position[axis]!, value, this.#unit);
+      } else this.#offsets.setShift(axis, this.#position[axis]!, value, this.#modes.unit);
     });
     if (this.#filament >= 0 && block.has(this.#filament)) {
-      this.#counter = block.value[this.#filament]! * this.#unit;
+      this.#counter = block.value[this.#filament]! * this.#modes.unit;
     }
   }
 
@@ -141,21 +173,23 @@ export class Mover {
       this.#rapid(0);
     }
     for (let i = 0; i < this.#target.length; i++) {
-      this.#target[i] = this.#offsets.home(code, i, this.#unit);
+      this.#target[i] = this.#offsets.home(code, i, this.#modes.unit);
     }
+    this.#bounds.places(this.#target);
     this.#rapid(0);
   }
 
   #unitOf(axis: number): number {
-    return this.#linear[axis] ? this.#unit : 1;
+    return this.#linear[axis] ? this.#modes.unit : 1;
   }
 
   /** Filament that the block meters, mm; sums are kept apart from G90 and G91. */
   #meter(): number {
     const { block } = this.#reader;
     if (this.#filament < 0 || !block.has(this.#filament)) return 0;
-    const value = block.value[this.#filament]! * this.#unit;
+    const value = block.value[this.#filament]! * this.#modes.unit;
     const by = this.#options.filament!.mode === 'absolute' ? value - this.#counter : value;
+    this.#bounds.filament(by, this.#filament);
     this.#counter += by;
     return by;
   }
@@ -164,6 +198,7 @@ export class Mover {
   #aim(machineFrame: boolean): void {
     const { seen, value } = this.#reader.block;
     const { origin, shift } = this.#offsets;
+    const { absolute } = this.#modes;
     for (let i = 0; i < this.#target.length; i++) {
       const index = this.#index[i]!;
       const here = this.#position[i]!;
@@ -173,12 +208,14 @@ export class Mover {
       }
       const by = value[index]! * this.#unitOf(i);
       if (machineFrame) this.#target[i] = by;
-      else if (this.#absolute) this.#target[i] = by + origin[i]! + shift[i]!;
+      else if (absolute) this.#target[i] = by + origin[i]! + shift[i]!;
       else this.#target[i] = here + by;
     }
+    this.#bounds.places(this.#target);
   }
 
   #rapid(filament: number): void {
+    this.#bounds.turns(this.#position, this.#target);
     let seconds = 0;
     let unknown = 0;
     for (let i = 0; i < this.#target.length; i++) {
@@ -191,16 +228,17 @@ export class Mover {
 
   #checkFeed(motion: number): void {
     const name = `G${motion / 10}`;
-    if (this.#inverse && !this.#feedHere) {
+    if (this.#modes.inverse && !this.#feedHere) {
       this.#reader.faultAt(-1, 'feed-missing', `${name} in G93 needs F in its block`);
     }
-    if (!(this.#feed > 0)) {
+    if (!(this.#modes.feed > 0)) {
       const what = this.#feedHere ? 'feed-zero' : 'feed-missing';
       this.#reader.faultAt(-1, what, `${name} with a feed of 0`);
     }
   }
 
   #straight(filament: number): void {
+    this.#bounds.turns(this.#position, this.#target);
     this.#rate.clear();
     let turns = false;
     let known = true;
@@ -216,9 +254,10 @@ export class Mover {
     if (filament !== 0) this.#rate.add(this.#filamentGroup, filament);
     const counts = this.#rate.group();
     // Degrees stay degrees whatever the unit of length.
-    const unit = counts === Group.abc ? 1 : this.#unit;
+    const unit = counts === Group.abc ? 1 : this.#modes.unit;
     let length = this.#rate.length() / unit;
-    if (turns && known && this.#options.tip && !this.#inverse) length = this.#tipLength(length);
+    if (turns && known && this.#options.tip && !this.#modes.inverse)
+      length = this.#tipLength(length);
     const seconds = this.#timeOf(known ? length : NaN);
     this.#arrive(seconds, filament, this.#bits);
   }
@@ -227,7 +266,7 @@ export class Mover {
     const joints = (from: Float64Array): Float64Array =>
       from.map((v, i) => (this.#linear[i] ? v : v * DEG));
     const tip = this.#options.tip!(joints(this.#position), joints(this.#target));
-    if (tip >= STILL_TIP) return tip / this.#unit;
+    if (tip >= STILL_TIP) return tip / this.#modes.unit;
     const turns = this.#target.map((v, i) => (this.#linear[i] ? 0 : v - this.#position[i]!));
     return turns.some((t) => t !== 0) ? Math.hypot(...turns) : otherwise;
   }
@@ -237,19 +276,19 @@ export class Mover {
    * @param length in units, or NaN if the begin is not known
    */
   #timeOf(length: number): number {
-    this.#bits = this.#inverse ? BlockFlag.inverseTime : 0;
+    this.#bits = this.#modes.inverse ? BlockFlag.inverseTime : 0;
     if (Number.isNaN(length)) {
       this.#bits |= BlockFlag.fromUnknown;
-      return this.#inverse ? 60 / this.#feed : 0;
+      return this.#modes.inverse ? 60 / this.#modes.feed : 0;
     }
-    if (!this.#inverse) return (length / this.#feed) * 60;
-    const rate = length * this.#feed;
+    if (!this.#modes.inverse) return (length / this.#modes.feed) * 60;
+    const rate = length * this.#modes.feed;
     const seconds = (length / Math.max(LEAST_RATE, rate)) * 60;
     if (length > 0 && rate < LEAST_RATE) {
       this.#bits |= BlockFlag.raised;
       this.#out.raised.push({
         block: this.#out.blocks,
-        askedSeconds: 60 / this.#feed,
+        askedSeconds: 60 / this.#modes.feed,
         lastsSeconds: seconds,
       });
     }
@@ -257,13 +296,14 @@ export class Mover {
   }
 
   #arrive(seconds: number, filament: number, flags: number): void {
+    this.#bounds.time(seconds);
     this.#position.set(this.#target);
     this.#out.add(this.#position, seconds, filament, this.#reader.line, flags);
   }
 
   /** G2 and G3: straight pieces within the arc error, other axes and filament running evenly. */
   #sweep(clockwise: boolean): void {
-    const [a, b, h] = planeAxes(this.#reader, this.#plane, this.#options.axes);
+    const [a, b, h] = planeAxes(this.#reader, this.#modes.plane, this.#options.axes);
     const from = this.#position.slice();
     const to = this.#target.slice();
     if (Number.isNaN(from[a]! + from[b]! + from[h]! + to[a]! + to[b]! + to[h]!)) {
@@ -275,17 +315,21 @@ export class Mover {
     }
     const arc = readArc(
       this.#reader,
-      this.#plane,
-      this.#unit,
+      this.#modes.plane,
+      this.#modes.unit,
       [from[a]!, from[b]!],
       [to[a]!, to[b]!],
       clockwise,
     );
+    this.#bounds.turns(from, to);
     const filament = this.#meter();
     const inPlane = (Math.abs(arc.sweep) * (arc.radiusFrom + arc.radiusTo)) / 2;
     const length = Math.hypot(inPlane, to[h]! - from[h]!);
     const pieces = pieceCount(arc, this.#options.arcError ?? ARC_ERROR);
-    const seconds = this.#timeOf(length / this.#unit) / pieces;
+    this.#bounds.arc(Math.max(arc.radiusFrom, arc.radiusTo), pieces);
+    const whole = this.#timeOf(length / this.#modes.unit);
+    this.#bounds.time(whole);
+    const seconds = whole / pieces;
     const flags = this.#bits | BlockFlag.arc;
     for (let k = 1; k <= pieces; k++) {
       const share = k / pieces;

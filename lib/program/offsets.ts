@@ -22,6 +22,8 @@ export class Offsets {
   readonly #place: readonly number[];
   readonly #linear: readonly boolean[];
   #system = 1;
+  /** How it stood before the block, if the block has changed it. */
+  #before: { origin: Float64Array; shift: Float64Array; parameters: Float64Array } | undefined;
 
   constructor(
     axes: readonly { readonly letter: string; readonly kind: 'linear' | 'rotary' }[],
@@ -35,8 +37,31 @@ export class Offsets {
     parameters[ACTIVE_SYSTEM] = 1;
   }
 
+  /** A block begins: `undo` comes back to here. */
+  begin(): void {
+    this.#before = undefined;
+  }
+
+  undo(): void {
+    if (!this.#before) return;
+    this.origin.set(this.#before.origin);
+    this.shift.set(this.#before.shift);
+    this.#parameters.set(this.#before.parameters);
+    this.#system = this.#parameters[ACTIVE_SYSTEM]!;
+    this.#before = undefined;
+  }
+
+  #keep(): void {
+    this.#before ??= {
+      origin: this.origin.slice(),
+      shift: this.shift.slice(),
+      parameters: this.#parameters.slice(),
+    };
+  }
+
   /** G54 to G59.3 are systems 1 to 9. @param unit mm of one programmed unit */
   select(system: number, unit: number): void {
+    this.#keep();
     this.#system = system;
     this.#parameters[ACTIVE_SYSTEM] = system;
     this.#load(this.origin, SYSTEM + SYSTEM_STEP * (system - 1), unit);
@@ -44,6 +69,7 @@ export class Offsets {
 
   /** G10 L2: the origin of a system along one axis, as programmed. */
   setOrigin(system: number, axis: number, value: number, unit: number): void {
+    this.#keep();
     const at = SYSTEM + SYSTEM_STEP * (system - 1) + this.#place[axis]!;
     this.#parameters[at] = value;
     if (system === this.#system) this.origin[axis] = value * this.#unit(axis, unit);
@@ -51,12 +77,14 @@ export class Offsets {
 
   /** G92: afterwards the machine position reads as `value` along the axis, both in mm or deg. */
   setShift(axis: number, position: number, value: number, unit: number): void {
+    this.#keep();
     this.shift[axis] = position - this.origin[axis]! - value;
     this.#store(unit);
   }
 
   /** G92.1 (parameters too) and G92.2. */
   clearShift(parametersToo: boolean): void {
+    this.#keep();
     this.shift.fill(0);
     if (!parametersToo) return;
     this.#parameters.fill(0, G92_IN_FORCE, G92_OFFSET + ORDER.length);
@@ -64,6 +92,7 @@ export class Offsets {
 
   /** G92.3: back to what the parameters hold. */
   restoreShift(unit: number): void {
+    this.#keep();
     this.#load(this.shift, G92_OFFSET, unit);
   }
 

@@ -2,6 +2,7 @@
  * How a program is to be read: which axes it moves, which letter meters filament, and which lines
  * and codes beyond the standard are the machine's own. `readOptions` takes all of it from a machine.
  */
+import { BOUNDS } from '../base/bounds.js';
 import { DEG } from '../base/vector.js';
 import type { Fault } from '../base/fault.js';
 import type { Machine } from '../machine/machine.js';
@@ -20,7 +21,12 @@ export interface OwnText {
   /** Codes such as "M104"; the other words of their block are theirs. */
   readonly codes: ReadonlySet<string>;
   /** Whole lines; they count only where a line does not read as RS-274. */
-  readonly lines: readonly RegExp[];
+  readonly lines: readonly LinePattern[];
+}
+
+/** Whether a line is one of the machine file's, whatever stands at its named places. */
+export interface LinePattern {
+  test(line: string): boolean;
 }
 
 export interface ReadOptions {
@@ -31,6 +37,8 @@ export interface ReadOptions {
   /** Letter that meters filament, and whether its words are a running sum; none if left out. */
   readonly filament?: { readonly letter: string; readonly mode: 'absolute' | 'relative' };
   readonly own?: OwnText;
+  /** Farthest place of a linear axis and greatest radius of an arc, mm; without bound if left out. */
+  readonly reach?: number;
   /** Greatest distance between an arc and the straight pieces that stand for it, mm. */
   readonly arcError?: number;
   /** Whether blocks that begin with "/" are passed over (the switch of the controller); yes if left out. */
@@ -63,6 +71,7 @@ export function readOptions(machine: Machine): ReadOptions {
     filament: dialect.filament,
     own: ownText(machine),
     bareMotion: true,
+    reach: BOUNDS.reachMm,
     ...(byTip ? { tip: (from, to) => tipLength(machine, from, to) } : {}),
   };
 }
@@ -99,12 +108,29 @@ function codesIn(line: string): string[] {
 }
 
 /** Patterns of lines of the machine file, whatever stands at their named places. */
-export const linePatterns = (lines: readonly string[]): RegExp[] => lines.flatMap(patternOf);
+export const linePatterns = (lines: readonly string[]): LinePattern[] => lines.flatMap(patternOf);
 
 /** A line with its named places open; a line of little but places would match anything. */
-function patternOf(line: string): RegExp[] {
+function patternOf(line: string): LinePattern[] {
   const parts = line.trim().split(/\{[^{}]*\}/);
   if (parts.join('').replace(/\s/g, '').length < 2) return [];
-  const escaped = parts.map((p) => p.replace(/[.*+?^${}()|[\]\\]/g, '\\$&'));
-  return [new RegExp(`^\\s*${escaped.join('.+?')}\\s*$`)];
+  return [{ test: (text) => holdsInOrder(text.trim(), parts) }];
+}
+
+/**
+ * Whether a text is the parts in their order with something between each two. The first place of each
+ * is as good as any, so one pass does; a regular expression tries all of them and takes (length of the
+ * line) ** (number of places) steps on a line that was made for it.
+ */
+function holdsInOrder(text: string, parts: readonly string[]): boolean {
+  const [first, last] = [parts[0]!, parts.at(-1)!];
+  if (parts.length === 1) return text === first;
+  if (!text.startsWith(first) || !text.endsWith(last)) return false;
+  let at = first.length;
+  for (const part of parts.slice(1, -1)) {
+    const found = text.indexOf(part, at + 1);
+    if (found < 0) return false;
+    at = found + part.length;
+  }
+  return at < text.length - last.length;
 }

@@ -10,6 +10,7 @@ import { Interpreter } from './interpret.js';
 import { PARAMETERS } from './offsets.js';
 import type { ReadOptions } from './options.js';
 import { type Program, Recorder } from './recorder.js';
+import { LONGEST_LINE } from './text.js';
 
 export { BlockFlag, type Program } from './recorder.js';
 export { type ReadOptions, readOptions, standardOptions } from './options.js';
@@ -100,16 +101,18 @@ class Reading {
 
   #read(text: string, from: number, to: number): void {
     if (this.#isPercent(text, from, to)) return;
-    const before = this.#recorder.blocks;
     try {
+      this.#interpreter.begin();
       this.#reader.read(text, from, to, this.#line);
       if (this.#reader.block.deleted && (this.#options.blockDelete ?? true)) return;
       const end = this.#interpreter.run();
       if (end) this.ended = end === 2 ? 'M2' : 'M30';
     } catch (error) {
       if (!(error instanceof Fault)) throw error;
-      if (this.#recorder.blocks !== before) throw new Error('a refused block has moved something');
-      if (!this.#isOwn(text.slice(from, to))) this.#report(error);
+      this.#interpreter.undo();
+      // A line that is too long to be read is not compared either.
+      const own = to - from <= LONGEST_LINE && this.#isOwn(text.slice(from, to));
+      if (!own) this.#report(error);
     }
   }
 

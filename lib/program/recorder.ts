@@ -62,6 +62,9 @@ export class Recorder {
   readonly #filament: List<Float64Array> = float64List(4096);
   readonly #line: List<Uint32Array> = uint32List(4096);
   readonly #flags: List<Uint8Array> = uint8List(4096);
+  #marked = 0;
+  #markedRaised = 0;
+  #markedOwn = 0;
 
   /** @param from mm and rad */
   constructor(kinds: readonly ('linear' | 'rotary')[], from: ArrayLike<number>) {
@@ -86,6 +89,22 @@ export class Recorder {
     this.#filament.push(filament);
     this.#line.push(line);
     this.#flags.push(flags);
+  }
+
+  /** A block begins: `undo` comes back to here. */
+  begin(): void {
+    this.#marked = this.blocks;
+    this.#markedRaised = this.raised.length;
+    this.#markedOwn = this.own.length;
+  }
+
+  /** Forgets what the block has added. */
+  undo(): void {
+    const blocks = this.#marked;
+    this.#joints.cut(blocks * this.#from.length);
+    for (const list of [this.#seconds, this.#filament, this.#line, this.#flags]) list.cut(blocks);
+    this.raised.length = this.#markedRaised;
+    this.own.length = this.#markedOwn;
   }
 
   take(rest: Pick<Program, 'end' | 'lines' | 'unitsStated'>): Program {

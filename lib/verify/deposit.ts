@@ -11,6 +11,7 @@
  * into others of its layer, those hold its end unless they hang themselves: fill from contour to contour
  * of an island hangs as they do.
  */
+import { BOUNDS } from '../base/bounds.js';
 import type { Vec3 } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import { Grid } from './grid.js';
@@ -46,7 +47,16 @@ export interface Cell {
   block: number;
 }
 
+/** A bead that is metered wider than it can be; the rest counts as material without room. */
+export interface WideBead {
+  readonly block: number;
+  /** mm */
+  readonly width: number;
+  readonly limit: number;
+}
+
 export class Deposit {
+  readonly wide: WideBead[] = [];
   readonly grid: Grid;
   readonly stretches: Stretches;
   readonly cells = new Map<number, Cell>();
@@ -61,6 +71,8 @@ export class Deposit {
   readonly #trace: Trace;
   readonly #height: Float64Array;
   readonly #machine: Machine;
+  /** Widest bead, mm. */
+  readonly #widest: number;
   /** The bead in work, in pieces, and the middle of the upper side of one of them; along, across, up. */
   readonly #p = new Float64Array(3);
   readonly #t = new Float64Array(3);
@@ -88,6 +100,7 @@ export class Deposit {
     this.#trace = trace;
     this.#height = heights.height;
     this.#machine = machine;
+    this.#widest = BOUNDS.beadBores * machine.nozzle.diameter;
     const { least, most } = extent(trace, machine.nozzle.diameter);
     this.grid = Grid.between(edge, least, most);
     this.#hung = Grid.between(edge, least, most);
@@ -105,6 +118,8 @@ export class Deposit {
     const [i, k] = [3 * b, 3 * b - 3];
     if (!this.#aim(b)) return;
     const size = 2 * this.#halfLength * this.#pieces;
+    const width = volume[b]! / size / this.#h;
+    if (width > this.#widest) this.wide.push({ block: b, width, limit: this.#widest });
     this.length += size;
     this.metered += volume[b]!;
     const t = this.#t;
@@ -159,7 +174,7 @@ export class Deposit {
     cross(d, t, u);
     this.#block = b;
     this.#h = this.#height[b]!;
-    this.#halfWidth = volume[b]! / size / this.#h / 2;
+    this.#halfWidth = Math.min(this.#widest, volume[b]! / size / this.#h) / 2;
     this.#pieces = Math.ceil(size / (PIECE * this.grid.edge));
     this.#halfLength = size / this.#pieces / 2;
     return true;
@@ -347,6 +362,7 @@ function extent(
       if (i % 3 === 2) any = true;
     }
   }
+  // The round corner of the widest bead (5 bores either way) and its height, whichever way they lie.
   const room = 8 * bore;
   return {
     least: least.map((v) => v - room) as [number, number, number],

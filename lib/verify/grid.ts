@@ -4,6 +4,8 @@
  * is full gives its bits back, so memory follows the surface of what is laid, not its box. Bricks are
  * numbered in the order in which they were made.
  */
+import { BOUNDS } from '../base/bounds.js';
+import { Fault } from '../base/fault.js';
 import type { Vec3 } from '../base/vector.js';
 
 /** Words of 32 bits a brick: bit 8 * (y & 3) + z of word 2 * x + (y >> 2). */
@@ -200,6 +202,7 @@ export class Grid {
     if ((x | y | z) < 0 || x >= 1 << BITS_X || y >= 1 << BITS_Y || z >= 1 << BITS_Z) {
       throw new Error(`brick ${x} ${y} ${z} lies outside the grid`);
     }
+    if (this.bricks >= BOUNDS.bricks) this.#refuse();
     const brick = this.bricks++;
     if (this.bricks > this.#key.length) {
       this.#key = doubled(this.#key, Uint32Array);
@@ -216,6 +219,14 @@ export class Grid {
     if (2 * this.bricks > this.#table.length) this.#rehash();
     else this.#enter(brick);
     return brick;
+  }
+
+  #refuse(): never {
+    const size = (8 * this.edge).toPrecision(3);
+    throw new Fault(
+      'verify/too-much',
+      `what is laid takes more than ${BOUNDS.bricks} bricks of ${size} mm, which is the limit`,
+    );
   }
 
   #slotFor(): number {

@@ -9,6 +9,7 @@
  * cube by cube against the head as it is drawn, and how far the head is clear there answers for the
  * places about it.
  */
+import { BOUNDS } from '../base/bounds.js';
 import { type Frame, applyPoint, compose, inverse } from '../base/frame.js';
 import { type Vec3, along, cross, dot, square } from '../base/vector.js';
 import { machineFromHead, machineFromPart } from '../machine/chain.js';
@@ -72,6 +73,7 @@ export class Headroom {
   readonly #grid: Grid;
   readonly #height: Float64Array;
   readonly #room: number;
+  readonly #widest: number;
   readonly #outline: (radius: number) => number;
   readonly #rings: readonly Ring[];
   readonly #contact: Contact;
@@ -90,6 +92,7 @@ export class Headroom {
     this.#grid = grid;
     this.#height = heights.height;
     this.#room = ROOM * heights.usual;
+    this.#widest = BOUNDS.beadBores * machine.nozzle.diameter;
     this.#outline = outlineOf(machine);
     this.#rings = ringsOf(machine, this.#outline);
     this.#contact = new Contact(machine, grid, this.#room);
@@ -122,7 +125,7 @@ export class Headroom {
     const [from, to] = [this.#place(b - 1), this.#place(b)];
     const [du, dv] = [to[0] - from[0], to[1] - from[1]];
     const way = this.#trace.length[b]!;
-    const width = this.#trace.volume[b]! / way / this.#height[b]!;
+    const width = Math.min(this.#widest, this.#trace.volume[b]! / way / this.#height[b]!);
     const pieces = Math.max(1, Math.ceil(way / FINE));
     const across = Math.max(1, Math.ceil(width / FINE));
     for (let n = 0; n <= pieces; n++) {

@@ -1,4 +1,5 @@
 /** Findings from the print in the computer, and its figures: what hangs, what touches, what is too full. */
+import { BOUNDS } from '../base/bounds.js';
 import { placeOn } from './place.js';
 import type { Print } from './print.js';
 import type { Tally } from './tally.js';
@@ -52,6 +53,7 @@ export function judgePrint(trace: Trace, print: Print, tally: Tally): PrintFigur
       at: placeOf(trace, first.block),
     }));
   }
+  tellWide(trace, print, tally);
   tellTouches(trace, print, tally);
   return {
     edgeMm: grid.edge,
@@ -67,6 +69,16 @@ export function judgePrint(trace: Trace, print: Print, tally: Tally): PrintFigur
     overfullMm3: tellOverfull(trace, print, tally),
     touches: print.touches.length + print.meetings.length,
   };
+}
+
+/** What is metered beyond the widest bead has no place in the grid; cells that are too full count it. */
+function tellWide(trace: Trace, { wide }: Print, tally: Tally): void {
+  for (const { block, width, limit } of wide) {
+    tally.add('verify/bead-too-wide', 'error', width, () => ({
+      message: `the bead is metered ${width.toFixed(1)} mm wide, the limit is ${limit.toFixed(1)} mm (${BOUNDS.beadBores} bores of the nozzle)`,
+      at: placeOf(trace, block),
+    }));
+  }
 }
 
 function tellTouches(trace: Trace, print: Print, tally: Tally): void {

@@ -60,7 +60,7 @@ export function heightsOf(trace: Trace, bore: number): Heights {
 }
 
 function heightOf(layer: Layer, usual: number, bore: number): number {
-  if (layer.onTable && layer.level < TALLEST * bore) return layer.level;
+  if (isFirst(layer, bore)) return layer.level;
   const { step } = layer;
   if (!(step > LEVEL && step < TALLEST * bore)) return usual;
   const section = layer.volume / layer.length;
@@ -68,8 +68,12 @@ function heightOf(layer: Layer, usual: number, bore: number): number {
   return step > HIGHER * usual && section < step * step ? usual : step;
 }
 
+/** A layer on the table, and not under its face. */
+const isFirst = ({ onTable, level }: Layer, bore: number): boolean =>
+  onTable && level > LEVEL && level < TALLEST * bore;
+
 const firstHeight = (layers: readonly Layer[], bore: number): number => {
-  const first = layers.find((l) => l.onTable && l.level < TALLEST * bore);
+  const first = layers.find((l) => isFirst(l, bore));
   return first ? first.level : layers.length ? bore / 2 : NaN;
 };
 

@@ -122,7 +122,7 @@ export class Meetings {
         return;
       }
       done += Math.max(PACE, gap);
-      if (done >= moved) return;
+      if (!(done < moved)) return;
     }
   }
 

@@ -2,12 +2,13 @@
  * The print in the computer as a whole: a trace, the machine and, if it is known, the part come in; the
  * grid of what is laid, stretches in the air, touches and cells that are too full come out.
  */
+import { BOUNDS } from '../base/bounds.js';
 import { type Watch, step } from '../base/watch.js';
 import type { Vec3 } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import type { Tree } from '../mesh/bvh.js';
 import { windings } from '../mesh/query.js';
-import { type Cell, Deposit } from './deposit.js';
+import { type Cell, Deposit, type WideBead } from './deposit.js';
 import type { Grid } from './grid.js';
 import { Headroom, type Touch } from './headroom.js';
 import { type Heights, heightsOf } from './layers.js';
@@ -16,6 +17,8 @@ import type { Stretches } from './stretches.js';
 import { type Trace, TraceKind } from './trace.js';
 
 export interface Print {
+  /** Beads that are metered wider than is laid in the computer. */
+  readonly wide: readonly WideBead[];
   readonly grid: Grid;
   readonly heights: Heights;
   readonly stretches: Stretches;
@@ -45,7 +48,10 @@ export function printOf(
 ): Print | undefined {
   if (trace.runStart.length === 0) return undefined;
   const heights = heightsOf(trace, machine.nozzle.diameter);
-  const edge = Math.min(HALF_LAYER * heights.usual, QUARTER_BEAD * heights.width);
+  const edge = Math.max(
+    BOUNDS.finestMm,
+    Math.min(HALF_LAYER * heights.usual, QUARTER_BEAD * heights.width),
+  );
   const inside = (p: Vec3): boolean => !!part && (windings(part, p).get(0) ?? 0) > 0;
   const deposit = new Deposit(trace, heights, machine, edge, inside, span);
   const headroom = new Headroom(trace, machine, deposit.grid, heights);
@@ -64,6 +70,7 @@ export function printOf(
   step(watch, 'print', blocks, blocks);
   const { grid, stretches, cells, length, metered } = deposit;
   return {
+    wide: deposit.wide,
     grid,
     heights,
     stretches,

@@ -3,6 +3,8 @@
  * beside the part) is not taken for the part's material.
  */
 
+import type { LinePattern } from '../program/options.js';
+
 /** Lines beside comments that may stand between and before those of the start text. */
 const SLACK = 8;
 
@@ -10,7 +12,10 @@ const SLACK = 8;
  * @param starts patterns of the start text's lines
  * @returns the last line (from one) that is one of the start text's, 0 if there is none
  */
-export function prologueEnd(text: string | readonly string[], starts: readonly RegExp[]): number {
+export function prologueEnd(
+  text: string | readonly string[],
+  starts: readonly LinePattern[],
+): number {
   const first = typeof text === 'string' ? text : (text[0] ?? '');
   let line = 0;
   let last = 0;

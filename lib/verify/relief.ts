@@ -4,6 +4,8 @@
  * the round outline of the head is clear of all of it. Each cell of the map spreads its height, less
  * the height over the tip at which the head is as wide, over the places from which the head reaches it.
  */
+import { BOUNDS } from '../base/bounds.js';
+import { Fault } from '../base/fault.js';
 import type { Vec3 } from '../base/vector.js';
 
 /** The part of the head between two radii, mm, as the least height over the tip at each radius. */
@@ -20,6 +22,16 @@ export interface Axes {
   readonly u: Vec3;
   readonly v: Vec3;
   readonly d: Vec3;
+}
+
+/** @throws Fault `verify/too-wide` for a map of more cells than `BOUNDS.mapCells` */
+function refuseWide(box: readonly number[], cells: number, cell: number): void {
+  if (cells <= BOUNDS.mapCells) return;
+  const size = [box[2]! - box[0]!, box[3]! - box[1]!].map((v) => v.toFixed(0)).join(' x ');
+  throw new Fault(
+    'verify/too-wide',
+    `the tip goes over ${size} mm while the head keeps one direction, ${cells} cells of ${cell} mm with the head's own width; the limit is ${BOUNDS.mapCells}`,
+  );
 }
 
 export class Relief {
@@ -47,6 +59,7 @@ export class Relief {
     this.#v0 = Math.floor((box[1] - to) / cell) - 1;
     this.#nu = Math.ceil((box[2] + to) / cell) + 2 - this.#u0;
     this.#nv = Math.ceil((box[3] + to) / cell) + 2 - this.#v0;
+    refuseWide(box, this.#nu * this.#nv, cell);
     this.#height = new Float32Array(this.#nu * this.#nv).fill(-Infinity);
     this.#least = new Float32Array(this.#nu * this.#nv).fill(-Infinity);
     this.#isChanged = new Uint8Array(this.#nu * this.#nv);

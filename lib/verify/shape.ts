@@ -4,8 +4,11 @@
  * and how much of the first bead's depth under the surface is filled. Fill inside the part may be
  * sparse; the skin may not.
  */
+import { BOUNDS } from '../base/bounds.js';
+import { Fault } from '../base/fault.js';
+import type { Mesh } from '../base/mesh.js';
 import { type Watch, step } from '../base/watch.js';
-import { type Vec3, length, unit } from '../base/vector.js';
+import { type Vec3, cross, length, pointAt, scale, sub, unit } from '../base/vector.js';
 import type { Tree } from '../mesh/bvh.js';
 import { firstHit } from '../mesh/query.js';
 import type { Grid } from './grid.js';
@@ -46,6 +49,12 @@ export function surfaceOf(
   watch?: Watch,
 ): Surface {
   const count = countSamples(tree);
+  if (count > BOUNDS.surfaceSamples) {
+    throw new Fault(
+      'verify/part-too-large',
+      `the part's surface takes ${count} samples ${SPACING} mm apart; the limit is ${BOUNDS.surfaceSamples}`,
+    );
+  }
   const out = {
     points: new Float32Array(3 * count),
     normals: new Float32Array(3 * count),
@@ -137,40 +146,49 @@ function skinAt(grid: Grid, p: Vec3, n: Vec3, depth: number): number {
 
 type Visit = (p: Vec3, n: Vec3, triangle: number, area: number) => void;
 
+/** Samples on a facet of an area, mm2. */
+const samplesOn = (area: number): number => Math.ceil(area / SPACING ** 2);
+
 /**
  * Samples of each facet in number by its area, spread by the additive recurrence of the plastic number
  * (Roberts, "The unreasonable effectiveness of quasirandom sequences", 2018) folded into the triangle:
  * even on slivers, and the same in every run.
  */
 function eachSample({ mesh }: Tree, visit: Visit): void {
-  const { vertices: v, triangles } = mesh;
   let number = 0;
-  for (let t = 0; t < triangles.length; t += 3) {
-    const [a, b, c] = [3 * triangles[t]!, 3 * triangles[t + 1]!, 3 * triangles[t + 2]!];
-    const [ux, uy, uz] = [v[b]! - v[a]!, v[b + 1]! - v[a + 1]!, v[b + 2]! - v[a + 2]!];
-    const [wx, wy, wz] = [v[c]! - v[a]!, v[c + 1]! - v[a + 1]!, v[c + 2]! - v[a + 2]!];
-    const [nx, ny, nz] = [uy * wz - uz * wy, uz * wx - ux * wz, ux * wy - uy * wx];
-    const size = Math.hypot(nx, ny, nz);
-    if (!(size > 1e-9)) continue;
-    const normal: Vec3 = [nx / size, ny / size, nz / size];
-    const n = Math.ceil(size / 2 / SPACING ** 2);
+  eachFacet(mesh, (at, u, w, normal, area, triangle) => {
+    const n = samplesOn(area);
     for (let i = 0; i < n; i++) {
       number++;
       let x = (number * PLASTIC) % 1;
       let y = (number * PLASTIC * PLASTIC) % 1;
       if (x + y > 1) [x, y] = [1 - x, 1 - y];
       const p: Vec3 = [
-        v[a]! + x * ux + y * wx,
-        v[a + 1]! + x * uy + y * wy,
-        v[a + 2]! + x * uz + y * wz,
+        at[0] + x * u[0] + y * w[0],
+        at[1] + x * u[1] + y * w[1],
+        at[2] + x * u[2] + y * w[2],
       ];
-      visit(p, normal, t / 3, size / 2 / n);
+      visit(p, normal, triangle, area / n);
     }
-  }
+  });
 }
 
-function countSamples(tree: Tree): number {
+function countSamples({ mesh }: Tree): number {
   let count = 0;
-  eachSample(tree, () => count++);
+  eachFacet(mesh, (_at, _u, _w, _normal, area) => (count += samplesOn(area)));
   return count;
+}
+
+/** Visits facets that have an area, mm2: a corner, the edges from it, the unit normal. */
+function eachFacet(
+  { vertices: v, triangles }: Mesh,
+  visit: (at: Vec3, u: Vec3, w: Vec3, normal: Vec3, area: number, triangle: number) => void,
+): void {
+  for (let t = 0; t < triangles.length; t += 3) {
+    const [a, b, c] = [t, t + 1, t + 2].map((i) => pointAt(v, triangles[i]!)) as [Vec3, Vec3, Vec3];
+    const [u, w] = [sub(b, a), sub(c, a)];
+    const n = cross(u, w);
+    const size = length(n);
+    if (size > 1e-9) visit(a, u, w, scale(n, 1 / size), size / 2, t / 3);
+  }
 }
