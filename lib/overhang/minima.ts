@@ -14,7 +14,16 @@ export interface Islands {
   readonly islands: readonly number[];
   /** Flag a triangle: 1 where it is at such a place and faces down. */
   readonly around: Uint8Array;
+  /** mm2 of each triangle that faces down and lies, in part at least, within `START` of such a place. */
+  readonly within: ReadonlyMap<number, number>;
 }
+
+/**
+ * What of the skin around a lowest place hangs: up to this height over it, mm, a bead's width. What is
+ * higher is carried by the beads below. Whole triangles would not do: the same cube on its corner would
+ * hang by 2250 mm2 in 12 triangles and by next to nothing in 12,000.
+ */
+export const START = 0.4;
 
 /** Vertices this much apart in height, relative to the extent, are level. */
 const LEVEL = 1e-9;
@@ -34,7 +43,8 @@ export function startsInAir(p: Prepared, d: Vec3, carried: Carried): Islands {
   const places = lowestPlaces(p, d, carried);
   const around = new Uint8Array(p.areas.length);
   const islands = places.map((place) => place[0]!);
-  if (islands.length === 0) return { islands, around };
+  const within = new Map<number, number>();
+  if (islands.length === 0) return { islands, around, within };
   const member = new Uint8Array(p.start.length - 1);
   for (const place of places) for (const v of place) member[v] = 1;
   const { triangles } = p.mesh;
@@ -44,7 +54,76 @@ export function startsInAir(p: Prepared, d: Vec3, carried: Carried): Islands {
       continue;
     if (n[h]! * d[0] + n[h + 1]! * d[1] + n[h + 2]! * d[2] < 0) around[t] = 1;
   }
-  return { islands, around };
+  const work = { p, d, carried, height: heightsAlong(p.mesh.vertices, d), within };
+  const facetOf = facetsAt(p, member);
+  for (const place of places) addWithin(work, place, facetOf);
+  return { islands, around, within };
+}
+
+/** A triangle at each flagged vertex. */
+function facetsAt({ mesh: { triangles } }: Prepared, member: Uint8Array): Map<number, number> {
+  const out = new Map<number, number>();
+  for (let h = 0; h < triangles.length; h++) {
+    if (member[triangles[h]!]) out.set(triangles[h]!, (h - (h % 3)) / 3);
+  }
+  return out;
+}
+
+interface Within {
+  readonly p: Prepared;
+  readonly d: Vec3;
+  readonly carried: Carried;
+  readonly height: Float64Array;
+  readonly within: Map<number, number>;
+}
+
+/** Goes over the skin from a place as far as it stays within `START` of it, clipping triangles exactly. */
+function addWithin(
+  { p, d, carried, height, within }: Within,
+  place: readonly number[],
+  facetOf: ReadonlyMap<number, number>,
+): void {
+  const { triangles, twins } = p.mesh;
+  const { normals: n, areas } = p;
+  const limit = height[place[0]!]! + START;
+  const seen = new Set<number>();
+  const stack: number[] = [];
+  const reach = (t: number): void => {
+    if (carried[t] || seen.has(t)) return;
+    seen.add(t);
+    stack.push(t);
+  };
+  for (const v of place) reach(facetOf.get(v)!);
+  for (let t = stack.pop(); t !== undefined; t = stack.pop()) {
+    const h = 3 * t;
+    if (n[h]! * d[0] + n[h + 1]! * d[1] + n[h + 2]! * d[2] < 0) {
+      const area = areas[t]! * shareBelow(height, triangles, h, limit);
+      // Two places near one another clip a triangle at two heights: the higher one holds the lower.
+      if (area > (within.get(t) ?? 0)) within.set(t, area);
+    }
+    for (let i = h; i < h + 3; i++) {
+      const next = i % 3 === 2 ? i - 2 : i + 1;
+      const low = Math.min(height[triangles[i]!]!, height[triangles[next]!]!);
+      const twin = twins[i]!;
+      if (low < limit && twin >= 0) reach((twin - (twin % 3)) / 3);
+    }
+  }
+}
+
+/** Share of a triangle that lies below a height. */
+function shareBelow(
+  height: Float64Array,
+  triangles: Uint32Array,
+  h: number,
+  limit: number,
+): number {
+  const [low, middle, high] = [0, 1, 2]
+    .map((k) => height[triangles[h + k]!]!)
+    .sort((a, b) => a - b) as [number, number, number];
+  if (high <= limit) return 1;
+  if (low >= limit) return 0;
+  if (middle >= limit) return (limit - low) ** 2 / ((middle - low) * (high - low));
+  return 1 - (high - limit) ** 2 / ((high - middle) * (high - low));
 }
 
 /**

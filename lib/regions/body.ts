@@ -13,12 +13,12 @@ import type { Tagged } from './section.js';
 export interface Burden {
   /** Flag a triangle: 1 where it hangs. */
   readonly facets: Uint8Array;
-  /** mm2 of these. */
+  /** What hangs, mm2. */
   readonly area: number;
   readonly islands: readonly number[];
   /** mm of edges that hang although their facets do not. */
   readonly edgeLength: number;
-  /** mm2: area, edges by their width, islands each as a patch. */
+  /** mm2: whole facets, edges by their width, islands each as a patch. */
   readonly cost: number;
   /** Connected patches of hanging facets. */
   readonly patches: number;
@@ -52,10 +52,10 @@ export function burdenOf(
   theta: number,
   carried: Carried,
 ): Burden {
-  const { facets, area, islands } = hanging(p, d, theta, carried);
+  const { facets, area, whole, islands } = hanging(p, d, theta, carried);
   let edgeLength = 0;
   for (const e of hangingEdges(p, edges, d, theta, carried)) edgeLength += edges.length[e]!;
-  const cost = area + EDGE_COST * edgeLength + ISLAND_COST * islands.length;
+  const cost = whole + EDGE_COST * edgeLength + ISLAND_COST * islands.length;
   return { facets, area, islands, edgeLength, cost, patches: patchesOf(p, facets) };
 }
 

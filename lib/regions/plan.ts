@@ -80,9 +80,11 @@ export async function planRegions(
   const single = regionsOf(singlePlan(full, limits, rules, steer), table);
   const plans = [regionsOf(found, table)];
   if (single.regions.length <= rules.most) plans.push(single);
-  const built = plans.reduce((a, b) => (areaOf(b) < areaOf(a) - NOTHING ? b : a));
+  const built = plans.reduce((a, b) => (b.weight < a.weight - NOTHING ? b : a));
+  const { regions, hanging: flags } = built;
   return {
-    ...built,
+    regions,
+    hanging: flags,
     part: mesh,
     partFromGiven: stance.frame,
     unsupported: {
@@ -93,7 +95,7 @@ export async function planRegions(
     findings: [
       ...pedestalFinding(part, mesh, rules, stance.grip),
       ...askedFindings({ part: mesh, regions: built.regions, steer, limits, rules }),
-      ...whatStays(built.regions, built.hanging, limits, table.theta),
+      ...whatStays(built, limits, table.theta),
     ],
   };
 }
@@ -125,8 +127,8 @@ function singlePlan(
   const carried = onTable(mesh, foot);
   const direction = directionsFor(mesh, limits, SINGLES)
     .filter((d) => tiltOf(d) <= lean * DEG && limits.leastTipHeight(tiltOf(d)) <= foot)
-    .map((d) => ({ d, area: hanging(p, d, theta, carried).area }))
-    .reduce((best, one) => (one.area < best.area ? one : best)).d;
+    .map((d) => ({ d, whole: hanging(p, d, theta, carried).whole }))
+    .reduce((best, one) => (one.whole < best.whole ? one : best)).d;
   const rules = { theta, foot, limits: steered(limits, steer), most, prefer: direction };
   // Clear of the foot by more than rounding.
   const cut = { point: [0, 0, foot + 1e-5] as const, normal: [0, 0, 1] as const, direction };

@@ -5,7 +5,7 @@
  * with enough contact and room for the head.
  */
 import type { Finding } from '../base/fault.js';
-import { type Vec3, pointAt } from '../base/vector.js';
+import { type Vec3, dot, pointAt } from '../base/vector.js';
 import { type Prepared, leans, prepare } from '../overhang/overhang.js';
 import { evenDirections } from './directions.js';
 import type { SearchLimits } from './limits.js';
@@ -22,10 +22,12 @@ const words: Record<Reason, string> = {
 /** Less than this is not reported, mm2. */
 const LEAST = 0.01;
 
-/** @param flags for each region which triangles hang */
+/** @param areas what hangs of each triangle of each region, mm2 */
 export function whatStays(
-  regions: readonly Region[],
-  flags: readonly Uint8Array[],
+  {
+    regions,
+    areas,
+  }: { readonly regions: readonly Region[]; readonly areas: readonly Float64Array[] },
   limits: SearchLimits,
   theta: number,
 ): Finding[] {
@@ -36,27 +38,30 @@ export function whatStays(
   return regions.flatMap((region, i) => {
     const p = prepare(region.mesh);
     const sums = new Map<Reason, { area: number; worst: number }>();
-    flags[i]!.forEach((flag, t) => {
-      if (!flag) return;
+    const own = areas[i]!;
+    own.forEach((hangs, t) => {
+      if (hangs === 0) return;
       const reason = reasonOf(p, t, directions, sine);
       const sum = sums.get(reason) ?? { area: 0, worst: t };
-      sum.area += p.areas[t]!;
-      if (p.areas[t]! > p.areas[sum.worst]!) sum.worst = t;
+      sum.area += hangs;
+      if (hangs > own[sum.worst]!) sum.worst = t;
       sums.set(reason, sum);
     });
     return [...sums]
       .filter(([, { area }]) => area > LEAST)
-      .map(([reason, { area, worst }]): Finding => ({
-        code: `regions/unsupported-${reason}`,
-        severity: 'warning',
-        message: `${area.toFixed(2)} mm2 of region ${i + 1} hangs unsupported, the largest piece near ${middle(
-          p,
-          worst,
-        )
-          .map((x) => x.toFixed(1))
-          .join(', ')} mm: ${words[reason]}`,
-        at: { region: i, point: middle(p, worst), frame: 'part' },
-      }));
+      .map(([reason, { area, worst }]): Finding => {
+        // A triangle that hangs in part hangs at its lowest corner.
+        const part = own[worst]! < p.areas[worst]!;
+        const point = part ? lowest(p, worst, region.direction) : middle(p, worst);
+        return {
+          code: `regions/unsupported-${reason}`,
+          severity: 'warning',
+          message: `${area.toFixed(2)} mm2 of region ${i + 1} hangs unsupported, the largest piece near ${point
+            .map((x) => x.toFixed(1))
+            .join(', ')} mm: ${words[reason]}`,
+          at: { region: i, point, frame: 'part' },
+        };
+      });
   });
 }
 
@@ -74,9 +79,13 @@ function reasonOf(
   return holding.every(({ floor }) => top <= floor) ? 'foot' : 'cut';
 }
 
+const corners = ({ mesh: { vertices, triangles } }: Prepared, t: number): [Vec3, Vec3, Vec3] =>
+  [0, 1, 2].map((i) => pointAt(vertices, triangles[3 * t + i]!)) as [Vec3, Vec3, Vec3];
+
+const lowest = (p: Prepared, t: number, d: Vec3): Vec3 =>
+  corners(p, t).reduce((a, b) => (dot(b, d) < dot(a, d) ? b : a));
+
 function middle(p: Prepared, t: number): Vec3 {
-  const [a, b, c] = [0, 1, 2].map((i) =>
-    pointAt(p.mesh.vertices, p.mesh.triangles[3 * t + i]!),
-  ) as [Vec3, Vec3, Vec3];
+  const [a, b, c] = corners(p, t);
   return [(a[0] + b[0] + c[0]) / 3, (a[1] + b[1] + c[1]) / 3, (a[2] + b[2] + c[2]) / 3];
 }

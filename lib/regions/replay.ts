@@ -5,7 +5,14 @@
  */
 import { DEG, type Vec3, scale } from '../base/vector.js';
 import { bounds, massOf } from '../mesh/measure.js';
-import { hanging, prepare } from '../overhang/overhang.js';
+import type { Mesh } from '../base/mesh.js';
+import {
+  type Carried,
+  type Hanging,
+  type Prepared,
+  hanging,
+  prepare,
+} from '../overhang/overhang.js';
 import { type TableRules, madeBy, pieceBurden, uprightBurden } from './body.js';
 import { capsOf } from './caps.js';
 import { carriedUpright } from './ceilings.js';
@@ -129,11 +136,25 @@ export interface Built {
   readonly regions: readonly Region[];
   /** Flag a triangle for each region: 1 where it hangs. */
   readonly hanging: readonly Uint8Array[];
+  /** What hangs of each triangle of each region, mm2. */
+  readonly areas: readonly Float64Array[];
+  /** By which plans are compared: whole facets, as the search weighs them, mm2. */
+  readonly weight: number;
 }
 
 export function regionsOf(plan: Plan, { theta, foot }: TableRules): Built {
   const carried = carriedUpright(plan.rest, foot);
-  const bottom = hanging(prepare(plan.rest.mesh), [0, 0, 1], theta, carried);
+  const flags: Uint8Array[] = [];
+  const areas: Float64Array[] = [];
+  let weight = 0;
+  const hangs = (mesh: Mesh, d: Vec3, base: Carried): number => {
+    const p = prepare(mesh);
+    const found = hanging(p, d, theta, base);
+    flags.push(found.facets);
+    areas.push(areasOf(p, found));
+    weight += found.whole;
+    return found.area;
+  };
   const regions: Region[] = [
     {
       mesh: plan.rest.mesh,
@@ -144,13 +165,11 @@ export function regionsOf(plan: Plan, { theta, foot }: TableRules): Built {
       standsOn: [],
       volume: massOf(plan.rest.mesh).volume,
       contactArea: tableContact(plan.rest, foot),
-      unsupportedArea: bottom.area,
+      unsupportedArea: hangs(plan.rest.mesh, [0, 0, 1], carried),
     },
   ];
-  const flags = [bottom.facets];
   for (let id = plan.pieces.length - 1; id >= 0; id--) {
     const { tagged, move, contact } = plan.pieces[id]!;
-    const hangs = hanging(prepare(tagged.mesh), move.direction, theta, madeBy(tagged, id));
     regions.push({
       mesh: tagged.mesh,
       cut: tagged.cut,
@@ -160,12 +179,15 @@ export function regionsOf(plan: Plan, { theta, foot }: TableRules): Built {
       standsOn: regions.flatMap((region, i) => (region.cut.includes(id) ? [i] : [])),
       volume: massOf(tagged.mesh).volume,
       contactArea: contact,
-      unsupportedArea: hangs.area,
+      unsupportedArea: hangs(tagged.mesh, move.direction, madeBy(tagged, id)),
     });
-    flags.push(hangs.facets);
   }
-  return { regions, hanging: flags };
+  return { regions, hanging: flags, areas, weight };
 }
+
+/** What hangs of each triangle, mm2. */
+const areasOf = (p: Prepared, { facets, parts }: Hanging): Float64Array =>
+  p.areas.map((area, t) => parts.get(t) ?? (facets[t] ? area : 0));
 
 /** Area of the section just below the foot height: what the first layer lays on the table, mm2. */
 export function tableContact(tagged: Tagged, foot: number): number {
