@@ -12,6 +12,7 @@ import { readBytes, readJson } from './files.js';
 import { addFlags, withFlags } from './flags.js';
 import { machineText } from './machine-file.js';
 import { numberFrom } from './numbers.js';
+import { claim } from './out.js';
 import { showProgress } from './show.js';
 import { OWN } from './slice.js';
 
@@ -50,6 +51,7 @@ export function submitCommand(): Command {
 async function run(command: Command, part: string | undefined, flags: SubmitFlags): Promise<void> {
   if (flags.out !== undefined && !flags.wait)
     throw new Fault('client/bad-value', '--out brings the result and needs --wait');
+  if (flags.out !== undefined) await claim(flags.out);
   const client = await clientOf(flags);
   const given = flags.job ? await readJson(flags.job) : {};
   const value = withFlags(command, jobFile, OWN, given) as Record<string, unknown>;

@@ -98,8 +98,16 @@ export function writeCard(folder: string, identity: string = randomUUID()): Card
   const content: Card = { tiltwright: 'store', identity, made: new Date().toISOString() };
   const beside = join(folder, `.${CARD}`);
   writeFileSync(beside, `${JSON.stringify(content, null, 2)}\n`);
+  sync(beside);
   renameSync(beside, join(folder, CARD));
+  sync(folder);
   return content;
+}
+
+function sync(path: string): void {
+  const file = openSync(path, 'r');
+  fsyncSync(file);
+  closeSync(file);
 }
 
 /**

@@ -84,7 +84,8 @@ export async function ask(folder: string, what: Ask): Promise<string[]> {
 
 function put(path: string, value: object): void {
   const beside = `${path}.part`;
-  writeFileSync(beside, JSON.stringify(value), { mode: 0o640 });
+  // Readable for a service that runs as somebody else; the folder keeps others out.
+  writeFileSync(beside, JSON.stringify(value), { mode: 0o644 });
   renameSync(beside, path);
 }
 
