@@ -19,7 +19,11 @@ async function run(text: string, flags: CancelFlags): Promise<void> {
   const client = await clientOf(flags);
   const id = jobNumber(text);
   const { ended } = await client.job(id);
-  if (!flags.remove || ended === undefined) await client.cancel(id);
+  if (!flags.remove || ended === undefined)
+    await client.cancel(id).catch((error: unknown) => {
+      // It ended just now, which is as good where it is to be removed.
+      if (!flags.remove || !(error instanceof Fault && error.code === 'job/ended')) throw error;
+    });
   if (flags.remove) await client.remove(id);
   process.stdout.write(`job ${id} ${flags.remove ? 'removed' : 'cancelled'}\n`);
 }
