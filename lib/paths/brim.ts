@@ -17,7 +17,9 @@ export function brimBeads(section: Section): Bead[] {
   );
   const beads: Bead[] = [];
   for (let i = count - 1; i >= 0; i--) {
-    const rim = kernel.offset(outlines, sizes.width / 2 + i * sizes.spacing, { corners: 'round' });
+    const rim = kernel.offset(outlines, sizes.edge + (i + 0.5) * sizes.spacing, {
+      corners: 'round',
+    });
     for (let loop = 0; loop + 1 < rim.start.length; loop++) {
       // Where rims of neighbouring outlines enclose a free spot, its edge is a rim as well.
       const xy = rim.points.slice(2 * rim.start[loop]!, 2 * rim.start[loop + 1]!);

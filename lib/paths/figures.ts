@@ -14,9 +14,8 @@ export interface LayerFigures {
   /** Middle of the widest place left out, part frame, packed xyz, mm; NaN where nothing is. */
   readonly droppedAt: Float64Array;
   /**
-   * Volume that the layer is to have, from its areas alone, mm3: the section without what is left out
-   * and without the rounding of the bead's outer edge, open area counted by the density; flow factor
-   * included.
+   * Volume that the layer is to have, from its areas alone, mm3: the section without what is left out,
+   * open area counted by the density; flow factor included.
    */
   readonly wanted: Float64Array;
   /** Volume that is laid, brim apart, mm3: sum of length x bead section x flow factor. */
@@ -70,7 +69,7 @@ export function findingsOf(
     out.push({
       code: 'paths/too-narrow',
       severity: 'warning',
-      message: `${sum(dropped, narrow).toFixed(2)} mm2 of section in ${layersText(narrow.length)} are narrower than the narrowest bead, ${Number(least.toPrecision(6))} mm, and are left out; most in layer ${from + worst + 1}: ${dropped[worst]!.toFixed(2)} mm2`,
+      message: `${sum(dropped, narrow).toFixed(2)} mm2 of section in ${layersText(narrow.length)} are too narrow for the narrowest bead, ${Number(least.toPrecision(6))} mm, and are left out; most in layer ${from + worst + 1}: ${dropped[worst]!.toFixed(2)} mm2`,
       at: placeOf(figures, worst, from),
     });
   }

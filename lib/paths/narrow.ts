@@ -55,14 +55,14 @@ export function sharedBeads(
   const walls = wallsOf(piece, narrow, sizes, use);
   shareOut(walls, sizes, use);
   const loopsAfter = (cells: number, least: number): Polygons =>
-    clean(insetBy(walls, depths(walls, cells, least, use.rim, sizes.spacing), kernel), sizes.width);
+    clean(insetBy(walls, depths(walls, cells, least, sizes.spacing), kernel), sizes.width);
   const levels = Array.from({ length: use.contours }, (_, level) => {
     const centres = evenSteps(
       kernel.simplify(loopsAfter(level + 0.5, 2 * (level + 1)), FINE),
       use.step * sizes.width,
     );
     return Array.from({ length: centres.start.length - 1 }, (_, i) =>
-      sideBead(walls, centres, i, level, use.rim, sizes.edge),
+      sideBead(walls, centres, i, level, sizes.edge),
     ).filter((course) => course !== undefined);
   });
   const middle = middles(walls, sizes).map((line) => middleBead(line, sizes.edge));
@@ -99,12 +99,11 @@ function depths(
   { count, cell, radius }: Walls,
   cells: number,
   least: number,
-  edge: number,
   spacing: number,
 ): Float64Array {
   const out = new Float64Array(count.length);
   for (let i = 0; i < out.length; i++) {
-    out[i] = count[i]! >= least ? edge + cells * cell[i]! : radius[i]! + PAST * spacing;
+    out[i] = count[i]! >= least ? cells * cell[i]! : radius[i]! + PAST * spacing;
   }
   return out;
 }
@@ -125,7 +124,6 @@ function sideBead(
   p: Polygons,
   loop: number,
   level: number,
-  rim: number,
   edge: number,
 ): Course | undefined {
   const { xy } = closedBead(p, loop, 0);
@@ -135,7 +133,7 @@ function sideBead(
   let known = -1;
   for (let i = 0; i < n; i++) {
     const near = nearestEdge(walls.grid, xy[2 * i]!, xy[2 * i + 1]!);
-    room[i] = (near.distance - rim) / (level + 0.5);
+    room[i] = near.distance / (level + 0.5);
     if (walls.count[near.edge]! < 2 * (level + 1)) continue;
     cell[i] = walls.cell[near.edge]!;
     known = i;

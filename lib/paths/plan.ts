@@ -18,7 +18,7 @@ import { type LayerFigures, emptyFigures, findingsOf, joinedFigures } from './fi
 import { fillBeads, lineAngle } from './fill.js';
 import { lay } from './lay.js';
 import { volumeOf } from './layer-bead.js';
-import { isEmpty, loopsOf, perimeter } from './loops.js';
+import { isEmpty, loopsOf } from './loops.js';
 import { PathKind, type Paths } from './paths.js';
 import { type PathRules, checkBeads } from './rules.js';
 import { type Section, TOLERANCE, sectionOf, sizesOf } from './section.js';
@@ -120,12 +120,8 @@ export function joinPaths(list: readonly PlannedPaths[]): PlannedPaths {
 }
 
 /** What areas and density say of one layer, mm3. */
-function wantedVolume(
-  { loops, sizes, rules }: Section,
-  figures: LayerFigures,
-  row: number,
-): number {
-  const cells = figures.section[row]! - (sizes.edge / 2) * perimeter(loops) - figures.dropped[row]!;
+function wantedVolume({ sizes, rules }: Section, figures: LayerFigures, row: number): number {
+  const cells = figures.section[row]! - figures.dropped[row]!;
   const open = (1 - rules.fill.density) * figures.fill[row]!;
   return Math.max(0, cells - open) * sizes.height;
 }

@@ -21,7 +21,7 @@ export const pathRules = z.strictObject({
       least: autoOr(z.number().positive())
         .default('auto')
         .describe(
-          'mm; narrower places are left out and reported; auto: 0.75 of the nozzle diameter',
+          'mm; narrowest bead; places too narrow for it are left out and reported; auto: 0.75 of the nozzle diameter',
         ),
     })
     .prefault({}),

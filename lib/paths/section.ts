@@ -17,10 +17,7 @@ export interface Sizes {
   readonly height: number;
   /** Distance of neighbouring beads that leaves no gap; each bead's cell is as wide. */
   readonly spacing: number;
-  /**
-   * Width of a bead beyond its cell: h (1 - pi / 4), what the round edges lack. The outermost cell
-   * begins half of it inside the section, so that the bead itself touches the section's edge.
-   */
+  /** Width of a bead beyond its cell: h (1 - pi / 4), what the round edges lack. */
   readonly edge: number;
   /** Narrowest single bead. */
   readonly least: number;

@@ -15,10 +15,10 @@ const LARGEST = 1.5;
 /** Two sides of a wall agree on its number of beads if their widths differ by less than this share. */
 const ALIKE = 0.25;
 
-export function shareOut(walls: Walls, sizes: Sizes, { contours, rim }: Use): void {
+export function shareOut(walls: Walls, sizes: Sizes, { contours }: Use): void {
   const { known, radius, count, cell, across } = walls;
   const full = 2 * contours + 1;
-  const cells = (i: number): number => 2 * (radius[i]! - rim);
+  const cells = (i: number): number => 2 * radius[i]!;
   const numberOf = (i: number): number =>
     cells(i) + sizes.edge < sizes.least - TOLERANCE
       ? 0

@@ -20,7 +20,7 @@ const CLEAR = 1e-3;
 const FLOW = { least: 0.7, most: 1.3 };
 
 /** Places narrower than the lines' turns are wide are filled along their sides instead. */
-const ALONG = { contours: 1, rim: 0, step: 0.6 };
+const ALONG = { contours: 1, step: 0.6 };
 
 /** @param p the cells' area: its edge is the edge of the neighbouring beads' cells */
 export function solidBeads(

@@ -45,15 +45,13 @@ export interface Walls {
 export interface Use {
   /** Beads along each side where there is room. */
   readonly contours: number;
-  /** Distance from the edge to the first cell, mm: half of Sizes.edge at a section, 0 among cells. */
-  readonly rim: number;
   /** Length of the stretches in which the edge is measured, in bead widths. */
   readonly step: number;
 }
 
 /** From this width on the contours are laid as usual and what is left inside is filled, mm. */
 export const wideFrom = (sizes: Sizes, use: Use): number =>
-  (2 * use.contours + 1.5) * sizes.spacing + 2 * use.rim;
+  (2 * use.contours + 1.5) * sizes.spacing;
 
 /** Two walls face each other if their normals are more than 130 deg apart; its cosine. */
 const FACING = -0.6428;

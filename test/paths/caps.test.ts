@@ -26,8 +26,8 @@ beforeAll(async () => {
 
 const wide = [rectangle(0, 0, 40, 20)];
 const half = [rectangle(0, 0, 20, 20)];
-/** Cells of the contours reach this deep, mm: half the round edge and two spacings. */
-const depth = (0.2 * (1 - Math.PI / 4)) / 2 + 2 * (0.45 - 0.2 * (1 - Math.PI / 4));
+/** Cells of the contours reach this deep, mm: two spacings. */
+const depth = 2 * (0.45 - 0.2 * (1 - Math.PI / 4));
 
 const capAreas = (layers: Layers, rules = {}): number[] => [
   ...plan(layers, rules, kernel).figures.cap,

@@ -122,6 +122,8 @@ describe('brim', () => {
     const rims = pathsOf(paths, (i) => paths.kind[i] === PathKind.brim);
     const spacing = 0.45 - 0.2 * (1 - Math.PI / 4);
     const count = Math.round(4 / spacing);
+    // Its outermost points touch those of the outer contour, which stand out by half of 0.45 - spacing.
+    const first = 0.225 + (0.45 - spacing) / 2;
     expect(rims.length).toBe(2 * count);
     expect(rims).toEqual(rims.map((_, i) => i));
     for (const i of rims) expect(paths.layer[i]).toBe(0);
@@ -129,14 +131,14 @@ describe('brim', () => {
     const depths = rims.map((i) => {
       const [x, y] = courseOf(paths, i)[0]!;
       expect(winding(section, x, y)).toBe(0);
-      return (distance(section, x, y) - 0.225) / spacing;
+      return (distance(section, x, y) - first) / spacing;
     });
     depths.forEach((d) => expect(Math.abs(d - Math.round(d))).toBeLessThan(0.02));
     expect(depths[0]).toBeCloseTo(count - 1, 1);
     // Around the square: side + two offsets, with quarter circles at the corners; around the disc.
     let length = 0;
     for (let k = 0; k < count; k++) {
-      const d = 0.225 + k * spacing;
+      const d = first + k * spacing;
       length += 80 + 2 * Math.PI * d + 2 * Math.PI * (3 + d);
     }
     expect(figures.brim[0]! / (length * spacing * 0.2)).toBeCloseTo(1, 2);

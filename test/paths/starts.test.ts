@@ -36,8 +36,8 @@ describe('starts', () => {
 
   test('on the one concave corner of an angle', () => {
     const [x, y] = startsOf([corner], { rule: 'concave' })[0]!;
-    // The bead rounds the corner (8, 8) at half its width.
-    expect(Math.hypot(x - 8, y - 8)).toBeCloseTo(0.225, 2);
+    // The bead rounds the corner (8, 8) at half its spacing, 0.45 - h (1 - pi / 4).
+    expect(Math.hypot(x - 8, y - 8)).toBeCloseTo((0.45 - 0.2 * (1 - Math.PI / 4)) / 2, 2);
     expect(x).toBeLessThan(8.01);
     expect(y).toBeLessThan(8.01);
   });
