@@ -97,10 +97,16 @@ function tellSteps(trace: Trace, machine: Machine, tally: Tally): void {
     if (factor(section(one), section(two)) > ALIKE * room) return;
     const by = Math.min(factor(section(b), section(one)), factor(section(b), section(two)));
     if (!(by > STEP * room)) return;
-    tally.add('verify/flow-step', 'warning', by, () => ({
-      message: `the bead's section is ${section(b).toFixed(4)} mm2 here, ${section(one).toFixed(4)} and ${section(two).toFixed(4)} mm2 in the beads next to it`,
-      at: placeOf(trace, b),
-    }));
+    tally.add(
+      'verify/flow-step',
+      'warning',
+      by,
+      () => ({
+        message: `the bead's section is ${section(b).toFixed(4)} mm2 here, ${section(one).toFixed(4)} and ${section(two).toFixed(4)} mm2 in the beads next to it`,
+        at: placeOf(trace, b),
+      }),
+      { run: trace.run[b]!, amount: length[b]!, unit: 'mm' },
+    );
   };
   let level: number[] = [];
   /** Where in the level the bead in work began. */

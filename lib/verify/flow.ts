@@ -35,10 +35,16 @@ export function judgeFlow(
   const tell = (code: 'verify/flow-low' | 'verify/flow-high', b: number, flow: number): void => {
     const high = code === 'verify/flow-high';
     const size = high ? flow / range.most : range.least / flow;
-    tally.add(code, high ? 'error' : 'warning', size, () => ({
-      message: `${flow.toFixed(3)} mm3/s, the range is ${range.least} to ${range.most} mm3/s`,
-      at: placeOf(trace, b),
-    }));
+    tally.add(
+      code,
+      high ? 'error' : 'warning',
+      size,
+      () => ({
+        message: `${flow.toFixed(3)} mm3/s, the range is ${range.least} to ${range.most} mm3/s`,
+        at: placeOf(trace, b),
+      }),
+      { run: trace.run[b]! },
+    );
   };
   const endLow = (): void => {
     if (low.seconds > MOMENT) tell('verify/flow-low', low.block, low.flow);

@@ -1,14 +1,16 @@
 /** The shape of what is laid against the part: figures, and findings where it is off. */
+import type { Severity } from '../base/fault.js';
 import type { Watch } from '../base/watch.js';
 import type { Vec3 } from '../base/vector.js';
 import type { Tree } from '../mesh/bvh.js';
+import { BeadIndex } from './bead-index.js';
 import { type Fit, fitsOf } from './fit.js';
 import { type Outside, outsideOf } from './outside.js';
 import { placeOn, rounded } from './place.js';
 import type { Print } from './print.js';
-import { FARTHEST, type Surface, surfaceOf } from './shape.js';
+import { FARTHEST, OPEN, type Surface, roomInside, surfaceOf } from './shape.js';
 import type { Tally } from './tally.js';
-import { type Trace, TraceKind } from './trace.js';
+import type { Trace } from './trace.js';
 import { placeOf } from './walk.js';
 
 /** Distances from the part's surface to where the material ends, mm; positive: too much. */
@@ -42,11 +44,9 @@ const SHIFT = 0.1;
 const SHIFT_AREA = 50;
 /** Samples are gathered in cells of this edge, mm. */
 const GATHER = 3;
-/** Less surface than this in a cell is not told where material is missing or stands out, mm2. */
+/** Less surface than this in a cell is not told, mm2; of open skin two millimetres of one bead are. */
 const LEAST_AREA = 0.5;
-/** The skin is thin on every sharp edge: less than this in a cell is not told, mm2. */
-const LEAST_OPEN = 2;
-const OPEN = 1 / 3;
+const LEAST_OPEN = 0.4;
 /** What lies beside the part up to this many heights of a bead over the table is a brim. */
 const BRIM = 1.5;
 /** Material farther outside than this many widths of a bead is told. */
@@ -61,29 +61,53 @@ export function judgeShape(
 ): { figures: ShapeFigures; surface: Surface; outside: Outside } {
   const { grid, heights } = print;
   const brim = BRIM * heights.usual;
-  const surface = surfaceOf(part, grid, heights.width, brim, watch);
+  const beads = new BeadIndex(trace, heights);
+  const surface = surfaceOf(part, grid, beads, heights.width, brim, watch);
   const outside = outsideOf(part, grid, OUTSIDE * heights.width + grid.edge, brim, watch);
   const limit = heights.width / 2 + grid.edge;
   const { error, skin } = surface;
-  const gather = new Gatherer(trace, surface, tally);
+  const gather = new Gatherer(trace, surface, beads, tally);
+  /** An edge so thin that no bead can lie there, which is missing no more than that. */
+  const isEdge = (i: number): boolean =>
+    error[i]! < -limit &&
+    error[i]! > -heights.width &&
+    roomInside(part, ...gather.at(i)) < heights.width / 2;
+  gather.tell(
+    'verify/thin-edge',
+    'note',
+    LEAST_AREA,
+    isEdge,
+    (i) => -error[i]!,
+    (area, worst) =>
+      `${area.toFixed(1)} mm2 of the part's surface lie on an edge too thin for a bead, up to ${(-error[worst]!).toFixed(2)} mm from the material`,
+  );
   const missingMm2 = gather.tell(
     'verify/missing',
+    'warning',
     LEAST_AREA,
-    (i) => error[i]! < -limit,
+    (i) => error[i]! < -limit && !isEdge(i),
+    (i) => -error[i]!,
     (area, worst) =>
       `material is missing over ${area.toFixed(1)} mm2 of the part's surface, by ${deep(-error[worst]!)}`,
   );
   const tooMuchMm2 = gather.tell(
     'verify/too-much',
+    'warning',
     LEAST_AREA,
     (i) => error[i]! > limit,
+    (i) => error[i]!,
     (area, worst) =>
       `material stands out of the part's surface over ${area.toFixed(1)} mm2, by ${deep(error[worst]!)}`,
   );
   const openSkinMm2 = gather.tell(
     'verify/open-skin',
+    'warning',
     LEAST_OPEN,
-    (i) => skin[i]! < OPEN && error[i]! >= -limit,
+    (i) =>
+      skin[i]! < OPEN &&
+      error[i]! >= -limit &&
+      roomInside(part, ...gather.at(i)) >= heights.width / 2,
+    (i) => 1 - skin[i]!,
     (area, worst) =>
       `the skin is open over ${area.toFixed(1)} mm2: ${Math.round(100 * skin[worst]!)}% of a bead's depth is filled`,
   );
@@ -170,71 +194,72 @@ function spreadOf(
 class Gatherer {
   readonly #trace: Trace;
   readonly #surface: Surface;
+  readonly #beads: BeadIndex;
   readonly #tally: Tally;
 
-  constructor(trace: Trace, surface: Surface, tally: Tally) {
+  constructor(trace: Trace, surface: Surface, beads: BeadIndex, tally: Tally) {
     this.#trace = trace;
     this.#surface = surface;
+    this.#beads = beads;
     this.#tally = tally;
   }
 
-  /** @returns the area of all samples of the kind, mm2 */
+  /** Place and normal of a sample. */
+  at(i: number): [Vec3, Vec3] {
+    const { points, normals } = this.#surface;
+    const of = (v: Float32Array): Vec3 => [v[3 * i]!, v[3 * i + 1]!, v[3 * i + 2]!];
+    return [of(points), of(normals)];
+  }
+
+  /**
+   * @param badness of a sample, to find the worst
+   * @returns the area of all samples of the kind, mm2
+   */
   tell(
     code: string,
+    severity: Severity,
     least: number,
     is: (i: number) => boolean,
+    badness: (i: number) => number,
     words: (area: number, worst: number) => string,
   ): number {
-    const { points, area, error } = this.#surface;
+    const { area } = this.#surface;
     const cells = new Map<string, { area: number; worst: number }>();
     let whole = 0;
     for (let i = 0; i < area.length; i++) {
       if (!is(i)) continue;
       whole += area[i]!;
-      const key = [0, 1, 2].map((c) => Math.floor(points[3 * i + c]! / GATHER)).join();
+      const key = this.at(i)[0]
+        .map((c) => Math.floor(c / GATHER))
+        .join();
       const cell = cells.get(key) ?? { area: 0, worst: i };
       cells.set(key, cell);
       cell.area += area[i]!;
-      if (Math.abs(error[i]!) > Math.abs(error[cell.worst]!)) cell.worst = i;
+      if (badness(i) > badness(cell.worst)) cell.worst = i;
     }
     for (const cell of cells.values()) {
       if (cell.area < least) continue;
-      this.#tally.add(code, 'warning', cell.area, () => {
-        const p = points.subarray(3 * cell.worst, 3 * cell.worst + 3);
-        const point: Vec3 = [p[0]!, p[1]!, p[2]!];
-        const near = nearestDeposit(this.#trace, point);
-        return {
+      const [point] = this.at(cell.worst);
+      const block = this.#nearestBlock(point);
+      this.#tally.add(
+        code,
+        severity,
+        badness(cell.worst),
+        () => ({
           message: words(cell.area, cell.worst),
-          at: placeOn(this.#trace, near, point),
-        };
-      });
+          at: placeOn(this.#trace, block, point),
+        }),
+        { run: this.#trace.run[block]!, amount: cell.area, unit: 'mm2' },
+      );
     }
     return whole;
   }
-}
 
-/** The block whose bead passes nearest to a point. */
-function nearestDeposit({ kind, tip }: Trace, [x, y, z]: Vec3): number {
-  let best = 0;
-  let least = Infinity;
-  for (let b = 1; b < kind.length; b++) {
-    if (kind[b] !== TraceKind.deposit) continue;
-    const i = 3 * b - 3;
-    const [dx, dy, dz] = [
-      tip[i + 3]! - tip[i]!,
-      tip[i + 4]! - tip[i + 1]!,
-      tip[i + 5]! - tip[i + 2]!,
-    ];
-    const [px, py, pz] = [x - tip[i]!, y - tip[i + 1]!, z - tip[i + 2]!];
-    const t = Math.min(
-      1,
-      Math.max(0, (px * dx + py * dy + pz * dz) / (dx * dx + dy * dy + dz * dz || 1)),
-    );
-    const [ex, ey, ez] = [px - t * dx, py - t * dy, pz - t * dz];
-    const d = ex * ex + ey * ey + ez * ez;
-    if (d >= least) continue;
-    least = d;
-    best = b;
+  /** The block whose bead passes nearest to a point. */
+  #nearestBlock(point: Vec3): number {
+    for (let within = FARTHEST; ; within *= 4) {
+      const near = this.#beads.nearest(point, within);
+      if (near) return near.block;
+    }
   }
-  return best;
 }

@@ -40,10 +40,16 @@ export function judgePrint(trace: Trace, print: Print, tally: Tally): PrintFigur
   for (const { block, length } of stretches.hanging) {
     const short = length <= SHORT;
     const code = short ? 'verify/in-air-short' : 'verify/in-air';
-    tally.add(code, short ? 'note' : 'warning', length, () => ({
-      message: `${length.toFixed(2)} mm of bead hang in the air: nothing within three quarters of a layer under them, and no bridge`,
-      at: placeOf(trace, block),
-    }));
+    tally.add(
+      code,
+      short ? 'note' : 'warning',
+      length,
+      () => ({
+        message: `${length.toFixed(2)} mm of bead hang in the air: nothing within three quarters of a layer under them, and no bridge`,
+        at: placeOf(trace, block),
+      }),
+      { run: trace.run[block]!, amount: length, unit: 'mm' },
+    );
   }
   const share = stretches.inAir / print.length;
   if (share > AIR_SHARE) {

@@ -1,41 +1,59 @@
 /**
- * Findings without a cap in silence: every finding is counted, the first places of each code are
- * kept, and one more finding says how many there are in all and which is the worst. Of notes that one
- * is all there is.
+ * Findings without a cap in silence. Every place is counted. Of errors the first places of each code are
+ * kept, and one more finding says how many there are in all and which is the worst. Warnings of a code
+ * are one finding for each run of the program that has any, with count, sum and the worst place; notes of
+ * a code are one finding. So a reader meets each kind once, and a hundred places do not hide another kind.
  */
 import type { Fault, Finding, Place, Severity } from '../base/fault.js';
 
-/** Places told of one code, by its severity; what is beyond is counted. Notes of a code are one finding. */
-const TOLD: Readonly<Record<Severity, number>> = { error: 20, warning: 20, note: 0 };
+/** Places told of an error's code; what is beyond is counted. */
+const TOLD = 20;
 
 interface Said {
   readonly message: string;
   readonly at: Place;
 }
 
+/** The run to which a place belongs, and how much there is of what is found, to be summed. */
+export interface Share {
+  readonly run: number;
+  readonly amount?: number;
+  readonly unit?: 'mm' | 'mm2';
+}
+
 interface Entry {
+  readonly code: string;
   readonly severity: Severity;
+  readonly run: number | undefined;
+  readonly unit: Share['unit'] | undefined;
   count: number;
+  sum: number;
   readonly told: Said[];
   worst: number;
   say: () => Said;
 }
 
 export class Tally {
+  /** By code, and by run for warnings of which it is known. */
   readonly #entries = new Map<string, Entry>();
 
   /**
    * @param size how bad it is, to find the worst of a code; any unit, larger is worse
    * @param say called only for findings that are told
+   * @param share of warnings, to tell them run by run
    */
-  add(code: string, severity: Severity, size: number, say: () => Said): void {
-    let entry = this.#entries.get(code);
+  add(code: string, severity: Severity, size: number, say: () => Said, share?: Share): void {
+    const run = severity === 'warning' ? share?.run : undefined;
+    const key = `${code} ${run ?? ''}`;
+    let entry = this.#entries.get(key);
     if (!entry) {
-      entry = { severity, count: 0, told: [], worst: -Infinity, say };
-      this.#entries.set(code, entry);
+      const unit = share?.unit;
+      entry = { code, severity, run, unit, count: 0, sum: 0, told: [], worst: -Infinity, say };
+      this.#entries.set(key, entry);
     }
     entry.count++;
-    if (entry.told.length < TOLD[severity]) entry.told.push(say());
+    entry.sum += share?.amount ?? 0;
+    if (severity === 'error' && entry.told.length < TOLD) entry.told.push(say());
     if (size > entry.worst) {
       entry.worst = size;
       entry.say = say;
@@ -47,21 +65,33 @@ export class Tally {
     this.add(fault.code, 'error', 0, () => said);
   }
 
-  /** How many of each code. */
+  /** How many places of each code. */
   counts(): Record<string, number> {
-    return Object.fromEntries([...this.#entries].map(([code, e]) => [code, e.count]));
+    const counts: Record<string, number> = {};
+    for (const { code, count } of this.#entries.values()) {
+      counts[code] = (counts[code] ?? 0) + count;
+    }
+    return counts;
   }
 
   findings(): Finding[] {
-    return [...this.#entries].flatMap(([code, e]) => {
-      const { severity, count, told } = e;
+    return [...this.#entries.values()].flatMap((entry) => {
+      const { code, severity, count, told } = entry;
       const each = told.map((said): Finding => ({ code, severity, ...said }));
       if (count === told.length) return each;
-      const worst = e.say();
+      const worst = entry.say();
       if (count === 1) return [{ code, severity, ...worst }];
       const rest = each.length > 0 ? `${count - each.length} more of this kind, ` : '';
-      const message = `${rest}${count} in all; the worst: ${worst.message}`;
+      const message = `${rest}${inAll(entry)}; the worst: ${worst.message}`;
       return [...each, { code, severity, message, at: worst.at }];
     });
   }
+}
+
+/** Runs count from one, as people do. */
+function inAll({ severity, count, sum, run, unit }: Entry): string {
+  if (severity === 'error') return `${count} in all`;
+  const where = run === undefined ? '' : ` in run ${run + 1}`;
+  const much = unit === undefined ? '' : `, ${sum.toFixed(1)} ${unit}`;
+  return `${count} places${where}${much} in all`;
 }

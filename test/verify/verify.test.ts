@@ -300,17 +300,33 @@ describe('filament', () => {
 });
 
 describe('tally', () => {
-  it('tells the first places, the count of all and the worst', () => {
+  const place = (tally: Tally, severity: 'error' | 'warning', i: number, run = 0): void => {
+    const size = i === 40 ? 99 : i;
+    const said = (): { message: string; at: { line: number } } => ({
+      message: `size ${size}`,
+      at: { line: i },
+    });
+    tally.add('a/b', severity, size, said, { run, amount: 0.5, unit: 'mm2' });
+  };
+  it('tells the first places of an error, the count of all and the worst', () => {
     const tally = new Tally();
-    for (let i = 1; i <= 57; i++) {
-      const size = i === 40 ? 99 : i;
-      tally.add('a/b', 'warning', size, () => ({ message: `size ${size}`, at: { line: i } }));
-    }
+    for (let i = 1; i <= 57; i++) place(tally, 'error', i);
     const findings = tally.findings();
     expect(tally.counts()).toEqual({ 'a/b': 57 });
     expect(findings).toHaveLength(21);
     expect(findings[19]!.at?.line).toBe(20);
     expect(findings[20]!.message).toBe('37 more of this kind, 57 in all; the worst: size 99');
     expect(findings[20]!.at?.line).toBe(40);
+  });
+  it('tells warnings of a code run by run, with count, sum and the worst place', () => {
+    const tally = new Tally();
+    for (let i = 1; i <= 57; i++) place(tally, 'warning', i, i <= 3 ? 0 : 2);
+    place(tally, 'warning', 58, 3);
+    expect(tally.counts()).toEqual({ 'a/b': 58 });
+    expect(tally.findings().map((f) => [f.message, f.at?.line])).toEqual([
+      ['3 places in run 1, 1.5 mm2 in all; the worst: size 3', 3],
+      ['54 places in run 3, 27.0 mm2 in all; the worst: size 99', 40],
+      ['size 58', 58],
+    ]);
   });
 });
