@@ -1,20 +1,25 @@
 /**
  * The beads near a place, by their real section. A bead is a stadium w wide and h high (a circle of
  * diameter h swept across its width) of the metered area, w = A / h + h (1 - pi / 4), swept along the tip's
- * way with round ends: the ball of radius h / 2 along all places of a flat strip. So the distance of a
- * place is that from the strip less h / 2, in closed form. A bead narrower than high is taken as an
- * upright stadium.
+ * way: the ball of radius h / 2 along all places of a flat strip. So the distance of a place is that from
+ * the strip less h / 2, in closed form. A bead narrower than high is taken as an upright stadium. Where
+ * the next bead goes on, or a loop closes, the strip ends round; loose ends are square and end where the
+ * tip does, for that much is metered.
  *
  * The grid (grid.ts) has beads as rectangles in cubes of half a layer, which is as exact as a mean surface
  * needs; it is asked first, and this index only where it finds the shape off. Beads are entered in cells
  * of a hash by places along them, so a search costs what lies about it.
  */
-import { type Vec3, pointAt } from '../base/vector.js';
+import { type Vec3, dot, length, pointAt } from '../base/vector.js';
 import type { Heights } from './layers.js';
 import { type Trace, TraceKind } from './trace.js';
 
 /** Edge of a cell, mm. */
 const CELL = 1.5;
+/** A loop is closed if its ends are nearer to each other, mm. */
+const MEETS = 0.05;
+const ROUND_START = 1;
+const ROUND_END = 2;
 /** Cells along an axis on either side of the origin. */
 const SIDE = 1 << 15;
 
@@ -28,6 +33,8 @@ export class BeadIndex {
   readonly #trace: Trace;
   readonly #height: Float64Array;
   readonly #cells = new Map<number, number[]>();
+  /** Which ends of a bead are round: ROUND_START, ROUND_END. */
+  readonly #ends: Uint8Array;
   /** Farthest that a bead reaches from the way of its tip, mm. */
   #reach = 0;
   /** Of the last bead that was measured: from it to the place, unit vector. */
@@ -36,7 +43,32 @@ export class BeadIndex {
   constructor(trace: Trace, heights: Heights) {
     this.#trace = trace;
     this.#height = heights.height;
-    for (let b = 1; b < trace.kind.length; b++) if (this.#isBead(b)) this.#enter(b);
+    this.#ends = new Uint8Array(trace.kind.length);
+    let first = 0;
+    for (let b = 1; b < trace.kind.length; b++) {
+      if (!this.#isBead(b)) {
+        first = 0;
+        continue;
+      }
+      if (first === 0) first = b;
+      else {
+        this.#ends[b - 1]! |= ROUND_END;
+        this.#ends[b]! |= ROUND_START;
+      }
+      if (this.#meets(b, first)) {
+        this.#ends[b]! |= ROUND_END;
+        this.#ends[first]! |= ROUND_START;
+      }
+      this.#enter(b);
+    }
+  }
+
+  /** Whether bead b ends where bead `first` begins. */
+  #meets(b: number, first: number): boolean {
+    const { tip } = this.#trace;
+    const [i, k] = [3 * first - 3, 3 * b];
+    const gap = Math.hypot(tip[k]! - tip[i]!, tip[k + 1]! - tip[i + 1]!, tip[k + 2]! - tip[i + 2]!);
+    return gap < MEETS;
   }
 
   /**
@@ -107,27 +139,33 @@ export class BeadIndex {
   #distance(b: number, [x, y, z]: Vec3): number {
     const { tip, direction } = this.#trace;
     const [i, k] = [3 * b - 3, 3 * b];
-    const [dx, dy, dz] = [direction[k]!, direction[k + 1]!, direction[k + 2]!];
-    const [tx, ty, tz] = [tip[k]! - tip[i]!, tip[k + 1]! - tip[i + 1]!, tip[k + 2]! - tip[i + 2]!];
-    const [qx, qy, qz] = [x - tip[i]!, y - tip[i + 1]!, z - tip[i + 2]!];
-    const size = tx * tx + ty * ty + tz * tz;
-    const t = Math.min(1, Math.max(0, (qx * tx + qy * ty + qz * tz) / (size || 1)));
-    const [ex, ey, ez] = [qx - t * tx, qy - t * ty, qz - t * tz];
-    const up = ex * dx + ey * dy + ez * dz;
-    const [fx, fy, fz] = [ex - up * dx, ey - up * dy, ez - up * dz];
-    const aside = Math.sqrt(fx * fx + fy * fy + fz * fz);
     const h = this.#height[b]!;
-    const width = this.#width(b);
-    const radius = Math.min(width, h) / 2;
+    const half = this.#width(b) / 2;
+    const radius = Math.min(half, h / 2);
+    const d = [direction[k]!, direction[k + 1]!, direction[k + 2]!] as const;
+    const t = [tip[k]! - tip[i]!, tip[k + 1]! - tip[i + 1]!, tip[k + 2]! - tip[i + 2]!] as const;
+    const size = length(t);
+    const q = [x - tip[i]!, y - tip[i + 1]!, z - tip[i + 2]!] as const;
+    const ahead = dot(q, t) / size;
+    const up = dot(q, d);
+    // Square to the way, in the layer; the way of a tip that climbs is taken as level.
+    const [ax, ay, az] = [0, 1, 2].map((c) => q[c]! - (ahead * t[c]!) / size - up * d[c]!) as [
+      number,
+      number,
+      number,
+    ];
+    const aside = Math.hypot(ax, ay, az);
+    const [along, beside] = beyond(ahead, aside, size, half - radius, radius, this.#ends[b]!);
     const over = up + h / 2;
-    const u = Math.sign(over) * Math.max(0, Math.abs(over) - (h / 2 - radius));
-    const s = Math.max(0, aside - (width / 2 - radius));
-    const d = Math.sqrt(u * u + s * s);
-    const [su, ss] = d > 0 ? [u / d, aside > 0 ? s / d / aside : 0] : [0, 0];
-    this.#away[0] = su * dx + ss * fx;
-    this.#away[1] = su * dy + ss * fy;
-    this.#away[2] = su * dz + ss * fz;
-    return d - radius;
+    const above = Math.sign(over) * Math.max(0, Math.abs(over) - (h / 2 - radius));
+    const far = Math.hypot(along, beside, above);
+    const [u, v, w] = [along / size, aside > 0 ? beside / aside : 0, above];
+    const away = this.#away;
+    away[0] = u * t[0] + v * ax + w * d[0];
+    away[1] = u * t[1] + v * ay + w * d[1];
+    away[2] = u * t[2] + v * az + w * d[2];
+    if (far > 0) for (let c = 0; c < 3; c++) away[c]! /= far;
+    return far - radius;
   }
 
   /** How far along `outward` the bead lies from the place, for each mm of its distance. */
@@ -135,6 +173,31 @@ export class BeadIndex {
     const [x, y, z] = this.#away;
     return -(x * outward[0] + y * outward[1] + z * outward[2]);
   }
+}
+
+/**
+ * How far a place lies outside the strip of a bead, along it (signed) and beside it, mm.
+ * @param ahead of the place from the bead's beginning along it, mm; `aside` square to it
+ * @param size of the bead's way; `half` of the strip's width; `radius` of the ball on it
+ */
+function beyond(
+  ahead: number,
+  aside: number,
+  size: number,
+  half: number,
+  radius: number,
+  ends: number,
+): [number, number] {
+  const first = ahead < size / 2;
+  const past = first ? -ahead : ahead - size;
+  const sense = first ? -1 : 1;
+  if (ends & (first ? ROUND_START : ROUND_END)) {
+    const far = Math.hypot(Math.max(0, past), aside);
+    const out = far > half ? (far - half) / far : 0;
+    return [sense * Math.max(0, past) * out, aside * out];
+  }
+  const square = Math.max(0, past + Math.min(radius, size / 2));
+  return [sense * square, Math.max(0, aside - half)];
 }
 
 const keyOf = (x: number, y: number, z: number): number =>

@@ -36,7 +36,8 @@ describe('the bead index: a stadium 0.45 wide and 0.2 high from x = 0 to 10, its
     ['over it', [5, 0, 0.5], 0.3],
     ['beside it', [5, 1, 0.1], 1 - w / 2],
     ['over its edge: hypot(0.3, 0.4) from the strip', [3, 0.125 + 0.3, 0.1 + 0.4], 0.5 - h / 2],
-    ['before its round end', [11, 0, 0.1], 1 - w / 2],
+    ['before its square end', [11, 0, 0.1], 1],
+    ['off a corner of its end: hypot(0.3, 0.4) from the strip', [10.2, 0.525, 0.1], 0.5 - h / 2],
     ['in its middle', [5, 0, 0.1], -h / 2],
   ])('%s', (_, p, distance) => {
     expect(beads.nearest(p, 1.5)!.distance).toBeCloseTo(distance, 3);
@@ -136,7 +137,7 @@ describe('what is missing in a box', () => {
 });
 
 describe('a wall of one bead with a pointed end', () => {
-  /** A wall 0.4 mm thick to x = 10 that ends in a point `tip` mm farther; the bead's round end at 10.2. */
+  /** A wall 0.4 mm thick to x = 10 that ends in a point `tip` mm farther; where the bead ends. */
   const ending = (tip: number): Check => {
     const pen = new Pen();
     pen.move([-10, 0, 30]);
@@ -154,13 +155,13 @@ describe('a wall of one bead with a pointed end', () => {
     return checked(pen, extruded([outline], 8));
   };
   it('is told as an edge too thin for a bead, in a note', () => {
-    const check = ending(0.58);
+    const check = ending(0.39);
     expect(found(check, 'verify/missing')).toEqual([]);
     expect(-check.shape!.leastMm).toBeGreaterThan(0.3);
-    expect(-check.shape!.leastMm).toBeLessThan(0.58 - 0.2 + 0.01);
+    expect(-check.shape!.leastMm).toBeLessThan(0.39 + 0.01);
   });
-  it('is missing where the point is longer than a bead is wide, by its distance from the round end', () => {
-    const check = ending(1.6);
+  it('is missing where the point is longer than a bead is wide, by its distance from where the bead ends', () => {
+    const check = ending(1.4);
     const [missing] = found(check, 'verify/missing');
     expect(missing!.severity).toBe('warning');
     expect((missing!.at!.point as Vec3)[0]).toBeGreaterThan(11);
