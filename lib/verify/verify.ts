@@ -79,7 +79,7 @@ export interface Check {
   readonly print?: PrintFigures;
   /** What is printed against the part; left out where no part is known. */
   readonly shape?: ShapeFigures;
-  /** How many findings of each code; `findings` tells the first places of each. */
+  /** How many places of each code; `findings` tells the first errors, and warnings run by run (tally.ts). */
   readonly counts: Readonly<Record<string, number>>;
   readonly findings: readonly Finding[];
 }
