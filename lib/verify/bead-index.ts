@@ -10,16 +10,19 @@
  * needs; it is asked first, and this index only where it finds the shape off. Beads are entered in cells
  * of a hash by places along them, so a search costs what lies about it.
  */
-import { type Vec3, dot, length, pointAt } from '../base/vector.js';
+import { type Vec3, pointAt } from '../base/vector.js';
 import type { Heights } from './layers.js';
 import { type Trace, TraceKind } from './trace.js';
 
 /** Edge of a cell, mm. */
-const CELL = 1.5;
+const CELL = 0.75;
+/** Most places have a bead this near, which is looked for first, mm. */
+const NEAR = 0.2;
 /** A loop is closed if its ends are nearer to each other, mm. */
 const MEETS = 0.05;
 const ROUND_START = 1;
 const ROUND_END = 2;
+const NO_BEADS: readonly number[] = [];
 /** Cells along an axis on either side of the origin. */
 const SIDE = 1 << 15;
 
@@ -77,25 +80,37 @@ export class BeadIndex {
    *   through the place with this normal
    */
   nearest(p: Vec3, within: number, outward?: Vec3, slack = 0): NearBead | undefined {
-    let found: NearBead | undefined;
+    const near = within > NEAR ? this.#search(p, NEAR, outward, slack) : undefined;
+    return near ?? this.#search(p, within, outward, slack);
+  }
+
+  #search(p: Vec3, within: number, outward: Vec3 | undefined, slack: number): NearBead | undefined {
+    let block = -1;
     let least = within;
-    const room = within + this.#reach + CELL / 2;
-    const low = p.map((c) => Math.floor((c - room) / CELL));
-    const high = p.map((c) => Math.floor((c + room) / CELL));
-    for (let x = low[0]!; x <= high[0]!; x++) {
-      for (let y = low[1]!; y <= high[1]!; y++) {
-        for (let z = low[2]!; z <= high[2]!; z++) {
-          for (const block of this.#cells.get(keyOf(x, y, z)) ?? []) {
-            const distance = this.#distance(block, p);
+    const spread = this.#reach + CELL / 2;
+    const [x0, y0, z0] = p.map((c) => Math.floor((c - within - spread) / CELL)) as [
+      number,
+      number,
+      number,
+    ];
+    const [x1, y1, z1] = p.map((c) => Math.floor((c + within + spread) / CELL)) as [
+      number,
+      number,
+      number,
+    ];
+    for (let x = x0; x <= x1; x++) {
+      for (let y = y0; y <= y1; y++) {
+        for (let z = z0; z <= z1; z++) {
+          for (const b of this.#cells.get(keyOf(x, y, z)) ?? NO_BEADS) {
+            const distance = this.#distance(b, p);
             if (distance >= least) continue;
             if (outward && distance > 0 && this.#beyond(outward) * distance > slack) continue;
-            least = distance;
-            found = { block, distance };
+            [least, block] = [distance, b];
           }
         }
       }
     }
-    return found;
+    return block < 0 ? undefined : { block, distance: least };
   }
 
   /** Up the head where the bead next to a place was laid; undefined if there is none within `within`. */
@@ -120,7 +135,7 @@ export class BeadIndex {
   #enter(b: number): void {
     const { tip } = this.#trace;
     const [i, k] = [3 * b - 3, 3 * b];
-    this.#reach = Math.max(this.#reach, this.#width(b) / 2 + this.#height[b]!);
+    this.#reach = Math.max(this.#reach, Math.hypot(this.#width(b) / 2, this.#height[b]!));
     const parts = Math.max(1, Math.ceil(this.#trace.length[b]! / CELL));
     let last = NaN;
     for (let n = 0; n <= parts; n++) {
@@ -135,36 +150,35 @@ export class BeadIndex {
     }
   }
 
-  /** Of a place from the surface of bead b, mm. */
+  /** Of a place from the surface of bead b, mm. Plain numbers: this is asked a hundred times a sample. */
   #distance(b: number, [x, y, z]: Vec3): number {
     const { tip, direction } = this.#trace;
     const [i, k] = [3 * b - 3, 3 * b];
+    const [wx, wy, wz] = [tip[k]! - tip[i]!, tip[k + 1]! - tip[i + 1]!, tip[k + 2]! - tip[i + 2]!];
+    const size = Math.sqrt(wx * wx + wy * wy + wz * wz) || 1;
+    const [tx, ty, tz] = [wx / size, wy / size, wz / size];
+    const [dx, dy, dz] = [direction[k]!, direction[k + 1]!, direction[k + 2]!];
+    const [qx, qy, qz] = [x - tip[i]!, y - tip[i + 1]!, z - tip[i + 2]!];
+    const ahead = qx * tx + qy * ty + qz * tz;
+    const up = qx * dx + qy * dy + qz * dz;
+    // Square to the way, in the layer; the way of a tip that climbs is taken as level.
+    const ax = qx - ahead * tx - up * dx;
+    const ay = qy - ahead * ty - up * dy;
+    const az = qz - ahead * tz - up * dz;
+    const aside = Math.sqrt(ax * ax + ay * ay + az * az);
     const h = this.#height[b]!;
     const half = this.#width(b) / 2;
     const radius = Math.min(half, h / 2);
-    const d = [direction[k]!, direction[k + 1]!, direction[k + 2]!] as const;
-    const t = [tip[k]! - tip[i]!, tip[k + 1]! - tip[i + 1]!, tip[k + 2]! - tip[i + 2]!] as const;
-    const size = length(t);
-    const q = [x - tip[i]!, y - tip[i + 1]!, z - tip[i + 2]!] as const;
-    const ahead = dot(q, t) / size;
-    const up = dot(q, d);
-    // Square to the way, in the layer; the way of a tip that climbs is taken as level.
-    const [ax, ay, az] = [0, 1, 2].map((c) => q[c]! - (ahead * t[c]!) / size - up * d[c]!) as [
-      number,
-      number,
-      number,
-    ];
-    const aside = Math.hypot(ax, ay, az);
     const [along, beside] = beyond(ahead, aside, size, half - radius, radius, this.#ends[b]!);
     const over = up + h / 2;
     const above = Math.sign(over) * Math.max(0, Math.abs(over) - (h / 2 - radius));
-    const far = Math.hypot(along, beside, above);
-    const [u, v, w] = [along / size, aside > 0 ? beside / aside : 0, above];
-    const away = this.#away;
-    away[0] = u * t[0] + v * ax + w * d[0];
-    away[1] = u * t[1] + v * ay + w * d[1];
-    away[2] = u * t[2] + v * az + w * d[2];
-    if (far > 0) for (let c = 0; c < 3; c++) away[c]! /= far;
+    const far = Math.sqrt(along * along + beside * beside + above * above);
+    if (far > 0) {
+      const [u, v, w] = [along / far, aside > 0 ? beside / aside / far : 0, above / far];
+      this.#away[0] = u * tx + v * ax + w * dx;
+      this.#away[1] = u * ty + v * ay + w * dy;
+      this.#away[2] = u * tz + v * az + w * dz;
+    }
     return far - radius;
   }
 
