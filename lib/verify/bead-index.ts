@@ -35,6 +35,7 @@ export interface NearBead {
 export class BeadIndex {
   readonly #trace: Trace;
   readonly #height: Float64Array;
+  readonly #widest: number;
   readonly #cells = new Map<number, number[]>();
   /** Which ends of a bead are round: ROUND_START, ROUND_END. */
   readonly #ends: Uint8Array;
@@ -43,9 +44,11 @@ export class BeadIndex {
   /** Of the last bead that was measured: from it to the place, unit vector. */
   readonly #away: [number, number, number] = [0, 0, 0];
 
-  constructor(trace: Trace, heights: Heights) {
+  /** @param widest no bead is taken as wider, mm */
+  constructor(trace: Trace, heights: Heights, widest: number) {
     this.#trace = trace;
     this.#height = heights.height;
+    this.#widest = widest;
     this.#ends = new Uint8Array(trace.kind.length);
     let first = 0;
     for (let b = 1; b < trace.kind.length; b++) {
@@ -129,7 +132,7 @@ export class BeadIndex {
     const h = this.#height[b]!;
     const area = volume[b]! / length[b]!;
     const width = area / h + h * (1 - Math.PI / 4);
-    return width >= h ? width : area / ((Math.PI / 4) * h);
+    return width >= h ? Math.min(width, this.#widest) : area / ((Math.PI / 4) * h);
   }
 
   #enter(b: number): void {

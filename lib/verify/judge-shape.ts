@@ -59,9 +59,9 @@ export function judgeShape(
   tally: Tally,
   watch?: Watch,
 ): { figures: ShapeFigures; surface: Surface; outside: Outside } {
-  const { grid, heights } = print;
+  const { grid, heights, widest } = print;
   const brim = BRIM * heights.usual;
-  const beads = new BeadIndex(trace, heights);
+  const beads = new BeadIndex(trace, heights, widest);
   const surface = surfaceOf(part, grid, beads, heights.width, brim, watch);
   const outside = outsideOf(part, grid, OUTSIDE * heights.width + grid.edge, brim, watch);
   const limit = heights.width / 2 + grid.edge;

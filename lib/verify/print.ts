@@ -21,6 +21,8 @@ export interface Print {
   readonly wide: readonly WideBead[];
   readonly grid: Grid;
   readonly heights: Heights;
+  /** Widest bead that is laid, mm. */
+  readonly widest: number;
   readonly stretches: Stretches;
   readonly cells: ReadonlyMap<number, Cell>;
   /** mm */
@@ -73,6 +75,7 @@ export function printOf(
     wide: deposit.wide,
     grid,
     heights,
+    widest: BOUNDS.beadBores * machine.nozzle.diameter,
     stretches,
     cells,
     length,

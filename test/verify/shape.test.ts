@@ -31,7 +31,7 @@ describe('the bead index: a stadium 0.45 wide and 0.2 high from x = 0 to 10, its
   pen.lay([10, 0, h], ((w - h) * h + (Math.PI / 4) * h * h) / h, h);
   const program = readProgram(pen.text(), readOptions(machine));
   const trace = traceOf(program, machine);
-  const beads = new BeadIndex(trace, heightsOf(trace, machine.nozzle.diameter));
+  const beads = new BeadIndex(trace, heightsOf(trace, machine.nozzle.diameter), 4);
   it.each<[string, Vec3, number]>([
     ['over it', [5, 0, 0.5], 0.3],
     ['beside it', [5, 1, 0.1], 1 - w / 2],
