@@ -4,9 +4,10 @@
  * taken by hand.
  */
 import { createReadStream } from 'node:fs';
-import { buffer } from 'node:stream/consumers';
+import { text as textOf } from 'node:stream/consumers';
 import { Command, Option } from 'commander';
 import { Fault } from '../lib/base/fault.js';
+import { within } from '../lib/base/json.js';
 import { parse } from '../lib/base/schema.js';
 import { DEG, type Vec2 } from '../lib/base/vector.js';
 import type { Watch } from '../lib/base/watch.js';
@@ -39,10 +40,11 @@ import type { Machine } from '../lib/machine/machine.js';
 import { readMachine } from '../lib/machine/read.js';
 import { fitLines, fitRecord, planLines } from './calibrate-lines.js';
 import { playFitLines, playFitRecord, playPlanLines } from './calibrate-play-lines.js';
-import { readBytes, readJson, writeNew } from './files.js';
-import { machineAt, machineText } from './machine-file.js';
-import { listFrom, numberFrom } from './numbers.js';
+import { readJson, readText, writeNew } from './files.js';
+import { machineAt, machineFileAt } from './machine-file.js';
+import { listFrom, numberFrom, plainNumber } from './numbers.js';
 import { claim, writeResult } from './out.js';
+import { printJson, printLines } from './streams.js';
 import { showProgress } from './show.js';
 
 export function calibrateCommand(): Command {
@@ -155,7 +157,7 @@ function planCommand(): Command {
       const plan = await writePlan(flags, (machine, targets, watch) =>
         planTouches(machine, targets, flags, watch),
       );
-      print(planLines(plan, flags.noise, flags.out));
+      printLines(planLines(plan, flags.noise, flags.out));
     });
 }
 
@@ -181,7 +183,7 @@ function playCommand(): Command {
         const plan = await writePlan(flags, (machine, targets, watch) =>
           planPlay(machine, targets, { ...flags, weight }, watch),
         );
-        print(playPlanLines(plan, flags.noise, flags.out));
+        printLines(playPlanLines(plan, flags.noise, flags.out));
       },
     );
 }
@@ -228,9 +230,11 @@ function fitCommand(): Command {
     .requiredOption('--out <file>', 'measured machine file; must not exist yet')
     .option('--json', 'print the figures as JSON and nothing else')
     .action(async (flags: FitFlags) => {
-      const text = (await machineText(flags.machine)) as FileText;
-      const machine = readMachine(text, flags.machine);
-      const plan = parse(planFile, await readJson(flags.plan), 'calibrate', flags.plan);
+      const { content, machine } = await machineFileAt(flags.machine);
+      const text = content as FileText;
+      const plan = within(await readJson(flags.plan, 'the plan'), (value, file) =>
+        parse(planFile, value, 'calibrate', file),
+      );
       if (plan.machine !== machine.name) {
         throw new Fault(
           'calibrate/other-machine',
@@ -238,11 +242,10 @@ function fitCommand(): Command {
           { file: flags.plan },
         );
       }
-      const csv = new TextDecoder().decode(
+      const csv =
         flags.readings === '-'
-          ? await buffer(createReadStream('', { fd: 0 }))
-          : await readBytes(flags.readings),
-      );
+          ? await textOf(createReadStream('', { fd: 0 }))
+          : await readText(flags.readings, 'the readings');
       const { touches, missing } = readReadings(csv, machine, plan, flags.readings);
       const model = modelOf(machine, plan.targets.map(targetFrom));
       const asked = playTouches(machine, plan, touches);
@@ -252,7 +255,8 @@ function fitCommand(): Command {
       // What is written must read.
       readMachine(file, flags.out);
       await writeNew(flags.out, `${JSON.stringify(file, null, 2)}\n`);
-      print(flags.json ? [JSON.stringify(record, null, 2)] : [...lines, `written to ${flags.out}`]);
+      if (flags.json) printJson(record);
+      else printLines([...lines, `written to ${flags.out}`]);
     });
 }
 
@@ -295,7 +299,7 @@ function ringCommand(): Command {
         rows.map((r) => r[0]! * DEG),
         rows.map((r) => r[1]!),
       );
-      print([
+      printLines([
         `first harmonic: mean ${h.mean.toFixed(4)} mm, cosine ${h.cosine.toFixed(4)} mm, sine ${h.sine.toFixed(4)} mm`,
         `the face is highest at ${(h.direction / DEG).toFixed(1)} deg and runs out by ${(2 * h.amplitude).toFixed(4)} mm in all at radius ${radius} mm: tilted by ${(tiltOf(h.amplitude, radius) / DEG).toFixed(4)} deg`,
         `left over: ${h.left.toFixed(4)} mm (warp, dirt, noise)`,
@@ -312,7 +316,7 @@ function circleCommand(): Command {
       const points = (await numbersOf(path, ['x mm', 'y mm'])) as unknown as Vec2[];
       const circle = circleThrough(points, fit);
       const arc = circle.arc / DEG;
-      print([
+      printLines([
         `${circle.fit} fit of ${points.length} points: centre ${circle.centre[0].toFixed(4)}, ${circle.centre[1].toFixed(4)} mm, radius ${circle.radius.toFixed(4)} mm`,
         `left over: ${Math.sqrt(circle.squares / points.length).toFixed(4)} mm; the points span ${arc.toFixed(0)} deg${arc < 90 ? ', so little that the centre is uncertain' : ''}`,
       ]);
@@ -337,7 +341,7 @@ function threeCommand(): Command {
     .requiredOption('--flat <mm>', 'diameter of the flat of the tip', number('flat', 0, 10))
     .action(({ at, tilt, flat, heights }: ThreeFlags) => {
       const axis = tiltAxis(at, tilt * DEG, flat, ...(heights as [number, number, number]));
-      print([
+      printLines([
         `the face lies ${axis.height.toFixed(4)} mm over the tilting axis, which runs at ${axis.across.toFixed(4)} mm`,
         `0.02 mm of noise in every touch make ${(0.02 * axis.noiseGain).toFixed(3)} mm of that height`,
       ]);
@@ -345,10 +349,11 @@ function threeCommand(): Command {
 }
 
 async function numbersOf(path: string, columns: string[]): Promise<number[][]> {
-  const text = new TextDecoder().decode(await readBytes(path));
+  const text = await readText(path, 'the readings');
   return rowsOf(text, columns, path).map(({ cells, line }) =>
     cells.map((cell, i) => {
-      if (cell !== '' && Number.isFinite(Number(cell))) return Number(cell);
+      const value = plainNumber(cell);
+      if (Number.isFinite(value)) return value;
       throw new Fault('readings/number', `line ${line}: ${columns[i]} is "${cell}", no number`, {
         line,
         file: path,
@@ -356,7 +361,3 @@ async function numbersOf(path: string, columns: string[]): Promise<number[][]> {
     }),
   );
 }
-
-const print = (lines: readonly string[]): void => {
-  process.stdout.write(`${lines.join('\n')}\n`);
-};

@@ -3,6 +3,7 @@ import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';
 import { type ServerFlags, addServerFlags, clientOf } from './client.js';
 import { jobNumber } from './jobs.js';
+import { printLines } from './streams.js';
 
 interface CancelFlags extends ServerFlags {
   readonly remove?: boolean;
@@ -26,5 +27,5 @@ async function run(text: string, flags: CancelFlags): Promise<void> {
       if (!flags.remove || !(error instanceof Fault && error.code === 'job/ended')) throw error;
     });
   if (flags.remove) await client.remove(id);
-  process.stdout.write(`job ${id} ${flags.remove ? 'removed' : 'cancelled'}\n`);
+  printLines([`job ${id} ${flags.remove ? 'removed' : 'cancelled'}`]);
 }

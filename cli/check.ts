@@ -4,17 +4,18 @@
  */
 import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';
+import { jsonText } from '../lib/base/printable.js';
 import { loadSolidKernel } from '../lib/kernel/solid.js';
-import { readMaterial } from '../lib/machine/read.js';
 import type { Mesh } from '../lib/mesh/mesh.js';
 import { readPart } from '../lib/mesh/read.js';
 import { type Check, verify } from '../lib/verify/verify.js';
 import { checkLines } from './check-lines.js';
 import { BRIDGE } from '../lib/verify/stretches.js';
-import { readBytes, readJson, readText } from './files.js';
+import { materialAt, readBytes, readText, together } from './files.js';
 import { machineAt } from './machine-file.js';
 import { numberFrom } from './numbers.js';
 import { claim, writeResult } from './out.js';
+import { printJson, printLines } from './streams.js';
 import { showProgress } from './show.js';
 
 interface CheckFlags {
@@ -48,10 +49,10 @@ export function checkCommand(): Command {
 
 async function run(path: string, flags: CheckFlags): Promise<void> {
   if (flags.out) await claim(flags.out);
-  const [text, machine, material] = await Promise.all([
-    readText(path),
+  const [text, machine, material] = await together([
+    readText(path, 'the program'),
     machineAt(flags.machine),
-    flags.material && readJson(flags.material).then((json) => readMaterial(json, flags.material)),
+    flags.material && materialAt(flags.material),
   ]);
   const part = flags.part && (await partOf(flags.part));
   const show = showProgress(flags.json === true);
@@ -66,12 +67,11 @@ async function run(path: string, flags: CheckFlags): Promise<void> {
   } finally {
     show.stop();
   }
-  const json = `${JSON.stringify(check, null, 2)}\n`;
-  if (flags.out) await writeResult(flags.out, new Map([['check.json', json]]));
-  if (flags.json) process.stdout.write(json);
+  if (flags.out) await writeResult(flags.out, new Map([['check.json', `${jsonText(check)}\n`]]));
+  if (flags.json) printJson(check);
   else {
     const all = flags.out ? 'all in check.json' : 'all of them with --json';
-    process.stdout.write(`${checkLines(check, all).join('\n')}\n`);
+    printLines(checkLines(check, all));
   }
   if (check.findings.some((f) => f.severity === 'error')) process.exitCode = 3;
 }
@@ -80,7 +80,7 @@ async function partOf(paths: readonly string[]): Promise<Mesh> {
   const kernel = await loadSolidKernel();
   const meshes: Mesh[] = [];
   for (const path of paths) {
-    const { mesh } = readPart(await readBytes(path), path, kernel, {});
+    const { mesh } = readPart(await readBytes(path, 'the part'), path, kernel, {});
     if (mesh.twins.includes(-1)) {
       throw new Fault('check/open-part', `${path} is not closed, so it has no inside`, {
         file: path,

@@ -1,9 +1,9 @@
 /** What the commands say to a service, and what they hear. */
-import { readFile } from 'node:fs/promises';
 import { type Command } from 'commander';
 import { type EventSourceMessage, EventSourceParserStream } from 'eventsource-parser/stream';
 import { Fault, type FaultData } from '../lib/base/fault.js';
 import type { JobEvent, JobRecord, ResultFile } from '../worker/store/job.js';
+import { readText } from './files.js';
 
 export interface ServerFlags {
   readonly server: string;
@@ -19,14 +19,10 @@ export function addServerFlags(command: Command): Command {
 
 export async function clientOf(flags: ServerFlags): Promise<Client> {
   const token = flags.tokenFile
-    ? (await readFile(flags.tokenFile, 'utf8').catch(() => unreadable(flags.tokenFile!))).trim()
+    ? (await readText(flags.tokenFile, 'the token file')).trim()
     : process.env['TILTWRIGHT_TOKEN'];
   return new Client(flags.server, token);
 }
-
-const unreadable = (file: string): never => {
-  throw new Fault('file/unreadable', `cannot read the token file ${file}`, { file });
-};
 
 /** Events after which a job stays as it is. */
 const ENDS: readonly JobEvent['kind'][] = ['finished', 'failed', 'cancelled', 'removed'];

@@ -1,6 +1,6 @@
 /**
- * All commands, in the thread that main.ts starts. Exit codes: 0 done; 1 the input was refused (one
- * line, a code); 2 wrong usage; 3 done, but the result has findings of severity error; 4 a defect of the
+ * All commands, in the thread that main.ts starts. Exit codes: 0 done; 1 the input was refused (a
+ * line with a code for each problem); 2 wrong usage; 3 done, but the result has findings of severity error; 4 a defect of the
  * program.
  */
 import { Command } from 'commander';
@@ -18,6 +18,7 @@ import { schemaCommand } from './schema.js';
 import { serveCommand } from './serve.js';
 import { sliceCommand } from './slice.js';
 import { storeCommand } from './store.js';
+import { faultLines, sayLines } from './streams.js';
 import { submitCommand } from './submit.js';
 import { tokenCommand } from './token.js';
 import { Cancelled, connect } from './wire.js';
@@ -45,6 +46,10 @@ const program = new Command('tiltwright')
   .exitOverride((error) => {
     process.exit(error.exitCode === 0 ? 0 : 2);
   });
+program.configureOutput({
+  // What was typed stands in these lines, a name that some other program chose among it.
+  writeErr: (text) => sayLines(text.replace(/\n$/, '').split('\n')),
+});
 for (const command of program.commands) {
   command.copyInheritedSettings(program);
   for (const inner of command.commands) inner.copyInheritedSettings(command);
@@ -54,14 +59,11 @@ try {
   await program.parseAsync();
 } catch (error) {
   if (error instanceof Fault) {
-    const where = error.at?.file
-      ? ` (${error.at.file}${error.at.line ? `:${error.at.line}` : ''})`
-      : '';
-    process.stderr.write(`${error.code}: ${error.message}${where}\n`);
+    sayLines(faultLines(error));
     process.exitCode = 1;
   } else if (!(error instanceof Cancelled || (error as Error).name === 'AbortError')) {
-    process.stderr.write(`defect: ${(error as Error).message}; please report it with the input\n`);
-    if (process.env['TILTWRIGHT_TRACE']) process.stderr.write(`${(error as Error).stack}\n`);
+    sayLines([`defect: ${(error as Error).message}; please report it with the input`]);
+    if (process.env['TILTWRIGHT_TRACE']) sayLines(String((error as Error).stack).split('\n'));
     process.exitCode = 4;
   }
 }

@@ -6,6 +6,7 @@ import { basename, extname } from 'node:path';
 import { setImmediate as pause } from 'node:timers/promises';
 import { Command } from 'commander';
 import { z } from 'zod';
+import { jsonText } from '../lib/base/printable.js';
 import { parse } from '../lib/base/schema.js';
 import { type PartNeeds, demandOf, studyPart } from '../lib/directions/needs.js';
 import { placeRules } from '../lib/job.js';
@@ -27,6 +28,7 @@ import { readBytes } from './files.js';
 import { addFlags, withFlags } from './flags.js';
 import { machineAt } from './machine-file.js';
 import { claim, writeResult } from './out.js';
+import { printJson, printLines } from './streams.js';
 import { showProgress } from './show.js';
 import { version } from '../worker/version.js';
 
@@ -58,7 +60,9 @@ export function directionsCommand(): Command {
 }
 
 async function run(command: Command, paths: string[], flags: DirectionsFlags): Promise<void> {
-  const rules = parse(settings, withFlags(command, settings, [], {}), 'job');
+  const rules = withFlags(command, settings, [], undefined, (value) =>
+    parse(settings, value, 'job'),
+  );
   await claim(flags.out);
   // As a job of the same part would plan it.
   const machine = withRounding(await machineAt(flags.machine), motionRules.parse({}));
@@ -73,10 +77,9 @@ async function run(command: Command, paths: string[], flags: DirectionsFlags): P
   const seconds = (performance.now() - begin) / 1000;
   const demands = demandOf(parts);
   const record = directionsRecord(parts, demands, machine, rules.regions, { version, seconds });
-  const text = `${JSON.stringify(record, null, 2)}\n`;
   const { canReach } = searchLimits(machine, rules.regions.tilt);
   const files = new Map<string, Contents>([
-    ['directions.json', text],
+    ['directions.json', `${jsonText(record)}\n`],
     ['sweeps.svg', curvesPicture(parts, demands)],
   ]);
   parts.forEach((part, i) => {
@@ -85,14 +88,13 @@ async function run(command: Command, paths: string[], flags: DirectionsFlags): P
     files.set(`${name}.png`, mapImage(part, canReach));
   });
   await writeResult(flags.out, files);
-  if (flags.json) process.stdout.write(text);
+  if (flags.json) printJson(record);
   else {
-    const lines = [
+    printLines([
       ...directionsLines(parts, demands),
       `took ${seconds.toFixed(1)} s`,
       `written to ${flags.out}: ${[...files.keys()].join(', ')}`,
-    ];
-    process.stdout.write(`${lines.join('\n')}\n`);
+    ]);
   }
 }
 
@@ -108,7 +110,12 @@ async function studyAll(
   const { unit } = rules.place;
   try {
     for (const path of paths) {
-      const { mesh } = readPart(await readBytes(path), path, kernel, unit ? { unit } : {});
+      const { mesh } = readPart(
+        await readBytes(path, 'the part'),
+        path,
+        kernel,
+        unit ? { unit } : {},
+      );
       const name = basename(path, extname(path));
       out.push(
         await studyPart(name, place(mesh, rules.place), machine, rules.regions, {

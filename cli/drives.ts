@@ -6,6 +6,8 @@
 import { basename } from 'node:path';
 import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';
+import { within } from '../lib/base/json.js';
+import { LONGEST_MESSAGE, jsonText, printable } from '../lib/base/printable.js';
 import { parse } from '../lib/base/schema.js';
 import { findingsOf } from '../lib/drives/findings.js';
 import { type JointPath, pathOfMotion, pathOfProgram } from '../lib/drives/path.js';
@@ -14,7 +16,6 @@ import { studyLines } from '../lib/drives/words.js';
 import { jobFile } from '../lib/job.js';
 import { loadSolidKernel } from '../lib/kernel/solid.js';
 import type { Machine } from '../lib/machine/machine.js';
-import { readMaterial } from '../lib/machine/read.js';
 import { motionRules } from '../lib/motion/rules.js';
 import { slice } from '../lib/pipeline.js';
 import { readOptions } from '../lib/program/options.js';
@@ -25,12 +26,13 @@ import { drivesRecord } from '../lib/report/drives-record.js';
 import type { Contents } from '../lib/report/files.js';
 import { openPool } from '../worker/pool.js';
 import { version } from '../worker/version.js';
-import { readBytes, readJson, readText } from './files.js';
+import { materialAt, readBytes, readJson, readText, together } from './files.js';
 import { findingLines } from './finding-lines.js';
 import { jobFilesOf } from './job-files.js';
 import { machineAt } from './machine-file.js';
 import { numberFrom } from './numbers.js';
 import { claim, writeResult } from './out.js';
+import { printJson, printLines } from './streams.js';
 import { type Show, showProgress } from './show.js';
 
 interface DrivesFlags {
@@ -81,11 +83,11 @@ async function run(source: string, flags: DrivesFlags): Promise<void> {
   } finally {
     show.stop();
   }
-  const text = `${JSON.stringify(drivesRecord(study, { source: name, version }), null, 2)}\n`;
+  const record = drivesRecord(study, { source: name, version });
   const lines = [`${name} on ${study.machine.name}`, ...studyLines(study)];
   const files = new Map<string, Contents>([
-    ['drives.json', text],
-    ['drives.txt', `${lines.join('\n')}\n`],
+    ['drives.json', `${jsonText(record)}\n`],
+    ['drives.txt', `${lines.map((line) => printable(line, LONGEST_MESSAGE)).join('\n')}\n`],
     ['torque-speed.svg', cloudPicture(study, name)],
     ['torque-speed.png', cloudRaster(study)],
   ]);
@@ -95,13 +97,11 @@ async function run(source: string, flags: DrivesFlags): Promise<void> {
   }
   await writeResult(flags.out, files);
   const findings = findingsOf(study);
-  if (flags.json) process.stdout.write(text);
+  if (flags.json) printJson(record);
   else {
     const told = findingLines(findings, 'all in drives.json');
     const names = [...files.keys()].join(', ');
-    process.stdout.write(
-      `${[...lines, ...told, `written to ${flags.out}: ${names}`].join('\n')}\n`,
-    );
+    printLines([...lines, ...told, `written to ${flags.out}: ${names}`]);
   }
   if (findings.some((f) => f.severity === 'error')) process.exitCode = 3;
 }
@@ -111,12 +111,14 @@ async function planned(source: string, flags: DrivesFlags, show: Show): Promise<
   if (flags.density !== undefined) {
     throw new Fault('drives/density', 'a job knows its material: --density is for programs');
   }
-  const job = parse(jobFile, await readJson(source), 'job', source);
+  const job = within(await readJson(source, 'the job file'), (value, file) =>
+    parse(jobFile, value, 'job', file),
+  );
   const files = jobFilesOf(job, { machine: flags.machine, material: flags.material }, source);
-  const [machine, material, partBytes, solid] = await Promise.all([
+  const [machine, material, partBytes, solid] = await together([
     machineAt(files.machine),
-    readJson(files.material).then((json) => readMaterial(json, files.material)),
-    readBytes(files.part),
+    materialAt(files.material),
+    readBytes(files.part, 'the part'),
     loadSolidKernel(),
   ]);
   const pool = openPool();
@@ -148,7 +150,7 @@ async function written(source: string, flags: DrivesFlags, show: Show): Promise<
     throw new Fault('drives/no-machine', 'a program does not name its machine: give --machine');
   }
   const machine = await machineAt(flags.machine);
-  const text = await readText(source);
+  const text = await readText(source, 'the program');
   const program = readProgram(text, readOptions(machine), show.watch);
   const deviation = motionRules.parse({}).cornerDeviation;
   return {
@@ -161,7 +163,7 @@ async function written(source: string, flags: DrivesFlags, show: Show): Promise<
 }
 
 async function densityOf({ material, density }: DrivesFlags): Promise<number> {
-  if (material !== undefined) return readMaterial(await readJson(material), material).density;
+  if (material !== undefined) return (await materialAt(material)).density;
   if (density !== undefined) {
     return numberFrom('drives', '--density, g/cm3', density, [0.1, 25], false);
   }

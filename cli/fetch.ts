@@ -4,6 +4,7 @@ import { Fault } from '../lib/base/fault.js';
 import { type Client, type ServerFlags, addServerFlags, clientOf } from './client.js';
 import { jobNumber } from './jobs.js';
 import { claim, writeResult } from './out.js';
+import { printLines } from './streams.js';
 
 interface FetchFlags extends ServerFlags {
   readonly out: string;
@@ -17,7 +18,7 @@ export function fetchCommand(): Command {
   return addServerFlags(command).action(async (text: string, flags: FetchFlags) => {
     const client = await clientOf(flags);
     await fetchResult(client, jobNumber(text), flags.out);
-    process.stdout.write(`written to ${flags.out}\n`);
+    printLines([`written to ${flags.out}`]);
   });
 }
 

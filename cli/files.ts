@@ -1,14 +1,24 @@
-/** Single files in and out: what cannot be read or written is a Fault. Result folders are in out.ts. */
+/**
+ * Single files in and out: what cannot be read or written is a Fault that says what the file was wanted
+ * for. Result folders are in out.ts.
+ */
 import { createReadStream } from 'node:fs';
 import { mkdir, open, rm } from 'node:fs/promises';
 import { dirname, resolve } from 'node:path';
 import { BOUNDS } from '../lib/base/bounds.js';
-import { Fault } from '../lib/base/fault.js';
+import { Fault, Problems } from '../lib/base/fault.js';
+import { type JsonFile, readJsonText, within } from '../lib/base/json.js';
+import type { Material } from '../lib/machine/material.js';
+import { readMaterial } from '../lib/machine/read.js';
 import { Cancelled, writing } from './wire.js';
 
-/** @throws Fault `file/unreadable`, `file/too-large` */
+/**
+ * @param what the file is wanted for, such as "the machine file"
+ * @throws Fault `file/unreadable`, `file/too-large`
+ */
 export async function readBytes(
   path: string,
+  what: string,
   most: number = BOUNDS.fileBytes,
 ): Promise<Uint8Array> {
   const pieces: Uint8Array[] = [];
@@ -21,34 +31,72 @@ export async function readBytes(
       pieces.push(piece as Uint8Array);
     }
   } catch (error) {
-    throw fileFault('file/unreadable', 'read', path, error);
+    throw fileFault('file/unreadable', `read ${what}`, path, error);
   }
   if (size > most) {
-    const message = `${path} has more than ${most} bytes, which is the limit`;
+    const message = `${what} ${path} has more than ${most} bytes, which is the limit`;
     throw new Fault('file/too-large', message, { file: path });
   }
   return pieces.length === 1 ? pieces[0]! : Buffer.concat(pieces, size);
 }
 
 /** @throws Fault `file/unreadable`, `file/too-large` */
-export const readText = async (path: string): Promise<string> =>
-  new TextDecoder().decode(await readBytes(path, BOUNDS.textBytes));
+export const readText = async (path: string, what: string): Promise<string> =>
+  new TextDecoder().decode(await readBytes(path, what, BOUNDS.textBytes));
 
-export async function readJson(path: string): Promise<unknown> {
-  const text = await readText(path);
-  try {
-    return JSON.parse(text) as unknown;
-  } catch (error) {
-    throw new Fault('file/not-json', `${path} is not JSON: ${(error as Error).message}`, {
-      file: path,
+/** @throws Fault `file/unreadable`, and those of `readJsonText` */
+export const readJson = async (path: string, what: string): Promise<JsonFile> =>
+  readJsonText(await readText(path, what), path);
+
+/** @throws Fault also `material/*` */
+export const materialAt = async (path: string): Promise<Material> =>
+  within(await readJson(path, 'the material file'), readMaterial);
+
+/**
+ * Results of work side by side, or one Fault of everything that is wrong, so that a job with mistakes in
+ * two files says both.
+ */
+export async function together<const T extends readonly unknown[]>(
+  work: T,
+): Promise<{ -readonly [K in keyof T]: Awaited<T[K]> }> {
+  const done = await Promise.allSettled(work);
+  const failed = done.flatMap((d) => (d.status === 'rejected' ? [d.reason as unknown] : []));
+  const odd = failed.find((error) => !(error instanceof Fault));
+  if (odd) throw odd;
+  const problems = new Problems();
+  for (const fault of failed)
+    problems.try(() => {
+      throw fault;
     });
-  }
+  if (problems.some) problems.end();
+  return done.map((d) => (d as PromiseFulfilledResult<unknown>).value) as {
+    -readonly [K in keyof T]: Awaited<T[K]>;
+  };
 }
 
-/** The Fault for what the system refuses, with its own word for the reason. */
+/** The Fault for what the system refuses. */
 export function fileFault(code: string, verb: string, path: string, error: unknown): Fault {
-  const { code: reason, message } = error as NodeJS.ErrnoException;
-  return new Fault(code, `cannot ${verb} ${path}: ${reason ?? message}`, { file: path });
+  return new Fault(code, `cannot ${verb} ${path}: ${reasonOf(error)}`, { file: path });
+}
+
+/** What the system says of a file, in words (POSIX names of errors, errno.h). */
+const REASONS: Readonly<Record<string, string>> = {
+  ENOENT: 'there is no such file',
+  ENOTDIR: 'a part of its path is no folder',
+  EISDIR: 'it is a folder',
+  EACCES: 'you have no right to',
+  EPERM: 'you have no right to',
+  EROFS: 'it lies on a disk that cannot be written',
+  ENOSPC: 'the disk is full',
+  EDQUOT: 'your share of the disk is full',
+  EMFILE: 'too many files are open',
+  ELOOP: 'its links lead round in a circle',
+  ENAMETOOLONG: 'its name is too long',
+};
+
+function reasonOf(error: unknown): string {
+  const { code, message } = error as NodeJS.ErrnoException;
+  return (code && REASONS[code]) ?? code ?? message;
 }
 
 async function writeOnce(path: string, content: string, signal: AbortSignal): Promise<void> {

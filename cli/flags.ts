@@ -4,7 +4,8 @@
  */
 import { type Command, Option } from 'commander';
 import { z } from 'zod';
-import { Fault } from '../lib/base/fault.js';
+import { Fault, type FaultData } from '../lib/base/fault.js';
+import { type JsonFile, within } from '../lib/base/json.js';
 
 interface Leaf {
   readonly path: readonly string[];
@@ -30,22 +31,47 @@ export function addFlags(command: Command, schema: z.ZodType, skip: readonly str
 }
 
 /**
- * A job value in which the flags that were given stand over what the file says.
+ * Reads a job in which the flags that were given stand over what its file says.
  * Values are read as JSON where they are JSON (numbers, lists, true), otherwise as text.
+ * @param file undefined if the flags are all there is
+ * @param read takes the value and the name of the file
+ * @throws Fault of `read`; what is wrong with a flag names the flag, what is wrong in the file its line
  */
-export function withFlags(
+export function withFlags<T>(
   command: Command,
   schema: z.ZodType,
   skip: readonly string[],
-  file: unknown,
-): unknown {
+  file: JsonFile | undefined,
+  read: (value: unknown, name?: string) => T,
+): T {
   const given = command.opts<Record<string, string>>();
-  const value = structuredClone(file) as Record<string, unknown>;
+  const value = structuredClone(file ? file.value : {});
+  const set = new Map<string, string>();
   for (const leaf of leavesOf(schema, skip)) {
     const text = given[camel(leaf.flag)];
-    if (text !== undefined) put(value, leaf.path, readValue(text));
+    if (text === undefined) continue;
+    put(value, leaf.path, readValue(leaf.flag, text));
+    set.set(leaf.path.join('.'), leaf.flag);
   }
-  return value;
+  try {
+    return file ? within({ ...file, value }, read) : read(value);
+  } catch (error) {
+    throw error instanceof Fault ? byFlags(error, set) : error;
+  }
+}
+
+/** What a flag has set stands in no line of the file. */
+function byFlags(fault: Fault, set: ReadonlyMap<string, string>): Fault {
+  const all = fault.problems.length > 0 ? fault.problems : [fault];
+  return Fault.of(
+    all.map((p): FaultData => {
+      const { key } = p.at ?? {};
+      const flag = [...set].find(([path]) => key === path || key?.startsWith(`${path}.`))?.[1];
+      return flag === undefined
+        ? p
+        : { code: p.code, message: `--${flag}: ${p.message}`, at: { key: key! } };
+    }),
+  );
 }
 
 function leavesOf(schema: z.ZodType, skip: readonly string[]): Leaf[] {
@@ -65,26 +91,34 @@ function describe(s: JsonSchema): string {
   return `${s.description ?? ''}${choice}${standard}`;
 }
 
-function put(value: Record<string, unknown>, path: readonly string[], leaf: unknown): void {
+/** Sets a leaf; where the file has something else than an object on the way, whoever reads it refuses that. */
+function put(value: unknown, path: readonly string[], leaf: unknown): void {
   let level = value;
   for (const key of path.slice(0, -1)) {
-    const inner = level[key] ?? {};
-    if (typeof inner !== 'object' || Array.isArray(inner)) {
-      throw new Fault('job/bad-value', `${key} must be an object, got ${JSON.stringify(inner)}`, {
-        key,
-      });
-    }
-    level = level[key] = inner as Record<string, unknown>;
+    if (!isObject(level)) return;
+    level = level[key] ??= {};
   }
-  level[path[path.length - 1]!] = leaf;
+  if (isObject(level)) level[path.at(-1)!] = leaf;
 }
 
-function readValue(text: string): unknown {
+const isObject = (value: unknown): value is Record<string, unknown> =>
+  value !== null && typeof value === 'object' && !Array.isArray(value);
+
+/** @throws Fault `job/bad-value` for a number with an exponent, which JSON alone would let pass */
+function readValue(flag: string, text: string): unknown {
+  let value: unknown;
   try {
-    return JSON.parse(text) as unknown;
+    value = JSON.parse(text);
   } catch {
     return text;
   }
+  if (/^[^"]*\d[eE]/.test(text)) {
+    throw new Fault(
+      'job/bad-value',
+      `--${flag}: got ${text}; write it as a plain decimal such as 0.25, without an exponent`,
+    );
+  }
+  return value;
 }
 
 const kebab = (key: string): string => key.replace(/[A-Z]/g, (c) => `-${c.toLowerCase()}`);

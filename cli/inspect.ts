@@ -7,6 +7,8 @@ import { type ReadPart, readPart } from '../lib/mesh/read.js';
 import { UNITS, type Unit } from '../lib/mesh/units.js';
 import { readBytes } from './files.js';
 import { findingLines } from './finding-lines.js';
+import { plainNumber } from './numbers.js';
+import { printJson, printLines } from './streams.js';
 
 interface InspectFlags {
   readonly json?: boolean;
@@ -25,17 +27,15 @@ export function inspectCommand(): Command {
 }
 
 async function run(path: string, flags: InspectFlags): Promise<void> {
-  const thinBelow = Number(flags.thin);
+  const thinBelow = plainNumber(flags.thin);
   if (!(thinBelow > 0))
     throw new Fault('inspect/bad-value', `thin: more than 0 mm, got ${flags.thin}`);
-  const [bytes, kernel] = await Promise.all([readBytes(path), loadSolidKernel()]);
+  const [bytes, kernel] = await Promise.all([readBytes(path, 'the part'), loadSolidKernel()]);
   const read = readPart(bytes, path, kernel, flags.unit ? { unit: unitOf(flags.unit) } : {});
   const result = inspect(read.mesh, kernel, { thinBelow });
   if (flags.json) {
-    process.stdout.write(
-      `${JSON.stringify({ format: read.format, healed: read.healed, ...result }, null, 2)}\n`,
-    );
-  } else process.stdout.write(`${linesOf(read, result).join('\n')}\n`);
+    printJson({ format: read.format, healed: read.healed, ...result });
+  } else printLines(linesOf(read, result));
 }
 
 function unitOf(name: string): Unit {

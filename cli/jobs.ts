@@ -7,6 +7,7 @@ import { duration, findingCounts, outcome } from '../worker/store/outcome.js';
 import { type Client, type ServerFlags, addServerFlags, clientOf } from './client.js';
 import { findingLines } from './finding-lines.js';
 import { numberFrom } from './numbers.js';
+import { printJson, printLines } from './streams.js';
 
 interface JobsFlags extends ServerFlags {
   readonly state?: string;
@@ -30,15 +31,14 @@ async function run(id: string | undefined, flags: JobsFlags): Promise<void> {
   const client = await clientOf(flags);
   if (id !== undefined) {
     const job = await client.job(jobNumber(id));
-    if (flags.json) print(JSON.stringify(job, null, 2));
-    else print([...detail(job), ...(await findingsOf(client, job))].join('\n'));
+    if (flags.json) printJson(job);
+    else printLines([...detail(job), ...(await findingsOf(client, job))]);
     return;
   }
   const { state, limit, before } = flags;
   const page = await client.list({ limit, ...(state && { state }), ...(before && { before }) });
-  if (flags.json) print(JSON.stringify(page, null, 2));
-  else if (page.jobs.length === 0) print('no jobs');
-  else print(page.jobs.map(line).join('\n'));
+  if (flags.json) printJson(page);
+  else printLines(page.jobs.length === 0 ? ['no jobs'] : page.jobs.map(line));
 }
 
 /** What the report of a finished job found. */
@@ -51,8 +51,6 @@ async function findingsOf(client: Client, { id, summary }: JobRecord): Promise<s
 
 export const jobNumber = (text: string): number =>
   numberFrom('client', 'job', text, [1, Number.MAX_SAFE_INTEGER]);
-
-const print = (text: string): void => void process.stdout.write(`${text}\n`);
 
 function line(job: JobRecord): string {
   return `${String(job.id).padStart(5)}  ${outcome(job).padEnd(9)}  ${job.name}  ${about(job)}`.trimEnd();

@@ -2,25 +2,34 @@
 import { realpath } from 'node:fs/promises';
 import { dirname, join, sep } from 'node:path';
 import { Fault } from '../lib/base/fault.js';
+import { within } from '../lib/base/json.js';
 import { meshNames, withMeshes } from '../lib/machine/mesh-files.js';
 import type { Machine } from '../lib/machine/machine.js';
 import { readMachine } from '../lib/machine/read.js';
 import { readBytes, readJson } from './files.js';
 
-/**
- * Content of a machine file that needs no file beside it.
- * @throws Fault `file/*`, `mesh/*`, `machine/mesh-file`
- */
-export async function machineText(path: string): Promise<unknown> {
-  const json = await readJson(path);
-  const files = new Map<string, Uint8Array>();
-  for (const name of meshNames(json)) files.set(name, await readBytes(await inside(path, name)));
-  return files.size > 0 ? withMeshes(json, files) : json;
+export interface MachineAt {
+  /** Content of the machine file that needs no file beside it. */
+  readonly content: unknown;
+  readonly machine: Machine;
 }
 
-/** @throws Fault also `machine/*` */
+/** @throws Fault `file/*`, `mesh/*`, `machine/*` */
+export async function machineFileAt(path: string): Promise<MachineAt> {
+  const json = await readJson(path, 'the machine file');
+  const files = new Map<string, Uint8Array>();
+  for (const name of meshNames(json.value)) {
+    files.set(name, await readBytes(await inside(path, name), `the mesh of ${path}`));
+  }
+  return within(json, (value, file) => {
+    const content = files.size > 0 ? withMeshes(value, files) : value;
+    return { content, machine: readMachine(content, file) };
+  });
+}
+
+/** @throws Fault `file/*`, `mesh/*`, `machine/*` */
 export const machineAt = async (path: string): Promise<Machine> =>
-  readMachine(await machineText(path), path);
+  (await machineFileAt(path)).machine;
 
 /** The path of a mesh; a link must not lead out of the machine file's folder. */
 async function inside(machine: string, name: string): Promise<string> {

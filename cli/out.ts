@@ -26,6 +26,7 @@ import { readManifest, writeManifest } from '../worker/manifest.js';
 import { type Kept, carryOver, removeNew, removeTree } from './carry.js';
 import { fileFault } from './files.js';
 import { checkPlace, errorCode, ifThere, placeOf } from './place.js';
+import { sayLines } from './streams.js';
 import { writing } from './wire.js';
 
 /** Lines about what was kept. */
@@ -168,8 +169,7 @@ function isGone(pid: number): boolean {
 function report(folder: string, kept: readonly Kept[]): void {
   for (const { name, as, why } of kept.slice(0, MOST_LINES)) {
     const renamed = as === name ? '' : ` as ${as}`;
-    process.stderr.write(`kept in ${folder}: ${name}${renamed} (${why})\n`);
+    sayLines([`kept in ${folder}: ${name}${renamed} (${why})`]);
   }
-  if (kept.length > MOST_LINES)
-    process.stderr.write(`kept in ${folder}: ${kept.length - MOST_LINES} more\n`);
+  if (kept.length > MOST_LINES) sayLines([`kept in ${folder}: ${kept.length - MOST_LINES} more`]);
 }

@@ -8,13 +8,13 @@ import { parse } from '../lib/base/schema.js';
 import { jobFile } from '../lib/job.js';
 import { loadSolidKernel } from '../lib/kernel/solid.js';
 import { machineFile } from '../lib/machine/machine.js';
-import { readMachine, readMaterial } from '../lib/machine/read.js';
 import { writeStl, writeThreeMf } from '../lib/mesh/write.js';
 import { heldFile, leftOut, pageOf, testPieces } from '../lib/pieces/pieces.js';
 import type { Contents } from '../lib/report/files.js';
-import { readJson } from './files.js';
-import { machineText } from './machine-file.js';
+import { materialAt, together } from './files.js';
+import { machineFileAt } from './machine-file.js';
 import { claim, writeResult } from './out.js';
+import { printLines } from './streams.js';
 
 interface PiecesFlags {
   readonly machine: string;
@@ -34,11 +34,12 @@ export function piecesCommand(): Command {
 async function run(flags: PiecesFlags): Promise<void> {
   const out = resolve(flags.out);
   await claim(out);
-  const json = await machineText(flags.machine);
-  const machine = readMachine(json, flags.machine);
-  readMaterial(await readJson(flags.material), flags.material);
+  const [{ content, machine }] = await together([
+    machineFileAt(flags.machine),
+    materialAt(flags.material),
+  ]);
   const pieces = testPieces(machine, await loadSolidKernel());
-  const file = parse(machineFile, json, 'machine', flags.machine);
+  const file = parse(machineFile, content, 'machine', flags.machine);
   const held = `${JSON.stringify(heldFile(file, machine), null, 2)}\n`;
   const files = new Map<string, Contents>();
   for (const piece of pieces) {
@@ -71,7 +72,5 @@ async function run(flags: PiecesFlags): Promise<void> {
     ...pieces.map(({ name, shows }) => `${name}: ${shows}`),
     ...left.map(({ name, why }) => `${name} is left out: ${why}`),
   ];
-  process.stdout.write(
-    `${[...lines, `written to ${flags.out}; read reading.txt beside each job.json`].join('\n')}\n`,
-  );
+  printLines([...lines, `written to ${flags.out}; read reading.txt beside each job.json`]);
 }

@@ -1,12 +1,13 @@
 /** `tiltwright schema <what>`: prints the JSON Schema of a job, machine or material file. */
 import { Argument, Command } from 'commander';
 import { schemaOf, schemas } from '../lib/schemas.js';
+import { printJson } from './streams.js';
 
 export function schemaCommand(): Command {
   return new Command('schema')
     .description('print the JSON Schema of a file, for editors')
     .addArgument(new Argument('<what>', 'which file').choices(Object.keys(schemas)))
     .action((what: keyof typeof schemas) => {
-      process.stdout.write(`${JSON.stringify(schemaOf(what), null, 2)}\n`);
+      printJson(schemaOf(what));
     });
 }

@@ -13,6 +13,7 @@ import { addressesOf } from './addresses.js';
 import { callWith } from './called.js';
 import { readJson } from './files.js';
 import { numberFrom } from './numbers.js';
+import { printLines } from './streams.js';
 
 export interface ServeFlags {
   readonly data: string;
@@ -42,7 +43,10 @@ export interface ServeFlags {
 export async function runService(flags: ServeFlags): Promise<void> {
   const settings = settingsOf(flags);
   const grace = number(flags, 'grace', [0, 3600]) * 1000;
-  const standard = flags.watchJob === undefined ? undefined : await readJson(flags.watchJob);
+  const standard =
+    flags.watchJob === undefined
+      ? undefined
+      : (await readJson(flags.watchJob, 'the job of the watched folder')).value;
   const data = await openData(resolve(flags.data), {
     leaseMs: number(flags, 'lease', [0.1, 3600], false) * 1000,
     pauseMs: number(flags, 'pause', [0, 3600], false) * 1000,
@@ -138,7 +142,7 @@ function tellOf(data: Data): void {
   });
 }
 
-const say = (line: string): void => void process.stdout.write(`${line}\n`);
+const say = (line: string): void => printLines([line]);
 
 function stopWished(): Promise<void> {
   return new Promise((done) => {

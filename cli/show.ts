@@ -1,6 +1,7 @@
 /** How work shows itself: a bar on a terminal, plain lines otherwise, nothing when asked for JSON. */
 import { SingleBar } from 'cli-progress';
 import { type Progress, type Watch, forwardOnly } from '../lib/base/watch.js';
+import { sayLines } from './streams.js';
 import { ifStopped } from './wire.js';
 
 export interface Show {
@@ -59,7 +60,7 @@ function lines(): Display {
     progress({ stage, done, total }) {
       const tenth = total > 0 ? Math.floor((10 * done) / total) : 0;
       const line = `${stage}: ${10 * tenth}%`;
-      if (line !== last) process.stderr.write(`${line}\n`);
+      if (line !== last) sayLines([line]);
       last = line;
     },
     stop() {},

@@ -5,19 +5,19 @@
 import { Command } from 'commander';
 import { parse } from '../lib/base/schema.js';
 import { type Job, jobFile } from '../lib/job.js';
-import { readMaterial } from '../lib/machine/read.js';
 import { loadSolidKernel } from '../lib/kernel/solid.js';
 import { type SliceResult, slice } from '../lib/pipeline.js';
 import { resultFiles } from '../lib/report/files.js';
 import { serialRunner } from '../lib/tasks.js';
 import { readTemplate } from '../worker/template.js';
 import { openPool } from '../worker/pool.js';
-import { readBytes, readJson } from './files.js';
+import { materialAt, readBytes, readJson, together } from './files.js';
 import { addFlags, withFlags } from './flags.js';
 import { type JobFiles, jobFilesOf } from './job-files.js';
 import { machineAt } from './machine-file.js';
 import { numberFrom } from './numbers.js';
 import { claim, writeResult } from './out.js';
+import { printJson } from './streams.js';
 import { showProgress } from './show.js';
 import { printSummary } from './summary.js';
 import { version } from '../worker/version.js';
@@ -51,10 +51,10 @@ export function sliceCommand(): Command {
 async function run(command: Command, part: string | undefined, flags: SliceFlags): Promise<void> {
   const { job, files } = await readJob(command, part, flags);
   await claim(flags.out);
-  const [machine, material, partBytes, solid, template] = await Promise.all([
+  const [machine, material, partBytes, solid, template] = await together([
     machineAt(files.machine),
-    readJson(files.material).then((json) => readMaterial(json, files.material)),
-    readBytes(files.part),
+    materialAt(files.material),
+    readBytes(files.part, 'the part'),
     loadSolidKernel(),
     readTemplate(),
   ]);
@@ -73,7 +73,7 @@ async function run(command: Command, part: string | undefined, flags: SliceFlags
   }
   const made = resultFiles(result, { job, machine }, template);
   await writeResult(flags.out, made);
-  if (flags.json) process.stdout.write(`${JSON.stringify(result.report, null, 2)}\n`);
+  if (flags.json) printJson(result.report);
   else printSummary(result.report, flags.out, topOf(made));
   if (result.report.findings.some((f) => f.severity === 'error')) process.exitCode = 3;
 }
@@ -89,8 +89,10 @@ async function readJob(
   part: string | undefined,
   flags: SliceFlags,
 ): Promise<{ job: Job; files: JobFiles }> {
-  const value = flags.job ? await readJson(flags.job) : {};
-  const job = parse(jobFile, withFlags(command, jobFile, OWN, value), 'job', flags.job);
+  const file = flags.job === undefined ? undefined : await readJson(flags.job, 'the job file');
+  const job = withFlags(command, jobFile, OWN, file, (value, name) =>
+    parse(jobFile, value, 'job', name),
+  );
   return { job, files: jobFilesOf(job, { ...flags, part }, flags.job) };
 }
 

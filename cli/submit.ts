@@ -3,16 +3,20 @@ import { randomUUID } from 'node:crypto';
 import { basename, dirname, resolve } from 'node:path';
 import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';
+import { within } from '../lib/base/json.js';
+import { parse } from '../lib/base/schema.js';
 import { jobFile } from '../lib/job.js';
+import { readMaterial } from '../lib/machine/read.js';
 import type { JobEvent, JobRecord, Progress } from '../worker/store/job.js';
 import { outcome } from '../worker/store/outcome.js';
 import { type Client, type ServerFlags, addServerFlags, clientOf } from './client.js';
 import { fetchResult } from './fetch.js';
 import { readBytes, readJson } from './files.js';
 import { addFlags, withFlags } from './flags.js';
-import { machineText } from './machine-file.js';
+import { machineFileAt } from './machine-file.js';
 import { numberFrom } from './numbers.js';
 import { claim } from './out.js';
+import { printJson, printLines } from './streams.js';
 import { showProgress } from './show.js';
 import { OWN } from './slice.js';
 
@@ -53,12 +57,16 @@ async function run(command: Command, part: string | undefined, flags: SubmitFlag
     throw new Fault('client/bad-value', '--out brings the result and needs --wait');
   if (flags.out !== undefined) await claim(flags.out);
   const client = await clientOf(flags);
-  const given = flags.job ? await readJson(flags.job) : {};
-  const value = withFlags(command, jobFile, OWN, given) as Record<string, unknown>;
+  const file = flags.job === undefined ? undefined : await readJson(flags.job, 'the job file');
+  const value = withFlags(command, jobFile, OWN, file, (given, name) => {
+    // Refused here with lines and flags, which the service does not see.
+    parse(jobFile, given, 'job', name);
+    return given as Record<string, unknown>;
+  });
   const { part: named, machine, material, ...settings } = value;
   const from = dirname(flags.job ?? '.');
   const path = part ?? (typeof named === 'string' ? resolve(from, named) : missing('part'));
-  const { id } = await client.upload(basename(path), await readBytes(path));
+  const { id } = await client.upload(basename(path), await readBytes(path, 'the part'));
   const job = await client.submit(
     {
       part: id,
@@ -71,7 +79,8 @@ async function run(command: Command, part: string | undefined, flags: SubmitFlag
     flags.key ?? randomUUID(),
   );
   if (flags.wait) await wait(client, job, flags);
-  else print(flags.json ? JSON.stringify(job, null, 2) : `job ${job.id} ${job.state}`);
+  else if (flags.json) printJson(job);
+  else printLines([`job ${job.id} ${job.state}`]);
 }
 
 /** A flag counts from here, what the job file says from its folder; what ends in .json is a file. */
@@ -85,7 +94,10 @@ async function nameOrContent(
   if (typeof text !== 'string') return missing(what);
   if (!text.endsWith('.json')) return text;
   const path = flag === undefined ? resolve(from, text) : text;
-  return what === 'machine' ? machineText(path) : readJson(path);
+  if (what === 'machine') return (await machineFileAt(path)).content;
+  const json = await readJson(path, 'the material file');
+  within(json, readMaterial);
+  return json.value;
 }
 
 const missing = (what: string): never => {
@@ -104,13 +116,11 @@ async function wait(client: Client, { id }: JobRecord, flags: SubmitFlags): Prom
     progress?.({ stage, done: Math.floor(100 * share), total: 100 });
   };
   const job = await client.follow(id, hear).finally(() => show.stop());
-  if (flags.json) print(JSON.stringify(job, null, 2));
+  if (flags.json) printJson(job);
   if (job.state === 'failed') throw Fault.fromData(job.reason!);
   if (job.state !== 'finished') throw new Fault('job/cancelled', `job ${id} was cancelled`);
   if (flags.out) await fetchResult(client, id, flags.out);
   if (!flags.json)
-    print(`job ${id} ${outcome(job)}${flags.out ? `, written to ${flags.out}` : ''}`);
+    printLines([`job ${id} ${outcome(job)}${flags.out ? `, written to ${flags.out}` : ''}`]);
   if (job.summary!.errors > 0) process.exitCode = 3;
 }
-
-const print = (text: string): void => void process.stdout.write(`${text}\n`);

@@ -3,6 +3,7 @@ import { errorWords } from '../lib/report/error-words.js';
 import type { Report } from '../lib/report/report.js';
 import { duration } from '../worker/store/outcome.js';
 import { findingLines } from './finding-lines.js';
+import { printLines } from './streams.js';
 
 /** @param names of the files and folders in the result folder */
 export function printSummary(report: Report, folder: string, names: readonly string[]): void {
@@ -20,6 +21,8 @@ export function printSummary(report: Report, folder: string, names: readonly str
         ]
       : []),
     footingLine(report),
+    `turning joints, ${report.turning.seen}:`,
+    ...report.turning.joints.map(({ text }) => `  ${text}`),
     `motion: ${duration(report.motion.seconds)} (estimated), ${report.motion.blocks} blocks, ${report.motion.transfers} transfers; joint ${report.motion.slowestJoint} sets the pace most`,
     `material: ${report.material.massG.toFixed(1)} g, ${(report.material.filamentMm / 1000).toFixed(2)} m of filament`,
     ...(report.errorBudget ? errorWords(report.errorBudget) : []),
@@ -27,7 +30,7 @@ export function printSummary(report: Report, folder: string, names: readonly str
     `took ${report.stages.reduce((sum, s) => sum + s.seconds, 0).toFixed(1)} s`,
     `written to ${folder}: ${names.join(', ')}`,
   ];
-  process.stdout.write(`${lines.join('\n')}\n`);
+  printLines(lines);
 }
 
 /** What holds the part to the table. */

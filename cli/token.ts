@@ -3,6 +3,7 @@ import { resolve } from 'node:path';
 import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';
 import type { Ask } from '../worker/store/mailbox.js';
+import { printLines } from './streams.js';
 
 interface TokenFlags {
   readonly data: string;
@@ -23,7 +24,7 @@ export function tokenCommand(): Command {
     .description('print the names of all tokens')
     .option(...DATA)
     .action(async ({ data }: TokenFlags) => {
-      for (const name of await through(data, { kind: 'list' })) process.stdout.write(`${name}\n`);
+      printLines(await through(data, { kind: 'list' }));
     });
   command
     .command('remove <name>')
@@ -41,7 +42,7 @@ async function add(name: string, { data }: TokenFlags): Promise<void> {
   const { hash, newToken } = await import('../worker/store/tokens.js');
   const token = newToken();
   await through(data, { kind: 'add', name, hash: hash(token) });
-  process.stdout.write(`${token}\n`);
+  printLines([token]);
 }
 
 /**

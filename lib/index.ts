@@ -1,6 +1,8 @@
 /** The public face of the library. */
 export { Fault, type FaultData, type Finding, type Place, type Severity } from './base/fault.js';
 export type { Mesh, Plane } from './base/mesh.js';
+export { type JsonFile, readJsonText, within } from './base/json.js';
+export { jsonText, printable } from './base/printable.js';
 export { parse } from './base/schema.js';
 export type { Progress, Watch } from './base/watch.js';
 export { type ErrorBudget, budgetOf } from './budget/budget.js';
@@ -34,7 +36,8 @@ export { type Solution, inverse } from './machine/inverse.js';
 export { type Machine, machineFile } from './machine/machine.js';
 export { type Material, materialFile } from './machine/material.js';
 export { meshNames, withMeshes } from './machine/mesh-files.js';
-export { readMachine, readMaterial } from './machine/read.js';
+export { materialDoubts, readMachine, readMaterial } from './machine/read.js';
+export { type Sense, senseLines, sensesOf } from './machine/sense.js';
 export { meshFrom, moved, scaled } from './mesh/build.js';
 export { type Inspection, inspect } from './mesh/inspect.js';
 export { bounds, massOf, surfaceArea } from './mesh/measure.js';

@@ -5,6 +5,7 @@
  */
 import { z } from 'zod';
 import { layerRules } from './layers/rules.js';
+import { aNote, aPath, anAddress } from './machine/words.js';
 import { UNITS, type Unit } from './mesh/units.js';
 import { motionRules } from './motion/rules.js';
 import { pathRules } from './paths/rules.js';
@@ -34,11 +35,11 @@ export const placeRules = z.strictObject({
 export type PlaceRules = z.infer<typeof placeRules>;
 
 export const jobFile = z.strictObject({
-  $schema: z.string().optional(),
-  note: z.string().optional().describe('free text'),
-  part: z.string().optional().describe('path of the mesh: STL, OBJ or 3MF'),
-  machine: z.string().optional().describe('path of the machine file'),
-  material: z.string().optional().describe('path of the material file'),
+  $schema: anAddress.optional(),
+  note: aNote.optional().describe('free text'),
+  part: aPath.optional().describe('path of the mesh: STL, OBJ or 3MF'),
+  machine: aPath.optional().describe('path of the machine file'),
+  material: aPath.optional().describe('path of the material file'),
   place: placeRules.prefault({}).describe('how the part as given is brought onto the table'),
   regions: regionRules.prefault({}).describe('how the part is split'),
   layers: layerRules.prefault({}).describe('how regions are sliced'),

@@ -4,14 +4,18 @@
  * may run on other threads, and the paths are merged, in an order in which what stands on something
  * comes after it, into a motion program that is read back and checked.
  */
-import type { Finding } from './base/fault.js';
+import { Fault, type Finding } from './base/fault.js';
 import { DEG } from './base/vector.js';
 import { type ErrorBudget, budgetOf } from './budget/budget.js';
 import { firstBeadFindings, firstBeads } from './footing/first-beads.js';
 import { bridgeFindings } from './layers/bridge-findings.js';
 import type { Layers } from './layers/layers.js';
 import { type SliceInput, type SliceTools, layOut } from './layout.js';
-import { readPart } from './mesh/read.js';
+import { materialDoubts } from './machine/read.js';
+import { sizeOf } from './mesh/measure.js';
+import type { Mesh } from './mesh/mesh.js';
+import { type ReadPart, readPart } from './mesh/read.js';
+import { doubtfulUnit } from './mesh/units.js';
 import type { Motion } from './motion/motion.js';
 import { planMotionBy } from './motion/plan.js';
 import { withRounding } from './motion/rules.js';
@@ -56,8 +60,7 @@ export interface SliceResult {
  * @throws Fault with a code of the stage that refuses; the signal's reason when cancelled
  */
 export async function slice(input: SliceInput, tools: SliceTools): Promise<SliceResult> {
-  const { machine, material, job } = input;
-  const { watch } = tools;
+  const { job } = input;
   const stages = new Stages(tools);
   const read = stages.now('read', () =>
     readPart(
@@ -68,6 +71,31 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
     ),
   );
   const placed = place(read.mesh, job.place);
+  const doubt = doubtfulUnit(sizeOf(placed));
+  try {
+    return await sliceRead({ ...read, placed, doubt }, input, tools, stages);
+  } catch (error) {
+    if (!doubt || !(error instanceof Fault)) throw error;
+    // A part of the wrong unit is refused for something else first: it misses the table, or gives no layer.
+    throw new Fault(error.code, `${error.message}; ${doubt.message}`, error.at, error.problems);
+  }
+}
+
+/** The part as it was read and as it stands on the table, with what is to be doubted of its unit. */
+interface Given extends ReadPart {
+  readonly placed: Mesh;
+  readonly doubt: Finding | undefined;
+}
+
+async function sliceRead(
+  read: Given,
+  input: SliceInput,
+  tools: SliceTools,
+  stages: Stages,
+): Promise<SliceResult> {
+  const { machine, material, job } = input;
+  const { watch } = tools;
+  const { placed } = read;
   if (job.regions.pose === 'given') checkPlace(placed, machine, job.layers.first);
   // What is planned keeps its distance even where the controller rounds a corner of the program.
   const wider = withRounding(machine, job.motion);
@@ -83,6 +111,8 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
     layers,
     paths.map((p) => p.paths),
   );
+  const plannedVolumeMm3 = laidVolume(paths);
+  if (!(plannedVolumeMm3 > 0)) throw nothingLaid(placed, layers, input);
   const moves = await stages.later('motion', () =>
     planMotionBy(
       (ask) => tools.run({ kind: 'nearest', ...ask }, watch?.signal),
@@ -104,7 +134,6 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
       directions: plan.regions.map((r) => r.direction),
     }),
   );
-  const plannedVolumeMm3 = laidVolume(paths);
   const verdict = job.check
     ? stages.now('check', () =>
         verify(
@@ -158,6 +187,9 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
     ...(errorBudget ? { errorBudget } : {}),
     ...(air ? { air } : {}),
     findings: [
+      ...machine.doubts,
+      ...materialDoubts(material),
+      ...(read.doubt ? [read.doubt] : []),
       ...bridgeFindings(plan.findings, hanging),
       ...footingFindings(footing),
       ...firstBeadFindings(plan.regions, layers, beads),
@@ -196,6 +228,20 @@ function withLines(findings: readonly Finding[], lineOf: Uint32Array): Finding[]
     const { block, ...at } = finding.at ?? {};
     return block === undefined ? finding : { ...finding, at: { ...at, line: lineOf[block]! } };
   });
+}
+
+/** Walls thinner than a bead, or a part lower than a layer, leave nothing to lay. */
+function nothingLaid(
+  placed: Mesh,
+  layers: readonly Layers[],
+  { machine, job }: Pick<SliceInput, 'machine' | 'job'>,
+): Fault {
+  const count = layers.reduce((sum, l) => sum + l.top.length, 0);
+  const size = sizeOf(placed).map((x) => Number(x.toPrecision(3)));
+  return new Fault(
+    'job/lays-nothing',
+    `the job lays no bead: the part is ${size.join(' x ')} mm large and gives ${count} layers, the nozzle is ${machine.nozzle.diameter} mm and a layer ${job.layers.thickness} mm`,
+  );
 }
 
 function laidVolume(paths: readonly PlannedPaths[]): number {

@@ -4,6 +4,8 @@
  * (`toData`) and is made again on the other side (`Fault.fromData`).
  */
 
+import { LONGEST_MESSAGE, printable } from './printable.js';
+
 /** A place: a point in a named frame, or an element of the input (line, facet, key). All optional. */
 export interface Place {
   /** Millimetres, in the frame that `frame` names. */
@@ -28,27 +30,107 @@ export interface Place {
 export interface FaultData {
   readonly code: string;
   readonly message: string;
-  readonly at?: Place;
+  readonly at?: Place | undefined;
+  /** Everything that is wrong, the first of it again, where there is more than one thing. */
+  readonly problems?: readonly FaultData[];
 }
 
-/** Bad input. `code` is `area/what`, such as `mesh/open-edges`; the message gives value, limit and unit. */
+/** So many problems of one input are told each. */
+const MOST_TOLD = 20;
+
+/**
+ * Bad input. `code` is `area/what`, such as `mesh/open-edges`; the message gives value, limit and unit.
+ * It is one line of visible text, whatever the names in it hold.
+ */
 export class Fault extends Error {
   readonly code: string;
   readonly at: Place | undefined;
+  /** All that is wrong, if that is more than one thing; the message is then the first of them and a count. */
+  readonly problems: readonly FaultData[];
 
-  constructor(code: string, message: string, at?: Place) {
-    super(message);
+  constructor(code: string, message: string, at?: Place, problems: readonly FaultData[] = []) {
+    super(printable(message, LONGEST_MESSAGE));
     this.name = 'Fault';
     this.code = code;
     this.at = at;
+    this.problems = problems;
   }
 
   toData(): FaultData {
-    return { code: this.code, message: this.message, ...(this.at ? { at: this.at } : {}) };
+    const { code, message, at, problems } = this;
+    return {
+      code,
+      message,
+      ...(at ? { at: shownPlace(at) } : {}),
+      ...(problems.length > 0
+        ? { problems: problems.map((p) => new Fault(p.code, p.message, p.at).toData()) }
+        : {}),
+    };
   }
 
   static fromData(data: FaultData): Fault {
-    return new Fault(data.code, data.message, data.at);
+    return new Fault(data.code, data.message, data.at, data.problems);
+  }
+
+  /** One Fault of all that is wrong with an input, in the order of files and lines; at least one problem. */
+  static of(problems: readonly FaultData[]): Fault {
+    const files = problems.map(({ at }) => at?.file);
+    const rank = ({ at }: FaultData): number[] => [
+      files.indexOf(at?.file),
+      at?.line ?? 0,
+      at?.column ?? 0,
+    ];
+    const sorted = problems
+      .map((problem) => ({ problem, rank: rank(problem) }))
+      .sort((a, b) => a.rank.map((r, i) => r - b.rank[i]!).find((d) => d !== 0) ?? 0)
+      .map(({ problem }) => problem);
+    const first = sorted[0]!;
+    if (sorted.length === 1) return Fault.fromData(first);
+    const message = `${first.message} (and ${sorted.length - 1} more)`;
+    const told = sorted.slice(0, MOST_TOLD);
+    const left = sorted.length - told.length;
+    if (left > 0) told.push({ code: first.code, message: `${left} more problems like these` });
+    return new Fault(first.code, message, first.at, told);
+  }
+}
+
+/** Names in a place, made safe to show. */
+function shownPlace({ key, file, ...rest }: Place): Place {
+  return {
+    ...rest,
+    ...(key === undefined ? {} : { key: printable(key) }),
+    ...(file === undefined ? {} : { file: printable(file, LONGEST_MESSAGE) }),
+  };
+}
+
+/**
+ * Gathers the Faults of checks that do not hinder one another, so that a file can be put right in one go.
+ */
+export class Problems {
+  readonly #found: FaultData[] = [];
+
+  /** The result of the work, or nothing if it met a Fault. */
+  try<T>(work: () => T): T | undefined {
+    try {
+      return work();
+    } catch (error) {
+      if (!(error instanceof Fault)) throw error;
+      this.add(error.problems.length > 0 ? error.problems : [error]);
+      return undefined;
+    }
+  }
+
+  add(found: readonly FaultData[]): void {
+    for (const problem of found) this.#found.push(problem);
+  }
+
+  get some(): boolean {
+    return this.#found.length > 0;
+  }
+
+  /** @throws Fault of all that was found, which must be something */
+  end(): never {
+    throw Fault.of(this.#found);
   }
 }
 
@@ -61,3 +143,10 @@ export interface Finding {
   readonly message: string;
   readonly at?: Place;
 }
+
+/** A finding with its text made safe to show. */
+export const shownFinding = (finding: Finding): Finding => ({
+  ...finding,
+  message: printable(finding.message, LONGEST_MESSAGE),
+  ...(finding.at ? { at: shownPlace(finding.at) } : {}),
+});

@@ -3,6 +3,7 @@
  * such as `must be more than 0, got -1` goes out. A value that is long is cut.
  */
 import type { z } from 'zod';
+import { printable } from './printable.js';
 
 type Issue = z.core.$ZodIssue;
 
@@ -77,7 +78,11 @@ const bound = (origin: string, limit: number | bigint, word: string): string =>
 const oneOf = (names: readonly string[]): string =>
   names.length < 2 ? names.join('') : `${names.slice(0, -1).join(', ')} or ${names.at(-1)}`;
 
+/** A long text is shown by its beginning and its length. */
 function show(value: unknown): string {
+  if (typeof value === 'string' && value.length > 60) {
+    return `"${printable(value.slice(0, 40))}..." of ${value.length.toLocaleString('en-US')} characters`;
+  }
   const text = JSON.stringify(value) ?? String(value);
-  return text.length > 60 ? `${text.slice(0, 57)}...` : text;
+  return printable(text.length > 60 ? `${text.slice(0, 57)}...` : text);
 }

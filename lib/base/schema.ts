@@ -1,19 +1,21 @@
 /**
- * A JSON value becomes a checked record, or a Fault that names the key, the value and the limit, and
- * says what the schema says of that key (its unit among it). Unknown keys are refused with the
- * nearest known one. The schema work is zod's.
+ * A JSON value becomes a checked record, or a Fault with everything that is wrong with it: for each
+ * problem the key, the value, the limit, and what the schema says of that key (its unit among it).
+ * Unknown keys are refused with the nearest known one. The schema work is zod's.
  */
-import { closest } from 'fastest-levenshtein';
+import { closest, distance } from 'fastest-levenshtein';
 import { z } from 'zod';
-import { Fault } from './fault.js';
+import { Fault, type FaultData } from './fault.js';
+import { checkDepth } from './json.js';
 import { phrase } from './phrase.js';
+import { printable } from './printable.js';
 
 type Issue = z.core.$ZodIssue;
 
 /**
  * @param area first half of the Fault's code, such as `machine`
- * @throws Fault `<area>/unknown-key` or `<area>/bad-value`, `at.key` set; the first problem is named
- *   and the number of further ones said.
+ * @throws Fault `<area>/unknown-key` or `<area>/bad-value` with every problem in `problems`, `at.key` set in
+ *   each; `<area>/too-deep`
  */
 export function parse<S extends z.ZodType>(
   schema: S,
@@ -21,35 +23,55 @@ export function parse<S extends z.ZodType>(
   area: string,
   file?: string,
 ): z.output<S> {
+  checkDepth(value, area, file);
   const result = schema.safeParse(value, { reportInput: true });
   if (result.success) return result.data;
-  const issues = flatten(result.error.issues);
-  const issue = issues[0]!;
-  const count = issues.reduce(
-    (n, i) => n + (i.code === 'unrecognized_keys' ? i.keys.length : 1),
-    0,
+  const json = z.toJSONSchema(schema, { io: 'input', unrepresentable: 'any' }) as JsonSchema;
+  throw Fault.of(
+    flatten(result.error.issues).flatMap((issue) => problemsOf(issue, json, value, area, file)),
   );
-  const more = count > 1 ? ` (and ${count - 1} more)` : '';
+}
+
+/** Each unknown key is a problem of its own. */
+function problemsOf(
+  issue: Issue,
+  schema: JsonSchema,
+  value: unknown,
+  area: string,
+  file: string | undefined,
+): FaultData[] {
   const key = issue.path.join('.');
-  const place = { ...(key ? { key } : {}), ...(file ? { file } : {}) };
   const nodes = nodesAt(schema, value, issue.path);
+  const place = file ? { file } : {};
   if (issue.code === 'unrecognized_keys') {
-    const name = issue.keys[0]!;
     const known = nodes.flatMap((s) => Object.keys(s.properties ?? {}));
-    const hint = known.length ? `; the nearest known key is "${closest(name, known)}"` : '';
-    const where = key ? ` in ${key}` : '';
-    throw new Fault(`${area}/unknown-key`, `unknown key "${name}"${where}${hint}${more}`, {
-      ...place,
-      key: [...issue.path, name].join('.'),
-    });
+    return issue.keys.map((name) => ({
+      code: `${area}/unknown-key`,
+      message: `unknown key "${printable(name, SHOWN)}"${key ? ` in ${key}` : ''}${nearest(name, known)}`,
+      at: { ...place, key: [...issue.path, name].join('.') },
+    }));
   }
   const meaning = nodes.find((s) => s.description)?.description;
-  const about = meaning ? ` [${meaning}]` : '';
-  throw new Fault(
-    `${area}/bad-value`,
-    `${key || 'the value'} ${phrase(issue)}${about}${more}`,
-    place,
-  );
+  return [
+    {
+      code: `${area}/bad-value`,
+      message: `${printable(key || 'the value')} ${phrase(issue)}${meaning ? ` [${meaning}]` : ''}`,
+      at: { ...place, ...(key ? { key } : {}) },
+    },
+  ];
+}
+
+/** So much of a name that is not known is shown, and compared. */
+const SHOWN = 60;
+
+/** The known name that was most likely meant, or all of them where none is like it. */
+export function nearest(name: string, known: readonly string[]): string {
+  if (known.length === 0) return '';
+  const short = name.slice(0, SHOWN);
+  const best = closest(short, [...known]);
+  return distance(short, best) < Math.max(short.length, best.length)
+    ? `; did you mean "${best}"?`
+    : `; known here: ${known.join(', ')}`;
 }
 
 /** Looks inside failed unions: the branch that got furthest explains the failure best. */
@@ -71,13 +93,17 @@ function flatten(issues: readonly Issue[], prefix: PropertyKey[] = []): Issue[] 
 function progress(issues: readonly Issue[]): number {
   const deepest = (issue: Issue): number => {
     if (issue.code === 'invalid_union') {
-      return issue.path.length + Math.max(0, ...issue.errors.map(progress));
+      return issue.path.length + greatest(issue.errors.map(progress));
     }
     const otherKind = issue.code === 'invalid_type' || issue.code === 'invalid_value';
     return issue.path.length + (otherKind ? 0 : 1);
   };
-  return Math.max(0, ...issues.map(deepest));
+  return greatest(issues.map(deepest));
 }
+
+/** Of any number of them: a spread would put each on the call stack. */
+const greatest = (values: readonly number[]): number =>
+  values.reduce((most, v) => Math.max(most, v), 0);
 
 interface JsonSchema {
   description?: string;
@@ -90,8 +116,7 @@ interface JsonSchema {
 }
 
 /** What the schema says of a path, looking through lists and through the branches that the value takes. */
-function nodesAt(schema: z.ZodType, value: unknown, path: readonly PropertyKey[]): JsonSchema[] {
-  const json = z.toJSONSchema(schema, { io: 'input', unrepresentable: 'any' }) as JsonSchema;
+function nodesAt(json: JsonSchema, value: unknown, path: readonly PropertyKey[]): JsonSchema[] {
   let level = branches(json, value);
   let inner = value;
   for (const part of path) {

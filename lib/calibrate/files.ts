@@ -7,13 +7,14 @@ import { z } from 'zod';
 import { Fault } from '../base/fault.js';
 import { DEG } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
+import { aName } from '../machine/words.js';
 import type { PlayTouch, Reversal } from './play-fit.js';
 import type { Course, Step } from './program.js';
 import type { Touch } from './solve.js';
 import { AIMS, type TargetFile, targetFile } from './targets.js';
 
 export const planFile = z.strictObject({
-  machine: z.string().describe('name of the machine that the plan was made for'),
+  machine: aName.describe('name of the machine that the plan was made for'),
   noise: z.number().positive().describe('standard deviation of one touch that is expected, mm'),
   targets: z.array(targetFile).min(1),
   weight: z
@@ -28,11 +29,11 @@ export const planFile = z.strictObject({
       z.strictObject({
         touch: z.int().positive(),
         aim: z.enum(AIMS),
-        joints: z.record(z.string(), z.number()).describe('at the touch as drawn, mm and deg'),
+        joints: z.record(aName, z.number()).describe('at the touch as drawn, mm and deg'),
         play: z
           .strictObject({
             place: z.int().min(0).describe('touches of one place differ only by what follows'),
-            joint: z.string().describe('letter of the joint that is asked about'),
+            joint: aName.describe('letter of the joint that is asked about'),
             from: z.enum(['below', 'above']),
             loaded: z.boolean().describe('true while the weight hangs'),
           })

@@ -6,6 +6,7 @@
 import { DEG, type Vec3 } from '../base/vector.js';
 import { type Watch, step } from '../base/watch.js';
 import type { Machine } from '../machine/machine.js';
+import { senseLines } from '../machine/sense.js';
 import { Lines } from '../program/lines.js';
 import { fixed, powerOfTen } from '../program/number.js';
 import { Speller } from '../program/speller.js';
@@ -137,6 +138,7 @@ function heading({ model, touches, weight }: Course, rules: ProgramRules): strin
   return [
     `calibration: ${touches.length} touches with the nozzle itself`,
     `machine: ${machine.name}; units: ${letters.join(', ')}; turns ${turned}`,
+    ...senseLines(machine),
     `targets: ${model.targets.map((t) => t.kind).join(', ')}; each touch begins ${APPROACH} mm over its target and gives up ${MARGIN} mm below it`,
     rules.probe === 'switch'
       ? 'needs: a contact between nozzle and target that the controller reads as its probe; try it by hand first'

@@ -5,6 +5,7 @@
  */
 import { z } from 'zod';
 import { type Solid, solidFile } from './shapes.js';
+import { aName, aNote } from './words.js';
 
 const positive = z.number().positive();
 const unsigned = z.number().min(0);
@@ -12,7 +13,7 @@ const letter = z.string().regex(/^[ABCUVWXYZ]$/, 'one of the axis letters A B C 
 const nonzero = z.number().refine((x) => x !== 0, 'must not be 0');
 
 const motor = z.strictObject({
-  name: z.string().min(1),
+  name: aName,
   curve: z
     .array(z.tuple([unsigned, unsigned]))
     .min(2)
@@ -41,8 +42,8 @@ const belt = z.strictObject({
 });
 
 const drive = z.strictObject({
-  name: z.string().min(1),
-  motor: z.string().min(1).describe('name of one of the motors'),
+  name: aName,
+  motor: aName.describe('name of one of the motors'),
   count: z.int().min(1).default(1).describe('equal motors that share the work'),
   ratio: z
     .record(letter, nonzero)
@@ -77,7 +78,7 @@ const jointLoad = z.strictObject({
 
 /** The `drives` of a machine file. */
 export const drivesFile = z.strictObject({
-  note: z.string().optional().describe('free text, such as where the data come from'),
+  note: aNote.optional().describe('free text, such as where the data come from'),
   reserve: positive
     .min(1)
     .default(1.5)
@@ -88,7 +89,7 @@ export const drivesFile = z.strictObject({
   bodies: z
     .array(
       z.strictObject({
-        name: z.string().min(1),
+        name: aName,
         carriedBy: letter.describe('letter of the joint whose moving side carries it'),
         mass: positive.describe('kg, even throughout the solid'),
         solid: solidFile.describe('in machine coordinates with all joints at zero'),

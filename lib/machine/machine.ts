@@ -3,9 +3,11 @@
  * (radians). The schema is also published as JSON Schema for editors.
  */
 import { z } from 'zod';
+import type { Finding } from '../base/fault.js';
 import type { Frame } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';
 import type { Vec3 } from '../base/vector.js';
+import { aLine, aName, aNote, anAddress, unusualKeys } from './words.js';
 import { type Drives, drivesFile } from './drives.js';
 import {
   type HeadMesh,
@@ -73,7 +75,7 @@ const rotaryJoint = z.strictObject({
 const joint = z.discriminatedUnion('kind', [linearJoint, rotaryJoint]);
 
 const obstacle = z.strictObject({
-  name: z.string().min(1),
+  name: aName,
   carriedBy: z
     .union([z.literal('frame'), letter])
     .describe(
@@ -86,9 +88,9 @@ const obstacle = z.strictObject({
 
 /** What a machine file holds. Angles in degrees, lengths in mm. */
 export const machineFile = z.strictObject({
-  $schema: z.string().optional(),
-  name: z.string().min(1),
-  note: z.string().optional().describe('free text, such as how the motors drive the joints'),
+  $schema: anAddress.optional(),
+  name: aName,
+  note: aNote.optional().describe('free text, such as how the motors drive the joints'),
   positive: z
     .enum(['body', 'tool'])
     .describe(
@@ -164,7 +166,7 @@ export const machineFile = z.strictObject({
       tip: z.number().min(0).describe('standard uncertainty of the place of the tip, mm'),
       covariance: z
         .strictObject({
-          of: z.array(z.string()).min(1).describe('names of the fitted deviations'),
+          of: z.array(aName).min(1).describe('names of the fitted deviations'),
           rows: z
             .array(z.array(z.number()))
             .describe('lower triangle, a row a deviation; mm2, angles at a lever of 100 mm'),
@@ -222,26 +224,25 @@ export const machineFile = z.strictObject({
       mode: z.enum(['absolute', 'relative']),
     }),
     start: z
-      .array(z.string())
+      .array(aLine)
       .describe(
         'lines before the first move; {nozzleTemperature} {tableTemperature} {material} are filled in',
       ),
-    end: z.array(z.string()).describe('lines after the last move; the same names are filled in'),
+    end: z.array(aLine).describe('lines after the last move; the same names are filled in'),
     fan: z
       .strictObject({
-        on: z.string().describe('{share} is filled in, 0 to 1; {byte} 0 to 255'),
-        off: z.string(),
+        on: aLine.describe('{share} is filled in, 0 to 1; {byte} 0 to 255'),
+        off: aLine,
       })
       .optional(),
-    nozzleTemperature: z
-      .string()
+    nozzleTemperature: aLine
       .optional()
       .describe('line that sets the nozzle temperature; {value} is filled in, deg C'),
-    tableTemperature: z
-      .string()
+    tableTemperature: aLine
       .optional()
       .describe('line that sets the table temperature; {value} is filled in, deg C'),
   }),
+  unusual: unusualKeys,
   drives: drivesFile.optional().describe('motors and weights; read by the study of drives alone'),
 });
 
@@ -311,4 +312,6 @@ export interface Machine {
   readonly dialect: MachineFile['dialect'];
   /** What drives the joints, if the file says so. */
   readonly drives?: Drives;
+  /** Numbers that are not usual, and what the file leaves to be assumed. */
+  readonly doubts: readonly Finding[];
 }

@@ -1,11 +1,12 @@
 /** The material file: what the filament asks for. Schema also published as JSON Schema. */
 import { z } from 'zod';
+import { aName, anAddress, unusualKeys } from './words.js';
 
 const positive = z.number().positive();
 
 export const materialFile = z.strictObject({
-  $schema: z.string().optional(),
-  name: z.string().min(1),
+  $schema: anAddress.optional(),
+  name: aName,
   density: positive.describe('g/cm3'),
   nozzleTemperature: positive.describe('deg C'),
   tableTemperature: z.number().min(0).describe('deg C'),
@@ -36,6 +37,7 @@ export const materialFile = z.strictObject({
       speed: positive.default(20).describe('mm/s tip speed on the first layer on the table'),
     })
     .prefault({}),
+  unusual: unusualKeys,
 });
 
 export type Material = z.infer<typeof materialFile>;

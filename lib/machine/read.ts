@@ -4,59 +4,121 @@
  * a rising joint value always moves what the joint carries along its axis, whichever of the two
  * conventions the file is written in.
  */
-import { Fault } from '../base/fault.js';
+import { Fault, type Finding, Problems } from '../base/fault.js';
 import { parse } from '../base/schema.js';
 import { type Frame, buildFromPart, inverse } from '../base/frame.js';
 import { DEG, type Vec3, angle, cross, dot, length, scale, unit } from '../base/vector.js';
 import { jointsOf } from './chain.js';
+import { forward } from './forward.js';
 import { readDrives } from './drives-read.js';
 import { type Joint, type Machine, type MachineFile, machineFile } from './machine.js';
 import { type Material, materialFile } from './material.js';
 import { readHead, readTable } from './read-bodies.js';
 import { readSolid } from './solid-check.js';
 import { type Refuse, checkTexts } from './texts.js';
+import { doubtsOf } from './usual.js';
 
 /**
  * @param json parsed content of the machine file
  * @param file name that Faults give as their place
- * @throws Fault `machine/...` naming key, value, limit and unit
+ * @throws Fault `machine/...` with every problem, each naming key, value, limit and unit
  */
 export function readMachine(json: unknown, file?: string): Machine {
   const f = parse(machineFile, json, 'machine', file);
   const refuse: Refuse = (what, message, key) => {
     throw new Fault(`machine/${what}`, message, { ...(key && { key }), ...(file && { file }) });
   };
-  const joints = [
-    ...f.head.joints.map((j, i) => jointFrom(j, false, f.positive, `head.joints.${i}`, refuse)),
-    ...f.table.joints.map((j, i) => jointFrom(j, true, f.positive, `table.joints.${i}`, refuse)),
-  ];
-  checkLetters(f, joints, refuse);
-  checkCount(joints, refuse);
-  checkAxes(joints, refuse);
-  checkTexts(f.dialect, refuse);
-  return {
+  const problems = new Problems();
+  const doubts = doubtsOf(f, 'machine', f.unusual, file);
+  problems.add(doubts.problems);
+  const joints = readJoints(f, problems, refuse);
+  problems.try(() => checkTexts(f.dialect, refuse));
+  const mount = problems.try(() => mountOf(f.table.normal, refuse));
+  const head = problems.try(() => readHead(f, refuse));
+  const table = problems.try(() => readTable(f.table, refuse));
+  const solids = f.obstacles.map((o, i) =>
+    problems.try(() => readSolid(o.solid, `obstacle "${o.name}"`, `obstacles.${i}`, refuse)),
+  );
+  if (!joints) return problems.end();
+  const carriers = f.obstacles.map((o, i) => problems.try(() => carrierOf(o, i, joints, refuse)));
+  const ready = problems.try(() => readyOf(f.ready, joints, refuse));
+  const drives = f.drives && problems.try(() => readDrives(f.drives!, joints, refuse));
+  if (problems.some) return problems.end();
+  const machine: Machine = {
     name: f.name,
     joints,
-    ready: readyOf(f.ready, joints, refuse),
+    ready: ready!,
     tip: f.head.tip,
     origin: f.table.origin,
-    mount: mountOf(f.table.normal, refuse),
-    ...readHead(f, refuse),
+    mount: mount!,
+    ...head!,
     face: f.table.face,
-    ...readTable(f.table, refuse),
+    ...table!,
     obstacles: f.obstacles.map((o, i) => ({
       name: o.name,
-      carriedBy: carrierOf(o, i, joints, refuse),
-      solid: readSolid(o.solid, `obstacle "${o.name}"`, `obstacles.${i}`, refuse),
+      carriedBy: carriers[i]!,
+      solid: solids[i]!,
     })),
     clearance: f.clearance,
     nozzle: f.nozzle,
     filamentDiameter: f.filament.diameter,
     measured: f.measured,
     dialect: f.dialect,
-    ...(f.drives ? { drives: readDrives(f.drives, joints, refuse) } : {}),
+    ...(drives ? { drives } : {}),
+    doubts: doubts.findings,
   };
+  return { ...machine, doubts: [...doubts.findings, ...leftOut(f, machine, file)] };
 }
+
+/** The joints, or nothing if one of them or all together are refused. */
+function readJoints(
+  f: MachineFile,
+  problems: Problems,
+  refuse: Refuse,
+): readonly Joint[] | undefined {
+  const of = (side: 'head' | 'table'): (Joint | undefined)[] =>
+    f[side].joints.map((j, i) =>
+      problems.try(() => jointFrom(j, side === 'table', f.positive, `${side}.joints.${i}`, refuse)),
+    );
+  const all = [...of('head'), ...of('table')];
+  const joints = all.filter((j) => j !== undefined);
+  if (joints.length < all.length) return undefined;
+  problems.try(() => checkLetters(f, joints, refuse));
+  const counted = problems.try(() => (checkCount(joints, refuse), true));
+  const fits = counted && problems.try(() => (checkAxes(joints, refuse), true));
+  return fits ? joints : undefined;
+}
+
+/** What the file does not say, and what is taken in its place. */
+function leftOut(f: MachineFile, machine: Machine, file: string | undefined): Finding[] {
+  const out: Finding[] = [];
+  const say = (code: string, severity: Finding['severity'], key: string, message: string): void => {
+    out.push({ code: `machine/${code}`, severity, message, at: { key, ...(file && { file }) } });
+  };
+  const open = machine.joints.flatMap((j, i) =>
+    f.ready[j.letter] === undefined ? [`${j.letter} ${round(machine.ready[i]! / sizeOf(j))}`] : [],
+  );
+  if (open.length > 0) {
+    const over = forward(machine, machine.ready).tip[2];
+    say(
+      'ready-assumed',
+      'warning',
+      'ready',
+      `"ready" does not say where the start lines leave ${open.length === 1 ? 'a joint' : `${open.length} joints`}: ${open.join(', ')} is taken, which puts the tip ${over.toFixed(1)} mm over the table face; a program begins there`,
+    );
+  }
+  if (f.obstacles.length === 0) {
+    say(
+      'no-obstacles',
+      'note',
+      'obstacles',
+      'the file names no obstacles: nothing is known that the head could hit beside table and part, nor the table beside the head',
+    );
+  }
+  return out;
+}
+
+const sizeOf = ({ kind }: Pick<Joint, 'kind'>): number => (kind === 'rotary' ? DEG : 1);
 
 /** The least turn that takes +Z to the table normal. */
 function mountOf(normal: Vec3, refuse: Refuse): Frame {
@@ -106,10 +168,17 @@ function readyOf(
 
 const round = (x: number): number => Number(x.toFixed(6));
 
-/** @throws Fault `material/...` */
+/** @throws Fault `material/...` with every problem */
 export function readMaterial(json: unknown, file?: string): Material {
-  return parse(materialFile, json, 'material', file);
+  const material = parse(materialFile, json, 'material', file);
+  const { problems } = doubtsOf(material, 'material', material.unusual, file);
+  if (problems.length > 0) throw Fault.of(problems);
+  return material;
 }
+
+/** What is unusual in a material, for the findings of whatever is made with it. */
+export const materialDoubts = (material: Material): readonly Finding[] =>
+  doubtsOf(material, 'material', material.unusual).findings;
 
 type FileJoint = MachineFile['head']['joints'][number];
 

@@ -6,6 +6,8 @@ import { type Tree } from '../mesh/bvh.js';
 import { UNITS, type Unit } from '../mesh/units.js';
 import type { HeadPoint } from './outline.js';
 
+import { LONGEST_PATH } from './words.js';
+
 const triple = z.tuple([z.number(), z.number(), z.number()]);
 
 export const boxFile = z.strictObject({
@@ -38,6 +40,7 @@ export const namedMesh = z.strictObject({
   shape: z.literal('file'),
   name: z
     .string()
+    .max(LONGEST_PATH)
     .regex(
       /^(?![/\\])(?!.*(^|[/\\])\.\.([/\\]|$))(?!.*:).+$/,
       'a file in the folder of the machine file or below it',

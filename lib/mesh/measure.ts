@@ -22,6 +22,12 @@ export function bounds(mesh: Mesh): Bounds {
   return { least, most };
 }
 
+/** Extent along x, y, z. */
+export function sizeOf(mesh: Mesh): Vec3 {
+  const { least, most } = bounds(mesh);
+  return [most[0] - least[0], most[1] - least[1], most[2] - least[2]];
+}
+
 /**
  * Normals scaled by area: packed xyz a triangle, length equal to its area, mm2, pointing outwards.
  */

@@ -2,7 +2,7 @@
  * The bytes of a part file become a closed, oriented mesh in millimetres. The format is told by the
  * content, never by the name. What was put right on the way is listed; what could not be is a Fault.
  */
-import { Fault, type Finding } from '../base/fault.js';
+import { Fault, type Finding, shownFinding } from '../base/fault.js';
 import type { SolidKernel } from '../kernel/solid.js';
 import { checkReach, heal } from './heal.js';
 import { massOf } from './measure.js';
@@ -82,7 +82,8 @@ function read(bytes: Uint8Array, kernel: SolidKernel, options: ReadOptions): Rea
   const odd = settled.findings.find((f) => f.code === 'mesh/inside-out');
   if (odd && options.heal === false) throw new Fault(odd.code, odd.message, odd.at);
   checkVolume(settled.mesh);
-  return { mesh: settled.mesh, healed: [...findings, ...settled.findings], format };
+  const healed = [...findings, ...settled.findings].map(shownFinding);
+  return { mesh: settled.mesh, healed, format };
 }
 
 function readSolids(bytes: Uint8Array, unit: Unit | undefined): Read {

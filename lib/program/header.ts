@@ -2,9 +2,11 @@
  * The comment block that opens a program: what it makes, on which machine, in which units and
  * frames, and what can hurt someone (after ISO 13732-1, ISO 13854, IEC 60204-1, ISO 12100).
  */
+import { printable } from '../base/printable.js';
 import type { Vec3 } from '../base/vector.js';
 import { DEG } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
+import { senseLines } from '../machine/sense.js';
 import type { Material } from '../machine/material.js';
 import type { Motion } from '../motion/motion.js';
 import { comment, duration } from './text.js';
@@ -28,13 +30,14 @@ export function headerLines(
   const filament = `${dialect.filament.letter} mm of filament, ${dialect.filament.mode}`;
   const metres = (filamentMm / 1000).toFixed(2);
   return [
-    `part: ${heading.part}`,
+    `part: ${printable(heading.part)}`,
     `machine: ${machine.name}; nozzle ${machine.nozzle.diameter} mm; filament ${machine.filamentDiameter} mm, ${material.name}`,
     `estimated time ${duration(motion.totalSeconds)}; filament ${metres} m`,
     `units: ${letters.join(', ')}; ${filament}; positions are absolute joint values`,
     feedSentence(machine),
     ...playSentences(machine),
     'frames: machine coordinates, every joint zero as the machine file states; the part stands on the table face, its origin where the rotary axis meets the face',
+    ...senseLines(machine),
     'no rapid moves: links and transfers run at a stated feed, so that all joints arrive together',
     `CAUTION: nozzle ${material.nozzleTemperature} deg C and table ${material.tableTemperature} deg C burn; keep hands out while anything moves, a tilting cradle crushes fingers`,
     'CAUTION: the cradle can fall when power is cut: brake or balance it; heaters need a fuse, earth and a thermal cut-off of their own',

@@ -1,4 +1,5 @@
 /** A result becomes the named files of its folder; whoever calls writes them. */
+import { jsonText } from '../base/printable.js';
 import { writeStl, writeThreeMf } from '../mesh/write.js';
 import type { SliceInput } from '../layout.js';
 import type { SliceResult } from '../pipeline.js';
@@ -23,8 +24,8 @@ export function resultFiles(
 ): Map<string, Contents> {
   const files = new Map<string, Contents>();
   files.set('program.ngc', result.program);
-  files.set('report.json', `${JSON.stringify(result.report, null, 2)}\n`);
-  files.set('job.json', `${JSON.stringify(job, null, 2)}\n`);
+  files.set('report.json', `${jsonText(result.report)}\n`);
+  files.set('job.json', `${jsonText(job)}\n`);
   files.set(
     'regions.svg',
     regionsPicture(result.plan.regions, result.plan.hanging, captionOf(result.report)),

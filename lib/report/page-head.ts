@@ -21,7 +21,7 @@ export interface PageMesh {
 /** The machine but for what the page has no use for. */
 export interface PageMachine extends Omit<
   Machine,
-  'joints' | 'ready' | 'dialect' | 'mount' | 'obstacles' | 'headMeshes' | 'tableMesh'
+  'joints' | 'ready' | 'dialect' | 'mount' | 'obstacles' | 'headMeshes' | 'tableMesh' | 'doubts'
 > {
   readonly joints: readonly PageJoint[];
   readonly mount: readonly number[];

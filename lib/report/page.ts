@@ -7,6 +7,7 @@ import type { Finding } from '../base/fault.js';
 import type { Mesh } from '../base/mesh.js';
 import { DEG } from '../base/vector.js';
 import type { Joint, Machine } from '../machine/machine.js';
+import { senseLines } from '../machine/sense.js';
 import type { Region } from '../regions/region.js';
 import type { Surface, Trace } from '../verify/verify.js';
 import { cautions } from './cautions.js';
@@ -60,7 +61,7 @@ export function makePage(template: string, input: PageInput): string[] {
     map: input.map,
     ...(input.errors ? { errors: dataOf(input.errors) } : {}),
     ...(samples ? { sampleSpacing: samples.spacing } : {}),
-    cautions,
+    cautions: [{ text: turning(machine), source: '' }, ...cautions],
   };
   const columns = {
     ...blockColumns(trace, time, machine),
@@ -68,6 +69,12 @@ export function makePage(template: string, input: PageInput): string[] {
     ...samples?.columns,
   };
   return [before!.replace(TITLE, escaped(report.names.part)), pack({ head, columns }), after];
+}
+
+/** One caution: what an operator should see of each turning joint. */
+function turning(machine: Machine): string {
+  const [where, ...rest] = senseLines(machine);
+  return `${where![0]!.toUpperCase()}${where!.slice(1)} ${rest.join('. ')}.`;
 }
 
 const dataOf = (svg: string): string =>
@@ -86,7 +93,7 @@ const decimalOf = ({ dialect }: Machine, { kind }: Pick<Joint, 'kind'>): number 
 const finite = (x: number): number | null => (Number.isFinite(x) ? x : null);
 
 function machineOf(machine: Machine): PageMachine {
-  const { ready, dialect, mount, headMeshes, tableMesh, ...rest } = machine;
+  const { ready, dialect, mount, headMeshes, tableMesh, doubts, ...rest } = machine;
   const joints = machine.joints.map(({ jerk, ...j }) => ({
     ...j,
     decimal: decimalOf(machine, j),

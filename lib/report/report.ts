@@ -2,13 +2,15 @@
  * report.json: the figures of a job, from every stage's record. Degrees and millimetres, as people
  * read them. What is estimated is called so; nothing is left out because it is unwelcome.
  */
-import type { Finding } from '../base/fault.js';
+import { type Finding, shownFinding } from '../base/fault.js';
+import { LONGEST_MESSAGE, printable } from '../base/printable.js';
 import { DEG, type Vec3 } from '../base/vector.js';
 import type { FirstBead } from '../footing/first-beads.js';
 import type { Footing } from '../footing/footing.js';
 import type { Hanging, HangingPlace } from '../layers/unsupported.js';
 import type { Machine } from '../machine/machine.js';
 import type { Material } from '../machine/material.js';
+import { type Sense, VIEW, sensesOf } from '../machine/sense.js';
 import { bounds, massOf, surfaceArea } from '../mesh/measure.js';
 import type { Mesh } from '../mesh/mesh.js';
 import type { LeastGap } from '../motion/check.js';
@@ -96,6 +98,8 @@ export interface Report {
     /** Of the head, square to the direction of what is printed. */
     readonly pushN: number;
   };
+  /** What an operator, who stands where `seen` says, sees of each turning joint at +10 deg. */
+  readonly turning: { readonly seen: string; readonly joints: readonly Sense[] };
   readonly motion: {
     readonly seconds: number;
     readonly estimated: true;
@@ -163,14 +167,18 @@ export function makeReport(input: ReportInput): Report {
   const { least, most } = bounds(input.part);
   return {
     program: { name: 'tiltwright', version: input.version },
-    names: { part: input.partName, machine: input.machine.name, material: input.material.name },
+    names: {
+      part: printable(input.partName, LONGEST_MESSAGE),
+      machine: printable(input.machine.name),
+      material: printable(input.material.name),
+    },
     part: {
       volumeMm3: massOf(input.part).volume,
       areaMm2: surfaceArea(input.part),
       sizeMm: [most[0] - least[0], most[1] - least[1], most[2] - least[2]],
       triangles: input.part.triangles.length / 3,
       closed: !input.part.twins.includes(-1),
-      healed: input.healed,
+      healed: input.healed.map(shownFinding),
     },
     regions: input.regions.map((region, i) => regionReport(input, region, i)),
     unsupported: {
@@ -180,12 +188,13 @@ export function makeReport(input: ReportInput): Report {
       bridges: bridgesReport(input),
     },
     footing: footingReport(input),
+    turning: { seen: VIEW, joints: sensesOf(input.machine) },
     motion: motionReport(input.machine, input.motion),
     ...(input.leastGap ? { leastClearance: clearanceReport(input.machine, input.leastGap) } : {}),
     material: materialReport(input.machine, input.material, input.motion),
     ...(input.check ? { check: input.check } : {}),
     ...(input.errorBudget ? { errorBudget: input.errorBudget } : {}),
-    findings: input.findings,
+    findings: input.findings.map(shownFinding),
     stages: input.stages,
   };
 }

@@ -146,7 +146,7 @@ describe('unknown keys are refused with the nearest known one', () => {
   ])('%s', (_, change, key, nearest) => {
     const fault = refused({ ...good, ...change }, 'pump.json');
     expect(fault.code).toBe('pump/unknown-key');
-    expect(fault.message).toContain(`nearest known key is "${nearest}"`);
+    expect(fault.message).toContain(`did you mean "${nearest}"?`);
     expect(fault.at).toEqual({ key, file: 'pump.json' });
   });
 
