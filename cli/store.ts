@@ -3,6 +3,7 @@ import { resolve } from 'node:path';
 import { Command } from 'commander';
 import type { BackupReport } from '../worker/store/backup.js';
 import type { Examination } from '../worker/store/doctor.js';
+import { printJson, printLines } from './streams.js';
 
 interface StoreFlags {
   readonly data: string;
@@ -57,7 +58,7 @@ async function doctor(flags: StoreFlags): Promise<void> {
     ({ notes } = await adopt(path));
   }
   const found = flags.adopt ? await examine(path) : before;
-  if (flags.json) print(JSON.stringify({ ...found, done: notes }, null, 2));
+  if (flags.json) printJson({ ...found, done: notes });
   else {
     for (const note of notes) print(note);
     for (const line of linesOf(found)) print(line);
@@ -92,7 +93,7 @@ function adviceOn(e: Examination, { data }: StoreFlags): string {
 }
 
 function tell(report: BackupReport, what: string, { json }: StoreFlags): void {
-  if (json) print(JSON.stringify(report, null, 2));
+  if (json) printJson(report);
   else {
     for (const flaw of report.flaws) print(`flaw: ${flaw}`);
     print(`${what}: ${report.files} files, ${(report.bytes / 1e6).toFixed(1)} MB`);
@@ -100,4 +101,4 @@ function tell(report: BackupReport, what: string, { json }: StoreFlags): void {
   if (report.flaws.length > 0) process.exitCode = 3;
 }
 
-const print = (line: string): void => void process.stdout.write(`${line}\n`);
+const print = (line: string): void => printLines([line]);

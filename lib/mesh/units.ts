@@ -27,11 +27,11 @@ export function doubtfulUnit(size: Vec3): Finding | undefined {
   const guesses = likelyUnits(size).map(
     (name) => `${Number((extent * UNITS[name]).toPrecision(3))} mm if its unit is the ${name}`,
   );
-  const guess = guesses.length > 0 ? `; it would measure ${guesses.join(', ')}` : '';
+  const guess = guesses.length > 0 ? ` It would measure ${guesses.join(', ')}.` : '';
   return {
     code: 'mesh/unit-doubtful',
     severity: 'warning',
-    message: `the part measures ${extent.toPrecision(3)} mm, ${limit}${guess}`,
+    message: `the part measures ${Number(extent.toPrecision(3))} mm, ${limit}; is its unit right?${guess}`,
   };
 }
 

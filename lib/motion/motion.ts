@@ -67,3 +67,18 @@ export interface Motion {
   readonly paceShare: PaceShare;
   readonly asked: Asked;
 }
+
+/**
+ * Filament that a job takes from the spool, mm: the greatest sum of what is metered. What is drawn back
+ * after the last bead has been taken before, so the sum at the end would be less, of a tiny part even
+ * negative.
+ */
+export function filamentTaken({ filament }: Pick<Motion, 'filament'>): number {
+  let sum = 0;
+  let most = 0;
+  for (const mm of filament) {
+    sum += mm;
+    if (sum > most) most = sum;
+  }
+  return most;
+}

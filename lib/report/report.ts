@@ -14,7 +14,7 @@ import { type Sense, VIEW, sensesOf } from '../machine/sense.js';
 import { bounds, massOf, surfaceArea } from '../mesh/measure.js';
 import type { Mesh } from '../mesh/mesh.js';
 import type { LeastGap } from '../motion/check.js';
-import { type Motion, MoveKind } from '../motion/motion.js';
+import { type Motion, MoveKind, filamentTaken } from '../motion/motion.js';
 import { filamentArea } from '../paths/bead.js';
 import type { RegionPlan } from '../regions/plan.js';
 import type { Region } from '../regions/region.js';
@@ -294,8 +294,7 @@ const clearanceReport = (
 });
 
 function materialReport(machine: Machine, material: Material, motion: Motion): Report['material'] {
-  let filamentMm = 0;
-  for (const mm of motion.filament) filamentMm += mm;
+  const filamentMm = filamentTaken(motion);
   const volumeMm3 = filamentMm * filamentArea(machine.filamentDiameter);
   return { volumeMm3, filamentMm, massG: (volumeMm3 / 1000) * material.density };
 }

@@ -116,6 +116,16 @@ describe('values: key, demand, what was found and what the key means', () => {
   test('long values are cut, further problems counted', () => {
     const fault = refused({ name: 5, flow: 'x'.repeat(200), valves: 0.5 });
     expect(fault.message).toMatch(/\(and 2 more\)$/);
+    expect(fault.problems.map((p) => [p.at?.key, p.message])).toEqual([
+      ['name', 'name must be a text, got 5'],
+      [
+        'flow',
+        expect.stringMatching(
+          /^flow must be a number, got "x+\.\.\." of 200 characters \[l\/min\]$/,
+        ),
+      ],
+      ['valves', 'valves must be a whole number, got 0.5'],
+    ]);
     expect(refused({ ...good, flow: 'x'.repeat(200) }).message.length).toBeLessThan(120);
   });
 });
@@ -150,14 +160,43 @@ describe('unknown keys are refused with the nearest known one', () => {
     expect(fault.at).toEqual({ key, file: 'pump.json' });
   });
 
-  test('several at once are counted', () => {
-    expect(refused({ ...good, flwo: 1, nmae: 2, x: 3 }).message).toMatch(/\(and 2 more\)$/);
+  test('several at once are counted, and each has its own nearest key', () => {
+    const fault = refused({ ...good, flwo: 1, nmae: 2, x: 3 });
+    expect(fault.message).toMatch(/\(and 2 more\)$/);
+    expect(fault.problems.map((p) => p.message)).toEqual([
+      'unknown key "flwo"; did you mean "flow"?',
+      'unknown key "nmae"; did you mean "name"?',
+      // Nothing is like it.
+      expect.stringMatching(/^unknown key "x"; known here: name, flow, valves, /),
+    ]);
+  });
+
+  test('thousands of problems are counted without a call each, and 20 are told', () => {
+    const many = Object.fromEntries(Array.from({ length: 200_000 }, (_, i) => [`k${i}`, 1]));
+    const fault = refused({ ...good, ...many });
+    expect(fault.message).toMatch(/\(and 199999 more\)$/);
+    expect(fault.problems).toHaveLength(21);
+    expect(fault.problems[20]!.message).toBe('199980 more problems like these');
+  });
+
+  test('a key of 15 million characters is named by its beginning', () => {
+    const fault = refused({ ...good, ['k'.repeat(15e6)]: 1 });
+    expect(fault.message.length).toBeLessThan(200);
+    expect(JSON.stringify(fault.toData()).length).toBeLessThan(1000);
   });
 
   test('a key named like a member of every object is unknown too', () => {
     const value = JSON.parse('{"name":"p","flow":2,"constructor":1}') as unknown;
     expect(refused(value).code).toBe('pump/unknown-key');
   });
+});
+
+test('a value that is nested deeper than any that is meant is refused by its depth', () => {
+  let deep: unknown = 1;
+  for (let i = 0; i < 4999; i++) deep = [deep];
+  const fault = refused({ ...good, parts: deep }, 'pump.json');
+  expect(fault.code).toBe('pump/too-deep');
+  expect(fault.message).toBe('the value is nested 5,000 levels deep, the limit is 64');
 });
 
 describe('faults', () => {

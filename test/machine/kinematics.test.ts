@@ -1,7 +1,10 @@
 /**
- * Kinematics against published and derived values. Numbers of the AC and BC cases agree with an
- * independent published implementation (LinuxCNC trt kinematics, formulas of its 5-axis chapter) to
- * 1e-8: J = r + d + Rx(A) [ Rz(C)(p - r) - d ], table turning by +A and +C.
+ * Kinematics against published and derived values. The table turns by +A (or +B) and +C about its own
+ * axes, so a point p of the part stands at J = r + d + Rx(A) [ Rz(C)(p - r) - d ], with r a point on the
+ * axis of C and d the offset of the axis of A from it; Ry(B) in place of Rx(A) for the other machine. The
+ * form is that of Lee and She, Int J Adv Manuf Technol 13(9), 1997, 658-665, and Sorby, Int J Mach Tools
+ * Manuf 47, 2007, 299-306 (both by citation, formula alone). The values are the formula, evaluated to
+ * nine decimals apart from the library: AC1 is (10, 20 cos 30 - 30 sin 30, 20 sin 30 + 30 cos 30).
  */
 import { describe, expect, it } from 'vitest';
 import { applyPoint, applyDirection } from '../../lib/base/frame.js';
