@@ -12,8 +12,8 @@ export interface Cursor {
   readonly end: number;
   readonly parameters: Float64Array;
   /**
-   * If E is a letter that may follow a number: a number goes on into an exponent only as JavaScript
-   * writes it, "1e-7", all in one piece and whole, which is refused.
+   * If E is a letter that may follow a number: a number goes on into an exponent as JavaScript writes it,
+   * "1e-7", or as in "X1e3", all in one piece and whole, which is refused.
    */
   readonly exponentIfInteger: boolean;
   skip(): void;
@@ -80,14 +80,18 @@ function refuseExponent(c: Cursor): void {
   if ((c.text.charCodeAt(c.at) & 0xdf) !== 69) return;
   const before = c.text.charCodeAt(c.at - 1);
   if (before === 32 || before === 9) return;
-  const tail = /^[eE][+-]\d+(?![\d.])/.exec(c.text.slice(c.at, Math.min(c.end, c.at + 8)));
-  if (tail) {
+  const tail = /^(?:[eE][+-]\d+|e\d+)(?![\d.])/.exec(c.text.slice(c.at, Math.min(c.end, c.at + 8)));
+  if (tail && (/[+-]/.test(tail[0]) || afterCapital(c))) {
     c.fault(
       'exponent',
       `"${tail[0]}" after a number: RS-274 numbers have no exponent (put a blank before E if it meters filament)`,
     );
   }
 }
+
+/** Whether the letter before the number is a capital: `X1e3` is no two words of one hand, `x1e3` is. */
+const afterCapital = (c: Cursor): boolean =>
+  /[A-Z][^A-Za-z]*$/.test(c.text.slice(Math.max(0, c.at - 40), c.at));
 
 /** `#3`, `##3`, `#[1+2]`. */
 function readParameter(c: Cursor): number {

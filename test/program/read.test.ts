@@ -457,7 +457,7 @@ describe('for a machine: a filament letter, codes of its own, a motion code with
   });
 
   it('an exponent as a computer writes it is refused, a filament word is not', () => {
-    for (const word of ['X1e-7', 'X1E-7', 'X1e+21', 'X1.5e-7 Y2']) {
+    for (const word of ['X1e-7', 'X1E-7', 'X1e+21', 'X1.5e-7 Y2', 'X1e3']) {
       expect(faultOf(`G0 ${word}${END}`, printer('relative')).code).toBe('program/exponent');
     }
     for (const word of ['X1 E-7', 'X1E-7.0', 'X1E7', 'X1 e-7']) {

@@ -4,6 +4,7 @@ import helmet from '@fastify/helmet';
 import swagger from '@fastify/swagger';
 import Fastify, { type FastifyError, type FastifyInstance } from 'fastify';
 import { Fault } from '../../lib/base/fault.js';
+import { LONGEST_MESSAGE, printable } from '../../lib/base/printable.js';
 import { version } from '../version.js';
 import { type Context, published } from './context.js';
 import { guardEntry } from './entry.js';
@@ -74,7 +75,8 @@ export async function buildServer(context: Context): Promise<FastifyInstance> {
   app.setErrorHandler((error: FastifyError | Fault, request, reply) => {
     const fault = error instanceof Fault ? error : frameworkFault(error);
     if (fault) return sendFault(reply, withoutPaths(fault.toData(), context.data.folder.path));
-    process.stderr.write(`${request.method} ${request.url}: ${error.stack}\n`);
+    const lines = `${request.method} ${request.url}: ${error.stack}`.split('\n');
+    process.stderr.write(lines.map((line) => `${printable(line, LONGEST_MESSAGE)}\n`).join(''));
     const message = 'a defect of the program; the log of the service has more';
     return reply.code(500).send({ error: { code: 'service/defect', message } });
   });

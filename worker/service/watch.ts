@@ -10,6 +10,7 @@ import { lstat, readFile, readdir } from 'node:fs/promises';
 import { extname, join } from 'node:path';
 import { z } from 'zod';
 import { Fault } from '../../lib/base/fault.js';
+import { readJsonText } from '../../lib/base/json.js';
 import { parse } from '../../lib/base/schema.js';
 import { diskFault } from '../store/database.js';
 import type { Context } from './context.js';
@@ -143,7 +144,7 @@ export class WatchedFolder {
     const { folder, missingMs } = this.#settings;
     const text = await readText(join(folder, name), name, JOB_BYTES);
     for (const part of namedBy(name, text)) claimed.add(part);
-    const job = parseJson(text, name);
+    const job = readJsonText(text, name).value;
     const { part } = parse(watchedJob.pick({ part: true }).loose(), job, 'job', name);
     if (whole.includes(part)) return { part, job };
     const waited = performance.now() - this.#seen.get(name)!.since;
@@ -274,14 +275,6 @@ export class WatchedFolder {
 
 const isJob = (name: string): boolean => extname(name).toLowerCase() === '.json';
 const isMesh = (name: string): boolean => MESHES.includes(extname(name).toLowerCase());
-
-function parseJson(text: string, name: string): unknown {
-  try {
-    return JSON.parse(text) as unknown;
-  } catch (error) {
-    throw new Fault('file/not-json', `${name} is not JSON: ${(error as Error).message}`);
-  }
-}
 
 /** The mesh that a job file names; for one that cannot be read, those of its own name. */
 function namedBy(name: string, text: string): string[] {
