@@ -47,8 +47,8 @@ const program = new Command('tiltwright')
     process.exit(error.exitCode === 0 ? 0 : 2);
   });
 program.configureOutput({
-  // What was typed stands in these lines, a name that some other program chose among it.
-  writeErr: (text) => sayLines(text.replace(/\n$/, '').split('\n')),
+  // What was typed stands in the message, a name that some other program chose among it.
+  outputError: (text) => sayLines(text.trimEnd().split(/\n(?=\(Did you mean )/)),
 });
 for (const command of program.commands) {
   command.copyInheritedSettings(program);
