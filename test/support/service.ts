@@ -25,10 +25,10 @@ export interface TestService extends Service {
 export const testSettings: ServiceSettings = {
   host: '127.0.0.1',
   port: 0,
-  runner: { jobs: 1, threads: 0, memoryMb: 1500, seconds: 120, keptMb: 200 },
+  runner: { jobs: 1, threads: 0, memoryMb: 1500, seconds: 1200, keptMb: 200 },
   uploadMb: 20,
   inspectMb: 800,
-  inspectSeconds: 30,
+  inspectSeconds: 300,
   rate: 10_000,
   uploads: { most: 64, mostEach: 16, leastRate: 10_000, windowSeconds: 20 },
   quota: { jobs: 1000, bytes: 1e9 },

@@ -1,20 +1,23 @@
 /**
  * Looks at uploads in child processes, so that none can harm the service: two at once, so that one that
- * takes all its time holds nobody else's for as long.
+ * takes all its time holds nobody else's for as long, and in turns, so that nobody waits behind all that
+ * one other brought.
  */
 import { Fault } from '../../lib/base/fault.js';
 import { type Bench, Ended, openBench } from '../runner/bench.js';
 import type { Done, InspectWork } from '../runner/messages.js';
+import { Turns } from './turns.js';
 
 /** Uploads that are looked at at once. */
 const AT_ONCE = 2;
-/** Uploads that wait to be looked at; each holds a file. */
-const MOST_WAITING = 32;
+/** Uploads that wait to be looked at, over all and of each sender; each holds a file. */
+const MOST_WAITING = 64;
+const MOST_EACH = 16;
 
 export class Inspector {
   readonly #benches: readonly Bench[];
   readonly #free: Bench[];
-  readonly #waiting: ((bench: Bench) => void)[] = [];
+  readonly #turns = new Turns(AT_ONCE);
   readonly #seconds: number;
 
   /** @param limits of one upload */
@@ -26,28 +29,34 @@ export class Inspector {
     this.#seconds = limits.seconds;
   }
 
-  /** @throws Fault of the readers, `part/*` for one that goes over the limits, `service/busy` */
-  async inspect(part: string, partName: string): Promise<Done<InspectWork>> {
-    const bench = this.#free.pop() ?? (await this.#turn());
+  /**
+   * @param who brought it
+   * @throws Fault of the readers, `part/*` for one that goes over the limits, `service/busy`,
+   *   `upload/too-many`
+   */
+  async inspect(part: string, partName: string, who: string): Promise<Done<InspectWork>> {
+    if (this.#turns.waiting(who) >= MOST_EACH)
+      throw new Fault(
+        'upload/too-many',
+        `${MOST_EACH} uploads of yours are waiting to be looked at; try again in a while`,
+      );
+    if (this.#turns.allWaiting >= MOST_WAITING)
+      throw new Fault(
+        'service/busy',
+        `${MOST_WAITING} uploads are waiting already; try again in a while`,
+      );
+    return this.#turns.run(who, () => this.#look(part, partName));
+  }
+
+  async #look(part: string, partName: string): Promise<Done<InspectWork>> {
+    const bench = this.#free.pop()!;
     try {
       return await bench.perform({ kind: 'inspect', part, partName }, this.#seconds);
     } catch (error) {
       throw asFault(error);
     } finally {
-      const next = this.#waiting.shift();
-      if (next) next(bench);
-      else this.#free.push(bench);
+      this.#free.push(bench);
     }
-  }
-
-  /** The bench that becomes free when all who came before have had one. */
-  async #turn(): Promise<Bench> {
-    if (this.#waiting.length >= MOST_WAITING)
-      throw new Fault(
-        'service/busy',
-        `${MOST_WAITING} uploads are waiting already; try again in a while`,
-      );
-    return new Promise((resolve) => this.#waiting.push(resolve));
   }
 
   end(): void {

@@ -198,7 +198,7 @@ export class WatchedFolder {
     const received = await data.parts.receive(bytesOf(path, name), settings.uploadMb * 1e6);
     try {
       if ((await markOf(path)) !== this.#markOf(name)) return undefined;
-      const { format, inspection } = await inspector.inspect(received.path, name);
+      const { format, inspection } = await inspector.inspect(received.path, name, 'watched folder');
       const part = await data.parts.keep(received, { name, format, inspection }, Date.now());
       return submit(data, { ...asks, part: part.id }, `watched ${marks.join(' ')} ${part.id}`).job
         .id;

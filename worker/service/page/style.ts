@@ -19,6 +19,8 @@ h1 { font-size: 1.25rem; letter-spacing: .02em; }
 h2 { font-size: 1.15rem; margin-bottom: .75rem; overflow-wrap: anywhere; }
 h3 { font-size: 1rem; margin-top: .5rem; }
 #order-about:empty { display: none; }
+#part { display: grid; gap: .4rem; } #part:empty { display: none; }
+#add-answer { margin-top: .75rem; display: grid; gap: .4rem; } #add-answer:empty { margin: 0; }
 #health, .hint { color: var(--faint); font-size: .9rem; }
 main { display: grid; gap: 1.25rem; padding: 1.25rem; max-width: 84rem; margin: auto; grid-template-columns: minmax(0, 1fr) minmax(0, 1fr); grid-template-areas: "job job" "order jobs"; align-items: start; }
 .order { grid-area: order; } .jobs { grid-area: jobs; } .job { grid-area: job; }

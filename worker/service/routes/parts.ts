@@ -99,7 +99,7 @@ async function take(context: Context, request: FastifyRequest, name: string): Pr
     throw error instanceof Fault ? refused(error) : error;
   });
   try {
-    const { format, inspection } = await inspector.inspect(received.path, name);
+    const { format, inspection } = await inspector.inspect(received.path, name, token ?? address);
     const part = await data.parts.keep(received, { name, format, inspection }, Date.now());
     if (token !== undefined) data.usage.hold(token, part.id);
     return part;

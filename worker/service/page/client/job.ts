@@ -162,7 +162,7 @@ export class JobView {
 
 /** What the command would have ended with. */
 const EXITS: Readonly<Record<number, string>> = {
-  0: '0: nothing speaks against printing it',
+  0: '0: no errors were found',
   1: '1: refused or given up',
   3: '3: errors were found; do not print it as it is',
 };
@@ -192,7 +192,7 @@ function figures(job: JobRecord): HTMLElement[] {
       ['Findings', findingCounts(job.summary)],
     );
   }
-  if (job.exit !== undefined) rows.push(['Exit code, as of slice', EXITS[job.exit]!]);
+  if (job.exit !== undefined) rows.push(['Exit code of slice', EXITS[job.exit]!]);
   return [
     make('dl', {}, ...rows.map(([k, v]) => make('div', {}, make('dt', {}, k), make('dd', {}, v)))),
   ];
