@@ -266,9 +266,9 @@ describe.skipIf(!browserPath)(`the page of the service ${noBrowser}`, () => {
       viewport: { width: 1200, height: 900 },
       ...options,
     });
-    const page = await context.newPage();
     // Jobs take as long as they take; a test that hangs ends by its own limit.
-    page.setDefaultTimeout(0);
+    context.setDefaultTimeout(0);
+    const page = await context.newPage();
     const complaints: string[] = [];
     page.on('console', (m) => m.type() === 'error' && complaints.push(m.text()));
     page.on('pageerror', (error) => complaints.push(error.message));
