@@ -67,6 +67,14 @@ async function survey(root: string, manifest: Manifest | undefined): Promise<Ent
   return entries;
 }
 
+/** @throws Fault `out/special-file` for what could not be carried over */
+export async function refuseSpecial(folder: string): Promise<void> {
+  for (const name of (await ifThere(readdir(folder))) ?? []) {
+    const path = join(folder, name);
+    if (kindOf(await lstat(path), path) === 'folder') await refuseSpecial(path);
+  }
+}
+
 const foldersOf = (name: string): string[] => {
   const parts = name.split('/').slice(0, -1);
   return parts.map((_, i) => parts.slice(0, i + 1).join('/'));

@@ -23,7 +23,7 @@ import { Fault } from '../lib/base/fault.js';
 import type { Contents } from '../lib/report/files.js';
 import { syncFolder, writeAll } from '../worker/disk.js';
 import { readManifest, writeManifest } from '../worker/manifest.js';
-import { type Kept, carryOver, removeNew, removeTree } from './carry.js';
+import { type Kept, carryOver, refuseSpecial, removeNew, removeTree } from './carry.js';
 import { fileFault } from './files.js';
 import { checkPlace, errorCode, ifThere, placeOf } from './place.js';
 import { sayLines } from './streams.js';
@@ -34,22 +34,24 @@ const MOST_LINES = 20;
 
 /**
  * Refuses a folder that a result cannot go to, before the work, and ends what a killed command left.
- * @throws Fault `out/not-empty`, `out/mount-point`, `out/working-folder`, `out/unwritable`
+ * @throws Fault `out/not-empty`, `out/mount-point`, `out/working-folder`, `out/special-file`,
+ * `out/unwritable`
  */
 export async function claim(folder: string): Promise<void> {
   const place = await placeOf(folder);
   try {
     for (const work of await abandoned(place)) report(folder, await end(work, place, true));
+    await checkPlace(place);
+    await refuseSpecial(place);
   } catch (error) {
     throw error instanceof Fault ? error : fileFault('out/unwritable', 'write', place, error);
   }
-  await checkPlace(place);
 }
 
 /**
  * Writes named contents (paths within the folder) as one result folder in place of an earlier one.
  * What is kept of the folder is reported on the error stream.
- * @throws Fault as `claim` does, and `out/special-file`
+ * @throws Fault as `claim` does
  */
 export async function writeResult(
   folder: string,

@@ -207,6 +207,17 @@ describe('the place', () => {
     await expect(claim(join(out, 'below'))).rejects.toMatchObject({ code: 'out/unwritable' });
   });
 
+  test('what could not be carried over is refused before the work', async () => {
+    await replaceResult(out, result('one'));
+    mkdirSync(join(out, 'src'));
+    expect(spawnSync('mkfifo', [join(out, 'src/pipe')]).status).toBe(0);
+    await expect(claim(out)).rejects.toMatchObject({
+      code: 'out/special-file',
+      message: expect.stringMatching(/src\/pipe is neither file, folder nor link/),
+    });
+    expect(runIn(out)).toBe('one');
+  });
+
   test('claiming leaves no trace, and makes no folder', async () => {
     await claim(join(folder, 'a/b/c'));
     expect(readdirSync(folder)).toEqual([]);
