@@ -5,7 +5,7 @@
 import type { Finding } from '../base/fault.js';
 import type { Frame } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';
-import { DEG } from '../base/vector.js';
+import { DEG, type Vec3 } from '../base/vector.js';
 import type { Watch } from '../base/watch.js';
 import type { SolidKernel } from '../kernel/solid.js';
 import { massOf } from '../mesh/measure.js';
@@ -77,10 +77,14 @@ export async function planRegions(
   } = await new Searches(work, limits, rules, watch).best(stances);
   const { mesh } = full;
   const { steer } = stance;
-  const single = regionsOf(singlePlan(full, limits, rules, steer), table);
-  const plans = [regionsOf(found, table)];
-  if (single.regions.length <= rules.most) plans.push(single);
-  const built = plans.reduce((a, b) => (b.weight < a.weight - NOTHING ? b : a));
+  const along = (d: Vec3): Built => regionsOf(planAlong(full, d, limits, rules, steer), table);
+  const single = along(bestDirection(mesh, limits, rules));
+  // The search weighs whole facets; by what really hangs one direction may leave less.
+  const others = [single, along([0, 0, 1])].filter(({ regions: r }) => r.length <= rules.most);
+  const built = others.reduce(
+    (a, b) => (areaOf(b) < areaOf(a) - NOTHING ? b : a),
+    regionsOf(found, table),
+  );
   const { regions, hanging: flags } = built;
   return {
     regions,
@@ -111,24 +115,32 @@ function uprightArea(mesh: Mesh, { theta, foot }: TableRules): number {
 const SINGLES = 220;
 
 /**
- * The plan of the one direction that leaves least when the whole part is built along it: what rests on
- * the table, and all the rest along the direction. It is one that the machine reaches, with the head over
- * the table, and whose layers lean against the table no more than planes may.
+ * The one direction that leaves least when the whole part is built along it: one that the machine reaches,
+ * with the head over the table, and whose layers lean against the table no more than planes may.
  */
-function singlePlan(
-  full: Tagged,
+function bestDirection(
+  mesh: Mesh,
   limits: SearchLimits,
-  { overhang, foot, lean, most }: RegionRules,
+  { overhang, foot, lean }: RegionRules,
+): Vec3 {
+  const theta = overhang * DEG;
+  const p = prepare(mesh);
+  const carried = onTable(mesh, foot);
+  return directionsFor(mesh, limits, SINGLES)
+    .filter((d) => tiltOf(d) <= lean * DEG && limits.leastTipHeight(tiltOf(d)) <= foot)
+    .map((d) => ({ d, area: hanging(p, d, theta, carried).area }))
+    .reduce((best, one) => (one.area < best.area ? one : best)).d;
+}
+
+/** The plan of one direction: what rests on the table, and all the rest along the direction. */
+function planAlong(
+  full: Tagged,
+  direction: Vec3,
+  limits: SearchLimits,
+  { overhang, foot, most }: RegionRules,
   steer: Steer,
 ): Plan {
   const theta = overhang * DEG;
-  const { mesh } = full;
-  const p = prepare(mesh);
-  const carried = onTable(mesh, foot);
-  const direction = directionsFor(mesh, limits, SINGLES)
-    .filter((d) => tiltOf(d) <= lean * DEG && limits.leastTipHeight(tiltOf(d)) <= foot)
-    .map((d) => ({ d, whole: hanging(p, d, theta, carried).whole }))
-    .reduce((best, one) => (one.whole < best.whole ? one : best)).d;
   const rules = { theta, foot, limits: steered(limits, steer), most, prefer: direction };
   // Clear of the foot by more than rounding.
   const cut = { point: [0, 0, foot + 1e-5] as const, normal: [0, 0, 1] as const, direction };

@@ -138,21 +138,17 @@ export interface Built {
   readonly hanging: readonly Uint8Array[];
   /** What hangs of each triangle of each region, mm2. */
   readonly areas: readonly Float64Array[];
-  /** By which plans are compared: whole facets, as the search weighs them, mm2. */
-  readonly weight: number;
 }
 
 export function regionsOf(plan: Plan, { theta, foot }: TableRules): Built {
   const carried = carriedUpright(plan.rest, foot);
   const flags: Uint8Array[] = [];
   const areas: Float64Array[] = [];
-  let weight = 0;
   const hangs = (mesh: Mesh, d: Vec3, base: Carried): number => {
     const p = prepare(mesh);
     const found = hanging(p, d, theta, base);
     flags.push(found.facets);
     areas.push(areasOf(p, found));
-    weight += found.whole;
     return found.area;
   };
   const regions: Region[] = [
@@ -182,7 +178,7 @@ export function regionsOf(plan: Plan, { theta, foot }: TableRules): Built {
       unsupportedArea: hangs(tagged.mesh, move.direction, madeBy(tagged, id)),
     });
   }
-  return { regions, hanging: flags, areas, weight };
+  return { regions, hanging: flags, areas };
 }
 
 /** What hangs of each triangle, mm2. */
