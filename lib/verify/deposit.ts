@@ -37,8 +37,17 @@ const AROUND = [0, 0.8, -0.8, 1.6, -1.6] as const;
 const BELOW = 2.5;
 /** Turns sharper than this leave a gap on their outside that is filled with a round joint. */
 const SHARP = Math.cos(0.2);
-/** A cell in which metered and filled volume are held against each other: bricks along an edge. */
-const CELL = 2;
+/** A cell in which metered and filled volume are held against each other: cubes along an edge. */
+export const CELL_CUBES = 16;
+/** Cells along an axis at most, for keys. */
+const CELLS = 2048;
+
+/** The first cube of a cell by its key. */
+export const cellCorner = (key: number): Vec3 => [
+  CELL_CUBES * Math.floor(key / CELLS ** 2),
+  CELL_CUBES * (Math.floor(key / CELLS) % CELLS),
+  CELL_CUBES * (key % CELLS),
+];
 
 /** Metered material against the room that it fills, in cells of the grid, mm3. */
 export interface Cell {
@@ -314,11 +323,11 @@ export class Deposit {
 
   #count(x: number, y: number, z: number, volume: number, fresh: number): void {
     const { edge, origin } = this.grid;
-    const size = 8 * CELL * edge;
+    const size = CELL_CUBES * edge;
     const i = Math.floor((x - origin[0]) / size);
     const j = Math.floor((y - origin[1]) / size);
     const k = Math.floor((z - origin[2]) / size);
-    const key = (i * 2048 + j) * 2048 + k;
+    const key = (i * CELLS + j) * CELLS + k;
     let cell = this.cells.get(key);
     if (!cell) this.cells.set(key, (cell = { metered: 0, filled: 0, block: this.#block }));
     cell.metered += volume;

@@ -1,5 +1,7 @@
 /** Findings from the print in the computer, and its figures: what hangs, what touches, what is too full. */
 import { BOUNDS } from '../base/bounds.js';
+import type { Tree } from '../mesh/bvh.js';
+import { tellOverfull } from './overfull.js';
 import { placeOn } from './place.js';
 import type { Print } from './print.js';
 import type { Tally } from './tally.js';
@@ -29,13 +31,15 @@ export interface PrintFigures {
 
 /** Share of the length that may hang before it is an error. */
 const AIR_SHARE = 1e-3;
-/** A cell is too full from this factor on, and from this much material, mm3. */
-const OVERFULL = 1.25;
-const LEAST_CELL = 0.5;
 /** Hanging stretches up to this length are only noted, mm. */
 const SHORT = 1;
 
-export function judgePrint(trace: Trace, print: Print, tally: Tally): PrintFigures {
+export function judgePrint(
+  trace: Trace,
+  print: Print,
+  part: Tree | undefined,
+  tally: Tally,
+): PrintFigures {
   const { grid, heights, stretches } = print;
   for (const { block, length } of stretches.hanging) {
     const short = length <= SHORT;
@@ -72,7 +76,7 @@ export function judgePrint(trace: Trace, print: Print, tally: Tally): PrintFigur
     bridgedMm: stretches.bridged,
     meteredMm3: print.metered,
     filledMm3: grid.count * grid.edge ** 3,
-    overfullMm3: tellOverfull(trace, print, tally),
+    overfullMm3: tellOverfull(trace, print, part, tally),
     touches: print.touches.length + print.meetings.length,
   };
 }
@@ -101,17 +105,4 @@ function tellTouches(trace: Trace, print: Print, tally: Tally): void {
       return { message: words, at };
     });
   }
-}
-
-function tellOverfull(trace: Trace, print: Print, tally: Tally): number {
-  let sum = 0;
-  for (const { metered, filled, block } of print.cells.values()) {
-    if (metered < LEAST_CELL || metered < OVERFULL * filled) continue;
-    sum += metered - filled;
-    tally.add('verify/overfull', 'note', metered - filled, () => ({
-      message: `${metered.toFixed(2)} mm3 are metered where there is room for ${filled.toFixed(2)} mm3`,
-      at: placeOf(trace, block),
-    }));
-  }
-  return sum;
 }

@@ -124,7 +124,7 @@ export function verify(
   const tree = facts.part && treeOf(facts.part);
   const span = facts.bridge ?? (tree ? 0 : BRIDGE);
   const print = printOf(trace, machine, tree, span, watch);
-  const figures = print && judgePrint(trace, print, tally);
+  const figures = print && judgePrint(trace, print, tree, tally);
   const shape = print && tree && judgeShape(trace, print, tree, tally, watch);
   if (print) tellAstray(trace, print, shape?.outside, tally);
   const volumeShare = compareVolume(walk.volume, facts.plannedVolumeMm3, tally);

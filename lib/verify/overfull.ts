@@ -1,0 +1,75 @@
+/**
+ * Cells that get more material than they hold. The beads of a cell are metered; the cubes that they fill
+ * afresh are counted as they are laid, and what of the cell's part is still free at the end takes up more:
+ * where a bead runs over another beside a gap, the gap gets it. Only what finds neither is too much.
+ */
+import type { Vec3 } from '../base/vector.js';
+import type { Tree } from '../mesh/bvh.js';
+import { windings } from '../mesh/query.js';
+import { CELL_CUBES, cellCorner } from './deposit.js';
+import type { Grid } from './grid.js';
+import type { Print } from './print.js';
+import type { Tally } from './tally.js';
+import type { Trace } from './trace.js';
+import { placeOf } from './walk.js';
+
+/** A cell is too full from this factor on, and from this much material, mm3. */
+const OVERFULL = 1.25;
+const LEAST_CELL = 0.5;
+/** Cubes along the edge of a block that counts as inside the part, or not, by its middle. */
+const BLOCK = 4;
+
+/**
+ * @param part without it nothing is known of gaps, and none is counted
+ * @returns material without room, mm3
+ */
+export function tellOverfull(
+  trace: Trace,
+  print: Print,
+  part: Tree | undefined,
+  tally: Tally,
+): number {
+  let sum = 0;
+  for (const [key, { metered, filled, block }] of print.cells) {
+    if (metered < LEAST_CELL || metered < OVERFULL * filled) continue;
+    const room = filled + (part ? freeIn(print.grid, part, cellCorner(key)) : 0);
+    if (metered < OVERFULL * room) continue;
+    sum += metered - room;
+    tally.add('verify/overfull', 'note', metered - room, () => ({
+      message: `${metered.toFixed(2)} mm3 are metered where there is room for ${room.toFixed(2)} mm3`,
+      at: placeOf(trace, block),
+    }));
+  }
+  return sum;
+}
+
+/** What of a cell lies inside the part and is free, mm3. */
+function freeIn(grid: Grid, part: Tree, [x, y, z]: Vec3): number {
+  const { edge, origin } = grid;
+  let free = 0;
+  for (let i = x; i < x + CELL_CUBES; i += BLOCK) {
+    for (let j = y; j < y + CELL_CUBES; j += BLOCK) {
+      for (let k = z; k < z + CELL_CUBES; k += BLOCK) {
+        const empty = emptyIn(grid, i, j, k);
+        if (empty === 0) continue;
+        const half = BLOCK / 2;
+        const middle: Vec3 = [
+          origin[0] + (i + half) * edge,
+          origin[1] + (j + half) * edge,
+          origin[2] + (k + half) * edge,
+        ];
+        if ((windings(part, middle).get(0) ?? 0) > 0) free += empty;
+      }
+    }
+  }
+  return free * edge ** 3;
+}
+
+function emptyIn(grid: Grid, x: number, y: number, z: number): number {
+  let empty = 0;
+  for (let n = 0; n < BLOCK ** 3; n++) {
+    const [i, j, k] = [n % BLOCK, Math.floor(n / BLOCK) % BLOCK, Math.floor(n / BLOCK ** 2)];
+    if (!grid.has(x + i, y + j, z + k)) empty++;
+  }
+  return empty;
+}
