@@ -23,16 +23,21 @@ export interface Heights {
   readonly width: number;
   /** Blocks that lay material, in groups of one level; first block of each. */
   readonly layerStart: readonly number[];
+  readonly layers: readonly Layer[];
 }
 
-interface Layer {
+/** Material laid at one level of one run without another level in between. */
+export interface Layer {
+  /** First and last block that lay it. */
   readonly first: number;
   last: number;
+  /** Along the run's direction, mm. */
   readonly level: number;
   /** Over the layer before in its run; NaN for the first. */
   readonly step: number;
   readonly run: number;
   readonly onTable: boolean;
+  /** mm, mm3 */
   length: number;
   volume: number;
 }
@@ -56,7 +61,7 @@ export function heightsOf(trace: Trace, bore: number): Heights {
     }
   }
   const width = median(layers.map((l) => [l.volume / l.length / height[l.first]!, l.length]));
-  return { height, usual, width, layerStart: layers.map((l) => l.first) };
+  return { height, usual, width, layerStart: layers.map((l) => l.first), layers };
 }
 
 function heightOf(layer: Layer, usual: number, bore: number): number {
@@ -105,13 +110,18 @@ function layersOf({ kind, tip, direction, run, runStart, length, volume }: Trace
 }
 
 /** Of values with weights; NaN for none. */
-export function median(weighted: readonly (readonly [number, number])[]): number {
+export const median = (weighted: Weighted): number => quantile(weighted, 0.5);
+
+/** The value up to which a share of the weight lies; NaN for none. */
+export function quantile(weighted: Weighted, share: number): number {
   const sorted = weighted.filter(([v]) => Number.isFinite(v)).sort((a, b) => a[0] - b[0]);
-  const half = sorted.reduce((sum, [, w]) => sum + w, 0) / 2;
+  const most = share * sorted.reduce((sum, [, w]) => sum + w, 0);
   let sum = 0;
   for (const [value, weight] of sorted) {
     sum += weight;
-    if (sum >= half) return value;
+    if (sum >= most) return value;
   }
   return NaN;
 }
+
+type Weighted = readonly (readonly [number, number])[];

@@ -9,6 +9,7 @@ import type { Machine } from '../machine/machine.js';
 import type { Tree } from '../mesh/bvh.js';
 import { windings } from '../mesh/query.js';
 import { type Cell, Deposit, type WideBead } from './deposit.js';
+import { FirstBeads, type Start } from './first-bead.js';
 import type { Grid } from './grid.js';
 import { Headroom, type Touch } from './headroom.js';
 import { type Heights, heightsOf } from './layers.js';
@@ -23,6 +24,8 @@ export interface Print {
   readonly heights: Heights;
   /** Widest bead that is laid, mm. */
   readonly widest: number;
+  /** Layers that begin anew, and what they lie on. */
+  readonly starts: readonly Start[];
   readonly stretches: Stretches;
   readonly cells: ReadonlyMap<number, Cell>;
   /** mm */
@@ -56,6 +59,7 @@ export function printOf(
   );
   const inside = (p: Vec3): boolean => !!part && (windings(part, p).get(0) ?? 0) > 0;
   const deposit = new Deposit(trace, heights, machine, edge, inside, span);
+  const firstBeads = new FirstBeads(trace, heights, machine, deposit.grid);
   const headroom = new Headroom(trace, machine, deposit.grid, heights);
   const meetings = new Meetings(trace, machine, deposit.grid);
   const blocks = trace.kind.length;
@@ -63,6 +67,7 @@ export function printOf(
     if (b % 10_000 === 0) step(watch, 'print', b, blocks);
     const turning = !headroom.before(b);
     meetings.before(b, turning);
+    firstBeads.before(b);
     deposit.block(b);
     if (trace.kind[b] !== TraceKind.deposit) continue;
     headroom.after(b);
@@ -76,6 +81,7 @@ export function printOf(
     grid,
     heights,
     widest: BOUNDS.beadBores * machine.nozzle.diameter,
+    starts: firstBeads.take(),
     stretches,
     cells,
     length,

@@ -15,6 +15,10 @@ import type { Mesh } from '../mesh/mesh.js';
 import { linePatterns, readOptions } from '../program/options.js';
 import { type Program, readProgram } from '../program/read.js';
 import { tellAstray } from './astray.js';
+import { type CheckRules, checkRules } from './bounds.js';
+import { judgeDry } from './dry.js';
+import { judgeLayers } from './judge-layers.js';
+import { judgeStarts } from './judge-starts.js';
 import { prologueEnd } from './prologue.js';
 import { Tally } from './tally.js';
 import { tellFeed } from './feed.js';
@@ -52,6 +56,8 @@ export interface Facts {
    * `BRIDGE` where no part is known, for then nothing tells sparse fill inside from air.
    */
   readonly bridge?: number;
+  /** What is allowed; left out: as the schema has it. */
+  readonly bounds?: CheckRules;
   /** The part as it is to stand on the table; without it nothing is said about its shape. */
   readonly part?: Mesh;
 }
@@ -126,6 +132,12 @@ export function verify(
   const print = printOf(trace, machine, tree, span, watch);
   const figures = print && judgePrint(trace, print, tree, tally);
   const shape = print && tree && judgeShape(trace, print, tree, tally, watch);
+  if (print) {
+    const bounds = facts.bounds ?? checkRules.parse({});
+    const looks = judgeLayers(trace, print, machine.nozzle.diameter, bounds, tally);
+    judgeStarts(trace, print, looks, bounds, tally);
+    judgeDry(trace, program.seconds, print, bounds, tally);
+  }
   if (print) tellAstray(trace, print, shape?.outside, tally);
   const volumeShare = compareVolume(walk.volume, facts.plannedVolumeMm3, tally);
   const check: Check = {

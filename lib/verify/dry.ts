@@ -1,0 +1,129 @@
+/**
+ * What the filament does where no bead is laid, and what the head does where no filament is fed: material
+ * that leaves the nozzle while it stands, beads laid at the speed of ways without material, and ways
+ * that go round as if laying with nothing fed.
+ *
+ * A way without material goes straight, or back along a bead: it turns by less than a quarter before the
+ * head lays again. What goes round once and more would have been a contour or fill.
+ */
+import type { CheckRules } from './bounds.js';
+import { quantile } from './layers.js';
+import type { Print } from './print.js';
+import type { Tally } from './tally.js';
+import { type Trace, TraceKind } from './trace.js';
+import { placeOf } from './walk.js';
+
+/** Turns of the way from which on it goes round. */
+const ROUND = 2 * Math.PI;
+/** Steeper moves rise or sink and are no way along a layer: sine. */
+const STEEP = 0.05;
+/** Shorter blocks do not turn anything, mm. */
+const SHORT = 0.01;
+/** Levels closer than this are one, mm. */
+const LEVEL = 0.02;
+/** Beads are laid at less than this factor of the speed that all but a hundredth of them keep. */
+const FASTER = 1.5;
+const ALL_BUT = 0.99;
+
+export function judgeDry(
+  trace: Trace,
+  seconds: Float64Array,
+  print: Print,
+  bounds: CheckRules,
+  tally: Tally,
+): void {
+  tellDry(trace, print, bounds, tally);
+  tellBlobs(trace, bounds, tally);
+  tellFast(trace, seconds, bounds, tally);
+}
+
+/** A way without material along layers, since the last bead. */
+interface Way {
+  block: number;
+  length: number;
+  turned: number;
+  levels: number;
+  level: number;
+}
+
+function tellDry(trace: Trace, { heights }: Print, { dry }: CheckRules, tally: Tally): void {
+  const { kind, tip, direction, length, runStart, run } = trace;
+  const section = heights.usual * heights.width;
+  let way: Way | undefined;
+  let before: readonly number[] | undefined;
+  const end = (): void => {
+    if (way && way.length > dry && way.turned > ROUND) tell(way);
+    way = undefined;
+    before = undefined;
+  };
+  const tell = ({ block, length: mm, turned, levels }: Way): void =>
+    tally.add('verify/dry', 'error', mm, () => ({
+      message: `run ${run[block]! + 1}: the head goes round ${(turned / ROUND).toFixed(1)} times over ${mm.toFixed(1)} mm and ${levels} ${levels === 1 ? 'level' : 'levels'} and no filament is fed: about ${(mm * section).toFixed(0)} mm3 are missing (the limit is ${dry} mm)`,
+      at: placeOf(trace, block),
+    }));
+  for (let b = (runStart[0] ?? kind.length) + 1; b < kind.length; b++) {
+    if (kind[b] === TraceKind.deposit) {
+      end();
+      continue;
+    }
+    const size = length[b]!;
+    if (!(size > SHORT)) continue;
+    const i = 3 * b;
+    const v = [0, 1, 2].map((c) => (tip[i + c]! - tip[i - 3 + c]!) / size);
+    const rise = v[0]! * direction[i]! + v[1]! * direction[i + 1]! + v[2]! * direction[i + 2]!;
+    if (Math.abs(rise) > STEEP || Number.isNaN(rise)) {
+      before = undefined;
+      continue;
+    }
+    const level =
+      tip[i]! * direction[i]! + tip[i + 1]! * direction[i + 1]! + tip[i + 2]! * direction[i + 2]!;
+    way ??= { block: b, length: 0, turned: 0, levels: 0, level: NaN };
+    if (!(Math.abs(level - way.level) < LEVEL)) way.levels++;
+    way.level = level;
+    way.length += size;
+    if (before) {
+      const cosine = before[0]! * v[0]! + before[1]! * v[1]! + before[2]! * v[2]!;
+      // Straight back is a bead gone back along.
+      if (cosine > -1 + 1e-6) way.turned += Math.acos(Math.min(1, cosine));
+    }
+    before = v;
+  }
+  end();
+}
+
+function tellBlobs(trace: Trace, { blob }: CheckRules, tally: Tally): void {
+  const { kind, volume, runStart } = trace;
+  for (let b = (runStart[0] ?? kind.length) + 1; b < kind.length; b++) {
+    if (kind[b] !== TraceKind.wait || !(volume[b]! > blob)) continue;
+    tally.add('verify/blob', 'error', volume[b]!, () => ({
+      message: `${volume[b]!.toFixed(2)} mm3 leave the nozzle while it stands: more is primed than was drawn back (the limit is ${blob} mm3)`,
+      at: placeOf(trace, b),
+    }));
+  }
+}
+
+/** Beads much faster than all others: a way without material that feeds, or a feed that is wrong. */
+function tellFast(
+  trace: Trace,
+  seconds: Float64Array,
+  { missing }: CheckRules,
+  tally: Tally,
+): void {
+  const { kind, length } = trace;
+  const speeds: [number, number][] = [];
+  for (let b = 0; b < kind.length; b++) {
+    if (kind[b] === TraceKind.deposit && seconds[b]! > 0) {
+      speeds.push([length[b]! / seconds[b]!, length[b]!]);
+    }
+  }
+  const most = FASTER * quantile(speeds, ALL_BUT);
+  for (let b = 0; b < kind.length; b++) {
+    if (kind[b] !== TraceKind.deposit || length[b]! < missing) continue;
+    const speed = length[b]! / seconds[b]!;
+    if (!(speed > most)) continue;
+    tally.add('verify/laid-fast', 'error', speed, () => ({
+      message: `${length[b]!.toFixed(1)} mm of bead are laid at ${speed.toFixed(1)} mm/s, all but a hundredth of this program's beads at ${(most / FASTER).toFixed(1)} mm/s or less (the limit is ${FASTER} times that)`,
+      at: placeOf(trace, b),
+    }));
+  }
+}

@@ -1,0 +1,153 @@
+/**
+ * What the first beads of a run lie on. A first bead holds only where it is pressed on: a gap of half a
+ * layer under it, or a nozzle that ploughs through what is there, spoils all that stands on it. So before
+ * each of them is laid, marks along its middle look down the head's axis for the table or for what is
+ * printed, from over the tip on, so that a bead sunk into its base is found too.
+ *
+ * A base that was cut at a slant is a stair of the layers under it: single marks are off by half a
+ * step of it either way, their middle is not. A plane laid through the marks by least squares tells a
+ * run that is turned from one that is shifted.
+ */
+import { type Vec3, cross, square } from '../base/vector.js';
+import type { Machine } from '../machine/machine.js';
+import type { Grid } from './grid.js';
+import type { Heights, Layer } from './layers.js';
+import { solve3, type Mat3 } from './solve.js';
+import { type Trace, TraceKind } from './trace.js';
+
+/** Marks are this far apart, mm. */
+const PACE = 1;
+/** They look from this many heights of a bead over the tip to so many under it. */
+const FROM = 1.5;
+const TO = 4;
+
+/** The first layer of a run, or one that begins anew under the level before, and what it lies on. */
+export interface Start {
+  /** Number among the layers. */
+  readonly layer: number;
+  readonly marks: number;
+  /** Marks that found something, and how many of these the table. */
+  readonly found: number;
+  readonly onTable: number;
+  /** Median distance from the tip down to what it lies on, mm; NaN if nothing was found. */
+  readonly under: number;
+  /** By how much that distance changes from one side of the base to the other, mm. */
+  readonly slant: number;
+}
+
+export class FirstBeads {
+  readonly #trace: Trace;
+  readonly #grid: Grid;
+  readonly #machine: Machine;
+  readonly #height: Float64Array;
+  readonly #layers: readonly Layer[];
+  /** Layers that begin anew, and the one that comes next. */
+  readonly #starts: readonly number[];
+  #next = 0;
+  /** Of each start its marks: place in the plane, distance down (NaN: nothing), 1 if it is the table. */
+  readonly #marks: number[][];
+
+  constructor(trace: Trace, heights: Heights, machine: Machine, grid: Grid) {
+    this.#trace = trace;
+    this.#grid = grid;
+    this.#machine = machine;
+    this.#height = heights.height;
+    this.#layers = heights.layers;
+    this.#starts = heights.layers.flatMap(({ step }, k) => (step > 0 ? [] : [k]));
+    this.#marks = this.#starts.map(() => []);
+  }
+
+  /** Looks under the bead of block b before it is laid; blocks come in order. */
+  before(b: number): void {
+    const starts = this.#starts;
+    while (this.#next < starts.length && this.#layers[starts[this.#next]!]!.last < b) this.#next++;
+    if (this.#next === starts.length) return;
+    const { first } = this.#layers[starts[this.#next]!]!;
+    if (b < first || this.#trace.kind[b] !== TraceKind.deposit) return;
+    this.#look(b, this.#marks[this.#next]!);
+  }
+
+  #look(b: number, marks: number[]): void {
+    const { tip, direction, length } = this.#trace;
+    const count = Math.round(length[b]! / PACE) || (length[b]! > 0.2 * PACE ? 1 : 0);
+    const i = 3 * b;
+    const d: Vec3 = [direction[i]!, direction[i + 1]!, direction[i + 2]!];
+    const u = square(d);
+    const v = cross(d, u);
+    for (let n = 0; n < count; n++) {
+      const t = (n + 0.5) / count;
+      const p = [0, 1, 2].map(
+        (c) => tip[i - 3 + c]! + t * (tip[i + c]! - tip[i - 3 + c]!),
+      ) as unknown as Vec3;
+      const [down, table] = this.#down(p, d, this.#height[b]!);
+      const [x, y] = [u, v].map((a) => a[0] * p[0] + a[1] * p[1] + a[2] * p[2]) as [number, number];
+      marks.push(x, y, down, table ? 1 : 0);
+    }
+  }
+
+  /** Distance from a place of the tip down to what is there, mm, and whether it is the table. */
+  #down(p: Vec3, d: Vec3, height: number): [number, boolean] {
+    const pace = this.#grid.edge / 2;
+    for (let s = -FROM * height; s <= TO * height; s += pace) {
+      const [x, y, z] = [p[0] - s * d[0], p[1] - s * d[1], p[2] - s * d[2]];
+      if (this.#grid.at(x, y, z)) return [s, false];
+      if (z <= 0 && this.#onFace(x, y)) return [p[2] / d[2], true];
+    }
+    return [NaN, false];
+  }
+
+  #onFace(x: number, y: number): boolean {
+    const { face } = this.#machine;
+    if (face.shape === 'disc') return x * x + y * y <= face.radius * face.radius;
+    return Math.abs(x) <= face.size[0] / 2 && Math.abs(y) <= face.size[1] / 2;
+  }
+
+  take(): Start[] {
+    return this.#starts.map((layer, i) => startOf(layer, this.#marks[i]!));
+  }
+}
+
+function startOf(layer: number, marks: readonly number[]): Start {
+  const downs: number[] = [];
+  let onTable = 0;
+  for (let i = 0; i < marks.length; i += 4) {
+    if (Number.isNaN(marks[i + 2]!)) continue;
+    downs.push(marks[i + 2]!);
+    onTable += marks[i + 3]!;
+  }
+  downs.sort((a, b) => a - b);
+  const found = downs.length;
+  const under = downs[found >> 1] ?? NaN;
+  return { layer, marks: marks.length / 4, found, onTable, under, slant: slantOf(marks, under) };
+}
+
+/** Marks farther than this from the middle are holes and edges, no slant, mm. */
+const NEAR = 1;
+/** Fewer marks make no plane. */
+const PLANE = 30;
+
+/** Rise of the plane through the marks over the width of their place along it, mm. */
+function slantOf(marks: readonly number[], under: number): number {
+  const at: number[] = [];
+  for (let i = 0; i < marks.length; i += 4) {
+    if (Math.abs(marks[i + 2]! - under) < NEAR) at.push(i);
+  }
+  if (at.length < PLANE) return 0;
+  const mean = (c: number): number => at.reduce((sum, i) => sum + marks[i + c]!, 0) / at.length;
+  const [mx, my, ms] = [mean(0), mean(1), mean(2)];
+  let [xx, xy, yy, xs, ys] = [0, 0, 0, 0, 0];
+  for (const i of at) {
+    const [x, y, s] = [marks[i]! - mx, marks[i + 1]! - my, marks[i + 2]! - ms];
+    xx += x * x;
+    xy += x * y;
+    yy += y * y;
+    xs += x * s;
+    ys += y * s;
+  }
+  if (!(xx * yy - xy * xy > 1e-3 * (xx + yy) ** 2)) return 0;
+  const matrix: Mat3 = [xx, xy, 0, xy, yy, 0, 0, 0, 1];
+  const [a, b] = solve3(matrix, [xs, ys, 0]);
+  // Evenly spread marks have a deviation of their width over the root of 12.
+  const spread = (a * a * xx + 2 * a * b * xy + b * b * yy) / at.length;
+  return Math.sqrt(12 * Math.max(0, spread));
+}

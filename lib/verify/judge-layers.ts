@@ -1,0 +1,212 @@
+/**
+ * Every layer of every run judged by itself, from the program alone: whether the filament fills the room
+ * between its beads over the height that the level rises, whether it has the beads that the layers about
+ * it have, and whether beads lie on each other.
+ *
+ * The height that the filament makes is fullness times the assumed height; where no beads lie side by
+ * side, the width against that of the layers about it stands in. If that height and the rise of the
+ * level differ, whichever is unlike the neighbours is at fault: the level (a layer was left out) or the
+ * filament. A layer above another cap, of thin walls or of open fill is no fault: fullness does not
+ * depend on what is planned, and a width counts only where the layers on both sides agree.
+ */
+import type { CheckRules } from './bounds.js';
+import { type LayerLook, looksOf } from './layer-look.js';
+import { median } from './layers.js';
+import type { Print } from './print.js';
+import type { Tally } from './tally.js';
+import { type Trace, TraceKind } from './trace.js';
+import { placeOf } from './walk.js';
+
+/** Fewer pairs of beads than this say nothing about a layer. */
+const PAIRS = 8;
+/** Layers to either side with which one is compared. */
+const ABOUT = 3;
+/** Open fill leaves up to this much of the room between its beads before it no longer counts as closed. */
+const OPEN = 0.6;
+/** Where no beads lie side by side, a width must be off by as many bounds: walls vary. */
+const ALONE = 2;
+/** Neighbours are alike within this factor. */
+const ALIKE = 1.2;
+/** Share of a run's layers from which on the run is at fault and not its layers one by one. */
+const MANY = 0.5;
+const LEAST_LAYERS = 4;
+/** Rises of the level that are no layers, in bores, and shorter layers than this, mm, are not judged. */
+const TALLEST = 4;
+const SHORTEST = 5;
+
+/** A layer of a run with what is known of it: its number in the run, and its rise, mm. */
+interface Step {
+  readonly look: LayerLook;
+  readonly number: number;
+  readonly of: number;
+  /** NaN where the level does not rise from the layer before. */
+  readonly rise: number;
+  /** Height that the filament makes, mm; NaN where nothing says so. */
+  readonly made: number;
+  /** Whether that follows from beads side by side. */
+  readonly sure: boolean;
+}
+
+export function judgeLayers(
+  trace: Trace,
+  print: Print,
+  bore: number,
+  bounds: CheckRules,
+  tally: Tally,
+): LayerLook[] {
+  const looks = looksOf(trace, print.heights);
+  const runs = new Map<number, LayerLook[]>();
+  for (const look of looks) {
+    const run = runs.get(look.layer.run) ?? [];
+    runs.set(look.layer.run, run);
+    run.push(look);
+  }
+  for (const run of runs.values()) {
+    const steps = stepsOf(run, bore);
+    tellHeights(trace, steps, bounds, tally);
+    tellLacking(trace, steps, bounds, tally);
+    tellTwice(trace, steps, bounds, tally);
+  }
+  tellWide(trace, print, bore, bounds, tally);
+  return looks;
+}
+
+/** The layers of one run, in order. */
+function stepsOf(run: readonly LayerLook[], bore: number): Step[] {
+  const rises = run.map(({ layer }) =>
+    layer.step > 0 && layer.step < TALLEST * bore ? layer.step : NaN,
+  );
+  return run.map((look, i) => {
+    const rise = rises[i]!;
+    const { pairs, height } = look;
+    const sure = pairs >= PAIRS;
+    const full = sure ? fullnessOf(look, run, i) : widthShare(run, i);
+    return { look, number: i + 1, of: run.length, rise, made: full * height, sure };
+  });
+}
+
+/** Fullness of a layer; 1 where beads overlap or lie apart as open fill does. */
+function fullnessOf(
+  { low, middle, high }: LayerLook,
+  run: readonly LayerLook[],
+  i: number,
+): number {
+  if (low > 1) return low;
+  if (high >= 1) return 1;
+  const others = about(run, i).filter(({ pairs }) => pairs >= PAIRS);
+  const usual = median(others.map((l) => [l.high, 1]));
+  // Fill that is dense and open in the layers about it too.
+  const open = high > OPEN && !(usual > high * ALIKE);
+  return open ? 1 : Math.min(high, middle);
+}
+
+/** Width over that of the layers about it, where those agree; NaN otherwise. */
+function widthShare(run: readonly LayerLook[], i: number): number {
+  const { width, layer } = run[i]!;
+  if (layer.length < SHORTEST) return NaN;
+  const [under, over] = [run[i - 1], run[i + 1]];
+  if (!under || !over || !(factor(under.width, over.width) < ALIKE)) return NaN;
+  return width / median(about(run, i).map((l) => [l.width, 1]));
+}
+
+const about = (run: readonly LayerLook[], i: number): LayerLook[] => [
+  ...run.slice(Math.max(0, i - ABOUT), i),
+  ...run.slice(i + 1, i + 1 + ABOUT),
+];
+
+function tellHeights(trace: Trace, steps: readonly Step[], bounds: CheckRules, tally: Tally): void {
+  const judged = steps.filter(({ rise, made }, i) => i > 0 && rise > 0 && made > 0);
+  const off = judged.filter((step) => isOff(step, bounds));
+  if (judged.length >= LEAST_LAYERS && off.length >= MANY * judged.length) {
+    const share = median(off.map(({ rise, made }) => [made / rise, 1]));
+    const { layer } = steps[0]!.look;
+    tally.add('verify/run-flow', 'error', Math.abs(share - 1), () => ({
+      message: `${run(steps[0]!)}: in ${off.length} of ${judged.length} layers the filament fills ${share.toFixed(2)} of the room between the beads (the limit is ${limits(bounds)})`,
+      at: placeOf(trace, layer.first),
+    }));
+    return;
+  }
+  for (const step of off) tellHeight(trace, steps, step, bounds, tally);
+}
+
+const isOff = ({ rise, made, sure }: Step, { layer }: CheckRules): boolean => {
+  const room = sure ? layer : ALONE * layer;
+  return made > rise * (1 + room) || made < rise * (1 - room);
+};
+
+function tellHeight(
+  trace: Trace,
+  steps: readonly Step[],
+  step: Step,
+  bounds: CheckRules,
+  tally: Tally,
+): void {
+  const { rise, made, look, number } = step;
+  const near = steps.slice(Math.max(0, number - 1 - ABOUT), number + ABOUT);
+  const usual = median(near.filter((s) => s !== step).map((s) => [s.rise, 1]));
+  const levelIsOff = factor(rise, usual) > factor(made, usual);
+  const by = `${where(step)}: the level rises by ${rise.toFixed(3)} mm (usual here: ${usual.toFixed(3)} mm), the filament makes ${made.toFixed(3)} mm of height`;
+  const share = made / rise;
+  const message = levelIsOff
+    ? `${by}: ${(rise / usual).toFixed(1)} layers in one step, the limit is ${(1 + bounds.layer).toFixed(2)}`
+    : `${by}: ${share.toFixed(2)} of what the room between the beads takes, the limit is ${limits(bounds)}`;
+  const code = levelIsOff ? 'verify/level-step' : 'verify/layer-flow';
+  tally.add(code, 'error', factor(made, rise), () => ({
+    message,
+    at: placeOf(trace, look.layer.first),
+  }));
+}
+
+/** Beads that two layers under and over one have, and this one has not. */
+function tellLacking(trace: Trace, steps: readonly Step[], bounds: CheckRules, tally: Tally): void {
+  for (let i = 2; i + 2 < steps.length; i++) {
+    for (const kind of ['closed', 'open'] as const) {
+      const own = steps[i]!.look[kind];
+      const others = [i - 2, i - 1, i + 1, i + 2].map((k) => steps[k]!.look[kind]);
+      const [least, most] = [Math.min(...others), Math.max(...others)];
+      if (!(most < ALIKE * least) || own * ALIKE > least || least - own < bounds.missing) continue;
+      const what = kind === 'closed' ? 'closed beads (contours)' : 'open beads (fill)';
+      tally.add('verify/layer-lacks', 'error', least - own, () => ({
+        message: `${where(steps[i]!)}: ${own.toFixed(1)} mm of ${what}, the two layers under it and over it have ${least.toFixed(1)} to ${most.toFixed(1)} mm (the limit is ${bounds.missing} mm less)`,
+        at: placeOf(trace, steps[i]!.look.layer.first),
+      }));
+    }
+  }
+}
+
+function tellTwice(trace: Trace, steps: readonly Step[], bounds: CheckRules, tally: Tally): void {
+  for (const step of steps) {
+    const { twice, twiceAt } = step.look;
+    if (!(twice > bounds.twice)) continue;
+    tally.add('verify/laid-twice', 'error', twice, () => ({
+      message: `${where(step)}: ${twice.toFixed(1)} mm of bead are laid where a bead of this layer lies already (the limit is ${bounds.twice} mm)`,
+      at: placeOf(trace, twiceAt),
+    }));
+  }
+}
+
+/** Single beads that would be wider than any nozzle spreads them. */
+function tellWide(
+  trace: Trace,
+  { heights }: Print,
+  bore: number,
+  { widest }: CheckRules,
+  tally: Tally,
+): void {
+  const { kind, volume, length } = trace;
+  for (let b = 0; b < kind.length; b++) {
+    if (kind[b] !== TraceKind.deposit || length[b]! < bore) continue;
+    const width = volume[b]! / length[b]! / heights.height[b]!;
+    if (width <= widest * bore) continue;
+    tally.add('verify/bead-wide', 'error', width, () => ({
+      message: `the filament of this block makes a bead ${width.toFixed(2)} mm wide at a height of ${heights.height[b]!.toFixed(3)} mm (the limit is ${widest} bores, ${(widest * bore).toFixed(2)} mm)`,
+      at: placeOf(trace, b),
+    }));
+  }
+}
+
+const factor = (a: number, b: number): number => Math.max(a, b) / Math.min(a, b);
+const limits = ({ layer }: CheckRules): string =>
+  `${(1 - layer).toFixed(2)} to ${(1 + layer).toFixed(2)}`;
+const run = ({ look }: Step): string => `run ${look.layer.run + 1}`;
+const where = (step: Step): string => `${run(step)}, layer ${step.number} of ${step.of}`;

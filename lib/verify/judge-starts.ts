@@ -1,0 +1,74 @@
+/** First beads against the table or against what they are laid on. */
+import type { CheckRules } from './bounds.js';
+import type { Start } from './first-bead.js';
+import type { LayerLook } from './layer-look.js';
+import type { Print } from './print.js';
+import type { Tally } from './tally.js';
+import type { Trace } from './trace.js';
+import { placeOf } from './walk.js';
+
+/** Fewer marks than this say nothing. */
+const LEAST = 8;
+/** Share of the marks that must find something, or it is a bridge or an island and told as such. */
+const CARRIED = 0.5;
+/** Fewer pairs of beads do not say how high the filament makes a layer. */
+const PAIRS = 8;
+
+export function judgeStarts(
+  trace: Trace,
+  print: Print,
+  looks: readonly LayerLook[],
+  bounds: CheckRules,
+  tally: Tally,
+): void {
+  for (const start of print.starts) {
+    if (start.found < LEAST || start.found < CARRIED * start.marks) continue;
+    if (start.onTable > start.found / 2) tellTable(trace, print, looks, start, bounds, tally);
+    else tellBase(trace, looks, start, bounds, tally);
+  }
+}
+
+/** On the table the filament says how high its bead is: what is left under it is air. */
+function tellTable(
+  trace: Trace,
+  { heights }: Print,
+  looks: readonly LayerLook[],
+  { layer, under }: Start,
+  { tableGap }: CheckRules,
+  tally: Tally,
+): void {
+  const { pairs, middle, width, height, layer: of } = looks[layer]!;
+  const full = pairs >= PAIRS ? middle : width / heights.width;
+  const gap = under - full * height;
+  if (Math.abs(gap) <= tableGap) return;
+  const made = `the tip is ${under.toFixed(3)} mm over the table, the filament makes a bead ${(full * height).toFixed(3)} mm high`;
+  const so =
+    gap > 0
+      ? `${gap.toFixed(3)} mm of air are under it, it cannot hold`
+      : `${(-gap).toFixed(3)} mm too much for its room, the nozzle is too low`;
+  tally.add('verify/first-on-table', 'error', Math.abs(gap), () => ({
+    message: `first layer on the table: ${made}: ${so} (the limit is ${tableGap} mm)`,
+    at: placeOf(trace, of.first),
+  }));
+}
+
+function tellBase(
+  trace: Trace,
+  looks: readonly LayerLook[],
+  { layer, under, slant }: Start,
+  { baseGap }: CheckRules,
+  tally: Tally,
+): void {
+  const { height, layer: of } = looks[layer]!;
+  const gap = under - height;
+  const off: string[] = [];
+  if (gap > baseGap) off.push(`${gap.toFixed(3)} mm of air are under them`);
+  if (gap < -baseGap) off.push(`they lie ${(-gap).toFixed(3)} mm in what is there`);
+  if (slant > 2 * baseGap)
+    off.push(`they are ${slant.toFixed(3)} mm nearer to it on one side than on the other`);
+  if (off.length === 0) return;
+  tally.add('verify/first-on-base', 'error', Math.max(Math.abs(gap), slant / 2), () => ({
+    message: `first beads of run ${of.run + 1} on what is printed: ${off.join(', and ')} (the limit is ${baseGap} mm either way)`,
+    at: placeOf(trace, of.first),
+  }));
+}
