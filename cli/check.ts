@@ -3,20 +3,27 @@
  * part, where it is given, must stand as the program has it: `part.stl` of a result folder does.
  */
 import { Command } from 'commander';
+import { z } from 'zod';
 import { Fault } from '../lib/base/fault.js';
 import { jsonText } from '../lib/base/printable.js';
+import { parse } from '../lib/base/schema.js';
 import { loadSolidKernel } from '../lib/kernel/solid.js';
 import type { Mesh } from '../lib/mesh/mesh.js';
 import { readPart } from '../lib/mesh/read.js';
 import { type Check, verify } from '../lib/verify/verify.js';
+import { checkRules } from '../lib/verify/rules.js';
 import { checkLines } from './check-lines.js';
 import { BRIDGE } from '../lib/verify/stretches.js';
 import { materialAt, readBytes, readText, together } from './files.js';
+import { addFlags, withFlags } from './flags.js';
 import { machineAt } from './machine-file.js';
 import { numberFrom } from './numbers.js';
 import { claim, writeResult } from './out.js';
 import { printJson, printLines } from './streams.js';
 import { showProgress } from './show.js';
+
+/** The check's own settings, with the flags that `slice` has for them. */
+const settings = z.strictObject({ check: checkRules.omit({ run: true }).prefault({}) });
 
 interface CheckFlags {
   readonly machine: string;
@@ -28,7 +35,7 @@ interface CheckFlags {
 }
 
 export function checkCommand(): Command {
-  return new Command('check')
+  const command = new Command('check')
     .description('read a motion program back and tell what would come out of the machine')
     .argument('<program>', 'RS-274 program, from anywhere')
     .requiredOption('--machine <file>', 'machine file')
@@ -43,11 +50,13 @@ export function checkCommand(): Command {
       (text) => numberFrom('check', '--bridge', text, [0, 200], false),
     )
     .option('--out <folder>', 'write check.json there; an earlier result in it is replaced')
-    .option('--json', 'print the figures on the output stream and nothing else')
-    .action(run);
+    .option('--json', 'print the figures on the output stream and nothing else');
+  addFlags(command, settings, []);
+  return command.action(run);
 }
 
-async function run(path: string, flags: CheckFlags): Promise<void> {
+async function run(path: string, flags: CheckFlags, command: Command): Promise<void> {
+  const { check: bounds } = parse(settings, withFlags(command, settings, [], {}), 'check');
   if (flags.out) await claim(flags.out);
   const [text, machine, material] = await together([
     readText(path, 'the program'),
@@ -57,6 +66,7 @@ async function run(path: string, flags: CheckFlags): Promise<void> {
   const part = flags.part && (await partOf(flags.part));
   const show = showProgress(flags.json === true);
   const facts = {
+    bounds: { ...bounds, run: true },
     ...(material ? { flow: material.flow } : {}),
     ...(part ? { part } : {}),
     ...(flags.bridge === undefined ? {} : { bridge: flags.bridge }),

@@ -124,7 +124,13 @@ async function planned(source: string, flags: DrivesFlags, show: Show): Promise<
   const pool = openPool();
   try {
     const { motion } = await slice(
-      { partName: files.part, partBytes, machine, material, job: { ...job, check: false } },
+      {
+        partName: files.part,
+        partBytes,
+        machine,
+        material,
+        job: { ...job, check: { ...job.check, run: false } },
+      },
       {
         solid,
         run: pool.run,

@@ -10,6 +10,7 @@ import { UNITS, type Unit } from './mesh/units.js';
 import { motionRules } from './motion/rules.js';
 import { pathRules } from './paths/rules.js';
 import { regionRules } from './regions/rules.js';
+import { checkRules } from './verify/rules.js';
 
 export const placeRules = z.strictObject({
   unit: z
@@ -45,7 +46,10 @@ export const jobFile = z.strictObject({
   layers: layerRules.prefault({}).describe('how regions are sliced'),
   paths: pathRules.prefault({}).describe('what is laid in a layer'),
   motion: motionRules.prefault({}).describe('how the machine moves'),
-  check: z.boolean().default(true).describe('read the program back and check it at the end'),
+  check: z
+    .preprocess((value) => (typeof value === 'boolean' ? { run: value } : value), checkRules)
+    .prefault({})
+    .describe('how the program is held against what it is to be; false: not at all'),
   page: z
     .boolean()
     .default(true)

@@ -134,7 +134,7 @@ async function sliceRead(
       directions: plan.regions.map((r) => r.direction),
     }),
   );
-  const verdict = job.check
+  const verdict = job.check.run
     ? stages.now('check', () =>
         verify(
           written.chunks,
@@ -144,6 +144,8 @@ async function sliceRead(
             flow: material.flow,
             part: plan.part,
             bridge: job.layers.bridge,
+            hangsPlanned: true,
+            bounds: job.check,
           },
           watch,
         ),

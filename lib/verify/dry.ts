@@ -6,7 +6,7 @@
  * A way without material goes straight, or back along a bead: it turns by less than a quarter before the
  * head lays again. What goes round once and more would have been a contour or fill.
  */
-import type { CheckRules } from './bounds.js';
+import type { CheckRules } from './rules.js';
 import { quantile } from './layers.js';
 import type { Print } from './print.js';
 import type { Tally } from './tally.js';

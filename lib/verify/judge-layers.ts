@@ -9,7 +9,7 @@
  * filament. A layer above another cap, of thin walls or of open fill is no fault: fullness does not
  * depend on what is planned, and a width counts only where the layers on both sides agree.
  */
-import type { CheckRules } from './bounds.js';
+import type { CheckRules } from './rules.js';
 import { type LayerLook, looksOf } from './layer-look.js';
 import { median } from './layers.js';
 import type { Print } from './print.js';
@@ -30,6 +30,8 @@ const ALIKE = 1.2;
 /** Share of a run's layers from which on the run is at fault and not its layers one by one. */
 const MANY = 0.5;
 const LEAST_LAYERS = 4;
+/** Share of a layer that hangs. */
+const HANGS = 0.5;
 /** Rises of the level that are no layers, in bores, and shorter layers than this, mm, are not judged. */
 const TALLEST = 4;
 const SHORTEST = 5;
@@ -47,14 +49,16 @@ interface Step {
   readonly sure: boolean;
 }
 
+/** @param planned whether whoever asks holds what hangs against a plan: then it is not an error here */
 export function judgeLayers(
   trace: Trace,
   print: Print,
   bore: number,
   bounds: CheckRules,
+  planned: boolean,
   tally: Tally,
 ): LayerLook[] {
-  const looks = looksOf(trace, print.heights);
+  const looks = looksOf(trace, print.heights, bore);
   const runs = new Map<number, LayerLook[]>();
   for (const look of looks) {
     const run = runs.get(look.layer.run) ?? [];
@@ -68,6 +72,7 @@ export function judgeLayers(
     tellTwice(trace, steps, bounds, tally);
   }
   tellWide(trace, print, bore, bounds, tally);
+  tellHanging(trace, print, bounds, planned, tally);
   return looks;
 }
 
@@ -201,6 +206,31 @@ function tellWide(
     tally.add('verify/bead-wide', 'error', width, () => ({
       message: `the filament of this block makes a bead ${width.toFixed(2)} mm wide at a height of ${heights.height[b]!.toFixed(3)} mm (the limit is ${widest} bores, ${(widest * bore).toFixed(2)} mm)`,
       at: placeOf(trace, b),
+    }));
+  }
+}
+
+/** Layers that hang for the most part: nothing is under them at all. */
+function tellHanging(
+  trace: Trace,
+  { heights, stretches }: Print,
+  { hang }: CheckRules,
+  planned: boolean,
+  tally: Tally,
+): void {
+  const { layers } = heights;
+  const hangs = new Map<number, number>();
+  let at = 0;
+  for (const { block, length } of [...stretches.hanging].sort((a, b) => a.block - b.block)) {
+    while (layers[at]!.last < block) at++;
+    hangs.set(at, (hangs.get(at) ?? 0) + length);
+  }
+  for (const [k, mm] of hangs) {
+    const { length, first, run: of } = layers[k]!;
+    if (mm <= hang || mm < HANGS * length) continue;
+    tally.add('verify/layer-in-air', planned ? 'warning' : 'error', mm, () => ({
+      message: `run ${of + 1}, the layer that begins here: ${mm.toFixed(1)} of its ${length.toFixed(1)} mm of bead hang in the air (the limit is ${hang} mm where half of it or more hangs)`,
+      at: placeOf(trace, first),
     }));
   }
 }

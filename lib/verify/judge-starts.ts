@@ -1,5 +1,5 @@
 /** First beads against the table or against what they are laid on. */
-import type { CheckRules } from './bounds.js';
+import type { CheckRules } from './rules.js';
 import type { Start } from './first-bead.js';
 import type { LayerLook } from './layer-look.js';
 import type { Print } from './print.js';
@@ -9,6 +9,8 @@ import { placeOf } from './walk.js';
 
 /** Fewer marks than this say nothing. */
 const LEAST = 8;
+/** Marks from which on the steps of a base that was cut at a slant even out. */
+const MANY = 100;
 /** Share of the marks that must find something, or it is a bridge or an island and told as such. */
 const CARRIED = 0.5;
 /** Fewer pairs of beads do not say how high the filament makes a layer. */
@@ -33,13 +35,19 @@ function tellTable(
   trace: Trace,
   { heights }: Print,
   looks: readonly LayerLook[],
-  { layer, under }: Start,
+  { layer, under, slant }: Start,
   { tableGap }: CheckRules,
   tally: Tally,
 ): void {
   const { pairs, middle, width, height, layer: of } = looks[layer]!;
   const full = pairs >= PAIRS ? middle : width / heights.width;
   const gap = under - full * height;
+  if (slant > tableGap) {
+    tally.add('verify/first-on-table', 'error', slant, () => ({
+      message: `first layer on the table: one side of it is ${slant.toFixed(3)} mm higher over the table than the other (the limit is ${tableGap} mm)`,
+      at: placeOf(trace, of.first),
+    }));
+  }
   if (Math.abs(gap) <= tableGap) return;
   const made = `the tip is ${under.toFixed(3)} mm over the table, the filament makes a bead ${(full * height).toFixed(3)} mm high`;
   const so =
@@ -55,7 +63,7 @@ function tellTable(
 function tellBase(
   trace: Trace,
   looks: readonly LayerLook[],
-  { layer, under, slant }: Start,
+  { layer, under, slant, found }: Start,
   { baseGap }: CheckRules,
   tally: Tally,
 ): void {
@@ -64,7 +72,7 @@ function tellBase(
   const off: string[] = [];
   if (gap > baseGap) off.push(`${gap.toFixed(3)} mm of air are under them`);
   if (gap < -baseGap) off.push(`they lie ${(-gap).toFixed(3)} mm in what is there`);
-  if (slant > 2 * baseGap)
+  if (slant > baseGap * Math.max(1, Math.sqrt(MANY / found)))
     off.push(`they are ${slant.toFixed(3)} mm nearer to it on one side than on the other`);
   if (off.length === 0) return;
   tally.add('verify/first-on-base', 'error', Math.max(Math.abs(gap), slant / 2), () => ({

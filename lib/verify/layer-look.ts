@@ -40,8 +40,8 @@ const TAPER = 0.6;
 const CLOSES = 1.01;
 const LOOP = 3;
 
-export function looksOf(trace: Trace, heights: Heights): LayerLook[] {
-  const ways = new LayerWays(trace, heights.width);
+export function looksOf(trace: Trace, heights: Heights, bore: number): LayerLook[] {
+  const ways = new LayerWays(trace, heights.width, bore);
   return heights.layers.map((layer) => lookOf(trace, heights, layer, ways.look(layer)));
 }
 

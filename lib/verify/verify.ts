@@ -15,7 +15,7 @@ import type { Mesh } from '../mesh/mesh.js';
 import { linePatterns, readOptions } from '../program/options.js';
 import { type Program, readProgram } from '../program/read.js';
 import { tellAstray } from './astray.js';
-import { type CheckRules, checkRules } from './bounds.js';
+import { type CheckRules, checkRules } from './rules.js';
 import { judgeDry } from './dry.js';
 import { judgeLayers } from './judge-layers.js';
 import { judgeStarts } from './judge-starts.js';
@@ -56,6 +56,8 @@ export interface Facts {
    * `BRIDGE` where no part is known, for then nothing tells sparse fill inside from air.
    */
   readonly bridge?: number;
+  /** Whether whoever asks holds what hangs against a plan; then it is a warning here. */
+  readonly hangsPlanned?: boolean;
   /** What is allowed; left out: as the schema has it. */
   readonly bounds?: CheckRules;
   /** The part as it is to stand on the table; without it nothing is said about its shape. */
@@ -134,7 +136,14 @@ export function verify(
   const shape = print && tree && judgeShape(trace, print, tree, tally, watch);
   if (print) {
     const bounds = facts.bounds ?? checkRules.parse({});
-    const looks = judgeLayers(trace, print, machine.nozzle.diameter, bounds, tally);
+    const looks = judgeLayers(
+      trace,
+      print,
+      machine.nozzle.diameter,
+      bounds,
+      facts.hangsPlanned ?? false,
+      tally,
+    );
     judgeStarts(trace, print, looks, bounds, tally);
     judgeDry(trace, program.seconds, print, bounds, tally);
   }

@@ -19,7 +19,7 @@ const MOST_CELLS = 1 << 20;
 /** Beads whose directions differ by less run alongside. */
 const ALONGSIDE = Math.cos((15 * Math.PI) / 180);
 /** Blocks this near in order are one bend of one bead. */
-const NEXT = 2;
+const NEXT = 1;
 
 /** Marks of one layer; one entry each. Valid until the next layer is looked at. */
 export interface Marks {
@@ -56,10 +56,13 @@ export class LayerWays {
   #nx = 0;
   #ny = 0;
 
-  /** @param width of a usual bead, mm */
-  constructor(trace: Trace, width: number) {
+  /**
+   * @param width of a usual bead, mm
+   * @param bore of the nozzle, mm: beads of too little filament lie no nearer than others
+   */
+  constructor(trace: Trace, width: number, bore: number) {
     this.#trace = trace;
-    this.#reach = 1.5 * width;
+    this.#reach = 1.5 * Math.max(width, bore);
     this.#same = 0.25 * width;
   }
 

@@ -29,6 +29,13 @@ export const checkRules = z.strictObject({
     .positive()
     .default(0.15)
     .describe('mm; how far the first beads of a region may lie over or in what carries them'),
+  hang: z
+    .number()
+    .positive()
+    .default(10)
+    .describe(
+      'mm; length of bead of one layer that may hang in the air where half of that layer does',
+    ),
   twice: z
     .number()
     .positive()

@@ -1,0 +1,58 @@
+/**
+ * `npm run planted`: every fault in two parts, in the first and in a later region, with the part known
+ * and without it, as a table. Exit code 1 if one is missed or a sound program has an error. Names as
+ * arguments keep to the faults, and `small` or `large` to the part, that they are in.
+ */
+import { faults } from './faults.js';
+import { type Printed, largePart, smallPart } from './parts.js';
+import { type Row, errorsOf, regionsFor, runFault } from './run.js';
+
+const words = process.argv.slice(2);
+const sizes: string[] = words.filter((w) => w === 'small' || w === 'large');
+const names = words.filter((w) => !sizes.includes(w));
+const wanted = faults.filter((f) => names.length === 0 || names.some((n) => f.name.includes(n)));
+
+const cell = (text: string, width: number): string => text.slice(0, width).padEnd(width);
+const rowOf = (r: Row): string =>
+  [
+    cell(r.fault, 48),
+    cell(r.part, 5),
+    cell(`${r.region}/${r.layer || '-'}`, 6),
+    cell(r.known ? 'part' : 'bare', 4),
+    cell(`${r.planted[0]}-${r.planted[1]}`, 12),
+    cell(r.line ? String(r.line) : '-', 6),
+    cell(r.code, 24),
+    r.outcome,
+  ].join(' ');
+
+let missed = 0;
+const why = new Map<string, string>();
+const makers: Record<string, () => Promise<Printed>> = { small: smallPart, large: largePart };
+console.log(
+  `${cell('fault', 48)} part  reg/la  with planted at   found  code                     outcome`,
+);
+for (const [size, make] of Object.entries(makers)) {
+  if (sizes.length > 0 && !sizes.includes(size)) continue;
+  const printed = await make();
+  for (const known of [false, true]) {
+    const errors = errorsOf(printed, { lines: printed.text.lines }, known);
+    console.log(
+      `${cell('(as sliced)', 48)} ${size} ${known ? 'part' : 'bare'}: ${errors.length} errors`,
+    );
+    for (const e of errors) console.log(`  ${e.code} ${e.at?.line}: ${e.message}`);
+    missed += errors.length;
+  }
+  for (const fault of wanted) {
+    for (const region of regionsFor(fault, printed)) {
+      for (const row of runFault(fault, printed, region)) {
+        console.log(rowOf(row));
+        if (process.env.SAY) console.log(`    ${row.said}`);
+        if (row.outcome === 'missed' || row.outcome === 'elsewhere') missed++;
+        if (row.why) why.set(row.fault, row.why);
+      }
+    }
+  }
+}
+for (const [fault, reason] of why) console.log(`needs part: ${fault}: ${reason}`);
+console.log(`${missed} missed`);
+if (missed > 0) process.exitCode = 1;

@@ -1,0 +1,96 @@
+/** Plants a fault, checks the program with the part and without it, and says where it was found. */
+import type { Finding } from '../../lib/base/fault.js';
+import type { Vec3 } from '../../lib/base/vector.js';
+import { readMachine } from '../../lib/machine/read.js';
+import { type Facts, verify } from '../../lib/verify/verify.js';
+import { sampleJson } from '../support/jobs.js';
+import type { Fault, Planted } from './faults.js';
+import type { Printed } from './parts.js';
+
+/** What an edit of the text brings along and no finding of the fault itself: steps at a feed of another move. */
+const BESIDE: readonly string[] = ['verify/joint-speed'];
+
+export interface Row {
+  readonly fault: string;
+  readonly part: string;
+  readonly region: number;
+  readonly layer: number;
+  readonly known: boolean;
+  readonly planted: readonly [number, number];
+  /** The first error at the place; else any error, else nothing. */
+  readonly code: string;
+  readonly line: number;
+  readonly said: string;
+  readonly outcome: 'pass' | 'elsewhere' | 'missed' | 'needs part';
+  readonly why?: string;
+}
+
+/** Errors of a program: with the part as it is planned, or bare: without part, material or comments. */
+export function errorsOf(
+  { input, result }: Printed,
+  planted: Pick<Planted, 'lines' | 'centre'>,
+  known: boolean,
+): Finding[] {
+  const lines = known ? planted.lines : planted.lines.map((l) => (l.startsWith('(') ? '' : l));
+  const facts: Facts = known
+    ? {
+        part: result.plan.part,
+        flow: input.material.flow,
+        bridge: input.job.layers.bridge,
+      }
+    : {};
+  const { check } = verify(lines.join('\n'), machineOff(planted.centre), facts);
+  return check.findings.filter((f) => f.severity === 'error' && !BESIDE.includes(f.code));
+}
+
+function machineOff(by = 0): ReturnType<typeof readMachine> {
+  const json = sampleJson('machines/table-table-ac.json') as {
+    table: { joints: { point: Vec3 }[] };
+  };
+  const [tilting] = json.table.joints;
+  const [x, y, z] = tilting!.point;
+  tilting!.point = [x, y + by, z];
+  return readMachine(json);
+}
+
+/** The fault in one region of a part, with and without the part; nothing where it has no place. */
+export function runFault(
+  fault: Fault,
+  printed: Printed,
+  region: number,
+  ways: readonly boolean[] = [false, true],
+): Row[] {
+  const planted = fault.plant(printed.text, region);
+  if (!planted) return [];
+  return ways.map((known) => {
+    const errors = errorsOf(printed, planted, known);
+    const [from, to] = planted.at;
+    const line = (f: Finding): number => f.at?.line ?? 0;
+    const here = errors.find((f) => line(f) >= from && line(f) <= to);
+    const any = here ?? errors[0];
+    const which = region === printed.regions[0] ? 'first' : 'later';
+    const needs =
+      !known &&
+      fault.needsPart !== undefined &&
+      (fault.needsPartIn === undefined || fault.needsPartIn === which);
+    return {
+      fault: fault.name,
+      part: printed.name,
+      region,
+      layer: planted.layer,
+      known,
+      planted: planted.at,
+      code: any?.code ?? '',
+      line: any ? line(any) : 0,
+      said: any?.message ?? '',
+      outcome: here ? 'pass' : needs ? 'needs part' : any ? 'elsewhere' : 'missed',
+      ...(needs && !here ? { why: fault.needsPart } : {}),
+    };
+  });
+}
+
+/** Regions of a part in which a fault can be planted. */
+export const regionsFor = (fault: Fault, { regions, text }: Printed): number[] =>
+  fault.regions === 'any'
+    ? [...regions]
+    : Array.from({ length: text.regions - 1 }, (_, i) => i + 2);
