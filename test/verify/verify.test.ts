@@ -237,6 +237,8 @@ describe('planted faults', () => {
     expect(serious(c).map((f) => f.code)).toEqual([
       'verify/in-air',
       'verify/in-air-share',
+      'verify/level-step',
+      'verify/layer-in-air',
       'verify/volume',
     ]);
     expect(c.volumeShare).toBeCloseTo(10 / 11, 4);
