@@ -111,9 +111,9 @@ describe('a solid box', () => {
     expect(first!.message).toContain('8 levels and no filament is fed');
   });
 
-  it('a decimal point lost: a bead that no nozzle spreads', () => {
+  it('a block with twenty times its filament: a bead that no nozzle spreads', () => {
     const at = span(8)[0] + 1;
-    const lines = sound.map((l, i) => (i === at ? l.replace('E0.', 'E') : l));
+    const lines = times(20, [at, at + 1]);
     expect(errors(lines).map((f) => [f.code, f.at!.line])).toContainEqual([
       'verify/bead-wide',
       at + 1,
