@@ -34,6 +34,11 @@ export const BOUNDS = {
   arcPieces: 4_000_000,
   turnSteps: 50_000_000,
 
+  /** Machine: any length or coordinate of its file, mm. */
+  machineMm: 100_000,
+  /** Surface of one solid of it, mm2; points a few millimetres apart stand for it. */
+  solidMm2: 10e6,
+
   /** Check: cells of the map of heights while the head keeps its direction. */
   mapCells: 32_000_000,
   /** Bricks of 8 x 8 x 8 cubes that hold material. */

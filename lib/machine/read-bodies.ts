@@ -5,7 +5,7 @@ import { bounds } from '../mesh/measure.js';
 import type { Machine, MachineFile } from './machine.js';
 import { outlineOf } from './outline.js';
 import type { HeadMesh } from './shapes.js';
-import { checkBox, readMesh } from './solid-check.js';
+import { checkBox, checkSurface, readMesh } from './solid-check.js';
 import type { Refuse } from './texts.js';
 
 /** A mesh that ends within this of where it should is drawn well enough, mm. */
@@ -73,6 +73,12 @@ function checkStack(stack: MachineFile['head']['stack'], refuse: Refuse): void {
         key,
       );
     }
+    checkSurface(
+      2 * Math.PI * entry.radius * (entry.radius + entry.above),
+      `the head outline up to ${entry.above} mm`,
+      `head.stack.${i}`,
+      refuse,
+    );
     if (before && entry.above < before.above) {
       refuse(
         'stack',
@@ -95,7 +101,14 @@ export function readTable(
     const have = given ? 'both a thickness and a mesh' : 'neither a thickness nor a mesh';
     refuse('table', `the table has ${have}; it is either a plate or a mesh`, 'table');
   }
-  if (!given) return { tableThickness: thickness!, tableMesh: undefined };
+  const area = face.shape === 'disc' ? Math.PI * face.radius ** 2 : face.size[0] * face.size[1];
+  checkSurface(2 * area, 'the table', 'table.face', refuse);
+  if (!given) {
+    const round =
+      face.shape === 'disc' ? 2 * Math.PI * face.radius : 2 * (face.size[0] + face.size[1]);
+    checkSurface(2 * area + round * thickness!, 'the table', 'table.thickness', refuse);
+    return { tableThickness: thickness!, tableMesh: undefined };
+  }
   const mesh = readMesh(given, 'the mesh of the table', 'table.mesh', refuse);
   const { least, most } = bounds(mesh);
   if (most[2] < -DRAWN) {

@@ -3,6 +3,7 @@
  * are closed and have their inside inside.
  */
 import type { z } from 'zod';
+import { BOUNDS } from '../base/bounds.js';
 import type { Mesh } from '../base/mesh.js';
 import { type Vec3, length, pointAt, sub } from '../base/vector.js';
 import { meshFrom } from '../mesh/build.js';
@@ -21,14 +22,26 @@ export function checkBox(box: { from: Vec3; to: Vec3 }, key: string, refuse: Ref
     const axis = 'XYZ'[c]!;
     refuse('box', `the box runs along ${axis} from ${low} mm to ${high} mm, it must rise`, key);
   });
+  const [x, y, z] = sub(box.to, box.from);
+  checkSurface(2 * (x * y + y * z + z * x), 'the box', key, refuse);
 }
 
 /** @param what what the solid is, for the message, such as `obstacle "pillar"` */
 export function checkSolid(solid: Solid, what: string, key: string, refuse: Refuse): void {
   if (solid.shape === 'box') checkBox(solid, `${key}.solid`, refuse);
-  else if (length(sub(solid.to, solid.from)) < 1e-9) {
-    refuse('cylinder', `${what} is a cylinder of no length`, `${key}.solid`);
+  else {
+    const { radius } = solid;
+    const long = length(sub(solid.to, solid.from));
+    if (long < 1e-9) refuse('cylinder', `${what} is a cylinder of no length`, `${key}.solid`);
+    checkSurface(2 * Math.PI * radius * (radius + long), what, `${key}.solid`, refuse);
   }
+}
+
+/** @param area mm2 */
+export function checkSurface(area: number, what: string, key: string, refuse: Refuse): void {
+  if (area <= BOUNDS.solidMm2) return;
+  const shown = [area, BOUNDS.solidMm2].map((a) => Number((a / 1e6).toPrecision(3)));
+  refuse('too-large', `${what} has a surface of ${shown[0]} m2; the limit is ${shown[1]} m2`, key);
 }
 
 /** The solid of an obstacle, checked. @throws Fault of `checkSolid` and `readMesh` */

@@ -223,6 +223,12 @@ test('a folder of the first version keeps its jobs', () => {
     'drop table sessions',
     'alter table files drop column sha256',
     'drop table store',
+    `alter table jobs add column machine text not null default ''`,
+    `alter table jobs add column material text not null default ''`,
+    `alter table jobs add column settings text not null default ''`,
+    `update jobs set (machine, material, settings) =
+       (select machine, material, settings from orders where job = id)`,
+    'drop table orders',
   ])
     db.run(sql);
   db.rows('pragma user_version = 1');
@@ -230,6 +236,16 @@ test('a folder of the first version keeps its jobs', () => {
   db = openDatabase(folder);
   expect(new Jobs(new Journal(db)).submit(order('elbow')).job.id).toBe(2);
   expect(new Jobs(new Journal(db)).show(1)).toMatchObject({ state: 'waiting', name: 'cap' });
+  expect(new Jobs(new Journal(db)).order(1)).toEqual(order('cap'));
+});
+
+test('what lists are read from holds short names alone; the order has its files in full', () => {
+  const long = 'N'.repeat(100_000);
+  const { id } = jobs.submit({ ...order('cap'), machine: { name: long } }).job;
+  expect(jobs.list({ limit: 1 })[0]!.machineName).toBe('N'.repeat(200));
+  expect(jobs.order(id)!.machine).toEqual({ name: long });
+  const bytes = db.rows('select * from jobs where id = ?', id)[0]!;
+  expect(JSON.stringify(bytes).length).toBeLessThan(2000);
 });
 
 test('no part goes before its day is over by a clock that nobody sets', async () => {

@@ -23,6 +23,7 @@ import {
   readCard,
   writeCard,
 } from './identity.js';
+import { columnsOf, keepOrder } from './jobs.js';
 import { Journal } from './journal.js';
 import { QUARANTINE, quarantine } from './stock.js';
 
@@ -190,18 +191,17 @@ function record(db: Db, { id, attempt, order, made, ended, key, summary, files }
   const free =
     key && db.rows('select id from jobs where idem = ? and id <> ?', key.key, id).length === 0;
   db.run(
-    `insert into jobs (id, state, name, part, part_name, machine, machine_name, material,
-       material_name, settings, priority, idem, idem_digest, made, due, started, ended, attempt, summary)
-     values (?, 'finished', ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+    `insert into jobs (id, state, name, part, part_name, machine_name, material_name, priority,
+       idem, idem_digest, made, due, started, ended, attempt, summary)
+     values (?, 'finished', ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
      on conflict (id) do update set state = 'finished', owner = null, progress = null, reason = null,
        ended = excluded.ended, attempt = excluded.attempt, summary = excluded.summary`,
-    ...[id, order.name, order.part, order.partName],
-    ...[JSON.stringify(order.machine), order.machine.name],
-    ...[JSON.stringify(order.material), order.material.name],
-    ...[JSON.stringify(order.settings), order.priority],
+    id,
+    ...columnsOf(order),
     ...[free ? key.key : null, free ? key.digest : null],
     ...[made, made, made, ended, attempt, JSON.stringify(summary)],
   );
+  keepOrder(db, id, order);
   db.run('delete from files where job = ?', id);
   for (const { name, bytes, sha256 } of files)
     db.run(

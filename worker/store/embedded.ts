@@ -12,6 +12,7 @@ import type { Db } from './database.js';
 import type { Progress, Result } from './job.js';
 import type { Journal } from './journal.js';
 import type { Claim, Hold, Queue } from './queue.js';
+import { WITH_ORDER } from './jobs.js';
 import { claimOf } from './rows.js';
 
 export interface Times {
@@ -72,14 +73,14 @@ export class EmbeddedQueue implements Queue {
            progress = null
          where id = (select id from jobs where state = 'waiting'
                        and id not in (select value from json_each(?))
-                     order by priority desc, id limit 1) returning *`,
+                     order by priority desc, id limit 1) returning id`,
         owner,
         this.#journal.now(),
         JSON.stringify([...this.#pauses.keys()]),
       );
       if (!row) return undefined;
       note(Number(row['id']), 'running');
-      return claimOf(row, owner);
+      return claimOf(this.#db.rows(WITH_ORDER, row['id']!)[0]!, owner);
     });
     if (claim) this.#lease(claim.hold);
     return claim;

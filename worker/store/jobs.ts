@@ -21,17 +21,8 @@ export interface Page {
   readonly before?: number;
 }
 
-/** Names are shown up to so many characters. */
-const SHOWN_NAME = 200;
-const shortened = (name: string): string => `substr(${name}, 1, ${SHOWN_NAME}) as ${name}`;
-/**
- * What a record shows. Machine, material and settings are the bulk of a row: a page of 200 jobs with
- * files of 1 MB each would read 200 MB.
- */
-const SHOWN = [
-  'id, state, part, priority, made, due, started, ended, tries, losses, progress, reason, summary',
-  ...['name', 'part_name', 'machine_name', 'material_name'].map(shortened),
-].join(', ');
+/** Names are kept up to so many characters where lists are read from; the files have theirs in full. */
+const LONGEST_NAME = 200;
 
 export class Jobs {
   readonly #db: Db;
@@ -65,42 +56,36 @@ export class Jobs {
       sender?.check();
       const now = this.#journal.now();
       const [row] = this.#db.rows(
-        `insert into jobs (state, name, part, part_name, machine, machine_name, material,
-           material_name, settings, priority, idem, idem_digest, token, made, due)
-         values ('waiting', ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) returning *`,
-        order.name,
-        order.part,
-        order.partName,
-        JSON.stringify(order.machine),
-        nameOf(order.machine),
-        JSON.stringify(order.material),
-        nameOf(order.material),
-        JSON.stringify(order.settings),
-        order.priority,
+        `insert into jobs (state, name, part, part_name, machine_name, material_name, priority,
+           idem, idem_digest, token, made, due)
+         values ('waiting', ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) returning *`,
+        ...columnsOf(order),
         key?.key ?? null,
         key?.digest ?? null,
         sender?.token ?? null,
         now,
         now,
       );
-      note(Number(row!['id']), 'waiting');
+      const id = Number(row!['id']);
+      keepOrder(this.#db, id, order);
+      note(id, 'waiting');
       return { job: recordOf(row!), fresh: true };
     });
   }
 
   show(id: number): JobRecord | undefined {
-    const [row] = this.#db.rows(`select ${SHOWN} from jobs where id = ?`, id);
+    const [row] = this.#db.rows('select * from jobs where id = ?', id);
     return row && recordOf(row);
   }
 
   settings(id: number): unknown {
-    const [row] = this.#db.rows('select settings from jobs where id = ?', id);
+    const [row] = this.#db.rows('select settings from orders where job = ?', id);
     return row && JSON.parse(String(row['settings']));
   }
 
   /** What was asked for, machine and material as the job has them. */
   order(id: number): Order | undefined {
-    const [row] = this.#db.rows('select * from jobs where id = ?', id);
+    const [row] = this.#db.rows(WITH_ORDER, id);
     return row && claimOf(row, '').order;
   }
 
@@ -118,7 +103,7 @@ export class Jobs {
   list({ states, limit, before }: Page): JobRecord[] {
     const marks = states?.map(() => '?').join(', ');
     const rows = this.#db.rows(
-      `select ${SHOWN} from jobs where id < ?${marks ? ` and state in (${marks})` : ''} order by id desc limit ?`,
+      `select * from jobs where id < ?${marks ? ` and state in (${marks})` : ''} order by id desc limit ?`,
       before ?? Number.MAX_SAFE_INTEGER,
       ...(states ?? []),
       limit,
@@ -162,4 +147,27 @@ export class Jobs {
   }
 }
 
-const nameOf = (file: unknown): string => (file as { name: string }).name;
+/** A job with what it was asked for. */
+export const WITH_ORDER = 'select * from jobs join orders on job = id where id = ?';
+
+/** name, part, part_name, machine_name, material_name, priority */
+export const columnsOf = (order: Order): [string, string, string, string, string, number] => [
+  shortened(order.name),
+  order.part,
+  shortened(order.partName),
+  shortened((order.machine as { name: string }).name),
+  shortened((order.material as { name: string }).name),
+  order.priority,
+];
+
+const shortened = (name: string): string =>
+  [...name.slice(0, 2 * LONGEST_NAME)].slice(0, LONGEST_NAME).join('');
+
+/** Machine, material and settings, beside the table that lists are read from. */
+export function keepOrder(db: Db, job: number, { machine, material, settings }: Order): void {
+  db.run(
+    'insert or replace into orders (job, machine, material, settings) values (?, ?, ?, ?)',
+    job,
+    ...[machine, material, settings].map((value) => JSON.stringify(value)),
+  );
+}
