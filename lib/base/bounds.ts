@@ -34,9 +34,7 @@ export const BOUNDS = {
   arcPieces: 4_000_000,
   turnSteps: 50_000_000,
 
-  /** Machine: any length or coordinate of its file, mm. */
-  machineMm: 100_000,
-  /** Surface of one solid of it, mm2; points a few millimetres apart stand for it. */
+  /** Machine: surface of one solid of it, mm2; points a few millimetres apart stand for it. */
   solidMm2: 10e6,
 
   /** Check: cells of the map of heights while the head keeps its direction. */

@@ -6,7 +6,6 @@ import { z } from 'zod';
 import type { Finding } from '../base/fault.js';
 import type { Frame } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';
-import { BOUNDS } from '../base/bounds.js';
 import type { Vec3 } from '../base/vector.js';
 import { aLine, aName, aNote, anAddress, unusualKeys } from './words.js';
 import { type Drives, drivesFile } from './drives.js';
@@ -21,22 +20,15 @@ import {
 
 export type { Solid } from './shapes.js';
 
-const mm = z.number().min(-BOUNDS.machineMm).max(BOUNDS.machineMm);
-const triple = z.tuple([mm, mm, mm]);
-const bounded = z.number().min(-BOUNDS.number).max(BOUNDS.number);
-const positive = z.number().positive().max(BOUNDS.number);
+const triple = z.tuple([z.number(), z.number(), z.number()]);
+const positive = z.number().positive();
 const letter = z.string().regex(/^[ABCUVWXYZ]$/, 'one of the axis letters A B C U V W X Y Z');
 const range = z
-  .tuple([bounded, bounded])
+  .tuple([z.number(), z.number()])
   .refine(([least, most]) => least < most, 'the first number must be less than the second');
 
 const unsure = (unit: string): z.ZodOptional<z.ZodNumber> =>
-  z
-    .number()
-    .min(0)
-    .max(BOUNDS.number)
-    .optional()
-    .describe(`standard uncertainty of it, ${unit}, from a measurement`);
+  z.number().min(0).optional().describe(`standard uncertainty of it, ${unit}, from a measurement`);
 
 const linearJoint = z.strictObject({
   kind: z.literal('linear'),
@@ -48,7 +40,7 @@ const linearJoint = z.strictObject({
   speed: positive.describe('mm/s'),
   acceleration: positive.describe('mm/s2'),
   jerk: positive.optional().describe('mm/s3; left out means not limited'),
-  backlash: z.number().min(0).max(BOUNDS.number).default(0).describe('mm'),
+  backlash: z.number().min(0).default(0).describe('mm'),
   backlashUncertainty: unsure('mm'),
 });
 
@@ -66,14 +58,14 @@ const rotaryJoint = z.strictObject({
   speed: positive.describe('deg/s'),
   acceleration: positive.describe('deg/s2'),
   jerk: positive.optional().describe('deg/s3; left out means not limited'),
-  backlash: z.number().min(0).max(BOUNDS.number).default(0).describe('deg'),
+  backlash: z.number().min(0).default(0).describe('deg'),
   backlashUncertainty: unsure('deg'),
   stiffness: positive
     .optional()
     .describe('N m of torque for each deg that the joint gives; left out: not known'),
   stiffnessUncertainty: unsure('N m/deg'),
   runOut: z
-    .tuple([bounded, bounded])
+    .tuple([z.number(), z.number()])
     .default([0, 0])
     .describe(
       'mm; what the joint carries shifts along the axis vector by first x (cos(value) - 1) + second x sin(value), the first harmonic of its run-out over a turn',
@@ -112,12 +104,8 @@ export const machineFile = z.strictObject({
     stack: z
       .array(
         z.strictObject({
-          above: z.number().min(0).max(BOUNDS.number).describe('height above the nozzle tip, mm'),
-          radius: z
-            .number()
-            .min(0)
-            .max(BOUNDS.number)
-            .describe('greatest radius at this height, mm'),
+          above: z.number().min(0).describe('height above the nozzle tip, mm'),
+          radius: z.number().min(0).describe('greatest radius at this height, mm'),
         }),
       )
       .default([])
@@ -166,7 +154,7 @@ export const machineFile = z.strictObject({
       ),
   }),
   ready: z
-    .record(letter, bounded)
+    .record(letter, z.number())
     .default({})
     .describe(
       'joint values at which the start lines leave the machine, mm and deg by letter; what is left out stands at 0, or at the end of its travel that is nearest to 0',
@@ -174,12 +162,8 @@ export const machineFile = z.strictObject({
   measured: z
     .strictObject({
       touches: z.int().positive(),
-      noise: z.number().min(0).max(BOUNDS.number).describe('standard deviation of one touch, mm'),
-      tip: z
-        .number()
-        .min(0)
-        .max(BOUNDS.number)
-        .describe('standard uncertainty of the place of the tip, mm'),
+      noise: z.number().min(0).describe('standard deviation of one touch, mm'),
+      tip: z.number().min(0).describe('standard uncertainty of the place of the tip, mm'),
       covariance: z
         .strictObject({
           of: z.array(aName).min(1).describe('names of the fitted deviations'),

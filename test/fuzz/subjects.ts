@@ -50,7 +50,7 @@ export function subjects(solid: SolidKernel): Subject[] {
 
 const two = [...boxFacets([0, 0, 0], [10, 10, 10]), ...boxFacets([5, 5, 5], [10, 10, 10])];
 const stl = writeStl(torus(20, 5, 12, 8));
-const obj = `${objText(two)}\nf -3 -2 -1\nvn 0 0 1\ng a\nf 1/1/1 2/2/2 3/3/3 4\n`;
+const obj = objText(two);
 const packed = writeThreeMf([{ name: 'ring', mesh: torus(20, 5, 12, 8) }]);
 /** Boxes in components in components, placed several times. */
 const nested = model(

@@ -19,29 +19,30 @@ test.each<[string, (json: Json) => void, string, RegExp]>([
           },
         ],
       }),
-    'machine/bad-value',
-    /at most 100000, got 400000000/,
+    'machine/not-meant',
+    /obstacles\.0\.solid\.to\.1 is 400000000 mm, the limits are -10000 to 10000 mm/,
   ],
   [
-    'a wall of 80 x 80 m',
+    'a wall of 8 x 8 m',
     (json) =>
       Object.assign(json, {
+        unusual: ['obstacles.0.solid.to.0', 'obstacles.0.solid.to.1'],
         obstacles: [
           {
             name: 'wall',
             carriedBy: 'frame',
-            solid: { shape: 'box', from: [0, 0, 0], to: [8e4, 8e4, 1] },
+            solid: { shape: 'box', from: [0, 0, 0], to: [8e3, 8e3, 1] },
           },
         ],
       }),
     'machine/too-large',
-    /surface of 12800 m2; the limit is 10 m2/,
+    /surface of 128 m2; the limit is 10 m2/,
   ],
   [
-    'a table a kilometre thick',
-    (json) => Object.assign(json.table, { thickness: 1e6 }),
+    'a table of 2.6 m across (2 pi 1.3^2 m2 both faces)',
+    (json) => Object.assign(json.table, { thickness: 1000, face: { shape: 'disc', radius: 1300 } }),
     'machine/too-large',
-    /the table has a surface of \d+ m2; the limit is 10 m2/,
+    /the table has a surface of 10.6 m2; the limit is 10 m2/,
   ],
 ])('%s is refused', (_, change, code, words) => {
   const json = acJson();
