@@ -11,6 +11,7 @@ import { checkCommand } from './check.js';
 import { directionsCommand } from './directions.js';
 import { drivesCommand } from './drives.js';
 import { fetchCommand } from './fetch.js';
+import { guideCommand } from './guide.js';
 import { inspectCommand } from './inspect.js';
 import { jobsCommand } from './jobs.js';
 import { piecesCommand } from './pieces.js';
@@ -36,6 +37,7 @@ const program = new Command('tiltwright')
   .addCommand(calibrateCommand())
   .addCommand(piecesCommand())
   .addCommand(schemaCommand())
+  .addCommand(guideCommand())
   .addCommand(serveCommand())
   .addCommand(submitCommand())
   .addCommand(jobsCommand())

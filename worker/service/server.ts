@@ -14,6 +14,7 @@ import { pageRoutes } from './page/page.js';
 import { aboutRoutes } from './routes/about.js';
 import { eventRoutes } from './routes/events.js';
 import { fileRoutes } from './routes/files.js';
+import { guideRoutes } from './routes/guide.js';
 import { jobRoutes } from './routes/jobs.js';
 import { libraryRoutes } from './routes/library.js';
 import { partRoutes } from './routes/parts.js';
@@ -115,5 +116,6 @@ export async function buildServer(context: Context): Promise<FastifyInstance> {
   ])
     routes(app, context);
   pageRoutes(app);
+  guideRoutes(app);
   return app;
 }

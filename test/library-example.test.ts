@@ -1,4 +1,4 @@
-/** The example of the README against the built package: it compiles, it runs, it says what it should. */
+/** The example of the guide against the built package: it compiles, it runs, it says what it should. */
 import { spawnSync } from 'node:child_process';
 import {
   copyFileSync,
@@ -21,8 +21,8 @@ const root = fileURLToPath(new URL('..', import.meta.url));
 const folder = mkdtempSync(join(tmpdir(), 'tiltwright-readme-'));
 afterAll(() => rmSync(folder, { recursive: true }));
 
-const example = /## The library\n\n```ts\n([\s\S]*?)```/.exec(
-  readFileSync(join(root, 'README.md'), 'utf8'),
+const example = /# The library\n\n```ts\n([\s\S]*?)```/.exec(
+  readFileSync(join(root, 'cli/guide/library.md'), 'utf8'),
 )![1]!;
 
 mkdirSync(join(folder, 'node_modules/@types'), { recursive: true });

@@ -1,0 +1,43 @@
+// Puts the guide (cli/guide/*.md) into dist/guide: the pages as they are, for `tiltwright guide`, and each
+// as HTML, for the service's /guide.
+import { copyFile, mkdir, readFile, readdir, writeFile } from 'node:fs/promises';
+import { Marked } from 'marked';
+
+const from = new URL('../cli/guide/', import.meta.url);
+const to = new URL('../dist/guide/', import.meta.url);
+
+const marked = new Marked({
+  // A link from page to page leads to the same page as it is served.
+  walkTokens(token) {
+    if (token.type === 'link') token.href = token.href.replace(/^([\w-]+)\.md/, '/guide/$1');
+  },
+});
+
+const shell = (title, body) => `<!doctype html>
+<html lang="en">
+  <head>
+    <meta charset="utf-8" />
+    <meta name="viewport" content="width=device-width, initial-scale=1" />
+    <meta name="color-scheme" content="light dark" />
+    <title>${title} - tiltwright</title>
+    <link rel="stylesheet" href="/guide/guide.css" />
+  </head>
+  <body>
+    <nav><a href="/guide">Guide</a> <a href="/">Jobs</a></nav>
+    <main>${body}</main>
+  </body>
+</html>
+`;
+
+await mkdir(to, { recursive: true });
+await copyFile(new URL('guide.css', from), new URL('guide.css', to));
+for (const file of (await readdir(from)).filter((name) => name.endsWith('.md'))) {
+  const text = await readFile(new URL(file, from), 'utf8');
+  const title = /^# (.*)$/m.exec(text)[1];
+  // Wide tables scroll by themselves; the keyboard reaches them.
+  const body = (await marked.parse(text))
+    .replaceAll('<table>', '<div class="wide" tabindex="0"><table>')
+    .replaceAll('</table>', '</table></div>');
+  await copyFile(new URL(file, from), new URL(file, to));
+  await writeFile(new URL(file.replace('.md', '.html'), to), shell(title, body));
+}

@@ -1,0 +1,43 @@
+/** `tiltwright guide [topic]`: lists the pages of the guide, or prints one. */
+import { readFile, readdir } from 'node:fs/promises';
+import { Command } from 'commander';
+import { closest } from 'fastest-levenshtein';
+import { Fault } from '../lib/base/fault.js';
+import { packaged } from '../worker/built.js';
+
+const folder = packaged('dist/guide/');
+
+export function guideCommand(): Command {
+  return new Command('guide')
+    .description('list the pages of the guide, or print one')
+    .argument('[topic]', 'a page, by its name in the list')
+    .action(async (topic?: string) => {
+      process.stdout.write(topic === undefined ? await listOfPages() : await pageAbout(topic));
+    });
+}
+
+async function topics(): Promise<string[]> {
+  const files = (await readdir(folder)).filter((name) => name.endsWith('.md')).sort();
+  return files.map((name) => name.slice(0, -'.md'.length));
+}
+
+async function listOfPages(): Promise<string> {
+  const rows = (await topics()).map(async (topic) => {
+    const title = /^# (.*)$/m.exec(await readPage(topic))![1]!;
+    return `${topic.padEnd(14)} ${title}\n`;
+  });
+  return (await Promise.all(rows)).join('');
+}
+
+const readPage = (topic: string): Promise<string> =>
+  readFile(new URL(`${topic}.md`, folder), 'utf8');
+
+/** @throws Fault `guide/unknown` with the nearest page's name */
+async function pageAbout(topic: string): Promise<string> {
+  const all = await topics();
+  if (all.includes(topic)) return readPage(topic);
+  throw new Fault(
+    'guide/unknown',
+    `the guide has no page '${topic}'; did you mean '${closest(topic, all)}'? 'tiltwright guide' lists all ${all.length}`,
+  );
+}
