@@ -41,10 +41,11 @@ import { readMachine } from '../lib/machine/read.js';
 import { fitLines, fitRecord, planLines } from './calibrate-lines.js';
 import { playFitLines, playFitRecord, playPlanLines } from './calibrate-play-lines.js';
 import { readJson, readText, writeNew } from './files.js';
+import { findingLines } from './finding-lines.js';
 import { machineAt, machineFileAt } from './machine-file.js';
 import { listFrom, numberFrom, plainNumber } from './numbers.js';
 import { claim, writeResult } from './out.js';
-import { printJson, printLines } from './streams.js';
+import { printJson, printLines, sayLines } from './streams.js';
 import { showProgress } from './show.js';
 
 export function calibrateCommand(): Command {
@@ -128,6 +129,7 @@ async function writePlan<P extends Parameters<typeof planText>[0]>(
 ): Promise<P> {
   await claim(flags.out);
   const machine = await machineAt(flags.machine);
+  sayLines(findingLines(machine.doubts, 'all with slice'));
   const targets = targetsOf(flags);
   const show = showProgress(false);
   try {

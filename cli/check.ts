@@ -8,6 +8,7 @@ import { Fault } from '../lib/base/fault.js';
 import { jsonText } from '../lib/base/printable.js';
 import { parse } from '../lib/base/schema.js';
 import { loadSolidKernel } from '../lib/kernel/solid.js';
+import { materialDoubts } from '../lib/machine/read.js';
 import type { Mesh } from '../lib/mesh/mesh.js';
 import { readPart } from '../lib/mesh/read.js';
 import { type Check, verify } from '../lib/verify/verify.js';
@@ -71,12 +72,14 @@ async function run(path: string, flags: CheckFlags, command: Command): Promise<v
     ...(part ? { part } : {}),
     ...(flags.bridge === undefined ? {} : { bridge: flags.bridge }),
   };
-  let check: Check;
+  let read: Check;
   try {
-    ({ check } = verify(text, machine, facts, show.watch));
+    read = verify(text, machine, facts, show.watch).check;
   } finally {
     show.stop();
   }
+  const doubts = [...machine.doubts, ...(material ? materialDoubts(material) : [])];
+  const check = { ...read, findings: [...doubts, ...read.findings] };
   if (flags.out) await writeResult(flags.out, new Map([['check.json', `${jsonText(check)}\n`]]));
   if (flags.json) printJson(check);
   else {

@@ -6,7 +6,7 @@ import { basename, extname } from 'node:path';
 import { setImmediate as pause } from 'node:timers/promises';
 import { Command } from 'commander';
 import { z } from 'zod';
-import { jsonText } from '../lib/base/printable.js';
+import { jsonText, printable } from '../lib/base/printable.js';
 import { parse } from '../lib/base/schema.js';
 import { type PartNeeds, demandOf, studyPart } from '../lib/directions/needs.js';
 import { placeRules } from '../lib/job.js';
@@ -25,6 +25,7 @@ import type { Contents } from '../lib/report/files.js';
 import { openPool } from '../worker/pool.js';
 import { directionsLines } from './directions-lines.js';
 import { readBytes } from './files.js';
+import { findingLines } from './finding-lines.js';
 import { addFlags, withFlags } from './flags.js';
 import { machineAt } from './machine-file.js';
 import { claim, writeResult } from './out.js';
@@ -76,14 +77,17 @@ async function run(command: Command, paths: string[], flags: DirectionsFlags): P
   }
   const seconds = (performance.now() - begin) / 1000;
   const demands = demandOf(parts);
-  const record = directionsRecord(parts, demands, machine, rules.regions, { version, seconds });
+  const record = {
+    ...directionsRecord(parts, demands, machine, rules.regions, { version, seconds }),
+    findings: machine.doubts,
+  };
   const { canReach } = searchLimits(machine, rules.regions.tilt);
   const files = new Map<string, Contents>([
     ['directions.json', `${jsonText(record)}\n`],
     ['sweeps.svg', curvesPicture(parts, demands)],
   ]);
   parts.forEach((part, i) => {
-    const name = parts.length === 1 ? 'map' : `map-${i + 1}-${part.name}`;
+    const name = parts.length === 1 ? 'map' : `map-${i + 1}-${fileName(part.name)}`;
     files.set(`${name}.svg`, mapPicture(part, canReach));
     files.set(`${name}.png`, mapImage(part, canReach));
   });
@@ -92,11 +96,18 @@ async function run(command: Command, paths: string[], flags: DirectionsFlags): P
   else {
     printLines([
       ...directionsLines(parts, demands),
+      ...findingLines(machine.doubts, 'all in directions.json'),
       `took ${seconds.toFixed(1)} s`,
       `written to ${flags.out}: ${[...files.keys()].join(', ')}`,
     ]);
   }
 }
+
+/** Of a part's name what may stand in any folder. */
+const fileName = (name: string): string =>
+  name.replace(/[^\p{L}\p{N} ._-]/gu, '_').slice(0, LONGEST_FILE);
+
+const LONGEST_FILE = 60;
 
 async function studyAll(
   paths: readonly string[],
@@ -116,7 +127,7 @@ async function studyAll(
         kernel,
         unit ? { unit } : {},
       );
-      const name = basename(path, extname(path));
+      const name = printable(basename(path, extname(path)));
       out.push(
         await studyPart(name, place(mesh, rules.place), machine, rules.regions, {
           kernel,

@@ -96,7 +96,7 @@ async function run(source: string, flags: DrivesFlags): Promise<void> {
     files.set('ratio.png', ratioRaster(study));
   }
   await writeResult(flags.out, files);
-  const findings = findingsOf(study);
+  const findings = [...study.machine.doubts, ...findingsOf(study)];
   if (flags.json) printJson(record);
   else {
     const told = findingLines(findings, 'all in drives.json');
@@ -140,7 +140,7 @@ async function planned(source: string, flags: DrivesFlags, show: Show): Promise<
       },
     );
     return {
-      name: basename(files.part),
+      name: printable(basename(files.part)),
       path: pathOfMotion(motion),
       machine,
       density: material.density,
@@ -160,7 +160,7 @@ async function written(source: string, flags: DrivesFlags, show: Show): Promise<
   const program = readProgram(text, readOptions(machine), show.watch);
   const deviation = motionRules.parse({}).cornerDeviation;
   return {
-    name: basename(source),
+    name: printable(basename(source)),
     path: pathOfProgram(program, machine, deviation),
     machine,
     density: await densityOf(flags),

@@ -8,10 +8,12 @@ import { parse } from '../lib/base/schema.js';
 import { jobFile } from '../lib/job.js';
 import { loadSolidKernel } from '../lib/kernel/solid.js';
 import { machineFile } from '../lib/machine/machine.js';
+import { materialDoubts } from '../lib/machine/read.js';
 import { writeStl, writeThreeMf } from '../lib/mesh/write.js';
 import { heldFile, leftOut, pageOf, testPieces } from '../lib/pieces/pieces.js';
 import type { Contents } from '../lib/report/files.js';
 import { materialAt, together } from './files.js';
+import { findingLines } from './finding-lines.js';
 import { machineFileAt } from './machine-file.js';
 import { claim, writeResult } from './out.js';
 import { printLines } from './streams.js';
@@ -34,7 +36,7 @@ export function piecesCommand(): Command {
 async function run(flags: PiecesFlags): Promise<void> {
   const out = resolve(flags.out);
   await claim(out);
-  const [{ content, machine }] = await together([
+  const [{ content, machine }, material] = await together([
     machineFileAt(flags.machine),
     materialAt(flags.material),
   ]);
@@ -71,6 +73,7 @@ async function run(flags: PiecesFlags): Promise<void> {
   const lines = [
     ...pieces.map(({ name, shows }) => `${name}: ${shows}`),
     ...left.map(({ name, why }) => `${name} is left out: ${why}`),
+    ...findingLines([...machine.doubts, ...materialDoubts(material)], 'all with slice'),
   ];
   printLines([...lines, `written to ${flags.out}; read reading.txt beside each job.json`]);
 }

@@ -66,7 +66,7 @@ export function drivesRecord(
       })),
     })),
     energy: { ...study.energy, errorShare: study.energyError },
-    findings: findingsOf(study),
+    findings: [...study.machine.doubts, ...findingsOf(study)],
     words: studyLines(study),
   };
 }

@@ -1,4 +1,5 @@
 /** What the command says to a person who has got a file, a number or a name wrong. */
+/* eslint-disable no-control-regex -- control characters are what is looked for */
 import { spawnSync } from 'node:child_process';
 import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
