@@ -29,7 +29,7 @@ const findingLine = ({ severity, code, message, at }: Finding): string =>
   `${severity}: ${placeOf(message, at)}${message} [${code}]`;
 
 function placeOf(message: string, at: Finding['at']): string {
-  if (at?.line !== undefined) return `line ${at.line}: `;
+  if (at?.line !== undefined) return message.startsWith('line ') ? '' : `line ${at.line}: `;
   const region = at?.region;
   return region === undefined || message.includes(`region ${region + 1}`)
     ? ''

@@ -104,7 +104,7 @@ function leftOut(f: MachineFile, machine: Machine, file: string | undefined): Fi
       'ready-assumed',
       'warning',
       'ready',
-      `"ready" does not say where the start lines leave ${open.length === 1 ? 'a joint' : `${open.length} joints`}: ${open.join(', ')} is taken, which puts the tip ${over.toFixed(1)} mm over the table face; a program begins there`,
+      `"ready" does not say where the start lines leave ${open.length === 1 ? 'a joint' : `${open.length} joints`}; taken as ${open.join(', ')}, which puts the tip ${over.toFixed(1)} mm over the table face, where a program begins`,
     );
   }
   if (f.obstacles.length === 0) {

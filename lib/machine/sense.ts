@@ -23,7 +23,7 @@ export const VIEW =
 
 /** What to do with them. */
 export const TRY =
-  'turn each by hand command before the first run: one that goes another way is written the wrong way round in the machine file (its axis, or "positive"), and the head would run into the table';
+  'with the head far off, turn each by hand command before the first run: one that goes another way is written the wrong way round in the machine file (its axis, or "positive"), and the head would run into the table';
 
 const TURN = 10;
 /** A motion of less than this share of the greatest possible one is not worth telling. */
@@ -112,7 +112,7 @@ const about = (across: number): string => (across > 0 ? 'counter-clockwise' : 'c
 
 /** The senses as sentences for people, with where the operator stands and what to do. */
 export const senseLines = (machine: Machine): string[] => [
-  `turning joints, the others at zero, ${VIEW}:`,
+  `turning joints, each from 0 with the other at 0, ${VIEW}:`,
   ...sensesOf(machine).map(({ text }) => text),
   TRY,
 ];

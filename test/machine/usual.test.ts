@@ -133,7 +133,7 @@ describe('what a machine file leaves out is said', () => {
     const { doubts } = readMachine(ac((j) => (j.ready = { Z: 240, A: 0 })));
     expect(doubts).toMatchObject([{ code: 'machine/ready-assumed', severity: 'warning' }]);
     expect(doubts[0]!.message).toMatch(
-      /3 joints: Y 0, X 0, C 0 is taken.*tip 240\.0 mm over the table/,
+      /3 joints; taken as Y 0, X 0, C 0, .*tip 240\.0 mm over the table/,
     );
   });
 
