@@ -58,6 +58,7 @@ test.each([
     ...json,
     // The query leaves the lowest clearance of the head to the bead: next to nothing here.
     clearance: 1e-9,
+    unusual: ['clearance'],
     head: { ...json.head, boxes },
     obstacles: thin(onTable),
   });
