@@ -93,7 +93,11 @@ describe.skipIf(!canMount)(`full disk${canMount ? '' : ' SKIPPED: no right to mo
     const { id } = (await service.submit({ part, settings })).body;
     const health = async (): Promise<number> => (await service.call('/v1/health')).status;
     await until(async () => (await health()) === 503);
+    // To cancel a job takes room, too. Nobody looks at the disk meanwhile.
+    free();
     service.context.data.jobs.cancel(id);
+    fill(150_000);
+    expect(await health()).toBe(503);
     free();
     await until(async () => (await health()) === 200);
   });
