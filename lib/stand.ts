@@ -99,7 +99,7 @@ export function mended(footing: Footing, input: SliceInput): SliceInput | undefi
     return { ...input, job: { ...job, regions: { ...job.regions, pedestal: PEDESTAL } } };
   }
   const ways =
-    choice === 'refuse'
+    pedestal === 0
       ? '; with regions.footing pedestal it is put on one, with report it is planned all the same'
       : `; the pedestal of ${pedestal} mm does not mend it, with regions.footing report it is planned all the same`;
   throw new Fault(trouble.code, `${trouble.message}${ways}`, trouble.at);

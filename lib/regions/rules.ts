@@ -23,7 +23,7 @@ export const regionRules = z.strictObject({
     .max(100)
     .default(0)
     .describe(
-      'mm; the part is lifted on columns of this height under its foot, printed first and sawn off later, so that the head gets under it; 0 for none',
+      'mm; the part is lifted on columns of this height under its foot, printed first and sawn off later, so that the head gets under it; they enclose as much of the foot as carries the part; 0 for none',
     ),
   steady: z
     .number()
@@ -80,7 +80,7 @@ export const regionRules = z.strictObject({
     .enum(['refuse', 'pedestal', 'report'])
     .default('refuse')
     .describe(
-      'what is done where the part would not hold on to the table. refuse: the job ends; pedestal: it is put on a pedestal (of 3 mm unless one is asked for) whose columns enclose as much of its foot as carries it; report: it is planned all the same, with an error among the findings',
+      'what is done where the part would not hold on to the table. refuse: the job ends; pedestal: it is put on a pedestal of 3 mm; report: it is planned all the same, with an error among the findings',
     ),
   foot: z
     .number()

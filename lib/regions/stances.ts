@@ -38,8 +38,8 @@ export const plainGrip = ({ foot }: RegionRules): number => Math.max(foot, LEAST
 
 /** The same for a part in its pose: as far as it takes to carry it, where it would not stand without. */
 function gripFor(part: () => Mesh, rules: RegionRules): number {
-  const { pedestal, footing, contact, hold } = rules;
-  if (pedestal === 0 || footing !== 'pedestal') return plainGrip(rules);
+  const { pedestal, contact, hold } = rules;
+  if (pedestal === 0) return plainGrip(rules);
   return gripOf(part(), pedestal, plainGrip(rules), contact, holdOf(hold));
 }
 

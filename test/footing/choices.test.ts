@@ -40,6 +40,12 @@ describe('a cube on its corner', () => {
   });
 });
 
+it('on a pedestal that the job asks for the columns enclose the corner as well', async () => {
+  const { report } = await runJob(cubeOf({ pedestal: 5 }));
+  expect(report.findings.filter((f) => f.severity === 'error')).toEqual([]);
+  expect(report.footing.neck!.mpa).toBeLessThan(10);
+});
+
 it('a block stands by itself whatever is chosen: no pedestal, no finding', async () => {
   const block = (footing: string): ReturnType<typeof jobOf> =>
     jobOf(cuboid([12, 12, 4]), 'table-table-ac', { regions: { ...little, footing }, check: false });
