@@ -57,7 +57,9 @@ export function checkCommand(): Command {
 }
 
 async function run(path: string, flags: CheckFlags, command: Command): Promise<void> {
-  const { check: bounds } = parse(settings, withFlags(command, settings, [], {}), 'check');
+  const { check: bounds } = withFlags(command, settings, [], undefined, (value) =>
+    parse(settings, value, 'check'),
+  );
   if (flags.out) await claim(flags.out);
   const [text, machine, material] = await together([
     readText(path, 'the program'),
