@@ -1,4 +1,5 @@
 /** Head and table of a machine file: what the schema cannot say of them is checked, meshes are made ready. */
+import { BOUNDS } from '../base/bounds.js';
 import type { Mesh } from '../base/mesh.js';
 import { treeOf } from '../mesh/bvh.js';
 import { bounds } from '../mesh/measure.js';
@@ -71,6 +72,13 @@ function checkStack(stack: MachineFile['head']['stack'], refuse: Refuse): void {
         'stack',
         `the head outline begins ${entry.above} mm above the tip, it must begin at 0 mm`,
         key,
+      );
+    }
+    if (entry.radius > BOUNDS.headMm) {
+      refuse(
+        'too-large',
+        `the head outline has a radius of ${entry.radius} mm, the limit is ${BOUNDS.headMm} mm`,
+        `head.stack.${i}.radius`,
       );
     }
     checkSurface(

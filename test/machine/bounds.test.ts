@@ -39,13 +39,19 @@ test.each<[string, (json: Json) => void, string, RegExp]>([
     /surface of 128 m2; the limit is 10 m2/,
   ],
   [
+    'a head of 2 m across',
+    (json) => Object.assign(json.head.stack.at(-1)!, { radius: 1000 }),
+    'machine/too-large',
+    /radius of 1000 mm, the limit is 300 mm/,
+  ],
+  [
     'a table of 2.6 m across (2 pi 1.3^2 m2 both faces)',
     (json) => Object.assign(json.table, { thickness: 1000, face: { shape: 'disc', radius: 1300 } }),
     'machine/too-large',
     /the table has a surface of 10.6 m2; the limit is 10 m2/,
   ],
 ])('%s is refused', (_, change, code, words) => {
-  const json = acJson();
+  const json = structuredClone(acJson());
   change(json);
   expect(() => readMachine(json)).toThrow(
     expect.objectContaining({ code, message: expect.stringMatching(words) }) as Fault,
