@@ -1,5 +1,4 @@
 /** JSON files as people write them, against RFC 8259 as the engine's own reader knows it. */
-/* eslint-disable no-control-regex -- control characters are what is looked for */
 import { describe, expect, test } from 'vitest';
 import { Fault } from '../../lib/base/fault.js';
 import { DEEPEST, readJsonText, within } from '../../lib/base/json.js';

@@ -2,7 +2,6 @@
  * What hides in text. The characters are those of the Unicode Standard: C0 and C1 controls (ISO/IEC 6429),
  * bidirectional embeddings, overrides and isolates (UAX 9, table 2.1 to 2.5), separators, tags.
  */
-/* eslint-disable no-control-regex -- control characters are what is looked for */
 import { describe, expect, test } from 'vitest';
 import { Fault, shownFinding } from '../../lib/base/fault.js';
 import { jsonText, printable } from '../../lib/base/printable.js';

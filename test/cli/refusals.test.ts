@@ -1,5 +1,4 @@
 /** What the command says to a person who has got a file, a number or a name wrong. */
-/* eslint-disable no-control-regex -- control characters are what is looked for */
 import { spawnSync } from 'node:child_process';
 import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
@@ -232,7 +231,9 @@ describe('the unit of a part is doubted', () => {
     const head = readFileSync(join(folder, 'small/program.ngc'), 'utf8').slice(0, 6000);
     expect(head).toMatch(/^\(A\+10: the table edge on the side of Y- \[near you\] goes down/m);
     const thin = file('thin.stl', writeStl(cuboid([10, 0.1, 5])));
-    expect(linesOf(run('slice', thin, ...setUp, '--out', 'thin').err)).toEqual([
+    const none = run('slice', thin, ...setUp, '--regions-footing', 'report', '--out', 'thin');
+    expect(none.status).toBe(1);
+    expect(linesOf(none.err)).toEqual([
       expect.stringMatching(/^job\/lays-nothing: .*10 x 0\.1 x 5 mm/),
     ]);
   });
