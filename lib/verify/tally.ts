@@ -1,13 +1,15 @@
 /**
  * Findings without a cap in silence. Every place is counted. Of errors the first places of each code are
  * kept, and one more finding says how many there are in all and which is the worst. Warnings of a code
- * are one finding for each run of the program that has any, with count, sum and the worst place; notes of
- * a code are one finding. So a reader meets each kind once, and a hundred places do not hide another kind.
+ * are one finding for each run of the program that has any, with count, sum, the first lines and the worst
+ * place; notes of a code are one finding. So a reader meets each kind once, and a hundred places do not hide another kind.
  */
 import type { Fault, Finding, Place, Severity } from '../base/fault.js';
 
 /** Places told of an error's code; what is beyond is counted. */
 const TOLD = 20;
+/** Lines that are named of warnings told together. */
+const LINES = 5;
 
 interface Said {
   readonly message: string;
@@ -29,6 +31,7 @@ interface Entry {
   count: number;
   sum: number;
   readonly told: Said[];
+  readonly lines: number[];
   worst: number;
   say: () => Said;
 }
@@ -48,12 +51,27 @@ export class Tally {
     let entry = this.#entries.get(key);
     if (!entry) {
       const unit = share?.unit;
-      entry = { code, severity, run, unit, count: 0, sum: 0, told: [], worst: -Infinity, say };
+      entry = {
+        code,
+        severity,
+        run,
+        unit,
+        count: 0,
+        sum: 0,
+        told: [],
+        lines: [],
+        worst: -Infinity,
+        say,
+      };
       this.#entries.set(key, entry);
     }
     entry.count++;
     entry.sum += share?.amount ?? 0;
     if (severity === 'error' && entry.told.length < TOLD) entry.told.push(say());
+    if (severity === 'warning' && entry.lines.length < LINES) {
+      const { line } = say().at;
+      if (line !== undefined && !entry.lines.includes(line)) entry.lines.push(line);
+    }
     if (size > entry.worst) {
       entry.worst = size;
       entry.say = say;
@@ -89,9 +107,11 @@ export class Tally {
 }
 
 /** Runs count from one, as people do. */
-function inAll({ severity, count, sum, run, unit }: Entry): string {
+function inAll({ severity, count, sum, run, unit, lines }: Entry): string {
   if (severity === 'error') return `${count} in all`;
   const where = run === undefined ? '' : ` in run ${run + 1}`;
   const much = unit === undefined ? '' : `, ${sum.toFixed(1)} ${unit}`;
-  return `${count} places${where}${much} in all`;
+  const first =
+    lines.length > 1 ? ` (${count > lines.length ? 'first ' : ''}lines ${lines.join(', ')})` : '';
+  return `${count} places${where}${much} in all${first}`;
 }

@@ -326,8 +326,8 @@ describe('tally', () => {
     place(tally, 'warning', 58, 3);
     expect(tally.counts()).toEqual({ 'a/b': 58 });
     expect(tally.findings().map((f) => [f.message, f.at?.line])).toEqual([
-      ['3 places in run 1, 1.5 mm2 in all; the worst: size 3', 3],
-      ['54 places in run 3, 27.0 mm2 in all; the worst: size 99', 40],
+      ['3 places in run 1, 1.5 mm2 in all (lines 1, 2, 3); the worst: size 3', 3],
+      ['54 places in run 3, 27.0 mm2 in all (first lines 4, 5, 6, 7, 8); the worst: size 99', 40],
       ['size 58', 58],
     ]);
   });
