@@ -40,7 +40,7 @@ test.each<[string, (json: Json) => void, string, RegExp]>([
   ],
   [
     'a head of 2 m across',
-    (json) => Object.assign(json.head.stack.at(-1)!, { radius: 1000 }),
+    (json) => Object.assign(json.head.stack!.at(-1)!, { radius: 1000 }),
     'machine/too-large',
     /radius of 1000 mm, the limit is 300 mm/,
   ],

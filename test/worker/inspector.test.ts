@@ -22,9 +22,9 @@ test('one that does not end holds nobody else', async () => {
   const cube = join(folder, 'cube');
   writeFileSync(cube, writeStl(cuboid([10, 10, 6])));
   let ended = false;
-  const first = inspector.inspect(endless, 'endless.stl').finally(() => (ended = true));
+  const first = inspector.inspect(endless, 'endless.stl', 'a').finally(() => (ended = true));
   const stopped = expect(first).rejects.toMatchObject({ code: 'service/stopping' });
-  const answers = await Promise.all([1, 2, 3].map(() => inspector.inspect(cube, 'cube.stl')));
+  const answers = await Promise.all([1, 2, 3].map(() => inspector.inspect(cube, 'cube.stl', 'b')));
   expect(answers.map((a) => a.format)).toEqual(['stl-binary', 'stl-binary', 'stl-binary']);
   expect(ended).toBe(false);
   inspector.end();
@@ -32,7 +32,9 @@ test('one that does not end holds nobody else', async () => {
 });
 
 test('a part that has gone is named, and no place of the server', async () => {
-  const error = await inspector.inspect(join(folder, 'gone'), 'elbow.stl').catch((e: Error) => e);
+  const error = await inspector
+    .inspect(join(folder, 'gone'), 'elbow.stl', 'a')
+    .catch((e: Error) => e);
   expect(error).toMatchObject({ code: 'part/gone' });
   expect((error as Error).message).toBe(
     'the part "elbow.stl" is no longer stored; upload it again',
