@@ -120,7 +120,7 @@ export function changedJson(value: unknown, random: Random): Uint8Array {
     const { holder, key } = pick(places, random);
     const now = holder[key];
     const way = random();
-    if (way < 0.3) holder[key] = pick(VALUES, random);
+    if (way < 0.3) holder[key] = structuredClone(pick(VALUES, random));
     else if (way < 0.7 && typeof now === 'number') holder[key] = scaled(now, random);
     else if (way < 0.8) delete holder[key];
     else if (way < 0.9 && Array.isArray(now))
