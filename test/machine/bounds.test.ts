@@ -1,6 +1,6 @@
 /** Numbers that no machine has: each once kept the check busy for hours. The limits are ours (lib/base/bounds.ts). */
 import { expect, test } from 'vitest';
-import { Fault } from '../../lib/base/fault.js';
+import type { Fault } from '../../lib/base/fault.js';
 import { readMachine } from '../../lib/machine/read.js';
 import { acJson } from './machines.js';
 

@@ -4,7 +4,7 @@
  */
 import { zipSync } from 'fflate';
 import { expect, test } from 'vitest';
-import { Fault } from '../../lib/base/fault.js';
+import type { Fault } from '../../lib/base/fault.js';
 import { readThreeMf } from '../../lib/mesh/threemf.js';
 import { openZip, unpack } from '../../lib/mesh/zip.js';
 import { boxPairs } from '../../lib/mesh/shells.js';

@@ -3,7 +3,7 @@
  * limits are ours (lib/base/bounds.ts).
  */
 import { describe, expect, test } from 'vitest';
-import { Fault } from '../../lib/base/fault.js';
+import type { Fault } from '../../lib/base/fault.js';
 import { verify } from '../../lib/verify/verify.js';
 import { cuboid } from '../support/shapes.js';
 import { FILAMENT, Pen, printer } from './prints.js';

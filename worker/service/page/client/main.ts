@@ -16,13 +16,14 @@ const LOOK_MS = 300;
 const HEALTH_MS = 15_000;
 
 const list = new JobList();
-let form: OrderForm | undefined;
+/** Filled once the service has let us in. */
+const page: { form?: OrderForm } = {};
 const view = new JobView(
   () => {
     location.hash = '';
     at('jobs-title').focus();
   },
-  async (job) => form?.again(job),
+  async (job) => page.form?.again(job),
 );
 let look: ReturnType<typeof setTimeout> | undefined;
 
@@ -76,6 +77,6 @@ window.addEventListener('hashchange', () => follow(true));
 await ask('/v1/jobs?limit=1');
 setInterval(() => void health(), HEALTH_MS);
 listen();
-form = await openOrder((job) => {
+page.form = await openOrder((job) => {
   location.hash = `#job-${job.id}`;
 });
