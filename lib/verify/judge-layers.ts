@@ -25,6 +25,11 @@ const ABOUT = 3;
 const OPEN = 0.6;
 /** Where no beads lie side by side, a width must be off by as many bounds: walls vary. */
 const ALONE = 2;
+/**
+ * Where a layer grows beyond the one under it, on a base that was cut at a slant, its beads lie on the
+ * stair of that: filament may fill up to half a layer there.
+ */
+const STAIR = 0.5;
 /** Neighbours are alike within this factor. */
 const ALIKE = 1.2;
 /** Share of a run's layers from which on the run is at fault and not its layers one by one. */
@@ -47,6 +52,8 @@ interface Step {
   readonly made: number;
   /** Whether that follows from beads side by side. */
   readonly sure: boolean;
+  /** Share of its length that the layer under it does not have. */
+  readonly grown: number;
 }
 
 /** @param planned whether whoever asks holds what hangs against a plan: then it is not an error here */
@@ -86,7 +93,8 @@ function stepsOf(run: readonly LayerLook[], bore: number): Step[] {
     const { pairs, height } = look;
     const sure = pairs >= PAIRS;
     const full = sure ? fullnessOf(look, run, i) : widthShare(run, i);
-    return { look, number: i + 1, of: run.length, rise, made: full * height, sure };
+    const grown = Math.max(0, 1 - (run[i - 1]?.layer.length ?? 0) / look.layer.length);
+    return { look, number: i + 1, of: run.length, rise, made: full * height, sure, grown };
   });
 }
 
@@ -134,9 +142,9 @@ function tellHeights(trace: Trace, steps: readonly Step[], bounds: CheckRules, t
   for (const step of off) tellHeight(trace, steps, step, bounds, tally);
 }
 
-const isOff = ({ rise, made, sure }: Step, { layer }: CheckRules): boolean => {
+const isOff = ({ rise, made, sure, grown }: Step, { layer }: CheckRules): boolean => {
   const room = sure ? layer : ALONE * layer;
-  return made > rise * (1 + room) || made < rise * (1 - room);
+  return made > rise * (1 + room + STAIR * grown) || made < rise * (1 - room);
 };
 
 function tellHeight(
@@ -162,14 +170,17 @@ function tellHeight(
   }));
 }
 
-/** Beads that two layers under and over one have, and this one has not. */
+/**
+ * Beads that two layers under and over one have, and this one has not. Layers may grow or shrink on their
+ * way, as on a base that was cut at a slant: each step is held by itself.
+ */
 function tellLacking(trace: Trace, steps: readonly Step[], bounds: CheckRules, tally: Tally): void {
   for (let i = 2; i + 2 < steps.length; i++) {
     for (const kind of ['closed', 'open'] as const) {
       const own = steps[i]!.look[kind];
       const others = [i - 2, i - 1, i + 1, i + 2].map((k) => steps[k]!.look[kind]);
       const [least, most] = [Math.min(...others), Math.max(...others)];
-      if (!(most < ALIKE * least) || own * ALIKE > least || least - own < bounds.missing) continue;
+      if (!areAlike(others) || own * ALIKE > least || least - own < bounds.missing) continue;
       const what = kind === 'closed' ? 'closed beads (contours)' : 'open beads (fill)';
       tally.add('verify/layer-lacks', 'error', least - own, () => ({
         message: `${where(steps[i]!)}: ${own.toFixed(1)} mm of ${what}, the two layers under it and over it have ${least.toFixed(1)} to ${most.toFixed(1)} mm (the limit is ${bounds.missing} mm less)`,
@@ -234,6 +245,10 @@ function tellHanging(
     }));
   }
 }
+
+/** Lengths in two layers under and two over one; across that one they may differ by two steps. */
+const areAlike = ([a, b, c, d]: readonly number[]): boolean =>
+  factor(a!, b!) < ALIKE && factor(b!, c!) < ALIKE ** 2 && factor(c!, d!) < ALIKE;
 
 const factor = (a: number, b: number): number => Math.max(a, b) / Math.min(a, b);
 const limits = ({ layer }: CheckRules): string =>

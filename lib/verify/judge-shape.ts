@@ -3,11 +3,13 @@ import type { Severity } from '../base/fault.js';
 import type { Watch } from '../base/watch.js';
 import type { Vec3 } from '../base/vector.js';
 import type { Tree } from '../mesh/bvh.js';
+import { areasOf } from './areas.js';
 import { BeadIndex } from './bead-index.js';
 import { type Fit, fitsOf } from './fit.js';
 import { type Outside, outsideOf } from './outside.js';
 import { placeOn, rounded } from './place.js';
 import type { Print } from './print.js';
+import type { CheckRules } from './rules.js';
 import { FARTHEST, OPEN, type Surface, roomInside, surfaceOf } from './shape.js';
 import type { Tally } from './tally.js';
 import type { Trace } from './trace.js';
@@ -49,6 +51,8 @@ const LEAST_AREA = 0.5;
 const LEAST_OPEN = 0.4;
 /** What lies beside the part up to this many heights of a bead over the table is a brim. */
 const BRIM = 1.5;
+/** What is missing where the part is thinner than this share of a bead's width is no error: no bead fits. */
+const FITS = 0.8;
 /** Material farther outside than this many widths of a bead is told. */
 const OUTSIDE = 0.75;
 
@@ -56,6 +60,7 @@ export function judgeShape(
   trace: Trace,
   print: Print,
   part: Tree,
+  bounds: CheckRules,
   tally: Tally,
   watch?: Watch,
 ): { figures: ShapeFigures; surface: Surface; outside: Outside } {
@@ -81,20 +86,20 @@ export function judgeShape(
     (area, worst) =>
       `${area.toFixed(1)} mm2 of the part's surface lie on an edge too thin for a bead, up to ${(-error[worst]!).toFixed(2)} mm from the material`,
   );
-  const missingMm2 = gather.tell(
+  const missingMm2 = gather.tellAreas(
     'verify/missing',
-    'warning',
-    LEAST_AREA,
+    bounds.surface,
     (i) => error[i]! < -limit && !isEdge(i),
+    (i) => 2 * roomInside(part, ...gather.at(i)) >= FITS * heights.width,
     (i) => -error[i]!,
     (area, worst) =>
       `material is missing over ${area.toFixed(1)} mm2 of the part's surface, by ${deep(-error[worst]!)}`,
   );
-  const tooMuchMm2 = gather.tell(
+  const tooMuchMm2 = gather.tellAreas(
     'verify/too-much',
-    'warning',
-    LEAST_AREA,
+    bounds.surface,
     (i) => error[i]! > limit,
+    () => true,
     (i) => error[i]!,
     (area, worst) =>
       `material stands out of the part's surface over ${area.toFixed(1)} mm2, by ${deep(error[worst]!)}`,
@@ -209,6 +214,41 @@ class Gatherer {
     const { points, normals } = this.#surface;
     const of = (v: Float32Array): Vec3 => [v[3 * i]!, v[3 * i + 1]!, v[3 * i + 2]!];
     return [of(points), of(normals)];
+  }
+
+  /**
+   * Connected areas from a size on as errors, what is smaller as warnings.
+   *
+   * @param most area of a connected place that is no error, mm2
+   * @param counts which samples of the kind make an area that is an error
+   * @returns the area of all samples of the kind, mm2
+   */
+  tellAreas(
+    code: string,
+    most: number,
+    is: (i: number) => boolean,
+    counts: (i: number) => boolean,
+    badness: (i: number) => number,
+    words: (area: number, worst: number) => string,
+  ): number {
+    const large = areasOf(this.#surface, (i) => is(i) && counts(i)).filter(
+      ({ area }) => area > most,
+    );
+    const told = new Set<number>();
+    for (const { area, samples } of large) {
+      const worst = samples.reduce((a, b) => (badness(b) > badness(a) ? b : a));
+      for (const i of samples) told.add(i);
+      const [point] = this.at(worst);
+      this.#tally.add(code, 'error', area, () => ({
+        message: `${words(area, worst)} (the limit is ${most} mm2 in one place)`,
+        at: placeOn(this.#trace, this.#nearestBlock(point), point),
+      }));
+    }
+    const rest = (i: number): boolean => is(i) && !told.has(i);
+    return (
+      large.reduce((sum, { area }) => sum + area, 0) +
+      this.tell(code, 'warning', LEAST_AREA, rest, badness, words)
+    );
   }
 
   /**

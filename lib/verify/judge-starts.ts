@@ -9,8 +9,11 @@ import { placeOf } from './walk.js';
 
 /** Fewer marks than this say nothing. */
 const LEAST = 8;
-/** Marks from which on the steps of a base that was cut at a slant even out. */
-const MANY = 100;
+/**
+ * A base that was cut at a slant is a stair, and beads along its steps lie on one of them: two rows may
+ * differ by a whole layer. With so many marks they are no more than that; farther ones even out.
+ */
+const STAIR = 50;
 /** Share of the marks that must find something, or it is a bridge or an island and told as such. */
 const CARRIED = 0.5;
 /** Fewer pairs of beads do not say how high the filament makes a layer. */
@@ -72,8 +75,12 @@ function tellBase(
   const off: string[] = [];
   if (gap > baseGap) off.push(`${gap.toFixed(3)} mm of air are under them`);
   if (gap < -baseGap) off.push(`they lie ${(-gap).toFixed(3)} mm in what is there`);
-  if (slant > baseGap * Math.max(1, Math.sqrt(MANY / found)))
-    off.push(`they are ${slant.toFixed(3)} mm nearer to it on one side than on the other`);
+  const mostSlant = Math.max(baseGap, height * Math.sqrt(STAIR / found));
+  if (slant > mostSlant) {
+    off.push(
+      `they are ${slant.toFixed(3)} mm nearer to it on one side than on the other (the limit is ${mostSlant.toFixed(2)} mm)`,
+    );
+  }
   if (off.length === 0) return;
   tally.add('verify/first-on-base', 'error', Math.max(Math.abs(gap), slant / 2), () => ({
     message: `first beads of run ${of.run + 1} on what is printed: ${off.join(', and ')} (the limit is ${baseGap} mm either way)`,

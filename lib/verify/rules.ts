@@ -19,6 +19,13 @@ export const checkRules = z.strictObject({
     .positive()
     .default(5)
     .describe('mm; length of bead that one layer may lack or have beyond the layers about it'),
+  surface: z
+    .number()
+    .positive()
+    .default(5)
+    .describe(
+      "mm2; connected area of the part's surface that may lie more than half a bead under or over where the material ends",
+    ),
   tableGap: z
     .number()
     .positive()

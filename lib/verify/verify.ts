@@ -133,9 +133,9 @@ export function verify(
   const span = facts.bridge ?? (tree ? 0 : BRIDGE);
   const print = printOf(trace, machine, tree, span, watch);
   const figures = print && judgePrint(trace, print, tree, tally);
-  const shape = print && tree && judgeShape(trace, print, tree, tally, watch);
+  const bounds = facts.bounds ?? checkRules.parse({});
+  const shape = print && tree && judgeShape(trace, print, tree, bounds, tally, watch);
   if (print) {
-    const bounds = facts.bounds ?? checkRules.parse({});
     const looks = judgeLayers(
       trace,
       print,

@@ -22,6 +22,8 @@ export interface Fault {
   readonly needsPart?: string;
   /** Where it can be planted but not known in the first region or in a later one alone. */
   readonly needsPartIn?: 'first' | 'later';
+  /** Code of its finding, where that comes beside other faults without meaning them. */
+  readonly shownBy?: string;
   /** @returns nothing where the region has no place for it */
   readonly plant: (text: Text, region: number) => Planted | undefined;
 }
@@ -126,6 +128,23 @@ function chainsGone(
   const from = text.layerSpan(region, layers[0]!)[0];
   const to = until(text, region, layers.at(-1)! + 1);
   return { lines, at: [from + 1, to], layer: layers[0]! };
+}
+
+/** Open beads of so many times the mean length fill a layer where others are filled sparsely. */
+const DENSE = 2;
+
+/** The first of the three layers with most fill, at either end of a region, if they close it there. */
+function capped(text: Text, region: number): number | undefined {
+  const n = text.layers(region);
+  const fill = Array.from({ length: n }, (_, k) =>
+    text
+      .chains(...text.layerSpan(region, k + 1))
+      .reduce((sum, c) => sum + (c.closed ? 0 : c.length), 0),
+  );
+  const mean = fill.reduce((a, b) => a + b, 0) / n;
+  const ofThree = (first: number): number => Math.min(...fill.slice(first - 1, first + 2));
+  const first = ofThree(1) > ofThree(n - 2) ? 1 : n - 2;
+  return ofThree(first) > DENSE * mean ? first : undefined;
 }
 
 /** A later region moved before an earlier one; both lead with a way of their own. */
@@ -292,6 +311,7 @@ export const faults: readonly Fault[] = [
   {
     name: 'a retraction twice',
     regions: 'any',
+    shownBy: 'verify/unprimed',
     plant: (text, region) => {
       const k = middle(text, region);
       const at = text.find((l) => /E-/.test(l), text.layerSpan(region, k)[0], text.lines.length);
@@ -360,8 +380,9 @@ export const faults: readonly Fault[] = [
     needsPart:
       'a region open at its end is a shape like any other: nothing says that it was to be closed',
     plant: (text, region) => {
-      const n = text.layers(region);
-      return chainsGone(text, region, [n - 3, n - 2, n - 1, n], (closed) => !closed);
+      const first = capped(text, region);
+      if (first === undefined) return undefined;
+      return chainsGone(text, region, [first, first + 1, first + 2], (closed) => !closed);
     },
   },
   {

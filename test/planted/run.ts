@@ -7,8 +7,11 @@ import { sampleJson } from '../support/jobs.js';
 import type { Fault, Planted } from './faults.js';
 import type { Printed } from './parts.js';
 
-/** What an edit of the text brings along and no finding of the fault itself: steps at a feed of another move. */
-const BESIDE: readonly string[] = ['verify/joint-speed'];
+/**
+ * What an edit of the text brings along and no finding of the fault itself: steps at a feed of another
+ * move, filament that is drawn back or not where lines were cut out.
+ */
+const BESIDE: readonly string[] = ['verify/joint-speed', 'verify/unprimed'];
 
 export interface Row {
   readonly fault: string;
@@ -40,7 +43,7 @@ export function errorsOf(
       }
     : {};
   const { check } = verify(lines.join('\n'), machineOff(planted.centre), facts);
-  return check.findings.filter((f) => f.severity === 'error' && !BESIDE.includes(f.code));
+  return check.findings.filter((f) => f.severity === 'error');
 }
 
 function machineOff(by = 0): ReturnType<typeof readMachine> {
@@ -63,7 +66,9 @@ export function runFault(
   const planted = fault.plant(printed.text, region);
   if (!planted) return [];
   return ways.map((known) => {
-    const errors = errorsOf(printed, planted, known);
+    const errors = errorsOf(printed, planted, known).filter(
+      ({ code }) => code === fault.shownBy || !BESIDE.includes(code),
+    );
     const [from, to] = planted.at;
     const line = (f: Finding): number => f.at?.line ?? 0;
     const here = errors.find((f) => line(f) >= from && line(f) <= to);
