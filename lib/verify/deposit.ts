@@ -56,16 +56,7 @@ export interface Cell {
   block: number;
 }
 
-/** A bead that is metered wider than it can be; the rest counts as material without room. */
-export interface WideBead {
-  readonly block: number;
-  /** mm */
-  readonly width: number;
-  readonly limit: number;
-}
-
 export class Deposit {
-  readonly wide: WideBead[] = [];
   readonly grid: Grid;
   readonly stretches: Stretches;
   readonly cells = new Map<number, Cell>();
@@ -127,8 +118,6 @@ export class Deposit {
     const [i, k] = [3 * b, 3 * b - 3];
     if (!this.#aim(b)) return;
     const size = 2 * this.#halfLength * this.#pieces;
-    const width = volume[b]! / size / this.#h;
-    if (width > this.#widest) this.wide.push({ block: b, width, limit: this.#widest });
     this.length += size;
     this.metered += volume[b]!;
     const t = this.#t;

@@ -16,9 +16,12 @@ import type { Print } from './print.js';
 import type { Tally } from './tally.js';
 import { type Trace, TraceKind } from './trace.js';
 import { placeOf } from './walk.js';
+import { PACE } from './ways.js';
 
 /** Fewer pairs of beads than this say nothing about a layer. */
 const PAIRS = 8;
+/** Nor do fewer than this share of the places looked at: open fill comes near contours here and there. */
+const SIDES = 0.15;
 /** Layers to either side with which one is compared. */
 const ABOUT = 3;
 /** Open fill leaves up to this much of the room between its beads before it no longer counts as closed. */
@@ -90,8 +93,8 @@ function stepsOf(run: readonly LayerLook[], bore: number): Step[] {
   );
   return run.map((look, i) => {
     const rise = rises[i]!;
-    const { pairs, height } = look;
-    const sure = pairs >= PAIRS;
+    const { pairs, height, layer } = look;
+    const sure = pairs >= Math.max(PAIRS, (SIDES * 2 * layer.length) / PACE);
     const full = sure ? fullnessOf(look, run, i) : widthShare(run, i);
     const grown = Math.max(0, 1 - (run[i - 1]?.layer.length ?? 0) / look.layer.length);
     return { look, number: i + 1, of: run.length, rise, made: full * height, sure, grown };
@@ -201,7 +204,7 @@ function tellTwice(trace: Trace, steps: readonly Step[], bounds: CheckRules, tal
   }
 }
 
-/** Single beads that would be wider than any nozzle spreads them. */
+/** Single beads that would be wider than any nozzle spreads them; shorter ones than a bore spread to that. */
 function tellWide(
   trace: Trace,
   { heights }: Print,
@@ -211,8 +214,8 @@ function tellWide(
 ): void {
   const { kind, volume, length } = trace;
   for (let b = 0; b < kind.length; b++) {
-    if (kind[b] !== TraceKind.deposit || length[b]! < bore) continue;
-    const width = volume[b]! / length[b]! / heights.height[b]!;
+    if (kind[b] !== TraceKind.deposit) continue;
+    const width = volume[b]! / Math.max(length[b]!, bore) / heights.height[b]!;
     if (width <= widest * bore) continue;
     tally.add('verify/bead-wide', 'error', width, () => ({
       message: `the filament of this block makes a bead ${width.toFixed(2)} mm wide at a height of ${heights.height[b]!.toFixed(3)} mm (the limit is ${widest} bores, ${(widest * bore).toFixed(2)} mm)`,

@@ -1,5 +1,4 @@
 /** Findings from the print in the computer, and its figures: what hangs, what touches, what is too full. */
-import { BOUNDS } from '../base/bounds.js';
 import type { Tree } from '../mesh/bvh.js';
 import { tellOverfull } from './overfull.js';
 import { placeOn } from './place.js';
@@ -63,7 +62,6 @@ export function judgePrint(
       at: placeOf(trace, first.block),
     }));
   }
-  tellWide(trace, print, tally);
   tellTouches(trace, print, tally);
   return {
     edgeMm: grid.edge,
@@ -79,16 +77,6 @@ export function judgePrint(
     overfullMm3: tellOverfull(trace, print, part, tally),
     touches: print.touches.length + print.meetings.length,
   };
-}
-
-/** What is metered beyond the widest bead has no place in the grid; cells that are too full count it. */
-function tellWide(trace: Trace, { wide }: Print, tally: Tally): void {
-  for (const { block, width, limit } of wide) {
-    tally.add('verify/bead-too-wide', 'error', width, () => ({
-      message: `the bead is metered ${width.toFixed(1)} mm wide, the limit is ${limit.toFixed(1)} mm (${BOUNDS.beadBores} bores of the nozzle)`,
-      at: placeOf(trace, block),
-    }));
-  }
 }
 
 function tellTouches(trace: Trace, print: Print, tally: Tally): void {

@@ -8,7 +8,7 @@ import type { Vec3 } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import type { Tree } from '../mesh/bvh.js';
 import { windings } from '../mesh/query.js';
-import { type Cell, Deposit, type WideBead } from './deposit.js';
+import { type Cell, Deposit } from './deposit.js';
 import { FirstBeads, type Start } from './first-bead.js';
 import type { Grid } from './grid.js';
 import { Headroom, type Touch } from './headroom.js';
@@ -18,8 +18,6 @@ import type { Stretches } from './stretches.js';
 import { type Trace, TraceKind } from './trace.js';
 
 export interface Print {
-  /** Beads that are metered wider than is laid in the computer. */
-  readonly wide: readonly WideBead[];
   readonly grid: Grid;
   readonly heights: Heights;
   /** Widest bead that is laid, mm. */
@@ -77,7 +75,6 @@ export function printOf(
   step(watch, 'print', blocks, blocks);
   const { grid, stretches, cells, length, metered } = deposit;
   return {
-    wide: deposit.wide,
     grid,
     heights,
     widest: BOUNDS.beadBores * machine.nozzle.diameter,

@@ -3,6 +3,7 @@
  * layer is as bad in a large part as in a small one.
  */
 import { z } from 'zod';
+import { BOUNDS } from '../base/bounds.js';
 
 export const checkRules = z.strictObject({
   run: z.boolean().default(true).describe('read the program back and check it at the end of slice'),
@@ -61,9 +62,10 @@ export const checkRules = z.strictObject({
   widest: z
     .number()
     .min(1)
+    .max(BOUNDS.beadBores)
     .default(4)
     .describe(
-      'greatest width of a bead as its filament makes it, in bores of the nozzle, at least 1',
+      `greatest width of a bead as its filament makes it, in bores of the nozzle, 1 to ${BOUNDS.beadBores}`,
     ),
 });
 

@@ -221,9 +221,12 @@ export const faults: readonly Fault[] = [
   {
     name: 'regions in swapped order',
     regions: 'any',
-    plant: (text, region) =>
-      region === 1 ? moved(text, 2, 1) : moved(text, region, region - 1 || 1),
-    needsPartIn: 'later',
+    plant: (text, region) => {
+      const later = Math.max(2, region);
+      // Either of the two may be where it hits the other.
+      const { lines, at } = moved(text, later, later - 1);
+      return { lines, at: [at[0], text.span(later)[1]], layer: 0 };
+    },
   },
   {
     name: 'a region printed before its base',

@@ -27,9 +27,9 @@ test('a turn of 277,777 revolutions is a finding at its line', () => {
 test('a bead that is metered metres wide is told, and laid as wide as ten bores', () => {
   // 1 mm long and 0.2 mm high: 1,000 mm of filament are a section of 2,405 mm2, 12 m wide.
   const { findings, print } = check('G1 X1 E1000 F60');
-  const wide = findings.find((f) => f.code === 'verify/bead-too-wide')!;
+  const wide = findings.find((f) => f.code === 'verify/bead-wide')!;
   expect(wide.message).toContain(
-    `${((1000 * FILAMENT) / 0.2).toFixed(1)} mm wide, the limit is 4.0 mm`,
+    `${((1000 * FILAMENT) / 0.2).toFixed(2)} mm wide at a height of 0.200 mm (the limit is 4 bores, 1.60 mm)`,
   );
   expect(wide.at?.line).toBe(4);
   expect(print!.filledMm3).toBeCloseTo(4 * 1 * 0.2, 1);
