@@ -144,7 +144,6 @@ async function sliceRead(
             flow: material.flow,
             part: plan.part,
             bridge: job.layers.bridge,
-            hangsPlanned: true,
             bounds: job.check,
           },
           watch,

@@ -59,13 +59,11 @@ interface Step {
   readonly grown: number;
 }
 
-/** @param planned whether whoever asks holds what hangs against a plan: then it is not an error here */
 export function judgeLayers(
   trace: Trace,
   print: Print,
   bore: number,
   bounds: CheckRules,
-  planned: boolean,
   tally: Tally,
 ): LayerLook[] {
   const looks = looksOf(trace, print.heights, bore);
@@ -82,7 +80,7 @@ export function judgeLayers(
     tellTwice(trace, steps, bounds, tally);
   }
   tellWide(trace, print, bore, bounds, tally);
-  tellHanging(trace, print, bounds, planned, tally);
+  tellHanging(trace, print, bounds, tally);
   return looks;
 }
 
@@ -229,7 +227,6 @@ function tellHanging(
   trace: Trace,
   { heights, stretches }: Print,
   { hang }: CheckRules,
-  planned: boolean,
   tally: Tally,
 ): void {
   const { layers } = heights;
@@ -242,7 +239,7 @@ function tellHanging(
   for (const [k, mm] of hangs) {
     const { length, first, run: of } = layers[k]!;
     if (mm <= hang || mm < HANGS * length) continue;
-    tally.add('verify/layer-in-air', planned ? 'warning' : 'error', mm, () => ({
+    tally.add('verify/layer-in-air', 'error', mm, () => ({
       message: `run ${of + 1}, the layer that begins here: ${mm.toFixed(1)} of its ${length.toFixed(1)} mm of bead hang in the air (the limit is ${hang} mm where half of it or more hangs)`,
       at: placeOf(trace, first),
     }));

@@ -57,8 +57,8 @@ export function judgePrint(
   const share = stretches.inAir / print.length;
   if (share > AIR_SHARE) {
     const first = stretches.hanging.reduce((a, b) => (b.length > a.length ? b : a));
-    tally.add('verify/in-air-share', 'warning', share, () => ({
-      message: `${stretches.inAir.toFixed(1)} mm of ${print.length.toFixed(0)} mm of bead hang in the air (${(100 * share).toFixed(2)}%, told from ${100 * AIR_SHARE}% on); the longest stretch has ${first.length.toFixed(1)} mm`,
+    tally.add('verify/in-air-share', 'error', share, () => ({
+      message: `${stretches.inAir.toFixed(1)} mm of ${print.length.toFixed(0)} mm of bead hang in the air (${(100 * share).toFixed(2)}%, the limit is ${100 * AIR_SHARE}%); the longest stretch has ${first.length.toFixed(1)} mm`,
       at: placeOf(trace, first.block),
     }));
   }

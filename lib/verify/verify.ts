@@ -56,8 +56,6 @@ export interface Facts {
    * `BRIDGE` where no part is known, for then nothing tells sparse fill inside from air.
    */
   readonly bridge?: number;
-  /** Whether whoever asks holds what hangs against a plan; then it is a warning here. */
-  readonly hangsPlanned?: boolean;
   /** What is allowed; left out: as the schema has it. */
   readonly bounds?: CheckRules;
   /** The part as it is to stand on the table; without it nothing is said about its shape. */
@@ -136,14 +134,7 @@ export function verify(
   const bounds = facts.bounds ?? checkRules.parse({});
   const shape = print && tree && judgeShape(trace, print, tree, bounds, tally, watch);
   if (print) {
-    const looks = judgeLayers(
-      trace,
-      print,
-      machine.nozzle.diameter,
-      bounds,
-      facts.hangsPlanned ?? false,
-      tally,
-    );
+    const looks = judgeLayers(trace, print, machine.nozzle.diameter, bounds, tally);
     judgeStarts(trace, print, looks, bounds, tally);
     judgeDry(trace, program.seconds, print, bounds, tally);
   }

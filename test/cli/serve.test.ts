@@ -104,7 +104,9 @@ test('a machine with meshes in files beside it: the job carries them, bad ones a
   expect(refused('head.stl')).toMatch(/^mesh\/unit: /);
   expect(refused('head.stl', 'inch')).toMatch(/^machine\/mesh: .*is 2540 mm/);
   expect(refused('metre.3mf', 'metre')).toMatch(/^mesh\/unit: a 3MF file states its unit/);
-  expect(refused('absent.stl', 'millimetre')).toMatch(/^file\/unreadable: .*absent.stl: ENOENT/);
+  expect(refused('absent.stl', 'millimetre')).toMatch(
+    /^file\/unreadable: .*absent.stl: there is no such file/,
+  );
   expect(refused('../cube.stl', 'millimetre')).toMatch(
     /^machine\/bad-value: .*folder of the machine/,
   );
@@ -270,7 +272,16 @@ test('jobs says that a job finished with errors, and lists them', () => {
   // The arm hangs in the air when all is built upwards.
   const arm = join(folder, 'arm.stl');
   writeFileSync(arm, writeStl(postWithArm(12, 24, 12, 8)));
-  const words = ['--job', job, '--check', 'true', '--regions-most', '1', '--regions-pose', 'given'];
+  const words = [
+    '--job',
+    job,
+    '--check-run',
+    'true',
+    '--regions-most',
+    '1',
+    '--regions-pose',
+    'given',
+  ];
   const done = command(server.url, 'submit', arm, ...words, '--wait');
   expect([done.status, done.out]).toEqual([
     3,
