@@ -96,6 +96,8 @@ function put(value: unknown, path: readonly string[], leaf: unknown): void {
   let level = value;
   for (const key of path.slice(0, -1)) {
     if (!isObject(level)) return;
+    // `check: false` is short for `check: { run: false }`.
+    if (typeof level[key] === 'boolean') level[key] = { run: level[key] };
     level = level[key] ??= {};
   }
   if (isObject(level)) level[path.at(-1)!] = leaf;

@@ -285,12 +285,12 @@ test('jobs says that a job finished with errors, and lists them', () => {
   const done = command(server.url, 'submit', arm, ...words, '--wait');
   expect([done.status, done.out]).toEqual([
     3,
-    expect.stringMatching(/^job \d+ finished, 1 error\n/),
+    expect.stringMatching(/^job \d+ finished, 2 errors\n/),
   ]);
   const id = /job (\d+)/.exec(done.out)![1]!;
-  expect(command(server.url, 'jobs').out).toMatch(new RegExp(`${id}  finished, 1 error  `));
+  expect(command(server.url, 'jobs').out).toMatch(new RegExp(`${id}  finished, 2 errors  `));
   const { out } = command(server.url, 'jobs', id);
-  expect(out).toMatch(/findings: 1 error.*; exit 3/);
+  expect(out).toMatch(/findings: 2 errors.*; exit 3/);
   expect(out).toMatch(/error: .*\[verify\/in-air-share\]/);
   // One figure for the time, as the summary of slice prints it.
   const { summary } = JSON.parse(command(server.url, 'jobs', id, '--json').out) as {
