@@ -7,15 +7,13 @@ import type { Finding } from './base/fault.js';
 import { DEG } from './base/vector.js';
 import type { Footing } from './footing/footing.js';
 import { step } from './base/watch.js';
+import type { SliceInput, SliceTools } from './input.js';
 import type { Job } from './job.js';
-import type { SolidKernel } from './kernel/solid.js';
 import { NOTHING } from './layers/bridge-findings.js';
 import { ceilingsOf } from './layers/ceilings.js';
 import { type Layers, footing } from './layers/layers.js';
 import { thinnest } from './layers/rules.js';
 import { type Bridge, type Hanging, gathered } from './layers/unsupported.js';
-import type { Machine } from './machine/machine.js';
-import type { Material } from './machine/material.js';
 import type { Mesh } from './mesh/mesh.js';
 import { orderRuns } from './order/order.js';
 import { type PlannedPaths, joinPaths } from './paths/plan.js';
@@ -26,25 +24,11 @@ import type { Ceilings } from './regions/ceilings.js';
 import { type SearchLimits, searchLimits } from './regions/limits.js';
 import { type RegionPlan, planRegions } from './regions/plan.js';
 import type { RegionRules } from './regions/rules.js';
-import type { StageTools, Stages } from './stages.js';
+import type { Stages } from './stages.js';
 import { type LayersTask, type PathsTask, type RunTask, searchingBy } from './tasks.js';
 import { type LaidOut, untangled } from './untangle.js';
 
-export interface SliceInput {
-  /** For messages and the program's heading. */
-  readonly partName: string;
-  readonly partBytes: Uint8Array;
-  readonly machine: Machine;
-  readonly material: Material;
-  readonly job: Job;
-}
-
-export interface SliceTools extends StageTools {
-  readonly solid: SolidKernel;
-  /** Runs one slice task: `serialRunner()` or a pool's. */
-  readonly run: RunTask;
-  readonly version: string;
-}
+export type { SliceInput, SliceTools } from './input.js';
 
 /** A job laid out, with what its layers leave unsupported and how it holds on to the table. */
 export interface Layout extends LaidOut {

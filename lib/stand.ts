@@ -5,7 +5,7 @@
 import { Fault, type Finding } from './base/fault.js';
 import type { Footing } from './footing/footing.js';
 import type { Layering } from './footing/feet.js';
-import type { SliceInput, SliceTools } from './layout.js';
+import type { SliceInput, SliceTools } from './input.js';
 import { massOf } from './mesh/measure.js';
 import type { Mesh } from './mesh/mesh.js';
 import { beadSpacing } from './paths/bead.js';
