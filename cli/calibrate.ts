@@ -3,7 +3,8 @@
  * `fit` makes a measured machine file of them; `ring`, `circle` and `three` answer from a few readings
  * taken by hand.
  */
-import { createReadStream } from 'node:fs';
+import { createReadStream, existsSync } from 'node:fs';
+import { readdir } from 'node:fs/promises';
 import { text as textOf } from 'node:stream/consumers';
 import { Command, Option } from 'commander';
 import { Fault } from '../lib/base/fault.js';
@@ -122,11 +123,26 @@ const touchCommand = (name: string, folder: string): Command =>
     )
     .option('--out <folder>', 'new or empty folder', folder);
 
+/**
+ * Readings fit the one plan they were taken for, so an earlier plan is not replaced.
+ * @throws Fault `out/not-empty`
+ */
+async function refuseEarlier(folder: string): Promise<void> {
+  const held = existsSync(folder) ? (await readdir(folder)).length : 0;
+  if (held === 0) return;
+  throw new Fault(
+    'out/not-empty',
+    `${folder} holds ${held} files, and readings of an earlier plan may be among them: give a new or empty folder`,
+    { file: folder },
+  );
+}
+
 /** Plans, and writes program, form and plan. @returns what to say */
 async function writePlan<P extends Parameters<typeof planText>[0]>(
   flags: TouchFlags,
   make: (machine: Machine, targets: readonly Target[], watch: Watch) => P,
 ): Promise<P> {
+  await refuseEarlier(flags.out);
   await claim(flags.out);
   const machine = await machineAt(flags.machine);
   sayLines(findingLines(machine.doubts, 'all with slice'));

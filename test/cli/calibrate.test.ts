@@ -44,6 +44,7 @@ describe('plan and fit', () => {
       'plan.json',
       'readings.csv',
       'readings.html',
+      'tiltwright-manifest.json',
       'touches.ngc',
     ]);
     expect(planned.out).toMatch(/A axis shifted along Z +0\.\d{4} mm/);

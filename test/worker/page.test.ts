@@ -191,8 +191,8 @@ describe.skipIf(!browserPath)(`the page of the service ${noBrowser}`, () => {
       .body;
     await service.ended(id);
     await page.goto(`${service.url}#job-${id}`);
-    await page.locator(`#to-${id} .state.problem`, { hasText: 'finished, 1 error' }).waitFor();
-    await page.locator('#job .state.problem', { hasText: 'finished, 1 error' }).waitFor();
+    await page.locator(`#to-${id} .state.problem`, { hasText: 'finished, 2 errors' }).waitFor();
+    await page.locator('#job .state.problem', { hasText: 'finished, 2 errors' }).waitFor();
     await page.locator('.findings', { hasText: 'verify/in-air-share' }).waitFor();
     await page.locator('#job dd', { hasText: 'do not print it as it is' }).waitFor();
     await shoot(page, 'errors');
