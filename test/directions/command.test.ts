@@ -49,7 +49,7 @@ test('two parts: a map each, sweeps, one combined table; again over the earlier 
     const written = readFileSync(join(out, 'directions.json'), 'utf8');
     expect(text).toBe(written);
     expect(readdirSync(out).sort()).toEqual(
-      ['directions.json', 'sweeps.svg']
+      ['directions.json', 'sweeps.svg', 'tiltwright-manifest.json']
         .concat(['1-post', '2-block'].flatMap((n) => [`map-${n}.png`, `map-${n}.svg`]))
         .sort(),
     );
