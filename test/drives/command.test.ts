@@ -35,6 +35,7 @@ test('writes figures, words and pictures, and says what it assumed', () => {
     'drives.txt',
     'ratio.png',
     'ratio.svg',
+    'tiltwright-manifest.json',
     'torque-speed.png',
     'torque-speed.svg',
   ]);
