@@ -71,8 +71,8 @@ describe('a folder without our manifest', () => {
       mkdirSync(join(out, 'src'), { recursive: true });
       writeFileSync(join(out, name), '{}');
       writeFileSync(join(out, 'thesis.txt'), 'years of work');
-      for (const work of [claim(out), replaceResult(out, result('one'))])
-        await expect(work).rejects.toMatchObject({
+      for (const work of [claim, (at: string) => replaceResult(at, result('one'))])
+        await expect(work(out)).rejects.toMatchObject({
           code: 'out/not-empty',
           message: expect.stringMatching(/3 files.*tiltwright-manifest\.json.*another folder/),
         });
