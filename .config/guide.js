@@ -1,7 +1,8 @@
-// Puts the guide (cli/guide/*.md) into dist/guide: the pages as they are, for `tiltwright guide`, and each
-// as HTML, for the service's /guide.
+// Puts the guide into dist/guide: the pages of cli/guide as they are, and those that reference.js makes from
+// the program itself, as Markdown for `tiltwright guide` and as HTML for the service's /guide.
 import { copyFile, mkdir, readFile, readdir, writeFile } from 'node:fs/promises';
 import { Marked } from 'marked';
+import { generatedPages } from './reference.js';
 
 const from = new URL('../cli/guide/', import.meta.url);
 const to = new URL('../dist/guide/', import.meta.url);
@@ -31,13 +32,20 @@ const shell = (title, body) => `<!doctype html>
 
 await mkdir(to, { recursive: true });
 await copyFile(new URL('guide.css', from), new URL('guide.css', to));
-for (const file of (await readdir(from)).filter((name) => name.endsWith('.md'))) {
-  const text = await readFile(new URL(file, from), 'utf8');
+
+const written = (await readdir(from)).filter((name) => name.endsWith('.md'));
+const pages = await Promise.all(
+  written.map(async (file) => ({
+    name: file.replace(/\.md$/, ''),
+    text: await readFile(new URL(file, from), 'utf8'),
+  })),
+);
+for (const { name, text } of [...pages, ...generatedPages()]) {
   const title = /^# (.*)$/m.exec(text)[1];
   // Wide tables scroll by themselves; the keyboard reaches them.
   const body = (await marked.parse(text))
     .replaceAll('<table>', '<div class="wide" tabindex="0"><table>')
     .replaceAll('</table>', '</table></div>');
-  await copyFile(new URL(file, from), new URL(file, to));
-  await writeFile(new URL(file.replace('.md', '.html'), to), shell(title, body));
+  await writeFile(new URL(`${name}.md`, to), text);
+  await writeFile(new URL(`${name}.html`, to), shell(title, body));
 }

@@ -5,23 +5,8 @@
  */
 import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';
-import { calibrateCommand } from './calibrate.js';
-import { cancelCommand } from './cancel.js';
-import { checkCommand } from './check.js';
-import { directionsCommand } from './directions.js';
-import { drivesCommand } from './drives.js';
-import { fetchCommand } from './fetch.js';
-import { guideCommand } from './guide.js';
-import { inspectCommand } from './inspect.js';
-import { jobsCommand } from './jobs.js';
-import { piecesCommand } from './pieces.js';
-import { schemaCommand } from './schema.js';
-import { serveCommand } from './serve.js';
-import { sliceCommand } from './slice.js';
-import { storeCommand } from './store.js';
+import { allCommands } from './all.js';
 import { faultLines, sayLines } from './streams.js';
-import { submitCommand } from './submit.js';
-import { tokenCommand } from './token.js';
 import { Cancelled, connect } from './wire.js';
 import { version } from '../worker/version.js';
 
@@ -29,25 +14,10 @@ connect();
 const program = new Command('tiltwright')
   .description('From a mesh and a machine file to a checked five-axis printing program.')
   .version(version)
-  .addCommand(inspectCommand())
-  .addCommand(sliceCommand())
-  .addCommand(checkCommand())
-  .addCommand(directionsCommand())
-  .addCommand(drivesCommand())
-  .addCommand(calibrateCommand())
-  .addCommand(piecesCommand())
-  .addCommand(schemaCommand())
-  .addCommand(guideCommand())
-  .addCommand(serveCommand())
-  .addCommand(submitCommand())
-  .addCommand(jobsCommand())
-  .addCommand(cancelCommand())
-  .addCommand(fetchCommand())
-  .addCommand(tokenCommand())
-  .addCommand(storeCommand())
   .exitOverride((error) => {
     process.exit(error.exitCode === 0 ? 0 : 2);
   });
+for (const command of allCommands()) program.addCommand(command);
 program.configureOutput({
   // What was typed stands in the message, a name that some other program chose among it.
   outputError: (text) => sayLines(text.trimEnd().split(/\n(?=\(Did you mean )/)),

@@ -1,6 +1,6 @@
 /** `tiltwright serve`: the job server; what it does is in serving.ts. */
 import { availableParallelism, totalmem } from 'node:os';
-import { Command } from 'commander';
+import { Command, Option } from 'commander';
 import type { ServeFlags } from './serving.js';
 
 const cores = availableParallelism();
@@ -9,6 +9,10 @@ const JOBS = Math.max(1, Math.ceil(cores / 2));
 /** Three quarters of the memory for all jobs together. */
 const MEMORY_MB = Math.max(512, Math.floor((0.75 * totalmem()) / 1e6 / JOBS));
 const HOUR_MINUTES = 60;
+
+/** A flag whose standard value comes from the cores and the memory there are. */
+const byMachine = (flags: string, description: string, value: number): Option =>
+  new Option(flags, description).default(String(value), `${value} on this machine`);
 
 export function serveCommand(): Command {
   return (
@@ -21,9 +25,11 @@ export function serveCommand(): Command {
         '127.0.0.1',
       )
       .option('--port <number>', 'port to listen at; 0: any', '7733')
-      .option('--jobs <count>', 'jobs at once', String(JOBS))
-      .option('--threads <count>', 'threads of all jobs together; 0: one a job', String(cores))
-      .option('--memory <MB>', 'most memory of a job', String(MEMORY_MB))
+      .addOption(byMachine('--jobs <count>', 'jobs at once', JOBS))
+      .addOption(
+        byMachine('--threads <count>', 'threads of all jobs together; 0: one a job', cores),
+      )
+      .addOption(byMachine('--memory <MB>', 'most memory of a job', MEMORY_MB))
       .option('--minutes <count>', 'most time of a job', String(12 * HOUR_MINUTES))
       .option('--kept <MB>', 'room for finished stages of earlier jobs', '1000')
       .option('--upload <MB>', 'largest upload', '200')

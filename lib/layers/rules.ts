@@ -48,7 +48,8 @@ export const layerRules = z.strictObject({
           'by how much of its thickness a layer may differ from its neighbour when thinning, 0.02 to 1; the first layer apart',
         ),
     })
-    .prefault({}),
+    .prefault({})
+    .describe('thinner layers where the surface leans'),
   interface: z
     .strictObject({
       press: z
@@ -66,7 +67,8 @@ export const layerRules = z.strictObject({
         .default(1.3)
         .describe('greatest flow factor with which the hollows of an interface are filled, 1 to 2'),
     })
-    .prefault({}),
+    .prefault({})
+    .describe('where a region is laid on another'),
 });
 
 export type LayerRules = z.infer<typeof layerRules>;

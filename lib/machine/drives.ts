@@ -13,14 +13,14 @@ const letter = z.string().regex(/^[ABCUVWXYZ]$/, 'one of the axis letters A B C 
 const nonzero = z.number().refine((x) => x !== 0, 'must not be 0');
 
 const motor = z.strictObject({
-  name: aName,
+  name: aName.describe('by which drives call it'),
   curve: z
     .array(z.tuple([unsigned, unsigned]))
     .min(2)
     .describe(
       'points of speed, rpm, and the greatest torque there, N m, from the data sheet at the voltage in use; speeds rise from 0, between points the torque changes evenly, beyond the last there is none',
     ),
-  rotorInertia: positive.describe('g cm2'),
+  rotorInertia: positive.describe('inertia of the rotor, g cm2'),
   stepAngle: positive.optional().describe('deg of a full step; left out for a motor without steps'),
   detent: unsigned
     .default(0)
@@ -42,7 +42,7 @@ const belt = z.strictObject({
 });
 
 const drive = z.strictObject({
-  name: aName,
+  name: aName.describe('by which the study calls it'),
   motor: aName.describe('name of one of the motors'),
   count: z.int().min(1).default(1).describe('equal motors that share the work'),
   ratio: z
@@ -55,11 +55,13 @@ const drive = z.strictObject({
     .describe(
       'linear joints moved: mm for one turn of the motor; two drives on one belt path name both joints, one of them with a minus',
     ),
-  by: z.enum(['direct', 'belt', 'gear', 'worm', 'screw']),
+  by: z
+    .enum(['direct', 'belt', 'gear', 'worm', 'screw'])
+    .describe('what stands between motor and joint'),
   microsteps: z.int().min(1).default(1).describe('steps that the driver makes of a full step'),
   efficiency: positive.max(1).optional().describe('share of the power that arrives; 1 if left out'),
   inertia: unsigned.default(0).describe('g cm2 of pulleys and gears at the shaft of each motor'),
-  belt: belt.optional(),
+  belt: belt.optional().describe('the belt, where there is one and its give is to be studied'),
   selfLocking: z
     .boolean()
     .default(false)
@@ -84,12 +86,12 @@ export const drivesFile = z.strictObject({
     .default(1.5)
     .describe('torque that the motor should have, over what is needed; 1.5 is common practice'),
   motors: z.array(motor).min(1).describe('those in use, and those to be compared'),
-  drives: z.array(drive).min(1),
+  drives: z.array(drive).min(1).describe('each with the joint or joints that it moves'),
   joints: z.record(letter, jointLoad).default({}).describe('friction and brakes by joint letter'),
   bodies: z
     .array(
       z.strictObject({
-        name: aName,
+        name: aName.describe('by which the study calls it'),
         carriedBy: letter.describe('letter of the joint whose moving side carries it'),
         mass: positive.describe('kg, even throughout the solid'),
         solid: solidFile.describe('in machine coordinates with all joints at zero'),

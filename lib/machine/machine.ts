@@ -37,10 +37,10 @@ const linearJoint = z.strictObject({
     'direction of the joint in machine coordinates; need not be of unit length',
   ),
   travel: range.describe('least and greatest joint value, mm'),
-  speed: positive.describe('mm/s'),
-  acceleration: positive.describe('mm/s2'),
-  jerk: positive.optional().describe('mm/s3; left out means not limited'),
-  backlash: z.number().min(0).default(0).describe('mm'),
+  speed: positive.describe('greatest speed, mm/s'),
+  acceleration: positive.describe('greatest acceleration, mm/s2'),
+  jerk: positive.optional().describe('greatest jerk, mm/s3; left out means not limited'),
+  backlash: z.number().min(0).default(0).describe('play when the joint turns round, mm'),
   backlashUncertainty: unsure('mm'),
 });
 
@@ -55,10 +55,10 @@ const rotaryJoint = z.strictObject({
   turns: positive
     .optional()
     .describe('how many turns either way from zero the cable allows; only for an endless axis'),
-  speed: positive.describe('deg/s'),
-  acceleration: positive.describe('deg/s2'),
-  jerk: positive.optional().describe('deg/s3; left out means not limited'),
-  backlash: z.number().min(0).default(0).describe('deg'),
+  speed: positive.describe('greatest speed, deg/s'),
+  acceleration: positive.describe('greatest acceleration, deg/s2'),
+  jerk: positive.optional().describe('greatest jerk, deg/s3; left out means not limited'),
+  backlash: z.number().min(0).default(0).describe('play when the joint turns round, deg'),
   backlashUncertainty: unsure('deg'),
   stiffness: positive
     .optional()
@@ -75,7 +75,7 @@ const rotaryJoint = z.strictObject({
 const joint = z.discriminatedUnion('kind', [linearJoint, rotaryJoint]);
 
 const obstacle = z.strictObject({
-  name: aName,
+  name: aName.describe('stands in findings and messages'),
   carriedBy: z
     .union([z.literal('frame'), letter])
     .describe(
@@ -89,70 +89,81 @@ const obstacle = z.strictObject({
 /** What a machine file holds. Angles in degrees, lengths in mm. */
 export const machineFile = z.strictObject({
   $schema: anAddress.optional(),
-  name: aName,
+  name: aName.describe('stands in the program and in reports'),
   note: aNote.optional().describe('free text, such as how the motors drive the joints'),
   positive: z
     .enum(['body', 'tool'])
     .describe(
       'what a rising joint value moves along or about the axis vector: "body" the parts that the joint carries; "tool" the tool relative to the workpiece (ISO 841), so joints that carry the table run the other way',
     ),
-  head: z.strictObject({
-    joints: z.array(joint).describe('joints between frame and head, from the frame outwards'),
-    tip: triple
-      .default([0, 0, 0])
-      .describe('where the nozzle tip stands with all joints at zero, mm'),
-    stack: z
-      .array(
-        z.strictObject({
-          above: z.number().min(0).describe('height above the nozzle tip, mm'),
-          radius: z.number().min(0).describe('greatest radius at this height, mm'),
-        }),
-      )
-      .default([])
-      .describe(
-        'the round outline of the head from the tip (0) to its top (the last entry), rising; between two entries the radius changes evenly, and two at one height make a step; may be left out where meshes hold the nozzle',
-      ),
-    boxes: z
-      .array(boxFile)
-      .default([])
-      .describe('what is not round (fans, carriage), relative to the tip with all joints at zero'),
-    meshes: z
-      .array(closedMesh)
-      .default([])
-      .describe(
-        'what the head is, or has beside outline and boxes, as closed meshes relative to the tip with all joints at zero, nothing below it',
-      ),
-  }),
-  table: z.strictObject({
-    joints: z.array(joint).describe('joints between frame and table, from the frame outwards'),
-    origin: triple
-      .default([0, 0, 0])
-      .describe(
-        'where the part origin (rotary axis meets table face) stands with all joints at zero, mm',
-      ),
-    normal: triple
-      .default([0, 0, 1])
-      .describe(
-        'direction in which the table face looks with all joints at zero; part X and Y are the machine axes turned with it by the least turn',
-      ),
-    face: z.discriminatedUnion('shape', [
-      z.strictObject({ shape: z.literal('disc'), radius: positive.describe('mm') }),
-      z.strictObject({
-        shape: z.literal('rectangle'),
-        size: z
-          .tuple([positive, positive])
-          .describe('extent along part X and Y, mm, centred on the origin'),
-      }),
-    ]),
-    thickness: positive
-      .optional()
-      .describe('of a table that is a plate under its face, mm; left out where there is a mesh'),
-    mesh: closedMesh
-      .optional()
-      .describe(
-        'the table itself where it is more than a plate: a closed mesh, relative to the part origin, +Z its normal',
-      ),
-  }),
+  head: z
+    .strictObject({
+      joints: z.array(joint).describe('joints between frame and head, from the frame outwards'),
+      tip: triple
+        .default([0, 0, 0])
+        .describe('where the nozzle tip stands with all joints at zero, mm'),
+      stack: z
+        .array(
+          z.strictObject({
+            above: z.number().min(0).describe('height above the nozzle tip, mm'),
+            radius: z.number().min(0).describe('greatest radius at this height, mm'),
+          }),
+        )
+        .default([])
+        .describe(
+          'the round outline of the head from the tip (0) to its top (the last entry), rising; between two entries the radius changes evenly, and two at one height make a step; may be left out where meshes hold the nozzle',
+        ),
+      boxes: z
+        .array(boxFile)
+        .default([])
+        .describe(
+          'what is not round (fans, carriage), relative to the tip with all joints at zero',
+        ),
+      meshes: z
+        .array(closedMesh)
+        .default([])
+        .describe(
+          'what the head is, or has beside outline and boxes, as closed meshes relative to the tip with all joints at zero, nothing below it',
+        ),
+    })
+    .describe('the nozzle, what carries it, and its shape'),
+  table: z
+    .strictObject({
+      joints: z.array(joint).describe('joints between frame and table, from the frame outwards'),
+      origin: triple
+        .default([0, 0, 0])
+        .describe(
+          'where the part origin (rotary axis meets table face) stands with all joints at zero, mm',
+        ),
+      normal: triple
+        .default([0, 0, 1])
+        .describe(
+          'direction in which the table face looks with all joints at zero; part X and Y are the machine axes turned with it by the least turn',
+        ),
+      face: z
+        .discriminatedUnion('shape', [
+          z.strictObject({
+            shape: z.literal('disc'),
+            radius: positive.describe('of the disc, mm'),
+          }),
+          z.strictObject({
+            shape: z.literal('rectangle'),
+            size: z
+              .tuple([positive, positive])
+              .describe('extent along part X and Y, mm, centred on the origin'),
+          }),
+        ])
+        .describe('where the first layer may lie'),
+      thickness: positive
+        .optional()
+        .describe('of a table that is a plate under its face, mm; left out where there is a mesh'),
+      mesh: closedMesh
+        .optional()
+        .describe(
+          'the table itself where it is more than a plate: a closed mesh, relative to the part origin, +Z its normal',
+        ),
+    })
+    .describe('the printing table and what carries it'),
   ready: z
     .record(letter, z.number())
     .default({})
@@ -161,7 +172,7 @@ export const machineFile = z.strictObject({
     ),
   measured: z
     .strictObject({
-      touches: z.int().positive(),
+      touches: z.int().positive().describe('how many touches the calibration had'),
       noise: z.number().min(0).describe('standard deviation of one touch, mm'),
       tip: z.number().min(0).describe('standard uncertainty of the place of the tip, mm'),
       covariance: z
@@ -185,63 +196,75 @@ export const machineFile = z.strictObject({
   clearance: positive.describe(
     'least distance kept between the head and anything but its own bead, mm',
   ),
-  nozzle: z.strictObject({
-    diameter: positive.describe('bore, mm'),
-    flat: positive.describe('diameter of the flat tip face, mm'),
-  }),
-  filament: z.strictObject({ diameter: positive.describe('mm') }),
-  dialect: z.strictObject({
-    rotaryFeed: z
-      .enum(['G93', 'G94'])
-      .describe(
-        'feed mode of blocks in which a rotary axis turns: inverse time, or units a minute',
-      ),
-    rotaryFeedMeaning: z
-      .enum(['tip', 'xyz'])
-      .default('tip')
-      .describe(
-        'with G94, what F measures when rotary and linear axes move: the tip over the part, or the length of the XYZ motion',
-      ),
-    decimals: z
-      .strictObject({
-        linear: z.int().min(2).max(6).default(4),
-        rotary: z.int().min(2).max(6).default(4),
-        filament: z.int().min(3).max(6).default(5),
-      })
-      .prefault({}),
-    play: z
-      .enum(['program', 'controller', 'nobody'])
-      .optional()
-      .describe(
-        'who makes up for the backlash of the linear joints where they turn round: "program" tells them values that count it, and the controller must not do so too; "controller" has been given the backlash itself; "nobody" does, and the check shows what comes of it; left out, it is not known, and everything is taken at its word',
-      ),
-    filament: z.strictObject({
-      letter: z
-        .string()
-        .regex(/^[DEUVWABC]$/)
-        .default('E')
-        .describe('address that meters filament'),
-      mode: z.enum(['absolute', 'relative']),
-    }),
-    start: z
-      .array(aLine)
-      .describe(
-        'lines before the first move; {nozzleTemperature} {tableTemperature} {material} are filled in',
-      ),
-    end: z.array(aLine).describe('lines after the last move; the same names are filled in'),
-    fan: z
-      .strictObject({
-        on: aLine.describe('{share} is filled in, 0 to 1; {byte} 0 to 255'),
-        off: aLine,
-      })
-      .optional(),
-    nozzleTemperature: aLine
-      .optional()
-      .describe('line that sets the nozzle temperature; {value} is filled in, deg C'),
-    tableTemperature: aLine
-      .optional()
-      .describe('line that sets the table temperature; {value} is filled in, deg C'),
-  }),
+  nozzle: z
+    .strictObject({
+      diameter: positive.describe('bore, mm'),
+      flat: positive.describe('diameter of the flat tip face, mm'),
+    })
+    .describe('the end of the head that lays the bead'),
+  filament: z
+    .strictObject({ diameter: positive.describe('as measured, mm') })
+    .describe('the filament that the feeder takes'),
+  dialect: z
+    .strictObject({
+      rotaryFeed: z
+        .enum(['G93', 'G94'])
+        .describe(
+          'feed mode of blocks in which a rotary axis turns: inverse time, or units a minute',
+        ),
+      rotaryFeedMeaning: z
+        .enum(['tip', 'xyz'])
+        .default('tip')
+        .describe(
+          'with G94, what F measures when rotary and linear axes move: the tip over the part, or the length of the XYZ motion',
+        ),
+      decimals: z
+        .strictObject({
+          linear: z.int().min(2).max(6).default(4).describe('of linear joints, in mm'),
+          rotary: z.int().min(2).max(6).default(4).describe('of rotary joints, in deg'),
+          filament: z.int().min(3).max(6).default(5).describe('of the filament, in mm'),
+        })
+        .prefault({})
+        .describe('places after the decimal point in the program'),
+      play: z
+        .enum(['program', 'controller', 'nobody'])
+        .optional()
+        .describe(
+          'who makes up for the backlash of the linear joints where they turn round: "program" tells them values that count it, and the controller must not do so too; "controller" has been given the backlash itself; "nobody" does, and the check shows what comes of it; left out, it is not known, and everything is taken at its word',
+        ),
+      filament: z
+        .strictObject({
+          letter: z
+            .string()
+            .regex(/^[DEUVWABC]$/)
+            .default('E')
+            .describe('address that meters filament'),
+          mode: z
+            .enum(['absolute', 'relative'])
+            .describe('whether its values count from the start or from the block before'),
+        })
+        .describe('how filament is metered in the program'),
+      start: z
+        .array(aLine)
+        .describe(
+          'lines before the first move; {nozzleTemperature} {tableTemperature} {material} are filled in',
+        ),
+      end: z.array(aLine).describe('lines after the last move; the same names are filled in'),
+      fan: z
+        .strictObject({
+          on: aLine.describe('{share} is filled in, 0 to 1; {byte} 0 to 255'),
+          off: aLine.describe('line that stops the fan'),
+        })
+        .optional()
+        .describe('lines that set the fan; left out: the machine has none'),
+      nozzleTemperature: aLine
+        .optional()
+        .describe('line that sets the nozzle temperature; {value} is filled in, deg C'),
+      tableTemperature: aLine
+        .optional()
+        .describe('line that sets the table temperature; {value} is filled in, deg C'),
+    })
+    .describe('how the controller wants its program written'),
   unusual: unusualKeys,
   drives: drivesFile.optional().describe('motors and weights; read by the study of drives alone'),
 });

@@ -20,7 +20,7 @@ const cylinder = z.strictObject({
   shape: z.literal('cylinder'),
   from: triple.describe('centre of one end, mm'),
   to: triple.describe('centre of the other end, mm'),
-  radius: z.number().positive().describe('mm'),
+  radius: z.number().positive().describe('of the cylinder, mm'),
 });
 
 export const solidFile = z.discriminatedUnion('shape', [boxFile, cylinder]);
@@ -28,7 +28,7 @@ export const solidFile = z.discriminatedUnion('shape', [boxFile, cylinder]);
 /** A closed mesh, for what boxes and cylinders do not tell. */
 export const meshFile = z.strictObject({
   shape: z.literal('mesh'),
-  vertices: z.array(triple).min(4).describe('mm'),
+  vertices: z.array(triple).min(4).describe('points of the surface, mm'),
   triangles: z
     .array(z.tuple([z.int().min(0), z.int().min(0), z.int().min(0)]))
     .min(4)

@@ -12,7 +12,10 @@ export const aNote = z.string().max(10_000);
 export const aLine = z.string().max(256);
 export const aPath = z.string().max(LONGEST_PATH);
 /** Where the schema of a file lies, for editors. */
-export const anAddress = z.string().max(2000);
+export const anAddress = z
+  .string()
+  .max(2000)
+  .describe('where the schema of this file lies, for editors; nothing here reads it');
 
 export const unusualKeys = z
   .array(z.string().max(200))

@@ -24,7 +24,8 @@ export const pathRules = z.strictObject({
           'mm; narrowest bead; places too narrow for it are left out and reported; auto: 0.75 of the nozzle diameter',
         ),
     })
-    .prefault({}),
+    .prefault({})
+    .describe('where a layer is narrow'),
   cap: z
     .number()
     .min(0)
@@ -41,7 +42,8 @@ export const pathRules = z.strictObject({
       density: z.number().min(0).max(1).default(0.15).describe('share of the space filled, 0 to 1'),
       angle: z.number().default(45).describe('deg; direction of lines and caps in the layer plane'),
     })
-    .prefault({}),
+    .prefault({})
+    .describe('what is laid between contours and caps'),
   overlap: z
     .number()
     .min(0)
@@ -66,7 +68,8 @@ export const pathRules = z.strictObject({
         .default([0, -1, 0])
         .describe('direction from the part to the viewer, part frame'),
     })
-    .prefault({}),
+    .prefault({})
+    .describe('where closed beads start'),
   link: z
     .strictObject({
       longest: z
@@ -77,7 +80,8 @@ export const pathRules = z.strictObject({
           'mm; longest way without material inside a layer that is gone without drawing back',
         ),
     })
-    .prefault({}),
+    .prefault({})
+    .describe('ways without material inside a layer'),
 });
 
 export type PathRules = z.output<typeof pathRules>;
