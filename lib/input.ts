@@ -6,6 +6,7 @@ import type { Material } from './machine/material.js';
 import type { StageTools } from './stages.js';
 import type { RunTask } from './tasks.js';
 
+/** What a job is made from. */
 export interface SliceInput {
   /** For messages and the program's heading. */
   readonly partName: string;
@@ -15,6 +16,7 @@ export interface SliceInput {
   readonly job: Job;
 }
 
+/** What a job works with: kernels, a runner of tasks, a clock. */
 export interface SliceTools extends StageTools {
   readonly solid: SolidKernel;
   /** Runs one slice task: `serialRunner()` or a pool's. */

@@ -35,6 +35,7 @@ export const placeRules = z.strictObject({
 });
 export type PlaceRules = z.infer<typeof placeRules>;
 
+/** Schema of a job file; `parse(jobFile, value, 'job')` fills in the standard values. */
 export const jobFile = z.strictObject({
   $schema: anAddress.optional(),
   note: aNote.optional().describe('free text'),
@@ -58,4 +59,5 @@ export const jobFile = z.strictObject({
     ),
 });
 
+/** A job with all its settings. */
 export type Job = z.output<typeof jobFile>;

@@ -33,6 +33,7 @@ import { Stages } from './stages.js';
 import { footingFindings } from './stand.js';
 import { type Surface, type Trace, verify } from './verify/verify.js';
 
+/** Everything that a job comes to: plan, layers, paths, motion, program, check and report. */
 export interface SliceResult {
   readonly plan: RegionPlan;
   /** Of each region. */

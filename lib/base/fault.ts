@@ -56,6 +56,7 @@ export class Fault extends Error {
     this.problems = problems;
   }
 
+  /** What crosses between threads, as plain data. */
   toData(): FaultData {
     const { code, message, at, problems } = this;
     return {
@@ -68,6 +69,7 @@ export class Fault extends Error {
     };
   }
 
+  /** The Fault that `toData` made the data of. */
   static fromData(data: FaultData): Fault {
     return new Fault(data.code, data.message, data.at, data.problems);
   }

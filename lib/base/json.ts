@@ -9,6 +9,7 @@
 import { Fault, type FaultData } from './fault.js';
 import { printable } from './printable.js';
 
+/** A JSON file with its text, in which problems get their line and column. */
 export interface JsonFile {
   /** Name, for messages. */
   readonly file: string;

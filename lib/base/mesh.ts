@@ -4,6 +4,7 @@
  */
 import type { Vec3 } from './vector.js';
 
+/** A triangle mesh with twin half-edges, mm. */
 export interface Mesh {
   /** Packed x, y, z, mm. */
   readonly vertices: Float64Array;

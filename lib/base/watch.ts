@@ -8,8 +8,11 @@ export interface Progress {
   readonly total: number;
 }
 
+/** How a caller follows and ends long work. */
 export interface Watch {
+  /** Ends the work; what it throws is the signal's reason. */
   readonly signal?: AbortSignal;
+  /** Called about once a second, with what is done. */
   readonly progress?: (event: Progress) => void;
 }
 

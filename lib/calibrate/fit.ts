@@ -28,6 +28,7 @@ export interface Untold {
   readonly with: readonly number[];
 }
 
+/** The errors of a machine as its touches tell them, with their uncertainty. */
 export interface Fit {
   readonly model: Model;
   readonly state: State;

@@ -17,7 +17,10 @@ type FileJoint = FileText['head']['joints'][number];
 const MM = 6;
 const PART = 9;
 
-/** @param file what the machine was read from; checked already */
+/**
+ * The machine file with what a calibration has found put in.
+ * @param file what the machine was read from; checked already
+ */
 export function measuredFile(
   file: FileText,
   { machine, flat }: State,

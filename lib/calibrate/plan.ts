@@ -23,6 +23,7 @@ export interface PlanRules {
   readonly noise: number;
 }
 
+/** Touches that tell the errors of a machine best, in the order in which they are made. */
 export interface TouchPlan {
   readonly model: Model;
   readonly touches: readonly (Candidate & Touch)[];

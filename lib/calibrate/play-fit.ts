@@ -54,6 +54,7 @@ export interface PlayEstimate extends Unknown {
   readonly uncertainty: number;
 }
 
+/** Play and give of the joints as touches from either side tell them. */
 export interface PlayFit {
   readonly machine: Machine;
   readonly estimates: readonly PlayEstimate[];

@@ -38,6 +38,7 @@ export interface PlayRules {
   readonly weight?: Weight | undefined;
 }
 
+/** Touches that tell play and give: each place after arriving from below and from above. */
 export interface PlayPlan extends Course {
   readonly touches: readonly (Step & PlayTouch)[];
   readonly expected: readonly PlayEstimate[];

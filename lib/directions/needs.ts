@@ -27,6 +27,7 @@ import { type DirectionSet, coverOf, smallestSets } from './sets.js';
 import { type RunUnder, type Sweep, radiiOf, sweepLimits } from './sweeps.js';
 import { type Need, needOf, sentence } from './words.js';
 
+/** The build directions that one part needs, and what they ask of a machine. */
 export interface PartNeeds {
   readonly name: string;
   /** With all the settings of the job; its `part` is the part in its pose, on which all else stands. */
@@ -64,6 +65,7 @@ export interface SearchingUnder extends Searching {
   readonly search: RunUnder;
 }
 
+/** What the study of a part works with. */
 export interface NeedsTools {
   readonly kernel: SolidKernel;
   /** Does the searches, of the plan and under changed limits; left out: this thread. */

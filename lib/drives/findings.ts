@@ -6,6 +6,7 @@ import { angle, force, place, round } from './words.js';
 /** Share of the turnover that the balance of energies may miss. */
 const BALANCE = 0.01;
 
+/** What a study has to warn of: motors, belts, and joints that fall without power. */
 export function findingsOf(study: Study): Finding[] {
   return [
     ...study.drives.flatMap((d) => driveFindings(study, d)),

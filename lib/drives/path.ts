@@ -13,6 +13,7 @@ import { type Paced, paced, straightening } from '../motion/pacing.js';
 import { lengthOver, weightsOf } from '../motion/route.js';
 import { BlockFlag, type Program } from '../program/read.js';
 
+/** The way of the joints through a job or program, with what is laid on it. */
 export interface JointPath extends Way {
   /** Filament laid during each block, mm; what is drawn back and primed counts as nothing. */
   readonly filament: Float64Array;

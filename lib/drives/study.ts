@@ -19,6 +19,7 @@ import { type JointPath, timed, withLimits } from './path.js';
 import { type Sweep, Trial, rimOf, sweepOf } from './sweep.js';
 import { DriveTally, JointTally, shares } from './tally.js';
 
+/** What the study cannot take from the machine file. */
 export interface StudyOptions {
   /** Of what is laid, g/cm3. */
   readonly density: number;
@@ -62,6 +63,7 @@ export interface DriveStudy {
     (Give & { readonly rimMm: number; readonly allowed: number | undefined }) | undefined;
 }
 
+/** Torque and speed of joints and motors over a job, falls without power, and what sets the pace. */
 export interface Study {
   readonly machine: Machine;
   readonly path: JointPath;

@@ -26,6 +26,7 @@ export interface Judgement {
 
 /** Methods throw Fault `solid/not-closed` where an input does not bound a solid. */
 export interface SolidKernel {
+  /** Whether the mesh bounds a solid, and if not, why. */
   judge(mesh: Mesh): Judgement;
   /** Signed volume, mm3. */
   volume(mesh: Mesh): number;
@@ -33,6 +34,7 @@ export interface SolidKernel {
   unite(meshes: readonly Mesh[]): Mesh;
   /** What lies in a and not in b. */
   difference(a: Mesh, b: Mesh): Mesh;
+  /** What lies in both. */
   intersection(a: Mesh, b: Mesh): Mesh;
   /** The two sides of a plane: `above` on the side the normal points to. */
   cut(mesh: Mesh, plane: Plane): { above: Mesh; below: Mesh };
@@ -42,6 +44,7 @@ export interface SolidKernel {
   simplify(mesh: Mesh, tolerance: number): Mesh;
 }
 
+/** Loads the solid kernel; once for each thread is enough. */
 export async function loadSolidKernel(): Promise<SolidKernel> {
   const library = await load();
   library.setup();

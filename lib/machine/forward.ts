@@ -12,7 +12,10 @@ export interface Pose {
   readonly direction: Vec3;
 }
 
-/** @param joints values in the order of `Machine.joints`, mm and rad */
+/**
+ * Where the joints bring the tip in the part frame, and the build direction there.
+ * @param joints values in the order of `Machine.joints`, mm and rad
+ */
 export function forward(machine: Machine, joints: ArrayLike<number>): Pose {
   const out = new Float64Array(6);
   forwardInto(machine, joints, 0, out);

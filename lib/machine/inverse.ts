@@ -42,6 +42,7 @@ export interface Violation {
   readonly limit: number;
 }
 
+/** One way in which the joints bring the tip to a place and point along a direction. */
 export interface Solution {
   /** Joint values in the order of `Machine.joints`, mm and rad. */
   readonly joints: Float64Array;

@@ -4,6 +4,7 @@ import { aName, anAddress, unusualKeys } from './words.js';
 
 const positive = z.number().positive();
 
+/** Schema of a material file. */
 export const materialFile = z.strictObject({
   $schema: anAddress.optional(),
   name: aName.describe('stands in the program and in reports'),
@@ -43,4 +44,5 @@ export const materialFile = z.strictObject({
   unusual: unusualKeys,
 });
 
+/** A material as its file says it. */
 export type Material = z.infer<typeof materialFile>;

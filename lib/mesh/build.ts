@@ -8,9 +8,10 @@ import { twinsOf } from '../base/twins.js';
 import type { Mesh } from './mesh.js';
 
 /**
+ * A mesh of vertices and triangles. An edge that is not shared by exactly two opposite half-edges keeps
+ * twin -1 on all its half-edges.
  * @param vertices packed xyz, mm
  * @param triangles three vertex indices each
- * An edge that is not shared by exactly two opposite half-edges keeps twin -1 on all its half-edges.
  */
 export function meshFrom(vertices: Float64Array, triangles: Uint32Array): Mesh {
   return { vertices, triangles, twins: twinsOf(vertices.length / 3, triangles) };

@@ -25,6 +25,7 @@ export interface InspectOptions {
   readonly crossingLimit?: number;
 }
 
+/** Size, shells, flaws and thin places of a mesh. */
 export interface Inspection {
   readonly triangles: number;
   readonly vertices: number;
@@ -59,7 +60,10 @@ export interface Crossing {
   readonly at: Vec3 | undefined;
 }
 
-/** @param kernel a second opinion on whether the mesh bounds a solid, when given */
+/**
+ * Measures a mesh and looks for its flaws.
+ * @param kernel a second opinion on whether the mesh bounds a solid, when given
+ */
 export function inspect(
   mesh: Mesh,
   kernel?: SolidKernel,

@@ -25,6 +25,7 @@ export interface ReadOptions {
   readonly heal?: boolean;
 }
 
+/** A part as it was read and healed. */
 export interface ReadPart {
   readonly mesh: Mesh;
   /** What was put right, and what is odd in the file. */

@@ -1,6 +1,7 @@
 /** A test piece: a part, the settings of its job, and how it is read. */
 import type { Mesh } from '../base/mesh.js';
 
+/** A test piece: a part that shows one error, with its job and how it is read. */
 export interface Piece {
   /** Also the name of its files. */
   readonly name: string;

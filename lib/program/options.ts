@@ -29,6 +29,7 @@ export interface LinePattern {
   test(line: string): boolean;
 }
 
+/** What a program does not say of the machine that it is for. */
 export interface ReadOptions {
   /** In the order of the joint values that come out. */
   readonly axes: readonly Axis[];

@@ -28,6 +28,7 @@ export interface Raised {
   readonly lastsSeconds: number;
 }
 
+/** A program as the joints run it, block by block. */
 export interface Program {
   readonly jointCount: number;
   /** Joint values before the first block, mm and rad; NaN where not known. */

@@ -32,6 +32,7 @@ export { type ReplaySpec, replayed } from './replay.js';
 export { type SimplifySpec, simplified } from './refine.js';
 export type { Searching } from './searches.js';
 
+/** The regions of a part in printing order, with what hangs in each. */
 export interface RegionPlan {
   /** In printing order. */
   readonly regions: readonly Region[];

@@ -53,6 +53,7 @@ export interface BridgePlace extends HangingPlace {
   readonly spanMm: number;
 }
 
+/** What report.json holds. */
 export interface Report {
   readonly program: { readonly name: 'tiltwright'; readonly version: string };
   readonly names: { readonly part: string; readonly machine: string; readonly material: string };

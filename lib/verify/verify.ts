@@ -102,7 +102,10 @@ export interface Verdict {
   readonly inAir: readonly InAir[];
 }
 
-/** @param text the program, whole or in pieces that end where lines end */
+/**
+ * Reads a program back and says what would come out.
+ * @param text the program, whole or in pieces that end where lines end
+ */
 export function verify(
   text: string | readonly string[],
   machine: Machine,
