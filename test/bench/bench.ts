@@ -36,32 +36,23 @@ export function met({ ratio, want }: Row): boolean {
   return ratio >= (want.least ?? -Infinity) && ratio <= (want.most ?? Infinity);
 }
 
-/** Rows as a table for people. */
+/** Rows as a Markdown table. */
 export function table(rows: readonly Row[]): string {
   const number = (x: number): string => (Math.abs(x) >= 100 ? x.toFixed(0) : x.toFixed(2));
-  const cells = [
-    ['', 'a', 'b', 'ratio', 'wanted', ''],
-    ...rows.map((row) => [
-      row.name,
-      number(row.a),
-      number(row.b),
-      number(row.ratio),
-      [
-        row.want.least === undefined ? '' : `>= ${row.want.least}`,
-        row.want.most === undefined ? '' : `<= ${row.want.most}`,
-      ]
-        .join(' ')
-        .trim(),
-      met(row) ? '' : 'short',
-    ]),
-  ];
-  const widths = cells[0]!.map((_, c) => Math.max(...cells.map((row) => row[c]!.length)));
-  return cells
-    .map((row) =>
-      row
-        .map((cell, c) => (c === 0 ? cell.padEnd(widths[c]!) : cell.padStart(widths[c]!)))
-        .join('  ')
-        .trimEnd(),
-    )
-    .join('\n');
+  const wanted = ({ want: { least, most } }: Row): string =>
+    [least === undefined ? '' : `at least ${least}`, most === undefined ? '' : `at most ${most}`]
+      .filter(Boolean)
+      .join(', ');
+  const cells = rows.map((row) => [
+    row.name.replaceAll('|', '/'),
+    number(row.a),
+    number(row.b),
+    number(row.ratio),
+    wanted(row),
+    met(row) ? '' : 'short',
+  ]);
+  const line = (row: readonly string[]): string => `| ${row.join(' | ')} |`;
+  return ['| | a | b | ratio | wanted | |', '|---|---|---|---|---|---|', ...cells.map(line)].join(
+    '\n',
+  );
 }

@@ -1,8 +1,8 @@
 /**
  * What the check says of whole jobs, as one table: `npm run corpus:printed [-- name ...]` slices the
  * corpus, the samples and a bunny on the A-C machine with the head and the defaults of a job (samples by
- * their own) and prints what would come out. Areas in mm2; `left` is what the layers leave by the plan,
- * `beyond` what hangs where the plan does not say so, `cpu` what the check and all before took, s. Ends
+ * their own) and prints what would come out. Areas in mm2; `by the plan` is what the layers leave,
+ * `beyond it` what hangs where the plan does not say so, `processor s` what check and all before took. Ends
  * with 1 if anything touches, if the volume is off by 2 %, or if more than 0.1 % of a program's beads
  * hang where the plan does not say so.
  */
@@ -38,7 +38,7 @@ const lines: { readonly name: string; readonly build: () => Mesh; readonly job: 
 
 const wanted = process.argv.slice(2);
 console.log(
-  '| part | regions | blocks | in the air | mm2 | left | beyond | touches | volume | error, 95% | cpu |',
+  '| part | regions | blocks | in the air | by the check | by the plan | beyond it | touches | volume laid / planned | shape error, 95%, mm | processor s |',
 );
 console.log('|---|---|---|---|---|---|---|---|---|---|---|');
 for (const { name, build, job } of lines) {

@@ -1,7 +1,7 @@
 /**
  * Plans of known and of real parts as one table: `npm run corpus [-- name ...]`. Nothing here gates;
- * the tests hold the counts and bounds. Areas in mm2; `layers` is what the layers themselves leave,
- * 0.2 mm thick, which is the figure that counts. `s` is wall time, `cpu` what all threads used.
+ * the tests hold the counts and bounds. Areas in mm2; `from layers` is what the layers themselves
+ * leave, 0.2 mm thick, which is the figure that counts. `processor s` is what all threads used.
  */
 import { availableParallelism, cpus } from 'node:os';
 import type { Mesh } from '../../lib/base/mesh.js';
@@ -103,7 +103,7 @@ console.log(
   `${availableParallelism()} cores, ${cpus()[0]?.model ?? ''}, ${new Date().toISOString().slice(0, 10)}`,
 );
 console.log(
-  '| part | head | pose | pedestal | regions | as placed | one direction | planned | layers | s | cpu |',
+  '| part | head | pose | pedestal, mm | regions | as placed | one direction | planned | from layers | wall s | processor s |',
 );
 console.log('|---|---|---|---|---|---|---|---|---|---|---|');
 for (const line of lines) console.log(await row(line));

@@ -23,7 +23,7 @@ const sum = {
 };
 
 console.log(
-  '| case | machine | blocks | steps | least clearance | nozzle | touches | violations |',
+  '| case | machine | blocks | steps | least clearance, mm | tip in the beads, mm | touches | beyond a limit |',
 );
 console.log('|---|---|---|---|---|---|---|---|');
 for (const one of cases) {
