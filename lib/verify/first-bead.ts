@@ -1,22 +1,24 @@
 /**
  * What the first beads of a run lie on. A first bead holds only where it is pressed on: a gap of half a
  * layer under it, or a nozzle that ploughs through what is there, spoils all that stands on it. So before
- * each of them is laid, marks along its middle look down the head's axis for the table or for what is
- * printed, from over the tip on, so that a bead sunk into its base is found too.
+ * each of them is laid, marks along it, at its middle and to both sides, look down the head's axis for
+ * the table or for what is printed, from over the tip on, so that a bead sunk into its base is found too.
  *
  * A base that was cut at a slant is a stair of the layers under it: single marks are off by half a
- * step of it either way, their middle is not. A plane laid through the marks by least squares tells a
- * run that is turned from one that is shifted.
+ * step of it either way, the mean of all but a tenth of them at either end is not. Marks along the middle
+ * alone lie on few rows of the stair, and their median jumped by 0.1 mm when the grid was 2 % finer. A
+ * plane laid through the marks by least squares tells a run that is turned from one that is shifted.
  */
-import { type Vec3, cross, square } from '../base/vector.js';
+import { type Vec3, cross, dot, square } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import type { Grid } from './grid.js';
 import type { Heights, Layer } from './layers.js';
 import { solve3, type Mat3 } from './solve.js';
 import { type Trace, TraceKind } from './trace.js';
 
-/** Marks are this far apart, mm. */
-const PACE = 1;
+/** Marks are this far apart along a bead, mm, and so many usual widths aside: well inside the bead. */
+const PACE = 0.5;
+const ASIDE: readonly number[] = [-0.3, 0, 0.3];
 /** They look from this many heights of a bead over the tip to so many under it. */
 const FROM = 1.5;
 const TO = 4;
@@ -29,8 +31,10 @@ export interface Start {
   /** Marks that found something, and how many of these the table. */
   readonly found: number;
   readonly onTable: number;
-  /** Median distance from the tip down to what it lies on, mm; NaN if nothing was found. */
+  /** Mean of the distance from the tip down to what it lies on but for outliers, mm; NaN if nothing was found. */
   readonly under: number;
+  /** Length of bead with nothing under it within a layer more than its height, mm. */
+  readonly hollow: number;
   /** By how much that distance changes from one side of the base to the other, mm. */
   readonly slant: number;
 }
@@ -40,6 +44,7 @@ export class FirstBeads {
   readonly #grid: Grid;
   readonly #machine: Machine;
   readonly #height: Float64Array;
+  readonly #width: number;
   readonly #layers: readonly Layer[];
   /** Layers that begin anew, and the one that comes next. */
   readonly #starts: readonly number[];
@@ -52,6 +57,7 @@ export class FirstBeads {
     this.#grid = grid;
     this.#machine = machine;
     this.#height = heights.height;
+    this.#width = heights.width;
     this.#layers = heights.layers;
     this.#starts = heights.layers.flatMap(({ step }, k) => (step > 0 ? [] : [k]));
     this.#marks = this.#starts.map(() => []);
@@ -74,23 +80,30 @@ export class FirstBeads {
     const d: Vec3 = [direction[i]!, direction[i + 1]!, direction[i + 2]!];
     const u = square(d);
     const v = cross(d, u);
+    const way = [0, 1, 2].map((c) => tip[i + c]! - tip[i - 3 + c]!) as unknown as Vec3;
+    const side = cross(d, way);
     for (let n = 0; n < count; n++) {
       const t = (n + 0.5) / count;
-      const p = [0, 1, 2].map(
-        (c) => tip[i - 3 + c]! + t * (tip[i + c]! - tip[i - 3 + c]!),
-      ) as unknown as Vec3;
-      const [down, table] = this.#down(p, d, this.#height[b]!);
-      const [x, y] = [u, v].map((a) => a[0] * p[0] + a[1] * p[1] + a[2] * p[2]) as [number, number];
-      marks.push(x, y, down, table ? 1 : 0);
+      for (const share of ASIDE) {
+        const off = (share * this.#width) / length[b]!;
+        const p = [0, 1, 2].map(
+          (c) => tip[i - 3 + c]! + t * way[c]! + off * side[c]!,
+        ) as unknown as Vec3;
+        const [down, table] = this.#down(p, d, this.#height[b]!);
+        marks.push(dot(u, p), dot(v, p), down, table ? 1 : 0);
+      }
     }
   }
 
   /** Distance from a place of the tip down to what is there, mm, and whether it is the table. */
   #down(p: Vec3, d: Vec3, height: number): [number, boolean] {
     const pace = this.#grid.edge / 2;
+    let before = 0;
     for (let s = -FROM * height; s <= TO * height; s += pace) {
       const [x, y, z] = [p[0] - s * d[0], p[1] - s * d[1], p[2] - s * d[2]];
-      if (this.#grid.at(x, y, z)) return [s, false];
+      const share = this.#grid.share(x, y, z);
+      if (share >= 0.5) return [s - (pace * (share - 0.5)) / (share - before), false];
+      before = share;
       if (z <= 0 && this.#onFace(x, y)) return [p[2] / d[2], true];
     }
     return [NaN, false];
@@ -103,28 +116,48 @@ export class FirstBeads {
   }
 
   take(): Start[] {
-    return this.#starts.map((layer, i) => startOf(layer, this.#marks[i]!));
+    return this.#starts.map((layer, i) => {
+      const height = this.#height[this.#layers[layer]!.first]!;
+      return startOf(layer, this.#marks[i]!, height);
+    });
   }
 }
 
-function startOf(layer: number, marks: readonly number[]): Start {
+function startOf(layer: number, marks: readonly number[], height: number): Start {
   const downs: number[] = [];
   let onTable = 0;
+  let hollow = 0;
   for (let i = 0; i < marks.length; i += 4) {
+    if (!(marks[i + 2]! <= 2 * height)) hollow += PACE / ASIDE.length;
     if (Number.isNaN(marks[i + 2]!)) continue;
     downs.push(marks[i + 2]!);
     onTable += marks[i + 3]!;
   }
   downs.sort((a, b) => a - b);
   const found = downs.length;
-  const under = downs[found >> 1] ?? NaN;
-  return { layer, marks: marks.length / 4, found, onTable, under, slant: slantOf(marks, under) };
+  const under = trimmedMean(downs);
+  return {
+    layer,
+    marks: marks.length / 4,
+    found,
+    onTable,
+    under,
+    hollow,
+    slant: slantOf(marks, under),
+  };
+}
+
+/** Mean of sorted values but for a tenth of them at either end; NaN for none. */
+function trimmedMean(sorted: readonly number[]): number {
+  const tenth = Math.floor(sorted.length / 10);
+  const most = sorted.slice(tenth, sorted.length - tenth);
+  return most.reduce((sum, v) => sum + v, 0) / most.length;
 }
 
 /** Marks farther than this from the middle are holes and edges, no slant, mm. */
 const NEAR = 1;
 /** Fewer marks make no plane. */
-const PLANE = 30;
+const PLANE = 180;
 
 /** Rise of the plane through the marks over the width of their place along it, mm. */
 function slantOf(marks: readonly number[], under: number): number {

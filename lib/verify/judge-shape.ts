@@ -1,7 +1,7 @@
 /** The shape of what is laid against the part: figures, and findings where it is off. */
 import type { Severity } from '../base/fault.js';
 import type { Watch } from '../base/watch.js';
-import type { Vec3 } from '../base/vector.js';
+import { type Vec3, unit } from '../base/vector.js';
 import type { Tree } from '../mesh/bvh.js';
 import { areasOf } from './areas.js';
 import { BeadIndex } from './bead-index.js';
@@ -41,7 +41,7 @@ export interface RunShape extends Fit {
   readonly line: number;
 }
 
-/** A run whose material is off the part by more is told, if it makes enough of the surface; mm, mm2. */
+/** A run whose material is shifted off the part or turned by more is told, if it makes enough of the surface; mm, mm2. */
 const SHIFT = 0.1;
 const SHIFT_AREA = 50;
 /** Samples are gathered in cells of this edge, mm. */
@@ -138,9 +138,22 @@ const deep = (mm: number): string =>
   mm >= FARTHEST - 0.05 ? `${FARTHEST} mm or more` : `up to ${mm.toFixed(2)} mm`;
 
 function tellShifts(trace: Trace, runs: readonly RunShape[], tally: Tally): void {
-  for (const { run, areaMm2, shiftMm } of runs) {
+  for (const { run, areaMm2, shiftMm, turnDeg, swingMm } of runs) {
+    if (areaMm2 < SHIFT_AREA) continue;
     const size = Math.hypot(...shiftMm);
-    if (size < SHIFT || areaMm2 < SHIFT_AREA) continue;
+    if (swingMm > SHIFT) {
+      tally.add('verify/turned', 'error', swingMm, () => ({
+        message: `what is laid from here on in this direction is turned by ${Math.hypot(...turnDeg).toFixed(2)} deg about ${unit(
+          turnDeg,
+        )
+          .map((c) => c.toFixed(2))
+          .join(
+            ' ',
+          )}, so that its outermost surface is off the part by ${swingMm.toFixed(2)} mm (the limit is ${SHIFT} mm)`,
+        at: placeOf(trace, trace.runStart[run]!),
+      }));
+    }
+    if (size < SHIFT) continue;
     tally.add('verify/shifted', 'error', size, () => ({
       message: `what is laid from here on in this direction is off the part by ${size.toFixed(2)} mm, along ${shiftMm.map((c) => c.toFixed(2)).join(' ')} (the limit is ${SHIFT} mm)`,
       at: placeOf(trace, trace.runStart[run]!),

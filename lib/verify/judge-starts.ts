@@ -8,14 +8,19 @@ import type { Trace } from './trace.js';
 import { placeOf } from './walk.js';
 
 /** Fewer marks than this say nothing. */
-const LEAST = 8;
+const LEAST = 48;
 /**
  * A base that was cut at a slant is a stair, and beads along its steps lie on one of them: two rows may
  * differ by a whole layer. With so many marks they are no more than that; farther ones even out.
  */
-const STAIR = 50;
+const STAIR = 300;
 /** Share of the marks that must find something, or it is a bridge or an island and told as such. */
 const CARRIED = 0.5;
+/**
+ * Share of the first beads that may have nothing under them, as at the edge of a base that was cut at a
+ * slant; sound programs have up to 0.08. Shorter lengths than the bound may be any share.
+ */
+const HOLLOW = 0.15;
 /** Fewer pairs of beads do not say how high the filament makes a layer. */
 const PAIRS = 8;
 
@@ -66,24 +71,33 @@ function tellTable(
 function tellBase(
   trace: Trace,
   looks: readonly LayerLook[],
-  { layer, under, slant, found }: Start,
-  { baseGap }: CheckRules,
+  { layer, under, slant, found, hollow }: Start,
+  { baseGap, hang }: CheckRules,
   tally: Tally,
 ): void {
   const { height, layer: of } = looks[layer]!;
   const gap = under - height;
   const off: string[] = [];
-  if (gap > baseGap) off.push(`${gap.toFixed(3)} mm of air are under them`);
-  if (gap < -baseGap) off.push(`they lie ${(-gap).toFixed(3)} mm in what is there`);
+  const most = `(the limit is ${baseGap} mm)`;
+  if (gap > baseGap) off.push(`${gap.toFixed(3)} mm of air are under them ${most}`);
+  if (gap < -baseGap) off.push(`they lie ${(-gap).toFixed(3)} mm in what is there ${most}`);
   const mostSlant = Math.max(baseGap, height * Math.sqrt(STAIR / found));
   if (slant > mostSlant) {
     off.push(
       `they are ${slant.toFixed(3)} mm nearer to it on one side than on the other (the limit is ${mostSlant.toFixed(2)} mm)`,
     );
   }
+  const place = placeOf(trace, of.first);
+  const first = `first beads of run ${of.run + 1} on what is printed`;
+  if (hollow > hang && hollow > HOLLOW * of.length) {
+    tally.add('verify/base-hollow', 'error', hollow, () => ({
+      message: `${first}: ${hollow.toFixed(1)} of their ${of.length.toFixed(1)} mm have nothing within a layer under them (the limit is ${hang} mm where that is more than ${HOLLOW * 100}%)`,
+      at: place,
+    }));
+  }
   if (off.length === 0) return;
   tally.add('verify/first-on-base', 'error', Math.max(Math.abs(gap), slant / 2), () => ({
-    message: `first beads of run ${of.run + 1} on what is printed: ${off.join(', and ')} (the limit is ${baseGap} mm either way)`,
-    at: placeOf(trace, of.first),
+    message: `${first}: ${off.join(', and ')}`,
+    at: place,
   }));
 }

@@ -42,7 +42,7 @@ export const checkRules = z.strictObject({
     .positive()
     .default(10)
     .describe(
-      'mm; length of bead of one layer that may hang in the air where half of that layer does',
+      'mm; length of bead of one layer that may hang in the air where half of that layer does, or of the first beads of a run over hollows where more than 15 % of them do',
     ),
   twice: z
     .number()

@@ -3,9 +3,13 @@
  * and without it, as a table. Exit code 1 if one is missed or a sound program has an error. Names as
  * arguments keep to the faults, and `small` or `large` to the part, that they are in.
  */
+import { Piscina } from 'piscina';
 import { faults } from './faults.js';
 import { type Printed, largePart, smallPart } from './parts.js';
-import { type Row, errorsOf, regionsFor, runFault } from './run.js';
+import { type Row, errorsOf, regionsFor } from './run.js';
+import type { Task } from './thread.js';
+
+const THREADS = 2;
 
 const words = process.argv.slice(2);
 const sizes: string[] = words.filter((w) => w === 'small' || w === 'large');
@@ -25,34 +29,48 @@ const rowOf = (r: Row): string =>
     r.outcome,
   ].join(' ');
 
+const makers = { small: smallPart, large: largePart };
+const printed: Printed[] = [];
+for (const [size, make] of Object.entries(makers)) {
+  if (sizes.length === 0 || sizes.includes(size)) printed.push(await make());
+}
+
 let missed = 0;
 const why = new Map<string, string>();
-const makers: Record<string, () => Promise<Printed>> = { small: smallPart, large: largePart };
+const pool = new Piscina<Task, Row[]>({
+  filename: new URL('./thread.js', import.meta.url).href,
+  workerData: printed,
+  minThreads: THREADS,
+  maxThreads: THREADS,
+  stricterFIFO: true,
+});
+const tasks = printed.map((p, part) =>
+  wanted.flatMap((fault) =>
+    regionsFor(fault, p).map((region) => pool.run({ part, fault: fault.name, region })),
+  ),
+);
 console.log(
   `${cell('fault', 48)} part  reg/la  with planted at   found  code                     outcome`,
 );
-for (const [size, make] of Object.entries(makers)) {
-  if (sizes.length > 0 && !sizes.includes(size)) continue;
-  const printed = await make();
+for (const [part, p] of printed.entries()) {
   for (const known of [false, true]) {
-    const errors = errorsOf(printed, { lines: printed.text.lines }, known);
+    const errors = errorsOf(p, known);
     console.log(
-      `${cell('(as sliced)', 48)} ${size} ${known ? 'part' : 'bare'}: ${errors.length} errors`,
+      `${cell('(as sliced)', 48)} ${p.name} ${known ? 'part' : 'bare'}: ${errors.length} errors`,
     );
     for (const e of errors) console.log(`  ${e.code} ${e.at?.line}: ${e.message}`);
     missed += errors.length;
   }
-  for (const fault of wanted) {
-    for (const region of regionsFor(fault, printed)) {
-      for (const row of runFault(fault, printed, region)) {
-        console.log(rowOf(row));
-        if (process.env.SAY) console.log(`    ${row.said}`);
-        if (row.outcome === 'missed' || row.outcome === 'elsewhere') missed++;
-        if (row.why) why.set(row.fault, row.why);
-      }
+  for (const task of tasks[part]!) {
+    for (const row of await task) {
+      console.log(rowOf(row));
+      if (process.env.SAY) console.log(`    ${row.said}`);
+      if (row.outcome === 'missed' || row.outcome === 'elsewhere') missed++;
+      if (row.why) why.set(row.fault, row.why);
     }
   }
 }
+await pool.destroy();
 for (const [fault, reason] of why) console.log(`needs part: ${fault}: ${reason}`);
 console.log(`${missed} missed`);
 if (missed > 0) process.exitCode = 1;

@@ -4,17 +4,16 @@
  * of what is laid, so that no share of the job can stand for a fault in it.
  */
 import type { Mesh } from '../../lib/base/mesh.js';
-import type { SliceInput } from '../../lib/layout.js';
-import type { SliceResult } from '../../lib/pipeline.js';
+import type { Facts } from '../../lib/verify/verify.js';
 import { jobOf, runJob } from '../support/jobs.js';
 import { cuboid, loadShapes } from '../support/shapes.js';
-import { Text } from './text.js';
 
+/** A part that is sliced; survives the way to a thread. */
 export interface Printed {
-  readonly name: 'small' | 'large';
-  readonly input: SliceInput;
-  readonly result: SliceResult;
-  readonly text: Text;
+  readonly name: string;
+  readonly program: string;
+  /** What the check is told where it knows the part. */
+  readonly facts: Facts;
   /** Regions in which faults are planted: the first and a later one. */
   readonly regions: readonly [number, number];
 }
@@ -39,12 +38,13 @@ export async function largePart(): Promise<Printed> {
   return printed('large', part, { paths: { contours: 2 } });
 }
 
-async function printed(name: Printed['name'], part: Mesh, settings: object): Promise<Printed> {
+async function printed(name: string, part: Mesh, settings: object): Promise<Printed> {
   const input = jobOf(part, 'table-table-ac', {
     layers: { thickness: 0.3 },
     page: false,
     ...settings,
   });
-  const result = await runJob(input);
-  return { name, input, result, text: new Text(result.program.join('')), regions: [1, 3] };
+  const { program, plan } = await runJob(input);
+  const facts = { part: plan.part, flow: input.material.flow, bridge: input.job.layers.bridge };
+  return { name, program: program.join(''), facts, regions: [1, 3] };
 }

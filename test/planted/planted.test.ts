@@ -11,7 +11,7 @@ beforeAll(async () => {
 
 it('the program as it was sliced has no error', () => {
   for (const known of [true, false]) {
-    expect(errorsOf(printed, { lines: printed.text.lines }, known)).toEqual([]);
+    expect(errorsOf(printed, known)).toEqual([]);
   }
 });
 

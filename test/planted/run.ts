@@ -2,10 +2,11 @@
 import type { Finding } from '../../lib/base/fault.js';
 import type { Vec3 } from '../../lib/base/vector.js';
 import { readMachine } from '../../lib/machine/read.js';
-import { type Facts, verify } from '../../lib/verify/verify.js';
+import { verify } from '../../lib/verify/verify.js';
 import { sampleJson } from '../support/jobs.js';
-import type { Fault, Planted } from './faults.js';
+import type { Fault, Planted } from './fault.js';
 import type { Printed } from './parts.js';
+import { Text } from './text.js';
 
 /**
  * What an edit of the text brings along and no finding of the fault itself: steps at a feed of another
@@ -30,19 +31,12 @@ export interface Row {
 
 /** Errors of a program: with the part as it is planned, or bare: without part, material or comments. */
 export function errorsOf(
-  { input, result }: Printed,
-  planted: Pick<Planted, 'lines' | 'centre'>,
+  { program, facts }: Printed,
   known: boolean,
+  { lines, centre }: Pick<Planted, 'lines' | 'centre'> = { lines: program.split('\n') },
 ): Finding[] {
-  const lines = known ? planted.lines : planted.lines.map((l) => (l.startsWith('(') ? '' : l));
-  const facts: Facts = known
-    ? {
-        part: result.plan.part,
-        flow: input.material.flow,
-        bridge: input.job.layers.bridge,
-      }
-    : {};
-  const { check } = verify(lines.join('\n'), machineOff(planted.centre), facts);
+  const said = known ? lines : lines.map((l) => (l.startsWith('(') ? '' : l));
+  const { check } = verify(said.join('\n'), machineOff(centre), known ? facts : {});
   return check.findings.filter((f) => f.severity === 'error');
 }
 
@@ -56,18 +50,13 @@ function machineOff(by = 0): ReturnType<typeof readMachine> {
   return readMachine(json);
 }
 
-/** The fault in one region of a part, with and without the part; nothing where it has no place. */
-export function runFault(
-  fault: Fault,
-  printed: Printed,
-  region: number,
-  ways: readonly boolean[] = [false, true],
-): Row[] {
-  const planted = fault.plant(printed.text, region);
+/** A fault in one region of a part, with and without the part; nothing where it has no place. */
+export function runFault(fault: Fault, printed: Printed, region: number): Row[] {
+  const planted = fault.plant(new Text(printed.program), region);
   if (!planted) return [];
-  return ways.map((known) => {
-    const errors = errorsOf(printed, planted, known).filter(
-      ({ code }) => code === fault.shownBy || !BESIDE.includes(code),
+  return [false, true].map((known) => {
+    const errors = errorsOf(printed, known, planted).filter(({ code }) =>
+      fault.shownBy ? fault.shownBy.includes(code) : !BESIDE.includes(code),
     );
     const [from, to] = planted.at;
     const line = (f: Finding): number => f.at?.line ?? 0;
@@ -95,7 +84,7 @@ export function runFault(
 }
 
 /** Regions of a part in which a fault can be planted. */
-export const regionsFor = (fault: Fault, { regions, text }: Printed): number[] =>
+export const regionsFor = (fault: Fault, { regions, program }: Printed): number[] =>
   fault.regions === 'any'
     ? [...regions]
-    : Array.from({ length: text.regions - 1 }, (_, i) => i + 2);
+    : Array.from({ length: new Text(program).regions - 1 }, (_, i) => i + 2);

@@ -1,0 +1,26 @@
+/** A fault that is planted in a finished program by its text alone, and where it must be found. */
+import type { Text } from './text.js';
+
+export interface Planted {
+  readonly lines: readonly string[];
+  /** First and last line at which it must be found. */
+  readonly at: readonly [number, number];
+  /** Layer that is wrong, for the table; 0: the whole region. */
+  readonly layer: number;
+  /** The machine file is wrong by so much instead, mm along Y. */
+  readonly centre?: number;
+}
+
+export interface Fault {
+  readonly name: string;
+  /** Regions in which it is planted: the first, and a later one. */
+  readonly regions: 'any' | 'tilted';
+  /** Why no check of the program alone can know it. */
+  readonly needsPart?: string;
+  /** Where it can be planted but not known in the first region or in a later one alone. */
+  readonly needsPartIn?: 'first' | 'later';
+  /** Codes that mean it, where others may come beside it or theirs come beside other faults. */
+  readonly shownBy?: readonly string[];
+  /** @returns nothing where the region has no place for it */
+  readonly plant: (text: Text, region: number) => Planted | undefined;
+}
