@@ -28,8 +28,8 @@ import { type ShapeFigures, judgeShape } from './judge-shape.js';
 import { printOf } from './print.js';
 import type { Surface } from './shape.js';
 import { BRIDGE } from './stretches.js';
-import { type Trace, traceOf } from './trace.js';
-import { type JointFigures, Walk } from './walk.js';
+import { type Trace, TraceKind, traceOf } from './trace.js';
+import { type JointFigures, Walk, placeOf } from './walk.js';
 
 export type { PrintFigures } from './judge.js';
 export type { RunShape, ShapeFigures } from './judge-shape.js';
@@ -119,13 +119,14 @@ export function verify(
     watch,
   );
   const own = prologueEnd(text, linePatterns(machine.dialect.start));
-  const trace = traceOf(program, machine, own, watch);
-  const walk = new Walk(machine, program, trace, own, tally);
+  const whole = traceOf(program, machine, own, watch);
+  const walk = new Walk(machine, program, whole, own, tally);
   const blocks = program.seconds.length;
   for (let b = 0; b < blocks; b++) {
     if (b % 100_000 === 0) step(watch, 'check', b, blocks);
     walk.block(b);
   }
+  const trace = within(whole, walk.beyond, tally);
   const flow = judgeFlow(trace, program.seconds, machine, tally, facts.flow);
   step(watch, 'check', blocks, blocks);
   tellWhole(program, tally);
@@ -139,7 +140,7 @@ export function verify(
   if (print) {
     const looks = judgeLayers(trace, print, machine.nozzle.diameter, bounds, tally);
     judgeStarts(trace, print, looks, bounds, tally);
-    judgeDry(trace, program.seconds, print, bounds, tally);
+    judgeDry(whole, program.seconds, print, bounds, tally);
   }
   if (print) tellAstray(trace, print, shape?.outside, tally);
   const volumeShare = compareVolume(walk.volume, facts.plannedVolumeMm3, tally);
@@ -170,6 +171,21 @@ export function verify(
     })),
     ...(shape ? { surface: shape.surface } : {}),
   };
+}
+
+/**
+ * The trace with nothing laid from a block on at which the machine cannot be: a program in inches that
+ * are millimetres would fill a room of many metres, bead by bead, and no such print says anything.
+ */
+function within(trace: Trace, end: number, tally: Tally): Trace {
+  if (end >= trace.kind.length) return trace;
+  tally.add('verify/beyond', 'error', 0, () => ({
+    message:
+      'a joint would be outside its travel by more than half of it: what is laid from here on is not judged',
+    at: placeOf(trace, end),
+  }));
+  const kind = trace.kind.map((k, b) => (b >= end && k === TraceKind.deposit ? TraceKind.link : k));
+  return { ...trace, kind };
 }
 
 /** What concerns the program as a whole. */

@@ -25,6 +25,8 @@ export interface JointFigures {
 const SPEED_ROOM = 1e-3;
 /** Ways of at least this many last decimals (0.02 mm at four) say how a joint is to change its speed. */
 const NOTICED = 200;
+/** Share of its travel by which a joint must be outside of it: a wrong unit, and not a part too large. */
+const FAR = 0.5;
 /** Depth under the table face that is no finding, mm. */
 const TABLE_ROOM = 1e-3;
 
@@ -32,6 +34,8 @@ export class Walk {
   volume = 0;
   depositLength = 0;
   lowestTip = Infinity;
+  /** First block at which a joint is so far outside its travel that nothing from there on is printed. */
+  beyond = Infinity;
   readonly #machine: Machine;
   readonly #program: Program;
   readonly #ownEnd: number;
@@ -145,6 +149,7 @@ export class Walk {
       this.#most[i] = Math.max(this.#most[i]!, value);
       const over = Math.max(joint.least - value, value - joint.most);
       if (over <= this.#decimal[i]! / 2 + 1e-9) return;
+      if (over > FAR * (joint.most - joint.least)) this.beyond = Math.min(this.beyond, b);
       const code = joint.endless ? 'verify/cable-turns' : 'verify/joint-travel';
       const at = this.#place(b);
       this.#tally.add(code, 'error', over, () => ({

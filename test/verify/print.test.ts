@@ -318,4 +318,19 @@ describe('shape', () => {
     expect(run!.shiftMm[0]).toBeCloseTo(0.25, 1);
     expect(codes(found)).toContain('verify/shifted');
   });
+  it.each([
+    [1, ['verify/turned']],
+    [0.3, []],
+  ])('finds the run that is turned by %s deg, from 0.1 mm at its corners on', (degrees, told) => {
+    const part = rotated(cuboid([20, 12, 4]), turn([0, 0, 1], -degrees * DEG));
+    const found = checked(solidBox(), part);
+    const [run] = found.shape!.runs;
+    // Half the diagonal, as the arm of a corner.
+    const swing = Math.hypot(10, 6) * degrees * DEG;
+    expect(Math.abs(run!.turnDeg[2] - degrees)).toBeLessThan(0.15 * degrees + 0.05);
+    expect(Math.abs(run!.swingMm - swing)).toBeLessThan(0.15 * swing + 0.01);
+    expect(codes(found).filter((c) => c === 'verify/turned' || c === 'verify/shifted')).toEqual(
+      told,
+    );
+  });
 });
