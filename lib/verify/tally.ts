@@ -1,8 +1,8 @@
 /**
  * Findings without a cap in silence. Every place is counted. Of errors the first places of each code are
  * kept, and one more finding says how many there are in all and which is the worst. Warnings of a code
- * are one finding for each run of the program that has any, with count, sum, the first lines and the worst
- * place; notes of a code are one finding. So a reader meets each kind once, and a hundred places do not hide another kind.
+ * are one finding with the worst place, and with count, sum and the first lines of each run of the program
+ * that has any; notes of a code are one finding. So a reader meets each kind once, and a hundred places do not hide another kind.
  */
 import type { Fault, Finding, Place, Severity } from '../base/fault.js';
 
@@ -93,17 +93,28 @@ export class Tally {
   }
 
   findings(): Finding[] {
-    return [...this.#entries.values()].flatMap((entry) => {
-      const { code, severity, count, told } = entry;
-      const each = told.map((said): Finding => ({ code, severity, ...said }));
-      if (count === told.length) return each;
-      const worst = entry.say();
-      if (count === 1) return [{ code, severity, ...worst }];
-      const rest = each.length > 0 ? `${count - each.length} more of this kind, ` : '';
-      const message = `${rest}${inAll(entry)}; the worst: ${worst.message}`;
-      return [...each, { code, severity, message, at: worst.at }];
-    });
+    const kinds = new Map<string, Entry[]>();
+    for (const entry of this.#entries.values()) {
+      const key = `${entry.code} ${entry.severity}`;
+      const kind = kinds.get(key);
+      if (kind) kind.push(entry);
+      else kinds.set(key, [entry]);
+    }
+    return [...kinds.values()].flatMap(findingsOf);
   }
+}
+
+/** @param entries of one code, by run */
+function findingsOf(entries: readonly Entry[]): Finding[] {
+  const [{ code, severity, told }] = entries as [Entry];
+  const each = told.map((said): Finding => ({ code, severity, ...said }));
+  const count = entries.reduce((sum, e) => sum + e.count, 0);
+  if (count === told.length) return each;
+  const worst = entries.reduce((a, b) => (b.worst > a.worst ? b : a)).say();
+  if (count === 1) return [{ code, severity, ...worst }];
+  const rest = each.length > 0 ? `${count - each.length} more of this kind, ` : '';
+  const message = `${rest}${entries.map(inAll).join('; ')}; the worst: ${worst.message}`;
+  return [...each, { code, severity, message, at: worst.at }];
 }
 
 /** Runs count from one, as people do. */
@@ -113,5 +124,5 @@ function inAll({ severity, count, sum, run, unit, lines }: Entry): string {
   const much = unit === undefined ? '' : `, ${sum.toFixed(1)} ${unit}`;
   const first =
     lines.length > 1 ? ` (${count > lines.length ? 'first ' : ''}lines ${lines.join(', ')})` : '';
-  return `${count} places${where}${much} in all${first}`;
+  return `${count} ${count === 1 ? 'place' : 'places'}${where}${much} in all${first}`;
 }

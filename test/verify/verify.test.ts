@@ -320,15 +320,16 @@ describe('tally', () => {
     expect(findings[20]!.message).toBe('37 more of this kind, 57 in all; the worst: size 99');
     expect(findings[20]!.at?.line).toBe(40);
   });
-  it('tells warnings of a code run by run, with count, sum and the worst place', () => {
+  it('tells warnings of a code once, with count and sum run by run and the worst place', () => {
     const tally = new Tally();
     for (let i = 1; i <= 57; i++) place(tally, 'warning', i, i <= 3 ? 0 : 2);
     place(tally, 'warning', 58, 3);
     expect(tally.counts()).toEqual({ 'a/b': 58 });
     expect(tally.findings().map((f) => [f.message, f.at?.line])).toEqual([
-      ['3 places in run 1, 1.5 mm2 in all (lines 1, 2, 3); the worst: size 3', 3],
-      ['54 places in run 3, 27.0 mm2 in all (first lines 4, 5, 6, 7, 8); the worst: size 99', 40],
-      ['size 58', 58],
+      [
+        '3 places in run 1, 1.5 mm2 in all (lines 1, 2, 3); 54 places in run 3, 27.0 mm2 in all (first lines 4, 5, 6, 7, 8); 1 place in run 4, 0.5 mm2 in all; the worst: size 99',
+        40,
+      ],
     ]);
   });
 });
