@@ -4,7 +4,7 @@
 // changes is refused, a failure puts everything back, and nothing is pushed or published. A dry run does
 // all of it but the commit and the tag, and puts everything back as well.
 import { spawnSync } from 'node:child_process';
-import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 
@@ -56,6 +56,8 @@ function prepare(version, day) {
   writeFileSync(CHANGES, dated(page, version, day));
   writeFileSync(CITATION, cited(citation, version, day));
   run('npm', ['version', version, '--no-git-tag-version']);
+  // What an earlier build or a benchmark left there would be packed too.
+  rmSync('dist', { recursive: true, force: true });
   run('npm', ['run', 'build']);
   mkdirSync(FOLDER, { recursive: true });
   const [{ filename }] = JSON.parse(run('npm', ['pack', '--json', '--pack-destination', FOLDER]));

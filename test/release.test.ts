@@ -30,7 +30,7 @@ const FILES: Readonly<Record<string, string>> = {
     version: '0.1.0',
     license: 'MIT',
     type: 'module',
-    files: ['main.js', 'main.d.ts'],
+    files: ['main.js', 'main.d.ts', 'dist'],
     exports: { '.': { types: './main.d.ts', default: './main.js' } },
     scripts: { build: 'node --check main.js' },
   })}\n`,
@@ -42,7 +42,7 @@ const FILES: Readonly<Record<string, string>> = {
   })}\n`,
   'main.js': 'export const turns = 3;\n',
   'main.d.ts': 'export declare const turns: number;\n',
-  '.gitignore': 'out/\n',
+  '.gitignore': 'out/\ndist/\n',
   'CITATION.cff': 'title: hose-clip\nversion: 0.1.0\ndate-released: 2026-01-01\n',
   'cli/guide/changes.md': '# Changes\n\n## Unreleased\n\n- Clips turn.\n\n## 0.1.0\n\n- First.\n',
 };
@@ -89,11 +89,19 @@ beforeEach(() => {
 });
 
 test('a dry run packs and checks, and leaves the tree as it was', () => {
+  mkdirSync(join(folder, 'dist'));
+  write('dist/stale.js', '');
   const { status, stdout, stderr } = release('minor', '--dry-run');
   expect(stderr).toBe('');
   expect(status).toBe(0);
   expect(stdout).toContain('0.2.0: out/release/hose-clip-0.2.0.tgz');
   expect(readdirSync(join(folder, 'out/release'))).toEqual(['hose-clip-0.2.0.tgz']);
+  const packed = spawnSync('tar', ['-tzf', join(folder, 'out/release/hose-clip-0.2.0.tgz')], {
+    encoding: 'utf8',
+  }).stdout;
+  expect(packed).toContain('package/main.js\n');
+  // Of an earlier build.
+  expect(packed).not.toContain('stale');
   for (const [file, text] of Object.entries(FILES)) expect(read(file)).toBe(text);
   expect(git('status', '--porcelain')).toBe('');
   expect(git('log', '--format=%s')).toBe('All\n');
