@@ -21,7 +21,11 @@ export function readHead({ head, nozzle }: MachineFile, refuse: Refuse): Head {
     refuse('head', 'the head has no outline and no mesh; give the one or the other', 'head');
   }
   checkStack(stack, refuse);
-  boxes.forEach((box, i) => checkBox(box, `head.boxes.${i}`, refuse));
+  boxes.forEach((box, i) => {
+    checkBox(box, `head.boxes.${i}`, refuse);
+    const far = (c: 0 | 1): number => Math.max(Math.abs(box.from[c]), Math.abs(box.to[c]));
+    checkWide(Math.hypot(far(0), far(1)), `box ${i + 1} of the head`, `head.boxes.${i}`, refuse);
+  });
   if (nozzle.flat < nozzle.diameter) {
     refuse(
       'nozzle',
@@ -38,9 +42,25 @@ export function readHead({ head, nozzle }: MachineFile, refuse: Refuse): Head {
     }
     return mesh;
   });
-  const headMeshes = meshes.map((m): HeadMesh => ({ tree: treeOf(m), outline: outlineOf(m) }));
+  const headMeshes = meshes.map((m, i): HeadMesh => {
+    const outline = outlineOf(m);
+    const wide = outline.reduce((most, { radius }) => Math.max(most, radius), 0);
+    checkWide(wide, `mesh ${i + 1} of the head`, `head.meshes.${i}`, refuse);
+    return { tree: treeOf(m), outline };
+  });
   if (stack.length === 0) checkTip(headMeshes, nozzle, refuse);
   return { stack, headBoxes: boxes.map(({ from, to }) => ({ from, to })), headMeshes };
+}
+
+/** @param radius farthest place from the head's axis, mm */
+function checkWide(radius: number, what: string, key: string, refuse: Refuse): void {
+  if (radius <= BOUNDS.headMm) return;
+  const far = Number(radius.toPrecision(6));
+  refuse(
+    'too-large',
+    `${what} reaches ${far} mm from the head's axis, the limit is ${BOUNDS.headMm} mm`,
+    key,
+  );
 }
 
 /** Meshes alone must have the nozzle among them: a flat at the tip that is as wide as its bore. */

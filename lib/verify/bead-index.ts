@@ -23,6 +23,8 @@ const MEETS = 0.05;
 const ROUND_START = 1;
 const ROUND_END = 2;
 const NO_BEADS: readonly number[] = [];
+/** Edge of the blocks of cells in which a search far away goes, in cells. */
+const BLOCK = 16;
 /** Cells along an axis on either side of the origin. */
 const SIDE = 1 << 15;
 
@@ -39,6 +41,8 @@ export class BeadIndex {
   readonly #cells = new Map<number, number[]>();
   /** Which ends of a bead are round: ROUND_START, ROUND_END. */
   readonly #ends: Uint8Array;
+  /** The same cells by the blocks in which they lie; made when a search goes far for the first time. */
+  #blocks: Blocks | undefined;
   /** Farthest that a bead reaches from the way of its tip, mm. */
   #reach = 0;
   /** Of the last bead that was measured: from it to the place, unit vector. */
@@ -85,6 +89,35 @@ export class BeadIndex {
   nearest(p: Vec3, within: number, outward?: Vec3, slack = 0): NearBead | undefined {
     const near = within > NEAR ? this.#search(p, NEAR, outward, slack) : undefined;
     return near ?? this.#search(p, within, outward, slack);
+  }
+
+  /**
+   * The nearest bead to a place, however far; undefined if there is none at all. Shells of blocks are
+   * gone through outwards, from the first that meets the box of all beads: what it costs does not grow
+   * with the distance.
+   */
+  nearestOfAll(p: Vec3): NearBead | undefined {
+    this.#blocks ??= blocksOf(this.#cells);
+    const { cells, low, high } = this.#blocks;
+    if (cells.size === 0) return undefined;
+    const size = BLOCK * CELL;
+    const at = p.map((c) => Math.floor(c / size)) as unknown as Vec3;
+    const off = at.map((c, i) => Math.max(0, low[i]! - c, c - high[i]!));
+    const last = at.map((c, i) => Math.max(Math.abs(low[i]! - c), Math.abs(high[i]! - c)));
+    const most = Math.max(...last);
+    let block = -1;
+    let least = Infinity;
+    for (let r = Math.max(...off); r <= most; r++) {
+      // What has not been seen yet has no place of its way nearer than this.
+      if ((r - 1) * size - this.#reach - CELL / 2 >= least) break;
+      shell(at, r, low, high, (key) => {
+        for (const b of cells.get(key)?.flat() ?? NO_BEADS) {
+          const distance = this.#distance(b, p);
+          if (distance < least) [least, block] = [distance, b];
+        }
+      });
+    }
+    return block < 0 ? undefined : { block, distance: least };
   }
 
   #search(p: Vec3, within: number, outward: Vec3 | undefined, slack: number): NearBead | undefined {
@@ -219,3 +252,51 @@ function beyond(
 
 const keyOf = (x: number, y: number, z: number): number =>
   ((x + SIDE) * 2 * SIDE + (y + SIDE)) * 2 * SIDE + (z + SIDE);
+
+/** Cells by the keys of their blocks, and the corners of the box of all, in blocks. */
+interface Blocks {
+  readonly cells: ReadonlyMap<number, (readonly number[])[]>;
+  readonly low: Vec3;
+  readonly high: Vec3;
+}
+
+function blocksOf(fine: ReadonlyMap<number, readonly number[]>): Blocks {
+  const cells = new Map<number, (readonly number[])[]>();
+  const low: [number, number, number] = [Infinity, Infinity, Infinity];
+  const high: [number, number, number] = [-Infinity, -Infinity, -Infinity];
+  for (const [key, beads] of fine) {
+    const [x, y, z] = placeOfKey(key).map((c) => Math.floor(c / BLOCK)) as unknown as Vec3;
+    [x, y, z].forEach((v, c) => {
+      low[c] = Math.min(low[c]!, v);
+      high[c] = Math.max(high[c]!, v);
+    });
+    const block = keyOf(x, y, z);
+    const known = cells.get(block);
+    if (known) known.push(beads);
+    else cells.set(block, [beads]);
+  }
+  return { cells, low, high };
+}
+
+/** Visits the cells within a box that are exactly `r` from another one along some axis, and no farther. */
+function shell(at: Vec3, r: number, low: Vec3, high: Vec3, visit: (key: number) => void): void {
+  const from = at.map((c, i) => Math.max(low[i]!, c - r)) as unknown as Vec3;
+  const to = at.map((c, i) => Math.min(high[i]!, c + r)) as unknown as Vec3;
+  for (let x = from[0]; x <= to[0]; x++) {
+    for (let y = from[1]; y <= to[1]; y++) {
+      const whole = Math.abs(x - at[0]) === r || Math.abs(y - at[1]) === r;
+      if (whole) for (let z = from[2]; z <= to[2]; z++) visit(keyOf(x, y, z));
+      else {
+        if (at[2] - r >= from[2]) visit(keyOf(x, y, at[2] - r));
+        if (at[2] + r <= to[2]) visit(keyOf(x, y, at[2] + r));
+      }
+    }
+  }
+}
+
+/** The cell of a key of `keyOf`. */
+function placeOfKey(key: number): Vec3 {
+  const side = 2 * SIDE;
+  const rest = Math.floor(key / side);
+  return [Math.floor(rest / side) - SIDE, (rest % side) - SIDE, (key % side) - SIDE];
+}

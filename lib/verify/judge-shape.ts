@@ -308,11 +308,9 @@ class Gatherer {
     return whole;
   }
 
-  /** The block whose bead passes nearest to a point. */
+  /** The block whose bead passes nearest to a point; the first that should lay one if none does. */
   #nearestBlock(point: Vec3): number {
-    for (let within = FARTHEST; ; within *= 4) {
-      const near = this.#beads.nearest(point, within);
-      if (near) return near.block;
-    }
+    const near = this.#beads.nearest(point, FARTHEST) ?? this.#beads.nearestOfAll(point);
+    return near?.block ?? this.#trace.runStart[0]!;
   }
 }

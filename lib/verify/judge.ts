@@ -54,7 +54,8 @@ export function judgePrint(
       { run: trace.run[block]!, amount: length, unit: 'mm' },
     );
   }
-  const share = stretches.inAir / print.length;
+  // Where all filament only primes what was drawn back, blocks that should lay a bead lay none.
+  const share = print.length > 0 ? stretches.inAir / print.length : 0;
   if (share > AIR_SHARE) {
     const first = stretches.hanging.reduce((a, b) => (b.length > a.length ? b : a));
     tally.add('verify/in-air-share', 'error', share, () => ({

@@ -185,7 +185,7 @@ function within(trace: Trace, end: number, tally: Tally): Trace {
     at: placeOf(trace, end),
   }));
   const kind = trace.kind.map((k, b) => (b >= end && k === TraceKind.deposit ? TraceKind.link : k));
-  return { ...trace, kind };
+  return { ...trace, kind, runStart: trace.runStart.filter((b) => b < end) };
 }
 
 /** What concerns the program as a whole. */

@@ -45,6 +45,40 @@ test.each<[string, (json: Json) => void, string, RegExp]>([
     /radius of 1000 mm, the limit is 300 mm/,
   ],
   [
+    'a head with a box that ends 400 mm to one side and 300 mm to the other (3-4-5 triangle)',
+    (json) =>
+      Object.assign(json.head, {
+        boxes: [{ shape: 'box', from: [0, -300, 40], to: [400, 0, 60] }],
+      }),
+    'machine/too-large',
+    /box 1 of the head reaches 500 mm from the head's axis, the limit is 300 mm/,
+  ],
+  [
+    'a head with a mesh that ends 400 mm to one side and 300 mm to the other',
+    (json) =>
+      Object.assign(json.head, {
+        meshes: [
+          {
+            shape: 'mesh',
+            vertices: [
+              [0, 0, 40],
+              [400, 0, 40],
+              [0, 300, 40],
+              [400, 300, 60],
+            ],
+            triangles: [
+              [0, 2, 1],
+              [0, 1, 3],
+              [1, 2, 3],
+              [2, 0, 3],
+            ],
+          },
+        ],
+      }),
+    'machine/too-large',
+    /mesh 1 of the head reaches 500 mm from the head's axis, the limit is 300 mm/,
+  ],
+  [
     'a table of 2.6 m across (2 pi 1.3^2 m2 both faces)',
     (json) => Object.assign(json.table, { thickness: 1000, face: { shape: 'disc', radius: 1300 } }),
     'machine/too-large',

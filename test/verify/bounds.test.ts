@@ -47,13 +47,42 @@ test('beads under the table face have a height', () => {
   expect(findings.some((f) => f.code === 'verify/below-table')).toBe(true);
 });
 
+test('a program that only primes what was drawn back lays no bead, and all of the part is missing', () => {
+  const lines = [...START, 'G1 E-500 F600', 'G1 X4 E0.2', 'G1 X0 E0.2', 'M2', ''];
+  const part = cuboid([4, 4, 0.6], [200, 0, 0]);
+  const { print, shape, counts } = verify(lines.join('\n'), machine, { part }).check;
+  expect(print).toMatchObject({ lengthMm: 0, meteredMm3: 0, filledMm3: 0, inAirShare: 0 });
+  // Surface of the box.
+  expect(shape!.missingMm2).toBeCloseTo(2 * 4 * 4 + 4 * 4 * 0.6, 0);
+  expect(counts['verify/missing']).toBeGreaterThan(0);
+});
+
+test('where the machine cannot be from the first bead on, nothing is laid', () => {
+  const { print, findings } = check('G1 X9000 E0.2 F60000', 'G1 X9001 E0.4 F600');
+  expect(print).toBeUndefined();
+  expect(findings.map((f) => f.code)).toContain('verify/beyond');
+});
+
+test('the bead next to a place 250 mm away is found', () => {
+  const part = cuboid([4, 4, 0.6], [150, 150, 0]);
+  const lines = [...START, 'G1 X-100 Y-100', 'G1 X-96 E0.2 F600', 'M2', ''];
+  const { findings } = verify(lines.join('\n'), machine, { part }).check;
+  const missing = findings.find((f) => f.code === 'verify/missing')!;
+  expect(missing.at?.line).toBe(5);
+});
+
 describe('refused, with value and limit', () => {
   test('a print over more of the map of heights than there is room for', () => {
-    const lines = ['G1 X9000 Y9000 F60000', 'G1 X-9000 Y-9000', 'G1 X0 Y0', 'G1 X5 E0.2 F600'];
-    expect(() => check(...lines)).toThrow(
+    const lines = ['G1 X1900 Y1900 F60000', 'G1 X-1900 Y-1900', 'G1 X0 Y0', 'G1 X5 E0.2 F600'];
+    const wide = printer((json) => {
+      for (const joint of [...json.head.joints, ...json.table.joints]) {
+        if (joint.letter === 'X' || joint.letter === 'Y') joint.travel = [-1000, 1000];
+      }
+    });
+    expect(() => verify([...START, ...lines, 'M2', ''].join('\n'), wide, {})).toThrow(
       expect.objectContaining({
         code: 'verify/too-wide',
-        message: expect.stringMatching(/18000 x 18000 mm .* the limit is 32000000/),
+        message: expect.stringMatching(/3800 x 3800 mm .* the limit is 32000000/),
       }) as Fault,
     );
   });

@@ -9,9 +9,10 @@ import type { Mesh } from '../../lib/mesh/mesh.js';
 import { extruded } from '../../lib/mesh/solids.js';
 import { readOptions } from '../../lib/program/options.js';
 import { readProgram } from '../../lib/program/read.js';
+import { seeded } from '../../lib/base/random.js';
 import { BeadIndex } from '../../lib/verify/bead-index.js';
 import { heightsOf } from '../../lib/verify/layers.js';
-import { traceOf } from '../../lib/verify/trace.js';
+import { TraceKind, traceOf } from '../../lib/verify/trace.js';
 import { type Check, verify } from '../../lib/verify/verify.js';
 import { cuboid } from '../support/shapes.js';
 import { Pen, printer } from './prints.js';
@@ -41,6 +42,59 @@ describe('the bead index: a stadium 0.45 wide and 0.2 high from x = 0 to 10, its
     ['in its middle', [5, 0, 0.1], -h / 2],
   ])('%s', (_, p, distance) => {
     expect(beads.nearest(p, 1.5)!.distance).toBeCloseTo(distance, 3);
+  });
+  it.each<[string, Vec3, number]>([
+    ['9 m over it', [5, 0, 9000.2], 9000],
+    ['9 m beside it', [5, -9000, 0.1], 9000 - w / 2],
+    ['3, 4 and 12 m off (a box with a diagonal of 13)', [10 + 3000, 4000, 12000], 13000],
+    ['beside it', [5, 1, 0.1], 1 - w / 2],
+    ['in its middle', [5, 0, 0.1], -h / 2],
+  ])('is searched however far: %s', (_, p, distance) => {
+    const near = beads.nearestOfAll(p)!;
+    expect(trace.kind[near.block]).toBe(TraceKind.deposit);
+    // Where it is off both along and over the bead, by no more than half its width and height.
+    expect(Math.abs(near.distance - distance)).toBeLessThan(distance === 13000 ? 0.5 : 1e-3);
+  });
+  it('finds nothing where nothing is laid', () => {
+    const idle = traceOf(
+      readProgram('G21\nG1 X0 Y0 Z1 A0 C0 F600\nG1 X9\nM2\n', readOptions(machine)),
+      machine,
+    );
+    const none = new BeadIndex(idle, heightsOf(idle, machine.nozzle.diameter), 4);
+    expect(none.nearestOfAll([0, 0, 0])).toBeUndefined();
+  });
+  it('finds the same as all beads asked one by one, in 400 beads and 300 places, seed 5', () => {
+    const random = seeded(5);
+    const within = (size: number): number => size * (random() - 0.5);
+    const many = new Pen();
+    many.move([0, 0, h]);
+    for (let i = 0; i < 400; i++) {
+      const from: Vec3 = [within(200), within(200), h + 150 * random()];
+      many.move(from);
+      many.lay([from[0] + 1 + within(1), from[1] + within(1), from[2]], 0.4, h);
+    }
+    const whole = traceOf(readProgram(many.text(), readOptions(machine)), machine);
+    const heights = heightsOf(whole, machine.nozzle.diameter);
+    const index = new BeadIndex(whole, heights, 4);
+    // The middles of the beads: their own surfaces are no farther from them than bead and half-length.
+    const middles = [...whole.kind.keys()].filter(
+      (b) => b > 0 && whole.kind[b] === TraceKind.deposit,
+    );
+    for (let n = 0; n < 300; n++) {
+      const p: Vec3 = [within(600), within(600), within(600)];
+      const least = Math.min(
+        ...middles.map((b) =>
+          Math.hypot(
+            ...[0, 1, 2].map(
+              (c) => (whole.tip[3 * b + c]! + whole.tip[3 * b - 3 + c]!) / 2 - p[c]!,
+            ),
+          ),
+        ),
+      );
+      const { distance } = index.nearestOfAll(p)!;
+      expect(distance).toBeLessThanOrEqual(least);
+      expect(distance).toBeGreaterThan(least - 1.1);
+    }
   });
   it('says nothing of what is farther than asked, or lies before the face', () => {
     expect(beads.nearest([5, 1, 0.1], 0.7)).toBeUndefined();
