@@ -1,6 +1,7 @@
 /**
- * Regions and their layers go in; what hangs comes out: of each layer, the material with nothing
- * under it within the self-supporting angle, by region, layer and place.
+ * What the sections of the layers leave hanging: of each layer, the material with nothing under it within
+ * the self-supporting angle, by region, layer and place. It decides on bridges and on plans; the figure that is
+ * reported is counted from the planned beads by the same rule (paths/hanging.ts).
  *
  * Definition. Layer k's section S(k) stands for the slab around its middle m(k). Below it, at
  * m(k-1), is the section of the same region's layer and those of all earlier regions there (for the
@@ -42,12 +43,12 @@ export interface HangingPlace {
   /** A point inside the piece, part frame, mm. */
   readonly point: Vec3;
   readonly mm2: number;
-  /** Length of its edge along the rest of the layer; the rest of its edge is the layer's own. */
-  readonly edgeMm: number;
 }
 
 /** One connected piece of a layer, or a part of it, that is bridged. */
 export interface Bridge extends HangingPlace {
+  /** Length of its edge along the rest of the layer; the rest of its edge is the layer's own. */
+  readonly edgeMm: number;
   /** Longest bead from end to end, mm. */
   readonly spanMm: number;
   /** Direction of the beads in the layer plane, rad from +X of layer space. */
@@ -149,7 +150,6 @@ export function hangingOf(
       layer: k,
       point: toPart(layers.map, [...insidePoint(piece), middle[k]!]),
       mm2: area(piece),
-      edgeMm: edgeWithin(piece, own, kernel),
     });
     for (const piece of pieces(left)) {
       const bridged = bridge > 0 ? bridgeOver(piece, own, left, bridge, kernel) : undefined;
@@ -162,6 +162,7 @@ export function hangingOf(
       bridges.push(
         ...pieces(bridged.area).map((part) => ({
           ...placed(part),
+          edgeMm: edgeWithin(part, own, kernel),
           spanMm: bridged.span,
           angle: bridged.angle,
           area: part,
