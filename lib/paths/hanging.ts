@@ -5,7 +5,8 @@
  * table, no farther aside than h tan(theta) (h the bead's height, theta the steepest self-supporting angle)
  * and no deeper than three quarters of the bead's height. What is not held hangs by its area where the part
  * has nothing below; over the inside of the part a bead is carried where a fifth of its width lies on
- * something, and what is not carried may be a straight gap of the fill (stretches.ts).
+ * something, and what is not carried may be a straight gap of the fill, or turn against a bead of its own layer
+ * that is carried there (stretches.ts).
  * Sections alone do not see what is not there: gaps of sparse fill, slivers that no bead fills, the corners
  * of the staircase at the rim of a leaning base. So what is below is taken as it is laid: the beads one layer
  * lower, exactly, and near the base those of earlier regions where they stand (lower.ts).
@@ -63,10 +64,10 @@ export function hangingBeads(input: HangingInput): HangingPlace[] {
     const judge = new LayerJudge(input, layer, below, lower);
     const from = at;
     while (at + 1 < paths.start.length && paths.layer[at] === layer) {
-      const { mm2, x, y } = judge.bead(at++);
+      const { mm2, overFillMm2, x, y } = judge.bead(at++);
       if (mm2 > 0) {
         const point = toPart(layers.map, [x, y, layers.top[layer]!]);
-        out.push({ region, layer, point, mm2 });
+        out.push({ region, layer, point, mm2, overFillMm2 });
       }
     }
     below = stripsOf(paths, from, at);
@@ -92,6 +93,16 @@ function eachStretch(
   }
 }
 
+/** What hangs of one bead, and where most of it does, layer space. */
+interface Hangs {
+  readonly mm2: number;
+  readonly overFillMm2: number;
+  readonly x: number;
+  readonly y: number;
+}
+
+const NONE: Hangs = { mm2: 0, overFillMm2: 0, x: 0, y: 0 };
+
 class LayerJudge {
   readonly #input: HangingInput;
   readonly #layer: number;
@@ -100,6 +111,8 @@ class LayerJudge {
   /** Beads of this layer that are laid, and pieces of them that hang. */
   readonly #laid = new Strips();
   readonly #hung = new Strips();
+  /** Pieces of them that are carried from below. */
+  readonly #firm = new Strips();
   readonly #h: number;
   readonly #reach: number;
   #part: EdgeGrid | undefined;
@@ -113,11 +126,11 @@ class LayerJudge {
     this.#reach = this.#h * Math.tan(input.theta);
   }
 
-  bead(p: number): { mm2: number; x: number; y: number } {
+  bead(p: number): Hangs {
     const { paths, bridge, onTable } = this.#input;
     if ((this.#layer === 0 && onTable) || paths.kind[p] === PathKind.brim) {
       eachStretch(paths, p, (...s) => this.#laid.add(...s));
-      return { mm2: 0, x: 0, y: 0 };
+      return NONE;
     }
     const pieces: Piece[] = [];
     const ways: (readonly [number, number])[] = [];
@@ -131,7 +144,7 @@ class LayerJudge {
         ways.push([tx, ty]);
       }
     });
-    if (pieces.length === 0) return { mm2: 0, x: 0, y: 0 };
+    if (pieces.length === 0) return NONE;
     const [a, b] = [3 * paths.start[p]!, 3 * (paths.start[p + 1]! - 1)];
     const q = paths.points;
     const loop = Math.hypot(q[a]! - q[b]!, q[a + 1]! - q[b + 1]!) <= pieces[0]!.width;
@@ -147,15 +160,17 @@ class LayerJudge {
     );
     let most = 0;
     let mm2 = 0;
-    pieces.forEach(({ x, y, length, width, carried }, i) => {
+    let overFillMm2 = 0;
+    pieces.forEach(({ x, y, length, width, carried, air }, i) => {
       mm2 += hangs[i]!;
+      if (!(air > 0)) overFillMm2 += hangs[i]!;
       if (hangs[i]! > hangs[most]!) most = i;
       if (carried || !(hangs[i]! > 0)) return;
       const [tx, ty] = ways[i]!.map((c) => (c * length) / 2) as [number, number];
       this.#hung.add(x - tx, y - ty, x + tx, y + ty, width / 2);
     });
     eachStretch(paths, p, (...s) => this.#laid.add(...s));
-    return { mm2, x: pieces[most]!.x, y: pieces[most]!.y };
+    return { mm2, overFillMm2, x: pieces[most]!.x, y: pieces[most]!.y };
   }
 
   #piece(x: number, y: number, tx: number, ty: number, half: number, length: number): Piece {
@@ -167,7 +182,14 @@ class LayerJudge {
     const open = on < ON.length && this.#input.open[this.#layer] === 1;
     const air = open ? length * this.#beyond(place, half) : 0;
     const inside = (): boolean => this.#overPart(x, y);
-    return { x, y, length, width: 2 * half, carried: on > 0, air, inside };
+    const carried = on > 0;
+    const flank = 1 + TOUCH / half;
+    const beside = !carried && [flank, -flank].some((s) => this.#firm.holds(...place(s)));
+    if (carried) {
+      const [dx, dy] = [(tx * length) / 2, (ty * length) / 2];
+      this.#firm.add(x - dx, y - dy, x + dx, y + dy, half);
+    }
+    return { x, y, length, width: 2 * half, carried, beside, air, inside };
   }
 
   #isOn(x: number, y: number): boolean {

@@ -1,7 +1,8 @@
 /**
  * Laid beads of one layer as strips of the plane, in cells, to ask how far a place is from them. A strip is
  * as wide as the bead's section over its height: beads at gap-free spacing touch without overlap. Building is
- * linear, a question looks into the few cells near the place.
+ * linear and waits for the first question, which many layers never ask; a question looks into the few cells
+ * near the place.
  */
 import { beadSpacing } from './bead.js';
 import type { Paths } from './paths.js';
@@ -18,16 +19,17 @@ export class Strips {
   readonly #cells = new Map<number, number[]>();
   /** Four ends and half the width a strip. */
   readonly #data: number[] = [];
+  /** How many of them are in the cells. */
+  #indexed = 0;
   #widest = 0;
 
-  get size(): number {
-    return this.#data.length / 5;
-  }
-
   add(x0: number, y0: number, x1: number, y1: number, half: number): void {
-    const n = this.size;
     this.#data.push(x0, y0, x1, y1, half);
     this.#widest = Math.max(this.#widest, half);
+  }
+
+  #index(n: number): void {
+    const [x0, y0, x1, y1] = this.#data.slice(5 * n, 5 * n + 4) as [number, number, number, number];
     const steps = Math.max(1, Math.ceil(Math.hypot(x1 - x0, y1 - y0) / (CELL / 2)));
     let before = NaN;
     for (let k = 0; k <= steps; k++) {
@@ -50,6 +52,7 @@ export class Strips {
 
   /** From a place to the nearest flank, mm, negative inside; `far` where nothing is nearer. */
   distance(x: number, y: number, far: number, enough: number): number {
+    while (5 * this.#indexed < this.#data.length) this.#index(this.#indexed++);
     const room = far + CELL / 4 + this.#widest;
     let least = far;
     for (let i = Math.floor((x - room) / CELL); i <= Math.floor((x + room) / CELL); i++) {

@@ -77,12 +77,13 @@ function motionBlocks({ kind, line }: Trace, lineOf: Uint32Array): Uint32Array {
   });
 }
 
-/** Of each region of whose beads more than SHARE hang: whether the plan leaves as much there. */
+/** Of each region of whose beads more hang than the plan leaves, or more than SHARE. */
 export function airFindings(air: readonly RegionAir[], { hanging }: PlannedAir): Finding[] {
   return air.flatMap((found, region): Finding[] => {
     const { beadMm, inAirMm, inAirMm2, overFillMm2, unplannedMm2 } = found;
-    if (!(inAirMm > SHARE * beadMm)) return [];
     const left = hanging.byRegion[region]!;
+    const agreed = unplannedMm2 <= Math.max(AGREE.share * left, AGREE.mm2);
+    if (agreed && !(inAirMm > SHARE * beadMm)) return [];
     const bridged = hanging.bridges
       .filter((b) => b.region === region)
       .reduce((sum, { mm2 }) => sum + mm2, 0);
@@ -92,11 +93,11 @@ export function airFindings(air: readonly RegionAir[], { hanging }: PlannedAir):
     const said = `region ${region + 1}: ${share}% of its beads, ${inAirMm2.toFixed(1)} mm2, hang in the air by the check${fill}`;
     const plan = `its layers leave ${left.toFixed(1)} mm2 and bridge ${bridged.toFixed(1)} mm2`;
     return [
-      unplannedMm2 <= Math.max(AGREE.share * left, AGREE.mm2)
+      agreed
         ? { code: 'check/air-planned', severity: 'note', message: `${said}; ${plan}` }
         : {
             code: 'check/air-unplanned',
-            severity: 'warning',
+            severity: 'error',
             message: `${said}, ${unplannedMm2.toFixed(1)} mm2 more than planned: ${plan}`,
           },
     ];

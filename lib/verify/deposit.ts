@@ -216,8 +216,13 @@ export class Deposit {
     const [p, d, s] = [this.#p, this.#d, BELOW * this.#h];
     const below: Vec3 = [p[0]! - s * d[0]!, p[1]! - s * d[1]!, p[2]! - s * d[2]!];
     const [length, width] = [2 * this.#halfLength, 2 * this.#halfWidth];
-    const air = found < ACROSS.length ? length * this.#reach.beyond(this.#here()) : 0;
-    this.stretches.piece({ block: this.#block, index, below, length, width, air }, found >= LEAST);
+    const here = this.#here();
+    const air = found < ACROSS.length ? length * this.#reach.beyond(here) : 0;
+    const carried = found >= LEAST;
+    const beside = !carried && this.#reach.isBeside(here);
+    if (carried) this.#reach.isCarried(here, this.#t, length);
+    const block = this.#block;
+    this.stretches.piece({ block, index, below, length, width, air, beside }, carried);
   }
 
   /** How many of the samples across the bead find something under them. */

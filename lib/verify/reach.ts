@@ -16,6 +16,7 @@
  */
 import type { Vec3 } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
+import { Carried } from './beside.js';
 import type { Grid } from './grid.js';
 import type { Heights } from './layers.js';
 import { type Trace, TraceKind } from './trace.js';
@@ -39,6 +40,8 @@ const NARROW = 0.012;
 const SLIT = 0.01;
 /** Places on a circle. */
 const AROUND = 12;
+/** Beads of one layer that lie against each other overlap, or are no farther apart than this, mm. */
+const TOUCH = 0.05;
 
 interface Direction {
   readonly u: Vec3;
@@ -91,6 +94,8 @@ export class Reach {
   #group = -1;
   #here: Direction | undefined;
   #below: Level[] = [];
+  /** What of the level in work is carried from below. */
+  #carried = new Carried();
 
   constructor(
     trace: Trace,
@@ -121,6 +126,7 @@ export class Reach {
       moved = true;
     }
     if (!moved) return;
+    this.#carried = new Carried();
     const here = this.#directions[this.#ofRun[this.#trace.run[block]!]!]!;
     const level = this.#level(layerStart[this.#group]!, here);
     this.#here = here;
@@ -138,6 +144,24 @@ export class Reach {
   rests({ p, u, d, height }: Place, off: number): boolean {
     const [x, y, z] = [p[0]! + off * u[0]!, p[1]! + off * u[1]!, p[2]! + off * u[2]!];
     return this.#toOwn(x, y, z, 2 * SLIT, SLIT) <= SLIT || this.#onOthers(x, y, z, d, height, 0);
+  }
+
+  /** A piece of a length that is carried from below; `t` is its way. */
+  isCarried({ p, halfWidth }: Place, t: Float64Array, length: number): void {
+    const { u, v } = this.#here!;
+    const [x, y, z] = [p[0]!, p[1]!, p[2]!];
+    const [a, b] = [dot(u, x, y, z), dot(v, x, y, z)];
+    const [da, db] = [u, v].map((axis) => (dot(axis, t[0]!, t[1]!, t[2]!) * length) / 2);
+    this.#carried.add(a - da!, b - db!, a + da!, b + db!, halfWidth);
+  }
+
+  /** Whether a piece lies against a bead of its level that is carried just there. */
+  isBeside({ p, u: across, halfWidth }: Place): boolean {
+    const { u, v } = this.#here!;
+    return [halfWidth + TOUCH, -halfWidth - TOUCH].some((off) => {
+      const [x, y, z] = [0, 1, 2].map((c) => p[c]! + off * across[c]!) as unknown as Vec3;
+      return this.#carried.holds(dot(u, x, y, z), dot(v, x, y, z));
+    });
   }
 
   /** mm of the width of a piece that nothing holds and that is over air; none where no part is known. */

@@ -7,9 +7,11 @@
  * Only a bridge takes that away: a straight stretch between two carried places, no longer than the longest
  * span and a bead's width more, for its ends are found along the bead to half its width.
  * Over the inside of the part, between beads of sparse fill, a piece that is not carried hangs whole, unless
- * its stretch is straight to half its width, lies between two carried places and is no longer than the gaps
+ * its stretch is straight to half its width, lies between two places that hold it and is no longer than the gaps
  * of the sparsest usual fill; no longer than the bead is wide it may turn, or end. What goes round over a
- * gap is held by nothing on its way. Where no part is known every gap is taken for one of the fill.
+ * gap is held by nothing on its way; but where it lies against a bead of its level that is carried just there,
+ * it is held as well as a straight stretch would be, for as far. Where no part is known every gap is taken for
+ * one of the fill.
  * A chain that is carried nowhere hangs whole. Pieces that hang are handed back, for what ends at them is
  * not held.
  */
@@ -34,6 +36,8 @@ export interface Piece {
   readonly width: number;
   /** What of it hangs in the open, mm2. */
   readonly air: number;
+  /** Whether it lies against a bead of its level that is carried there. */
+  readonly beside: boolean;
 }
 
 export interface Stretch {
@@ -44,6 +48,11 @@ export interface Stretch {
   readonly area: number;
   /** Whether it hangs over the inside of the part, as far as that is known: between beads of fill. */
   readonly overFill: boolean;
+}
+
+interface Held {
+  readonly begin: boolean;
+  readonly end: boolean;
 }
 
 export class Stretches {
@@ -129,10 +138,9 @@ export class Stretches {
       this.#close(length, [...this.#openPieces, ...this.#headPieces]);
     } else if (this.#carried) {
       if (open > 0 && this.#endHeld) this.#close(open, this.#openPieces);
-      else if (open > 0) this.#closeEnd(open, this.#openPieces);
-      if (this.#head > 0) this.#closeEnd(this.#head, this.#headPieces);
-    } else if (open > 0 && this.#endHeld) this.#closeEnd(open, this.#openPieces);
-    else if (open > 0) this.#hang(this.#openPieces);
+      else if (open > 0) this.#settle(this.#openPieces, { begin: true, end: false });
+      if (this.#head > 0) this.#settle(this.#headPieces, { begin: false, end: true });
+    } else if (open > 0) this.#settle(this.#openPieces, { begin: false, end: this.#endHeld });
     this.#endEdge();
     this.#open = 0;
     this.#head = 0;
@@ -155,10 +163,45 @@ export class Stretches {
   /** A stretch between two carried places. */
   #close(length: number, pieces: readonly Piece[]): void {
     const [span, width] = [this.#span, this.#width];
-    const straight = isStraight(pieces, width / 2);
-    const bridged = straight && span > 0 && length <= span + width;
-    const carried = length <= width || (straight && length <= this.#gap(pieces) + width);
-    this.#settle(pieces, { air: !bridged, fill: !bridged && !carried });
+    const bridged = span > 0 && length <= span + width && isStraight(pieces, width / 2);
+    this.#settle(pieces, { begin: true, end: true }, bridged);
+  }
+
+  /** What of a stretch hangs: in the open what the angle does not reach, else whole pieces. */
+  #settle(pieces: readonly Piece[], held: Held, bridged = false): void {
+    const gaps = bridged ? [] : this.#gaps(pieces, held);
+    let [open, fill] = [0, 0];
+    pieces.forEach((piece, i) => {
+      const whole = piece.length * piece.width;
+      let area = 0;
+      if (piece.air > 0) open += area = bridged ? 0 : piece.air;
+      else if (gaps[i] && (this.#inside?.(piece.below) ?? true)) fill += area = whole;
+      if (area > 0) this.#hung(piece);
+      this.bridged += piece.length * (1 - area / whole);
+    });
+    this.#tell(pieces[0]!, open, fill);
+  }
+
+  /** For each piece whether it hangs between beads of fill: what is beside carried beads parts the stretch. */
+  #gaps(pieces: readonly Piece[], held: Held): boolean[] {
+    const out = new Array<boolean>(pieces.length);
+    for (let first = 0, end; first < pieces.length; first = end) {
+      const { beside } = pieces[first]!;
+      for (end = first + 1; end < pieces.length && pieces[end]!.beside === beside; ) end++;
+      const part = pieces.slice(first, end);
+      const length = part.reduce((sum, p) => sum + p.length, 0);
+      const ends = Number(first > 0 || held.begin) + Number(end < pieces.length || held.end);
+      out.fill(beside ? length > BRIDGE : this.#hangs(part, length, ends), first, end);
+    }
+    return out;
+  }
+
+  /** @param ends how many of its ends are held */
+  #hangs(part: readonly Piece[], length: number, ends: number): boolean {
+    if (ends === 0) return true;
+    const width = this.#width;
+    if (length <= width) return false;
+    return ends < 2 || length > this.#gap(part) + width || !isStraight(part, width / 2);
   }
 
   /** How long a straight stretch between beads of fill may be, mm. */
@@ -171,32 +214,6 @@ export class Stretches {
     const inside = this.#inside;
     const last = pieces.length - 1;
     return !!inside && [0, last >> 1, last].every((i) => inside(pieces[i]!.below));
-  }
-
-  /** A stretch with one carried end. */
-  #closeEnd(length: number, pieces: readonly Piece[]): void {
-    this.#settle(pieces, { air: true, fill: length > this.#width });
-  }
-
-  #hang(pieces: readonly Piece[]): void {
-    this.#settle(pieces, { air: true, fill: true });
-  }
-
-  /** What of a stretch hangs: in the open what the angle does not reach, else whole pieces. */
-  #settle(
-    pieces: readonly Piece[],
-    hangs: { readonly air: boolean; readonly fill: boolean },
-  ): void {
-    let [open, fill] = [0, 0];
-    for (const piece of pieces) {
-      const whole = piece.length * piece.width;
-      let area = 0;
-      if (piece.air > 0) open += area = hangs.air ? piece.air : 0;
-      else if (hangs.fill && (this.#inside?.(piece.below) ?? true)) fill += area = whole;
-      if (area > 0) this.#hung(piece);
-      this.bridged += piece.length * (1 - area / whole);
-    }
-    this.#tell(pieces[0]!, open, fill);
   }
 
   #tell({ block, width }: Piece, open: number, fill: number): void {

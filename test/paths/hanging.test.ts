@@ -142,6 +142,72 @@ describe('a bead over two beads of fill, 6 mm apart', () => {
   });
 });
 
+describe('a bead over fill that turns 5 mm from the fill', () => {
+  // A bead of fill below at x = 0, and the outer bead of both layers at x = 6. The one above it is carried.
+  const along = (x: number): Way => [
+    [x, -10],
+    [x, 10],
+  ];
+  const section = [rectangle(-5, -12, 11 + W / 2, 24)];
+  const part = cuboid([11 + W / 2, 24, 4], [(1 + W / 2) / 2, 0, 0]);
+  const turning = (x: number): Way => [
+    [0, 0],
+    [x, 0],
+    [x, W],
+    [0, W],
+  ];
+  const laid = (x: number, outer: boolean): [number, number] =>
+    bothSides(
+      [[along(0), along(6)], [...(outer ? [along(6)] : []), turning(x)]],
+      [section, section],
+      part,
+    );
+
+  it('is held where it turns against the outer bead of its layer', () => {
+    expect(laid(6 - W, true)).toEqual([0, 0]);
+  });
+
+  it('hangs where it turns short of it, and where there is none to turn against', () => {
+    for (const [x, outer] of [
+      [5, true],
+      [6 - W, false],
+    ] as const) {
+      const length = 2 * (x - W / 2) + W;
+      for (const mm2 of laid(x, outer)) {
+        expect(mm2).toBeGreaterThan((length - 1) * W);
+        expect(mm2).toBeLessThan((length + 1) * W);
+      }
+    }
+  });
+
+  it('hangs where it lies against a bead that is a bridge there itself', () => {
+    // From the bead of fill to the outer bead, and beside it one that turns half way.
+    const across: Way = [
+      [0, 0],
+      [6, 0],
+    ];
+    const short: Way = [
+      [0, W],
+      [3, W],
+      [3, 2 * W],
+      [0, 2 * W],
+    ];
+    const length = 2 * (3 - W / 2) + W;
+    const found = bothSides(
+      [
+        [along(0), along(6)],
+        [across, short],
+      ],
+      [section, section],
+      part,
+    );
+    for (const mm2 of found) {
+      expect(mm2).toBeGreaterThan((length - 1) * W);
+      expect(mm2).toBeLessThan((length + 1) * W);
+    }
+  });
+});
+
 describe('beads of an earlier region', () => {
   it('are found where they stand: a bead along X built along +X turned by a quarter', () => {
     // Built along +X: its upper side looks along +X of the part, so it fills H below its tip along X.
