@@ -187,7 +187,7 @@ export class Stretches {
     const out = new Array<boolean>(pieces.length);
     for (let first = 0, end; first < pieces.length; first = end) {
       const { beside } = pieces[first]!;
-      for (end = first + 1; end < pieces.length && pieces[end]!.beside === beside; ) end++;
+      for (end = first + 1; end < pieces.length && pieces[end]!.beside === beside;) end++;
       const part = pieces.slice(first, end);
       const length = part.reduce((sum, p) => sum + p.length, 0);
       const ends = Number(first > 0 || held.begin) + Number(end < pieces.length || held.end);

@@ -158,7 +158,10 @@ describe('a bead over fill that turns 5 mm from the fill', () => {
   ];
   const laid = (x: number, outer: boolean): [number, number] =>
     bothSides(
-      [[along(0), along(6)], [...(outer ? [along(6)] : []), turning(x)]],
+      [
+        [along(0), along(6)],
+        [...(outer ? [along(6)] : []), turning(x)],
+      ],
       [section, section],
       part,
     );
