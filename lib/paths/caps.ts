@@ -11,7 +11,7 @@
 import { type Polygons, loopArea, noPolygons } from '../base/polygons.js';
 import type { PolygonKernel } from '../kernel/polygon.js';
 import type { Layers } from '../layers/layers.js';
-import { fillGap, lineAngle } from './fill.js';
+import { lineAngle } from './fill.js';
 import { gridOf } from './grid.js';
 import { concat, isEmpty, loopsOf } from './loops.js';
 import { piecesOf, splitPieces } from './pieces.js';
@@ -159,14 +159,17 @@ const MEETS = 0.01;
 /**
  * A cap with the slots beside it that are narrower than the beads of fill lie apart: so few of those come into
  * a slot that the cap's lines would end on nothing. Along the ring under a pipe on a flange, filled with
- * triangles, 139 mm2 of beads hung for that.
+ * triangles, 139 mm2 of beads hung for that. For triangles alone: lines have `anchored`, and beside it closed
+ * slots made a layer whose fill differs from its neighbours' and laid beads twice; for waves nothing was won.
  */
 function withSlots(section: Section, cap: Polygons, inside: Polygons): Polygons {
-  const { rules, kernel } = section;
-  const { density } = rules.fill;
+  const { rules, sizes, kernel } = section;
+  const { density, pattern } = rules.fill;
+  if (pattern !== 'triangles' || density === 0 || density === 1 || isEmpty(cap)) return cap;
   const open = kernel.combine(inside, cap, 'difference');
-  if (density === 0 || density === 1 || isEmpty(cap) || isEmpty(open)) return cap;
-  const half = fillGap(section) / 2;
+  if (isEmpty(open)) return cap;
+  // Each of the three families has beads this far apart (fill.ts).
+  const half = (3 * sizes.spacing) / density / 2;
   const core = kernel.offset(open, -half, { corners: 'miter' });
   const roomy = isEmpty(core) ? core : kernel.offset(core, half + MEETS, { corners: 'miter' });
   const narrow = isEmpty(roomy) ? open : kernel.combine(open, roomy, 'difference');

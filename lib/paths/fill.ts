@@ -53,14 +53,6 @@ function evenFlow(wanted: number, lines: readonly Float64Array[], spacing: numbe
   return laid > 0 ? Math.min(FLOW.most, Math.max(FLOW.least, wanted / laid)) : 1;
 }
 
-/** How far the beads of the fill lie apart where they run side by side, mm. */
-export function fillGap({ rules, sizes }: Section): number {
-  const mean = sizes.spacing / rules.fill.density;
-  return { lines: mean, triangles: 3 * mean, gyroid: (MEAN_WAVE_LENGTH * mean) / 2 }[
-    rules.fill.pattern
-  ];
-}
-
 const patterns = { lines: crossedLines, triangles, gyroid };
 
 function crossedLines(section: Section, clip: Polygons): Float64Array[] {
