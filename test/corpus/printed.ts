@@ -101,8 +101,9 @@ async function print({ name, build, job }: Line, on: keyof typeof MACHINES): Pro
 }
 
 /** Whether two figures of one thing agree: within 10 % of the plan's or 1 mm2, whichever is larger. */
-const agree = (layers: number, check: number): boolean =>
-  Math.abs(check - layers) <= Math.max(0.1 * layers, 1);
+function agree(layers: number, check: number): boolean {
+  return Math.abs(check - layers) <= Math.max(0.1 * layers, 1);
+}
 
 function row(name: string, on: string, report: Report, cpu: number): string {
   const { print, shape, volumeShare, blocks } = report.check!;
