@@ -146,7 +146,6 @@ async function sliceRead(
             part: plan.part,
             bridge: job.layers.bridge,
             bounds: job.check,
-            overhang: job.regions.overhang * DEG,
           },
           watch,
         ),
@@ -159,7 +158,7 @@ async function sliceRead(
       budgetOf(verdict.trace, machine, { ...job.motion, density: material.density }, watch),
     );
   const errorBudget = budget && check?.print && errorFigures(budget, verdict.trace, check.print);
-  const plannedAir = { hanging, layers };
+  const plannedAir = { hanging, layers, theta: job.regions.overhang * DEG };
   const air =
     verdict && airByRegion(verdict.trace, verdict.inAir, moves.motion, written.lineOf, plannedAir);
   const map =

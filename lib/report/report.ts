@@ -7,7 +7,7 @@ import { LONGEST_MESSAGE, printable } from '../base/printable.js';
 import { DEG, type Vec3 } from '../base/vector.js';
 import type { FirstBead } from '../footing/first-beads.js';
 import type { Footing } from '../footing/footing.js';
-import type { Hanging, HangingPlace, LayerPlace } from '../layers/unsupported.js';
+import type { Hanging, HangingPlace } from '../layers/unsupported.js';
 import type { Machine } from '../machine/machine.js';
 import type { Material } from '../machine/material.js';
 import { type Sense, VIEW, sensesOf } from '../machine/sense.js';
@@ -48,9 +48,7 @@ export interface RegionReport {
 }
 
 /** Part of a layer that beads carry from one supported end to the other. */
-export interface BridgePlace extends LayerPlace {
-  /** Length of its edge along the rest of the layer, mm. */
-  readonly edgeMm: number;
+export interface BridgePlace extends HangingPlace {
   /** Longest bead from end to end, mm. */
   readonly spanMm: number;
 }
@@ -74,8 +72,6 @@ export interface Report {
     readonly plannedMm2: number;
     /** What is bridged does not count. */
     readonly fromLayersMm2: number;
-    /** Of that, what lies over the inside of the part, between beads of sparse fill. */
-    readonly overFillMm2: number;
     /** Each connected piece of a layer that hangs, by region, then layer. */
     readonly places: readonly HangingPlace[];
     readonly bridges: {
@@ -189,7 +185,6 @@ export function makeReport(input: ReportInput): Report {
     unsupported: {
       ...input.unsupported,
       fromLayersMm2: input.hanging.totalMm2,
-      overFillMm2: input.hanging.overFillMm2,
       places: input.hanging.places,
       bridges: bridgesReport(input),
     },
