@@ -34,6 +34,15 @@ const turned =
     return { lines, at: [from + 1, to], layer: 0 };
   };
 
+const alongX =
+  (edit: (x: number) => number) =>
+  (text: Text, region: number): Planted => {
+    const [from, to] = text.span(region);
+    const begin = region === 1 ? from : text.turnTo(region);
+    const lines = edited(text, begin, to, (l) => withWord(l, 'X', edit, 4));
+    return { lines, at: [begin + 1, to], layer: 0 };
+  };
+
 export const places: readonly Fault[] = [
   { name: 'region (program) 0.3 mm too high', regions: 'any', plant: raised(0.3, 'all') },
   { name: 'region (program) 0.3 mm too low', regions: 'any', plant: raised(-0.3, 'all') },
@@ -47,12 +56,7 @@ export const places: readonly Fault[] = [
     regions: 'any',
     needsPart:
       'along its layers it lies on its base all the same; a base may be wider than what stands on it',
-    plant: (text, region) => {
-      const [from, to] = text.span(region);
-      const begin = region === 1 ? from : text.turnTo(region);
-      const lines = edited(text, begin, to, (l) => withWord(l, 'X', (x) => x + 0.3, 4));
-      return { lines, at: [begin + 1, to], layer: 0 };
-    },
+    plant: alongX((x) => x + 0.3),
   },
   {
     name: 'centre of the tilting axis off by 0.4 mm',
@@ -82,11 +86,6 @@ export const places: readonly Fault[] = [
     regions: 'any',
     needsPart:
       'a mirrored part is a part like any other, and where its base is even to both sides it lies on it as well',
-    plant: (text, region) => {
-      const [from, to] = text.span(region);
-      const begin = region === 1 ? from : text.turnTo(region);
-      const lines = edited(text, begin, to, (l) => withWord(l, 'X', (x) => -x, 4));
-      return { lines, at: [begin + 1, to], layer: 0 };
-    },
+    plant: alongX((x) => -x),
   },
 ];
