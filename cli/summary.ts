@@ -14,7 +14,7 @@ export function printSummary(report: Report, folder: string, names: readonly str
       (r, i) =>
         `  ${i + 1}  tilt ${r.tiltDeg.toFixed(1)} deg, rotary ${r.rotaryDeg.toFixed(1)} deg, ${r.layers} layers, ${(r.volumeMm3 / 1000).toFixed(2)} cm3, unsupported ${r.unsupportedMm2.toFixed(1)} mm2`,
     ),
-    `unsupported: as placed ${u.asPlacedMm2.toFixed(1)} mm2, best single direction ${u.bestSingleDirectionMm2.toFixed(1)} mm2, as planned ${u.plannedMm2.toFixed(1)} mm2, counted from the layers ${u.fromLayersMm2.toFixed(1)} mm2`,
+    `unsupported: as placed ${u.asPlacedMm2.toFixed(1)} mm2, best single direction ${u.bestSingleDirectionMm2.toFixed(1)} mm2, as planned ${u.plannedMm2.toFixed(1)} mm2, counted from the layers ${u.fromLayersMm2.toFixed(1)} mm2 (${u.overFillMm2.toFixed(1)} mm2 of it between beads of fill)`,
     ...(u.bridges.mm2 > 0
       ? [
           `bridged: ${u.bridges.mm2.toFixed(1)} mm2, at most ${u.bridges.longestMm.toFixed(1)} mm from end to end`,

@@ -11,11 +11,13 @@ import type { SliceInput, SliceTools } from './input.js';
 import type { Job } from './job.js';
 import { NOTHING } from './layers/bridge-findings.js';
 import { ceilingsOf } from './layers/ceilings.js';
+import { baseOf, baseRoom } from './layers/interface.js';
 import { type Layers, footing } from './layers/layers.js';
 import { thinnest } from './layers/rules.js';
 import { type Bridge, type Hanging, gathered } from './layers/unsupported.js';
 import type { Mesh } from './mesh/mesh.js';
 import { orderRuns } from './order/order.js';
+import { lowerBeads } from './paths/lower.js';
 import { type PlannedPaths, joinPaths } from './paths/plan.js';
 import { checkPlace } from './place.js';
 import type { Cone } from './regions/steer.js';
@@ -23,6 +25,7 @@ import { footingAsPlaced, footingOf, mended, withDensity } from './stand.js';
 import type { Ceilings } from './regions/ceilings.js';
 import { type SearchLimits, searchLimits } from './regions/limits.js';
 import { type RegionPlan, planRegions } from './regions/plan.js';
+import type { Region } from './regions/region.js';
 import type { RegionRules } from './regions/rules.js';
 import type { Stages } from './stages.js';
 import { type LayersTask, type PathsTask, type RunTask, searchingBy } from './tasks.js';
@@ -52,7 +55,7 @@ export async function layOut(
   let input = withDensity(given);
   const early = await stages.later('footing', () => footingAsPlaced(placed, input, tools));
   if (early) input = mended(early, input) ?? input;
-  return untangled(async (forbidden) => {
+  const found = await untangled(async (forbidden) => {
     let half = await upToFooting(placed, forbidding(input, forbidden), tools, stages);
     const better = mended(half.footing, input);
     if (better) {
@@ -71,6 +74,11 @@ export async function layOut(
     const sequence = stages.now('order', () => orderRuns(machine, plan.regions, lay));
     return { plan, layers, footing, hanging, paths, sequence };
   });
+  const { plan, layers, hanging, paths } = found.laidOut;
+  const counted = await stages.later('beads', () =>
+    hangingAsLaid(plan, layers, paths, hanging, job, tools),
+  );
+  return { ...found, laidOut: { ...found.laidOut, hanging: counted } };
 }
 
 /** The job with directions kept from some pieces. */
@@ -187,11 +195,76 @@ export async function hangingOf(
   return gathered(await runAll('support', tasks, tools));
 }
 
+/**
+ * What hangs of the planned beads: what the layers' sections leave, and what they do not see. Bridges are
+ * those of the sections.
+ */
+export async function hangingAsLaid(
+  plan: RegionPlan,
+  layers: readonly Layers[],
+  paths: readonly PlannedPaths[],
+  hanging: Hanging,
+  job: Job,
+  tools: SliceTools,
+): Promise<Hanging> {
+  const tasks = layers.map((own, region) => ({
+    kind: 'beads' as const,
+    region,
+    layers: own,
+    paths: paths[region]!.paths,
+    lower: beadsUnder(plan.regions, region, layers, paths),
+    open: openLayers(plan.regions[region]!, region, own, hanging),
+    onTable: plan.regions[region]!.baseCut < 0,
+    theta: job.regions.overhang * DEG,
+    bridge: job.layers.bridge,
+  }));
+  const places = await runAll('beads', tasks, tools);
+  return gathered(
+    places.map((of, region) => ({
+      places: of,
+      bridges: hanging.bridges.filter((b) => b.region === region),
+    })),
+  );
+}
+
+/** The beads of earlier regions near the base of a region. */
+function beadsUnder(
+  regions: readonly Region[],
+  index: number,
+  layers: readonly Layers[],
+  paths: readonly PlannedPaths[],
+): Float64Array {
+  const { map, thickness } = layers[index]!;
+  const room = baseRoom(regions[index]!, map, NEAR_BASE * Math.max(...thickness.subarray(0, 8)));
+  if (!room) return new Float64Array(0);
+  const earlier = regions.slice(0, index).map((_, i) => ({
+    layers: layers[i]!,
+    paths: paths[i]!.paths,
+  }));
+  return lowerBeads(earlier, map.layerFromPart, room);
+}
+
+/** Layers this near to a base may touch what is under it, in layers. */
+const NEAR_BASE = 2;
+
+/** For each layer 1 where its sections leave or bridge something, or the base is near. */
+function openLayers(
+  region: Region,
+  index: number,
+  { map, top, thickness }: Layers,
+  { places, bridges }: Hanging,
+): Uint8Array {
+  const base = baseOf(region, map).top;
+  const open = Uint8Array.from(top, (z, k) => (z - NEAR_BASE * thickness[k]! < base ? 1 : 0));
+  for (const { region: of, layer } of [...places, ...bridges]) if (of === index) open[layer] = 1;
+  return open;
+}
+
 /** Layers a paths task: small enough to share the work evenly, the same on any number of threads. */
 const BATCH = 12;
 
 /** Paths of every region, planned in batches of layers and joined in order. */
-async function pathsOf(
+export async function pathsOf(
   plan: RegionPlan,
   layers: readonly Layers[],
   bridges: readonly Bridge[],
@@ -208,6 +281,7 @@ async function pathsOf(
       rules: job.paths,
       nozzleDiameter: machine.nozzle.diameter,
       onTable: plan.regions[region]!.standsOn.length === 0,
+      carries: plan.regions.some(({ standsOn }) => standsOn.includes(region)),
       bridges: bridges.filter((b) => b.region === region && b.layer >= from && b.layer < to),
     })),
   );

@@ -146,6 +146,7 @@ async function sliceRead(
             part: plan.part,
             bridge: job.layers.bridge,
             bounds: job.check,
+            overhang: job.regions.overhang * DEG,
           },
           watch,
         ),
@@ -158,7 +159,7 @@ async function sliceRead(
       budgetOf(verdict.trace, machine, { ...job.motion, density: material.density }, watch),
     );
   const errorBudget = budget && check?.print && errorFigures(budget, verdict.trace, check.print);
-  const plannedAir = { hanging, layers, theta: job.regions.overhang * DEG };
+  const plannedAir = { hanging, layers };
   const air =
     verdict && airByRegion(verdict.trace, verdict.inAir, moves.motion, written.lineOf, plannedAir);
   const map =

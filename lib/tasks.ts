@@ -11,11 +11,13 @@ import { type Layers, layOut } from './layers/layers.js';
 import type { LayerRules } from './layers/rules.js';
 import {
   type Bridge,
+  type HangingPlace,
   type RegionHanging,
   type SupportRules,
   hangingOf,
 } from './layers/unsupported.js';
 import type { Mesh } from './mesh/mesh.js';
+import { type HangingInput, hangingBeads } from './paths/hanging.js';
 import { planPaths } from './paths/plan.js';
 import type { PlannedPaths } from './paths/plan.js';
 import type { PathRules } from './paths/rules.js';
@@ -78,12 +80,19 @@ export interface PathsTask {
   readonly rules: PathRules;
   readonly nozzleDiameter: number;
   readonly onTable: boolean;
+  /** Whether other regions stand on this one; left out: none. */
+  readonly carries?: boolean;
   /** Of these layers; left out: none. */
   readonly bridges?: readonly Bridge[];
 }
 
 export interface FootingTask extends FootingInput {
   readonly kind: 'footing';
+}
+
+/** What of a region's planned beads hangs. */
+export interface BeadsTask extends HangingInput {
+  readonly kind: 'beads';
 }
 
 export interface NearestTask extends NearestAsk {
@@ -98,6 +107,7 @@ export type SliceTask =
   | HangingTask
   | PathsTask
   | FootingTask
+  | BeadsTask
   | NearestTask;
 export type TaskResult<T extends SliceTask> = T extends SearchTask
   ? Found
@@ -109,11 +119,13 @@ export type TaskResult<T extends SliceTask> = T extends SearchTask
         ? Layers
         : T extends HangingTask
           ? RegionHanging
-          : T extends NearestTask
-            ? Nears
-            : T extends FootingTask
-              ? Footing
-              : PlannedPaths;
+          : T extends BeadsTask
+            ? HangingPlace[]
+            : T extends NearestTask
+              ? Nears
+              : T extends FootingTask
+                ? Footing
+                : PlannedPaths;
 
 /** Runs one task somewhere and gives its result; rejects with a Fault or the signal's reason. */
 export type RunTask = <T extends SliceTask>(
@@ -137,6 +149,8 @@ export function doTask(task: SliceTask, kernel: PolygonKernel): TaskResult<Slice
       return planPaths(task.layers, task.from, task.to, task.rules, task, kernel);
     case 'footing':
       return judgeFooting(task, kernel);
+    case 'beads':
+      return hangingBeads(task);
     case 'nearest':
       return nearestOf(task);
   }

@@ -31,7 +31,11 @@ describe.each(machines)('%s', (machine) => {
     expect(report.unsupported.asPlacedMm2).toBeCloseTo(24 * 14, 6);
     expect(report.regions.length).toBe(2);
     expect(report.unsupported.plannedMm2).toBeCloseTo(0, 6);
-    expect(report.unsupported.fromLayersMm2).toBeLessThan(0.1);
+    // Nothing hangs in the open; inside, a few ends of cap lines lie between beads of fill: less than one bead
+    // in a thousand.
+    const { fromLayersMm2, overFillMm2 } = report.unsupported;
+    expect(fromLayersMm2 - overFillMm2).toBeLessThan(0.1);
+    expect(overFillMm2).toBeLessThan(1e-3 * report.check!.depositMm * report.check!.print!.widthMm);
   });
 
   test('region volumes sum to the part within 1e-6', async () => {
@@ -208,7 +212,8 @@ describe('a portal whose beam spans 16 mm', () => {
   test('not allowed: the same program would hang, and the check says so', async () => {
     const settings = { regions: { most: 1 } };
     const { report } = await runJob(jobOf(await portal(), 'table-table-ac', settings));
-    expect(report.unsupported.fromLayersMm2).toBeCloseTo(15.6 * 12, 1);
+    // Counted from the beads: those along both edges of the gap are cut into pieces of half a millimetre.
+    expect(Math.abs(report.unsupported.fromLayersMm2 / (15.6 * 12) - 1)).toBeLessThan(0.01);
     expect(report.unsupported.bridges.places).toEqual([]);
     expect(report.check!.counts['verify/in-air']).toBeGreaterThan(0);
   });

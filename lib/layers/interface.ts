@@ -148,6 +148,24 @@ export function baseOf(region: Region, map: LayerMap): Base {
   };
 }
 
+/** The box of a region's base in layer space, grown by `margin` mm; undefined on the table. */
+export function baseRoom(
+  region: Region,
+  map: LayerMap,
+  margin: number,
+): { readonly least: Vec3; readonly most: Vec3 } | undefined {
+  const corners = trianglesOf(region, region.baseCut)
+    .flatMap((t) => cornersOf(region.mesh, t))
+    .map((c) => toLayer(map, c));
+  if (region.baseCut < 0 || corners.length === 0) return undefined;
+  const along = (c: number, pick: (a: number, b: number) => number): number =>
+    corners.reduce((best, p) => pick(best, p[c]!), corners[0]![c]!);
+  return {
+    least: [0, 1, 2].map((c) => along(c, Math.min) - margin) as unknown as Vec3,
+    most: [0, 1, 2].map((c) => along(c, Math.max) + margin) as unknown as Vec3,
+  };
+}
+
 /**
  * The flow factor of each layer; all 1 on the table.
  * @param areas of the layers' sections, mm2

@@ -1,6 +1,7 @@
 /**
- * Regions and their layers go in; what hangs comes out: of each layer, the material with nothing
- * under it within the self-supporting angle, by region, layer and place.
+ * What the sections of the layers leave hanging: of each layer, the material with nothing under it within
+ * the self-supporting angle, by region, layer and place. It decides on bridges and on plans; the figure that is
+ * reported is counted from the planned beads by the same rule (paths/hanging.ts).
  *
  * Definition. Layer k's section S(k) stands for the slab around its middle m(k). Below it, at
  * m(k-1), is the section of the same region's layer and those of all earlier regions there (for the
@@ -35,19 +36,25 @@ import { nest } from './nest.js';
 import { insidePoint } from './inside.js';
 import { sections } from './sweep.js';
 
-/** One connected piece of a layer that hangs. */
-export interface HangingPlace {
+/** One connected piece of a layer. */
+export interface LayerPlace {
   readonly region: number;
   readonly layer: number;
   /** A point inside the piece, part frame, mm. */
   readonly point: Vec3;
   readonly mm2: number;
-  /** Length of its edge along the rest of the layer; the rest of its edge is the layer's own. */
-  readonly edgeMm: number;
+}
+
+/** One that hangs, or what hangs of one bead. */
+export interface HangingPlace extends LayerPlace {
+  /** Of mm2, what lies over the inside of the part, between beads of sparse fill. */
+  readonly overFillMm2: number;
 }
 
 /** One connected piece of a layer, or a part of it, that is bridged. */
-export interface Bridge extends HangingPlace {
+export interface Bridge extends LayerPlace {
+  /** Length of its edge along the rest of the layer; the rest of its edge is the layer's own. */
+  readonly edgeMm: number;
   /** Longest bead from end to end, mm. */
   readonly spanMm: number;
   /** Direction of the beads in the layer plane, rad from +X of layer space. */
@@ -64,6 +71,8 @@ export interface RegionHanging {
 
 export interface Hanging extends RegionHanging {
   readonly totalMm2: number;
+  /** Of that, what lies between beads of sparse fill. */
+  readonly overFillMm2: number;
   /** mm2 a region. */
   readonly byRegion: Float64Array;
 }
@@ -144,24 +153,25 @@ export function hangingOf(
       );
     }
     if (left.points.length === 0) continue;
-    const placed = (piece: Polygons): HangingPlace => ({
+    const placed = (piece: Polygons): LayerPlace => ({
       region: index,
       layer: k,
       point: toPart(layers.map, [...insidePoint(piece), middle[k]!]),
       mm2: area(piece),
-      edgeMm: edgeWithin(piece, own, kernel),
     });
     for (const piece of pieces(left)) {
       const bridged = bridge > 0 ? bridgeOver(piece, own, left, bridge, kernel) : undefined;
       if (!bridged) {
-        places.push(placed(piece));
+        places.push({ ...placed(piece), overFillMm2: 0 });
         continue;
       }
       const stays = opened(kernel.combine(piece, bridged.area, 'difference'), kernel);
-      if (stays.points.length > 0) places.push(...pieces(stays).map(placed));
+      if (stays.points.length > 0)
+        places.push(...pieces(stays).map((of) => ({ ...placed(of), overFillMm2: 0 })));
       bridges.push(
         ...pieces(bridged.area).map((part) => ({
           ...placed(part),
+          edgeMm: edgeWithin(part, own, kernel),
           spanMm: bridged.span,
           angle: bridged.angle,
           area: part,
@@ -175,10 +185,12 @@ export function hangingOf(
 /** Totals of the places of all regions. */
 export function gathered(byRegion: readonly RegionHanging[]): Hanging {
   const sums = Float64Array.from(byRegion, (r) => r.places.reduce((sum, p) => sum + p.mm2, 0));
+  const places = byRegion.flatMap((r) => r.places);
   return {
     totalMm2: sums.reduce((a, b) => a + b, 0),
+    overFillMm2: places.reduce((sum, p) => sum + p.overFillMm2, 0),
     byRegion: sums,
-    places: byRegion.flatMap((r) => r.places),
+    places,
     bridges: byRegion.flatMap((r) => r.bridges),
   };
 }

@@ -10,6 +10,7 @@ import type { Layers } from '../layers/layers.js';
 import { toPart } from '../layers/map.js';
 import type { Bridge } from '../layers/unsupported.js';
 import { joinedPaths, pathList } from './append.js';
+import { beadSpacing } from './bead.js';
 import { bridgedBeads } from './bridges.js';
 import { brimBeads } from './brim.js';
 import { exposure, partedByCaps } from './caps.js';
@@ -31,6 +32,8 @@ export interface PathLimits {
   readonly nozzleDiameter: number;
   /** Whether layer 0 lies on the table. */
   readonly onTable: boolean;
+  /** Whether other regions stand on this one; left out: none. */
+  readonly carries?: boolean;
   /** What the layers bridge; left out: nothing. */
   readonly bridges?: readonly Bridge[];
 }
@@ -47,6 +50,12 @@ export interface PlannedPaths {
 }
 
 /**
+ * By this share of its width the innermost contour may lie beside those of the layer below: little, for a bed
+ * narrower than half a bead is left out (caps.ts), and a fifth of the width must lie on something.
+ */
+const FREE = 0.25;
+
+/**
  * Plans layers from .. to (exclusive).
  * @throws Fault `paths/bad-bead`, `polygon/out-of-range`
  */
@@ -61,7 +70,9 @@ export function planPaths(
   const { width, least } = checkBeads(rules, limits.nozzleDiameter, layers.thickness);
   const list = pathList();
   const figures = emptyFigures(to - from);
-  const exposed = exposure(layers, rules.cap, TOLERANCE, kernel);
+  const reach = (rules.contours - FREE) * beadSpacing(width, layers.thickness[0]!);
+  const depth = rules.cap > 0 ? reach : 0;
+  const exposed = exposure(layers, rules.cap, TOLERANCE, kernel, limits.carries, depth);
   const start = startRule(rules.start, layers.map.layerFromPart);
   for (let k = from; k < to; k++) {
     const loops = loopsOf(layers.section, layers.layerStart[k]!, layers.layerStart[k + 1]!);

@@ -3,10 +3,10 @@
  * along the edge; they are spread evenly between the ends of each piece, and the flow of each piece
  * is set so that what is laid is the piece's area times the height.
  */
-import { type Polygons, area } from '../base/polygons.js';
+import { type Polygons, area, noPolygons } from '../base/polygons.js';
 import { gridOf } from './grid.js';
 import { ALONE, type Bead, type Course } from './layer-bead.js';
-import { isEmpty, lineLength, perimeter } from './loops.js';
+import { concat, isEmpty, lineLength, perimeter } from './loops.js';
 import { type PathKind } from './paths.js';
 import { piecesOf, splitPieces } from './pieces.js';
 import { scan } from './scan.js';
@@ -33,14 +33,15 @@ export function solidBeads(
   if (isEmpty(p)) return [];
   const { sizes, kernel } = section;
   const shrunk = narrowPlaces(p, sizes, ALONG, kernel);
-  const narrow = isEmpty(shrunk) ? shrunk : kernel.offset(shrunk, NOISE, { corners: 'miter' });
+  const grown = isEmpty(shrunk) ? shrunk : kernel.offset(shrunk, NOISE, { corners: 'miter' });
+  const strips = piecesIn(grown).filter((piece) => area(piece) > TIP * sizes.spacing ** 2);
+  const narrow = strips.length ? concat(strips) : noPolygons;
   const wide = isEmpty(narrow) ? p : kernel.combine(p, narrow, 'difference');
   const courses: Course[] = [];
   for (const piece of piecesIn(wide)) {
     if (area(piece) > LEAST * sizes.spacing ** 2) courses.push(...lineBeads(section, piece, angle));
   }
-  for (const piece of piecesIn(narrow)) {
-    if (area(piece) < LEAST * sizes.spacing ** 2) continue;
+  for (const piece of strips) {
     const { levels, middle } = sharedBeads(piece, undefined, sizes, ALONG, kernel);
     courses.push(...levels.flat(), ...middle);
   }
@@ -49,6 +50,8 @@ export function solidBeads(
   );
 }
 
+/** Smaller narrow places are tips of wide ones: lines end there on what lies beside. Squares of spacing. */
+const TIP = 3;
 /** Smaller pieces are no work for a bead, in squares of the spacing. */
 const LEAST = 0.5;
 

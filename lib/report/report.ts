@@ -7,7 +7,7 @@ import { LONGEST_MESSAGE, printable } from '../base/printable.js';
 import { DEG, type Vec3 } from '../base/vector.js';
 import type { FirstBead } from '../footing/first-beads.js';
 import type { Footing } from '../footing/footing.js';
-import type { Hanging, HangingPlace } from '../layers/unsupported.js';
+import type { Hanging, HangingPlace, LayerPlace } from '../layers/unsupported.js';
 import type { Machine } from '../machine/machine.js';
 import type { Material } from '../machine/material.js';
 import { type Sense, VIEW, sensesOf } from '../machine/sense.js';
@@ -48,7 +48,9 @@ export interface RegionReport {
 }
 
 /** Part of a layer that beads carry from one supported end to the other. */
-export interface BridgePlace extends HangingPlace {
+export interface BridgePlace extends LayerPlace {
+  /** Length of its edge along the rest of the layer, mm. */
+  readonly edgeMm: number;
   /** Longest bead from end to end, mm. */
   readonly spanMm: number;
 }
@@ -72,6 +74,8 @@ export interface Report {
     readonly plannedMm2: number;
     /** What is bridged does not count. */
     readonly fromLayersMm2: number;
+    /** Of that, what lies over the inside of the part, between beads of sparse fill. */
+    readonly overFillMm2: number;
     /** Each connected piece of a layer that hangs, by region, then layer. */
     readonly places: readonly HangingPlace[];
     readonly bridges: {
@@ -185,6 +189,7 @@ export function makeReport(input: ReportInput): Report {
     unsupported: {
       ...input.unsupported,
       fromLayersMm2: input.hanging.totalMm2,
+      overFillMm2: input.hanging.overFillMm2,
       places: input.hanging.places,
       bridges: bridgesReport(input),
     },

@@ -4,18 +4,17 @@
  * the tip. The section is a rectangle of the bead's height and of the metered area: the mean of the
  * round flanks of a real bead, and beads at gap-free spacing then touch without overlap.
  *
- * In the air: of the samples across a bead at least LEAST must find material or the table under them, no
- * farther below its underside than GAP of its height. A stretch that finds none is carried all the same if it
- * is a bridge: both its ends are carried and it is no longer than the longest span, as when sparse fill crosses the layer
- * below. A stretch that begins or ends in the air may be as long as the bead is wide. Where a bead runs
- * into others of its layer, those hold its end unless they hang themselves: fill from contour to contour
- * of an island hangs as they do.
+ * In the air: of the samples across a piece of a bead at least LEAST must rest on material or the table
+ * (reach.ts); which pieces hang is said stretch by stretch (stretches.ts). Where a bead runs into others of
+ * its layer, those hold its end unless they hang themselves: fill from contour to contour of an island hangs
+ * as they do.
  */
 import { BOUNDS } from '../base/bounds.js';
 import type { Vec3 } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import { Grid } from './grid.js';
 import type { Heights } from './layers.js';
+import { type Part, type Place, Reach } from './reach.js';
 import { type Piece, Stretches } from './stretches.js';
 import { type Trace, TraceKind } from './trace.js';
 
@@ -25,16 +24,10 @@ const PIECE = 5;
 const ACROSS = [-0.4, -0.2, 0, 0.2, 0.4] as const;
 /** Samples of a piece that must be carried: one of five. */
 const LEAST = 1;
-/**
- * What is below is looked for from this share of the bead's height under the tip to GAP under its
- * underside. Not higher: there beads of its own layer lie that may hang themselves, and its own corners.
- */
-const FROM = 1.25;
-const GAP = 0.75;
 /** Where the round end of a bead is held against what is laid, from its way, rad. */
 const AROUND = [0, 0.8, -0.8, 1.6, -1.6] as const;
-/** Where a stretch asks whether it is over the inside of the part: this many heights under the tip. */
-const BELOW = 2.5;
+/** Where it is asked whether the inside of the part is below: the middle of the layer below, in heights. */
+const BELOW = 1.5;
 /** Turns sharper than this leave a gap on their outside that is filled with a round joint. */
 const SHARP = Math.cos(0.2);
 /** A cell in which metered and filled volume are held against each other: cubes along an edge. */
@@ -59,6 +52,8 @@ export interface Cell {
 export class Deposit {
   readonly grid: Grid;
   readonly stretches: Stretches;
+  /** What lies under the beads. */
+  readonly #reach: Reach;
   readonly cells = new Map<number, Cell>();
   /** Length laid, mm. */
   length = 0;
@@ -70,7 +65,6 @@ export class Deposit {
   readonly #due: Piece[] = [];
   readonly #trace: Trace;
   readonly #height: Float64Array;
-  readonly #machine: Machine;
   /** Widest bead, mm. */
   readonly #widest: number;
   /** The bead in work, in pieces, and the middle of the upper side of one of them; along, across, up. */
@@ -86,7 +80,6 @@ export class Deposit {
   #block = 0;
 
   /**
-   * @param inside whether a place is inside the part that is to be made, if it is known
    * @param span longest bridge, mm
    */
   constructor(
@@ -94,17 +87,17 @@ export class Deposit {
     heights: Heights,
     machine: Machine,
     edge: number,
-    inside: (p: Vec3) => boolean,
+    part: Part | undefined,
     span: number,
   ) {
     this.#trace = trace;
     this.#height = heights.height;
-    this.#machine = machine;
     this.#widest = BOUNDS.beadBores * machine.nozzle.diameter;
     const { least, most } = extent(trace, machine.nozzle.diameter);
     this.grid = Grid.between(edge, least, most);
     this.#hung = Grid.between(edge, least, most);
-    this.stretches = new Stretches(trace, inside, span, (piece) => this.#due.push(piece));
+    this.stretches = new Stretches(trace, part?.inside, span, (piece) => this.#due.push(piece));
+    this.#reach = new Reach(trace, heights, this.grid, machine, part);
   }
 
   /** Lays block b, if it lays anything; blocks come in order. */
@@ -117,6 +110,7 @@ export class Deposit {
     const before = [...this.#t] as unknown as Vec3;
     const [i, k] = [3 * b, 3 * b - 3];
     if (!this.#aim(b)) return;
+    this.#reach.aim(b, this.#h);
     const size = 2 * this.#halfLength * this.#pieces;
     this.length += size;
     this.metered += volume[b]!;
@@ -218,43 +212,31 @@ export class Deposit {
 
   /** What lies under the piece, and the stretch that it belongs to. */
   #look(index: number): void {
-    const carried = this.#carried() >= LEAST;
+    const found = this.#carried();
     const [p, d, s] = [this.#p, this.#d, BELOW * this.#h];
     const below: Vec3 = [p[0]! - s * d[0]!, p[1]! - s * d[1]!, p[2]! - s * d[2]!];
     const [length, width] = [2 * this.#halfLength, 2 * this.#halfWidth];
-    this.stretches.piece({ block: this.#block, index, below, length, width }, carried);
+    const here = this.#here();
+    const air = found < ACROSS.length ? length * this.#reach.beyond(here) : 0;
+    const carried = found >= LEAST;
+    const beside = !carried && this.#reach.isBeside(here);
+    if (carried) this.#reach.isCarried(here, this.#t, length);
+    const block = this.#block;
+    this.stretches.piece({ block, index, below, length, width, air, beside }, carried);
   }
 
   /** How many of the samples across the bead find something under them. */
   #carried(): number {
-    const [p, u, d, h] = [this.#p, this.#u, this.#d, this.#h];
+    const place = this.#here();
     let carried = 0;
-    // By half a cube at a time: a flank on which the cubes of one level lie badly is met in another.
-    const down = Math.max(1, Math.round((2 * h * (1 + GAP - FROM)) / this.grid.edge));
-    for (const share of ACROSS) {
-      const off = 2 * this.#halfWidth * share;
-      const x = p[0]! + off * u[0]!;
-      const y = p[1]! + off * u[1]!;
-      const z = p[2]! + off * u[2]!;
-      for (let n = 0; n <= down; n++) {
-        const s = h * (FROM + ((1 + GAP - FROM) * n) / down);
-        const below = z - s * d[2]!;
-        if (
-          (below <= 0 && below > -h && this.#onFace(x - s * d[0]!, y - s * d[1]!)) ||
-          this.grid.at(x - s * d[0]!, y - s * d[1]!, below)
-        ) {
-          carried++;
-          break;
-        }
-      }
-    }
+    for (const share of ACROSS)
+      if (this.#reach.rests(place, 2 * this.#halfWidth * share)) carried++;
     return carried;
   }
 
-  #onFace(x: number, y: number): boolean {
-    const { face } = this.#machine;
-    if (face.shape === 'disc') return x * x + y * y <= face.radius * face.radius;
-    return Math.abs(x) <= face.size[0] / 2 && Math.abs(y) <= face.size[1] / 2;
+  #here(): Place {
+    const [p, u, d, block] = [this.#p, this.#u, this.#d, this.#block];
+    return { block, p, u, d, halfWidth: this.#halfWidth, height: this.#h };
   }
 
   /** Sets the cubes of a grid whose middles lie in the piece, column by column. */

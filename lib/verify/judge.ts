@@ -28,8 +28,11 @@ export interface PrintFigures {
   readonly touches: number;
 }
 
-/** Share of the length that may hang before it is said of the whole; errors are judged layer by layer. */
-const AIR_SHARE = 1e-3;
+/**
+ * Shares of the length that may hang: in the open, where it shows and what is above goes down with it, and
+ * inside, between beads of sparse fill, where the next layers close over it.
+ */
+const SHARES = { open: 1e-3, fill: 5e-3 } as const;
 /** Hanging stretches up to this length are only noted, mm. */
 const SHORT = 1;
 
@@ -54,15 +57,7 @@ export function judgePrint(
       { run: trace.run[block]!, amount: length, unit: 'mm' },
     );
   }
-  // Where all filament only primes what was drawn back, blocks that should lay a bead lay none.
-  const share = print.length > 0 ? stretches.inAir / print.length : 0;
-  if (share > AIR_SHARE) {
-    const first = stretches.hanging.reduce((a, b) => (b.length > a.length ? b : a));
-    tally.add('verify/in-air-share', 'error', share, () => ({
-      message: `${stretches.inAir.toFixed(1)} mm of ${print.length.toFixed(0)} mm of bead hang in the air (${(100 * share).toFixed(2)}%, the limit is ${100 * AIR_SHARE}%); the longest stretch has ${first.length.toFixed(1)} mm`,
-      at: placeOf(trace, first.block),
-    }));
-  }
+  tellShares(trace, print, part !== undefined, tally);
   tellTouches(trace, print, tally);
   return {
     edgeMm: grid.edge,
@@ -71,13 +66,35 @@ export function judgePrint(
     layers: heights.layerStart.length,
     lengthMm: print.length,
     inAirMm: stretches.inAir,
-    inAirShare: share,
+    inAirShare: print.length > 0 ? stretches.inAir / print.length : 0,
     bridgedMm: stretches.bridged,
     meteredMm3: print.metered,
     filledMm3: grid.count * grid.edge ** 3,
     overfullMm3: tellOverfull(trace, print, part, tally),
     touches: print.touches.length + print.meetings.length,
   };
+}
+
+/** @param known whether the part is: otherwise nothing tells fill from the open */
+function tellShares(
+  trace: Trace,
+  { stretches: { hanging }, length }: Print,
+  known: boolean,
+  tally: Tally,
+): void {
+  for (const where of ['open', 'fill'] as const) {
+    const list = hanging.filter((s) => (known && s.overFill) === (where === 'fill'));
+    const sum = list.reduce((all, s) => all + s.length, 0);
+    // Where all filament only primes what was drawn back, blocks that should lay a bead lay none.
+    const share = length > 0 ? sum / length : 0;
+    if (!(share > SHARES[where])) continue;
+    const first = list.reduce((a, b) => (b.length > a.length ? b : a));
+    const place = where === 'fill' ? ' between beads of fill' : '';
+    tally.add('verify/in-air-share', 'error', share, () => ({
+      message: `${sum.toFixed(1)} mm of ${length.toFixed(0)} mm of bead hang in the air${place} (${(100 * share).toFixed(2)}%, the limit is ${100 * SHARES[where]}%); the longest stretch has ${first.length.toFixed(1)} mm`,
+      at: placeOf(trace, first.block),
+    }));
+  }
 }
 
 function tellTouches(trace: Trace, print: Print, tally: Tally): void {

@@ -40,6 +40,7 @@ const QUARTER_BEAD = 0.25;
 
 /**
  * @param span longest bridge, mm
+ * @param theta steepest self-supporting angle, rad
  * @returns undefined if the trace lays nothing
  */
 export function printOf(
@@ -47,6 +48,7 @@ export function printOf(
   machine: Machine,
   part: Tree | undefined,
   span: number,
+  theta: number,
   watch?: Watch,
 ): Print | undefined {
   if (trace.runStart.length === 0) return undefined;
@@ -55,8 +57,12 @@ export function printOf(
     BOUNDS.finestMm,
     Math.min(HALF_LAYER * heights.usual, QUARTER_BEAD * heights.width),
   );
-  const inside = (p: Vec3): boolean => !!part && (windings(part, p).get(0) ?? 0) > 0;
-  const deposit = new Deposit(trace, heights, machine, edge, inside, span);
+  const inside =
+    (tree: Tree) =>
+    (p: Vec3): boolean =>
+      (windings(tree, p).get(0) ?? 0) > 0;
+  const known = part && { inside: inside(part), theta };
+  const deposit = new Deposit(trace, heights, machine, edge, known, span);
   const firstBeads = new FirstBeads(trace, heights, machine, deposit.grid);
   const headroom = new Headroom(trace, machine, deposit.grid, heights);
   const meetings = new Meetings(trace, machine, deposit.grid);

@@ -1,14 +1,19 @@
 /**
- * Which stretches of the beads hang in the air: pieces come in along each chain of beads, carried or
- * not; stretches that hang come out with the block at which they begin.
+ * Which stretches of the beads hang: pieces come in along each chain of beads, carried or not, with what of
+ * their width is out in the open; what hangs comes out with the block at which it begins.
  *
- * A stretch between two carried places is a bridge, and it counts as carried up to the longest
- * span and a bead's width more, for its ends are found along the bead to half its width. It is straight, to
- * half its width: what goes round over nothing is held by nothing on its way. Where sparse
- * fill lies below (the place under the stretch is inside the part) it may be as long as the gaps of
- * the sparsest usual fill, and bent: how far apart fill beads lie is the choice of who planned them. A stretch at the begin or end of a chain may be as long as the bead is
- * wide. A chain that is carried nowhere hangs whole. Pieces that hang are handed back, for what ends at
- * them is not held.
+ * The rule, by area. In the open, where the part itself has nothing below, a place hangs that is farther out
+ * than the self-supporting angle reaches (reach.ts), whether the rest of its bead lies on something or not.
+ * Only a bridge takes that away: a straight stretch between two carried places, no longer than the longest
+ * span and a bead's width more, for its ends are found along the bead to half its width.
+ * Over the inside of the part, between beads of sparse fill, a piece that is not carried hangs whole, unless
+ * its stretch is straight to half its width, lies between two places that hold it and is no longer than the gaps
+ * of the sparsest usual fill; no longer than the bead is wide it may turn, or end. What goes round over a
+ * gap is held by nothing on its way; but where it lies against a bead of its level that is carried just there,
+ * it is held as well as a straight stretch would be, for as far. Where no part is known every gap is taken for
+ * one of the fill.
+ * A chain that is carried nowhere hangs whole. Pieces that hang are handed back, for what ends at them is
+ * not held.
  */
 import { type Vec3, cross, length, sub } from '../base/vector.js';
 import type { Trace } from './trace.js';
@@ -29,16 +34,25 @@ export interface Piece {
   /** mm */
   readonly length: number;
   readonly width: number;
+  /** What of it hangs in the open, mm2. */
+  readonly air: number;
+  /** Whether it lies against a bead of its level that is carried there. */
+  readonly beside: boolean;
 }
 
 export interface Stretch {
   readonly block: number;
-  /** mm */
+  /** Of whole bead: the area over the width, mm. */
   readonly length: number;
-  /** Length by width, mm2. */
+  /** mm2 */
   readonly area: number;
   /** Whether it hangs over the inside of the part, as far as that is known: between beads of fill. */
   readonly overFill: boolean;
+}
+
+interface Held {
+  readonly begin: boolean;
+  readonly end: boolean;
 }
 
 export class Stretches {
@@ -47,7 +61,7 @@ export class Stretches {
   inAir = 0;
   bridged = 0;
   readonly #trace: Trace;
-  readonly #inside: (p: Vec3) => boolean;
+  readonly #inside: ((p: Vec3) => boolean) | undefined;
   readonly #span: number;
   readonly #hung: (piece: Piece) => void;
   /** The stretch in work: length, pieces. */
@@ -62,15 +76,18 @@ export class Stretches {
   #headPieces: readonly Piece[] = [];
   #firstBlock = -1;
   #lastBlock = -1;
+  /** Where carried pieces began to hang over, and by how much they do, mm2. */
+  #over: Piece | undefined;
+  #overArea = 0;
 
   /**
-   * @param inside whether a place is inside the part; always false where no part is known
+   * @param inside whether a place is inside the part; undefined where no part is known
    * @param span longest bridge, mm
    * @param hung called for each piece that hangs, once its chain has ended or the stretch is closed
    */
   constructor(
     trace: Trace,
-    inside: (p: Vec3) => boolean,
+    inside: ((p: Vec3) => boolean) | undefined,
     span: number,
     hung: (piece: Piece) => void,
   ) {
@@ -100,8 +117,10 @@ export class Stretches {
     if (carried) {
       this.#meet();
       this.#carried = true;
+      this.#edge(piece);
       return;
     }
+    this.#endEdge();
     if (this.#open === 0) {
       this.#openPieces = [];
       this.#width = piece.width;
@@ -119,9 +138,10 @@ export class Stretches {
       this.#close(length, [...this.#openPieces, ...this.#headPieces]);
     } else if (this.#carried) {
       if (open > 0 && this.#endHeld) this.#close(open, this.#openPieces);
-      else if (open > 0) this.#closeEnd(open, this.#openPieces);
-      if (this.#head > 0) this.#closeEnd(this.#head, this.#headPieces);
-    } else if (open > 0) this.#hang(open, this.#openPieces);
+      else if (open > 0) this.#settle(this.#openPieces, { begin: true, end: false });
+      if (this.#head > 0) this.#settle(this.#headPieces, { begin: false, end: true });
+    } else if (open > 0) this.#settle(this.#openPieces, { begin: false, end: this.#endHeld });
+    this.#endEdge();
     this.#open = 0;
     this.#head = 0;
     this.#carried = false;
@@ -143,31 +163,78 @@ export class Stretches {
   /** A stretch between two carried places. */
   #close(length: number, pieces: readonly Piece[]): void {
     const [span, width] = [this.#span, this.#width];
-    const carried =
-      length <= width ||
-      (length <= Math.max(span, GAPS * width) + width && isStraight(pieces, width / 2)) ||
-      (length <= BRIDGE + width && this.#isOverFill(pieces));
-    if (carried) this.bridged += length;
-    else this.#hang(length, pieces);
+    const bridged = span > 0 && length <= span + width && isStraight(pieces, width / 2);
+    this.#settle(pieces, { begin: true, end: true }, bridged);
+  }
+
+  /** What of a stretch hangs: in the open what the angle does not reach, else whole pieces. */
+  #settle(pieces: readonly Piece[], held: Held, bridged = false): void {
+    const gaps = bridged ? [] : this.#gaps(pieces, held);
+    let [open, fill] = [0, 0];
+    pieces.forEach((piece, i) => {
+      const whole = piece.length * piece.width;
+      let area = 0;
+      if (piece.air > 0) open += area = bridged ? 0 : piece.air;
+      else if (gaps[i] && (this.#inside?.(piece.below) ?? true)) fill += area = whole;
+      if (area > 0) this.#hung(piece);
+      this.bridged += piece.length * (1 - area / whole);
+    });
+    this.#tell(pieces[0]!, open, fill);
+  }
+
+  /** For each piece whether it hangs between beads of fill: what is beside carried beads parts the stretch. */
+  #gaps(pieces: readonly Piece[], held: Held): boolean[] {
+    const out = new Array<boolean>(pieces.length);
+    for (let first = 0, end; first < pieces.length; first = end) {
+      const { beside } = pieces[first]!;
+      for (end = first + 1; end < pieces.length && pieces[end]!.beside === beside;) end++;
+      const part = pieces.slice(first, end);
+      const length = part.reduce((sum, p) => sum + p.length, 0);
+      const ends = Number(first > 0 || held.begin) + Number(end < pieces.length || held.end);
+      out.fill(beside ? length > BRIDGE : this.#hangs(part, length, ends), first, end);
+    }
+    return out;
+  }
+
+  /** @param ends how many of its ends are held */
+  #hangs(part: readonly Piece[], length: number, ends: number): boolean {
+    if (ends === 0) return true;
+    const width = this.#width;
+    if (length <= width) return false;
+    return ends < 2 || length > this.#gap(part) + width || !isStraight(part, width / 2);
+  }
+
+  /** How long a straight stretch between beads of fill may be, mm. */
+  #gap(pieces: readonly Piece[]): number {
+    const least = Math.max(this.#span, GAPS * this.#width);
+    return this.#isOverFill(pieces) ? Math.max(least, BRIDGE) : least;
   }
 
   #isOverFill(pieces: readonly Piece[]): boolean {
+    const inside = this.#inside;
     const last = pieces.length - 1;
-    return [0, last >> 1, last].every((i) => this.#inside(pieces[i]!.below));
+    return !!inside && [0, last >> 1, last].every((i) => inside(pieces[i]!.below));
   }
 
-  /** A stretch with one carried end. */
-  #closeEnd(length: number, pieces: readonly Piece[]): void {
-    if (length <= this.#width) this.bridged += length;
-    else this.#hang(length, pieces);
+  #tell({ block, width }: Piece, open: number, fill: number): void {
+    const area = open + fill;
+    if (!(area > 0)) return;
+    this.inAir += area / width;
+    this.hanging.push({ block, length: area / width, area, overFill: fill > open });
   }
 
-  #hang(length: number, pieces: readonly Piece[]): void {
-    this.inAir += length;
-    const area = pieces.reduce((sum, piece) => sum + piece.length * piece.width, 0);
-    const overFill = this.#isOverFill(pieces);
-    this.hanging.push({ block: pieces[0]!.block, length, area, overFill });
-    pieces.forEach(this.#hung);
+  /** A piece that is carried and hangs over by a part of its width. */
+  #edge(piece: Piece): void {
+    if (piece.air > 0) {
+      this.#over ??= piece;
+      this.#overArea += piece.air;
+    } else this.#endEdge();
+  }
+
+  #endEdge(): void {
+    if (this.#over) this.#tell(this.#over, this.#overArea, 0);
+    this.#over = undefined;
+    this.#overArea = 0;
   }
 
   /** Whether the chain comes back to within a bead of where it began. */

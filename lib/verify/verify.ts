@@ -27,6 +27,7 @@ import { type PrintFigures, judgePrint } from './judge.js';
 import { type ShapeFigures, judgeShape } from './judge-shape.js';
 import { printOf } from './print.js';
 import type { Surface } from './shape.js';
+import { SELF_SUPPORTING } from './reach.js';
 import { BRIDGE } from './stretches.js';
 import { type Trace, TraceKind, traceOf } from './trace.js';
 import { type JointFigures, Walk, placeOf } from './walk.js';
@@ -58,6 +59,8 @@ export interface Facts {
   readonly bridge?: number;
   /** What is allowed; left out: as the schema has it. */
   readonly bounds?: CheckRules;
+  /** Steepest self-supporting angle from the build direction, rad; left out: 45 deg. */
+  readonly overhang?: number;
   /** The part as it is to stand on the table; without it nothing is said about its shape. */
   readonly part?: Mesh;
 }
@@ -133,7 +136,7 @@ export function verify(
   tellFeed(trace, program, machine, tally);
   const tree = facts.part && treeOf(facts.part);
   const span = facts.bridge ?? (tree ? 0 : BRIDGE);
-  const print = printOf(trace, machine, tree, span, watch);
+  const print = printOf(trace, machine, tree, span, facts.overhang ?? SELF_SUPPORTING, watch);
   const figures = print && judgePrint(trace, print, tree, tally);
   const bounds = facts.bounds ?? checkRules.parse({});
   const shape = print && tree && judgeShape(trace, print, tree, bounds, tally, watch);

@@ -9,6 +9,7 @@ import { FirstBeads } from '../../lib/verify/first-bead.js';
 import { judgeLayers } from '../../lib/verify/judge-layers.js';
 import { judgeStarts } from '../../lib/verify/judge-starts.js';
 import { printOf } from '../../lib/verify/print.js';
+import { SELF_SUPPORTING } from '../../lib/verify/reach.js';
 import { checkRules } from '../../lib/verify/rules.js';
 import { BRIDGE } from '../../lib/verify/stretches.js';
 import { Tally } from '../../lib/verify/tally.js';
@@ -29,7 +30,7 @@ function rowOf({ name, program }: Printed): Row {
   const whole = timed(() => verify(program, machine, {}), RUNS);
   const read = readProgram(program, readOptions(machine));
   const trace = traceOf(read, machine);
-  const print = printOf(trace, machine, undefined, BRIDGE)!;
+  const print = printOf(trace, machine, undefined, BRIDGE, SELF_SUPPORTING)!;
   const bounds = checkRules.parse({});
   const gate = timed(() => {
     const tally = new Tally();

@@ -57,10 +57,6 @@ describe('a sphere on the table', () => {
     for (const place of places) {
       expect(place.point[2]).toBeLessThan(end + H);
       expect(Math.hypot(place.point[0], place.point[1])).toBeLessThan(10);
-      // Inwards the ring goes on as the layer, outwards nothing does.
-      const inner = 2 * Math.PI * (r(place.layer - 1) + H * Math.tan(theta * DEG));
-      expect(place.edgeMm / inner).toBeGreaterThan(0.97);
-      expect(place.edgeMm / inner).toBeLessThan(1.03);
     }
   });
 
@@ -111,7 +107,6 @@ describe('a post with an arm', () => {
     expect([...byRegion]).toEqual([totalMm2]);
     expect(places.length).toBe(1);
     expect(places[0]!.layer).toBe(100);
-    expect(places[0]!.edgeMm).toBeCloseTo(20, 2);
     const [x, y, z] = places[0]!.point;
     expect(z).toBeCloseTo(20.1, 9);
     expect(x > 20 && x < 50 && y > 0 && y < 20).toBe(true);
@@ -217,10 +212,8 @@ describe('starting in the air', () => {
     const first = places[0]!;
     expect(first.layer).toBe(30);
     expect(first.mm2).toBeCloseTo(4 * 10, 2);
-    expect(first.edgeMm).toBeCloseTo(0, 2);
     // Then the lintel between the posts: 12 mm less the strips held from both sides.
     expect(places[1]!.mm2).toBeCloseTo((12 - 2 * H) * 10, 2);
-    expect(places[1]!.edgeMm).toBeCloseTo(2 * 10, 2);
     expect(places.length).toBe(2);
   });
 });

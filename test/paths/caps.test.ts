@@ -26,8 +26,14 @@ beforeAll(async () => {
 
 const wide = [rectangle(0, 0, 40, 20)];
 const half = [rectangle(0, 0, 20, 20)];
+const spacing = 0.45 - 0.2 * (1 - Math.PI / 4);
 /** Cells of the contours reach this deep, mm: two spacings. */
-const depth = 2 * (0.45 - 0.2 * (1 - Math.PI / 4));
+const depth = 2 * spacing;
+/** Where the next layer steps back, its contours need a bed: all but a quarter of the innermost one. */
+const bed = (2 - 0.25) * spacing;
+/** Lines of fill at the usual density lie this far apart, mm; caps run over the edge of their cells by this. */
+const pitch = spacing / 0.15;
+const over = spacing / 2 - 0.25 * 0.45;
 
 const capAreas = (layers: Layers, rules = {}): number[] => [
   ...plan(layers, rules, kernel).figures.cap,
@@ -39,13 +45,17 @@ describe('a step: 10 layers of 40 x 20 under 10 of 20 x 20, table below, air abo
   const inside = (w: number): number => (w - 2 * depth) * (20 - 2 * depth);
 
   test('four layers of 0.2 mm at the bottom, under the step and at the top', () => {
-    const caps = capAreas(layers, { cap: 0.8 });
+    const caps = capAreas(layers, { cap: 0.8, fill: { angle: 0 } });
     for (const k of [0, 1, 2, 3]) expect(caps[k]).toBeCloseTo(inside(40), 2);
     for (const k of [4, 5]) expect(caps[k]).toBe(0);
-    // Under the step's tread: from x = 20 on and one bead more, 40 - depth at the far side.
-    const spacing = 0.45 - 0.2 * (1 - Math.PI / 4);
-    const tread = (20 + spacing - depth) * (20 - 2 * depth);
-    for (const k of [6, 7, 8, 9]) expect(caps[k]! / tread).toBeCloseTo(1, 3);
+    // Under the step's tread: from x = 20 on and one bead more, to the contours at the far side. Where lines
+    // run along x, on to the next line of the fill below, which lie at the odd multiples of half the pitch.
+    const tread = (from: number): number => (40 - depth - from) * (20 - 2 * depth);
+    const bead = (Math.floor((20 - spacing) / pitch - 0.5) + 0.5) * pitch;
+    for (const k of [6, 8]) expect(caps[k]! / tread(bead - over)).toBeCloseTo(1, 3);
+    expect(caps[7]! / tread(20 - spacing)).toBeCloseTo(1, 3);
+    // The last one is the bed of the contours above as well.
+    expect(caps[9]! / tread(20 - bed - spacing)).toBeCloseTo(1, 3);
     for (const k of [10, 11, 14, 15]) expect(caps[k]).toBe(0);
     for (const k of [16, 17, 18, 19]) expect(caps[k]).toBeCloseTo(inside(20), 2);
   });
@@ -141,8 +151,9 @@ test('a sphere: the closed area is what the next four sections leave bare', () =
   };
   const rows = Array.from({ length: count }, (_, k) => [circle(r(k), 0, 0, 720)]);
   const layers = layersOf(rows, { height, beneath: [[]], over: [[]] });
-  const { figures } = plan(layers, { cap }, kernel);
-  const spacing = 0.45 - height * (1 - Math.PI / 4);
+  // The gyroid's caps are not lengthened to the beads of the fill. Contours reach less far in than the bare
+  // band of four layers, so that their bed adds nothing.
+  const { figures } = plan(layers, { cap, fill: { pattern: 'gyroid' } }, kernel);
   for (let k = count / 2; k < count - 8; k += 5) {
     // Bare between the radius of the section four layers on and the contours, if wider than half a
     // bead; then one bead more inwards.
@@ -158,21 +169,33 @@ test('a sphere: the closed area is what the next four sections leave bare', () =
 test('caps lie inside the contours and cover what they shall', () => {
   const bump = [...Array<Loop[]>(6).fill(wide), ...Array<Loop[]>(6).fill([circle(6, 13, 10)])];
   const layers = layersOf(bump, { beneath: [[]], over: [[]] });
-  const { paths } = plan(layers, {}, kernel);
+  const { paths } = plan(layers, { fill: { pattern: 'gyroid' } }, kernel);
   const section = polygonsFrom(wide);
   const tower = polygonsFrom([circle(6, 13, 10)]);
   const caps = (i: number): boolean => paths.layer[i] === 5 && paths.kind[i] === PathKind.cap;
   for (const i of pathsOf(paths, caps)) {
     for (const [x, y] of courseOf(paths, i)) {
       expect(winding(section, x, y)).toBe(1);
-      // One bead under the tower's foot, no more.
-      expect(winding(tower, x, y) === 0 || distance(tower, x, y) < 0.45).toBe(true);
+      // The bed of the contours above and one bead more under the tower's foot.
+      expect(winding(tower, x, y) === 0 || distance(tower, x, y) < bed + spacing).toBe(true);
     }
   }
-  const spacing = 0.45 - 0.2 * (1 - Math.PI / 4);
-  const foot = Math.PI * (36 - (6 - spacing) ** 2);
+  const foot = Math.PI * (36 - (6 - bed - spacing) ** 2);
   const bare = (40 - 2 * depth) * (20 - 2 * depth) - area(tower) + foot;
   expect(volumeOf(paths, caps) / (bare * 0.2)).toBeCloseTo(1, 1.7);
+});
+
+test('a narrow cap is widened to eight lines, and its lines end on beads of the fill', () => {
+  // A slot of 9.6 x 0.3 mm above closes what is under it; layer 4 has lines along x.
+  const slot: Loop = rectangle(15.2, 9.85, 9.6, 0.3).reverse();
+  const stack = [...Array<Loop[]>(6).fill(wide), ...Array<Loop[]>(6).fill([...wide, slot])];
+  const layers = layersOf(stack, { beneath: Array<Loop[]>(5).fill(wide) });
+  const caps = capAreas(layers, { cap: 0.8, fill: { angle: 0 } });
+  // Between the lines of the fill at 4.5 and 9.5 pitches: 12.2 and 25.8 mm.
+  const lap = 0.005;
+  const across = 0.3 + 2 * lap + 2 * spacing;
+  const wanted = (5 * pitch + 2 * over) * (across + 2 * (8 * spacing - across));
+  expect(caps[4]! / wanted).toBeCloseTo(1, 3);
 });
 
 test('batches that begin and end anywhere give the same caps', () => {

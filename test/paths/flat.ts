@@ -79,8 +79,9 @@ export function plan(
   rules: z.input<typeof pathRules>,
   kernel: PolygonKernel,
   onTable = false,
+  carries = false,
 ): PlannedPaths {
-  const limits = { nozzleDiameter: 0.4, onTable };
+  const limits = { nozzleDiameter: 0.4, onTable, carries };
   return planPaths(layers, 0, layers.top.length, pathRules.parse(rules), limits, kernel);
 }
 

@@ -47,8 +47,9 @@ function outside(layers: Layers, paths: Paths): number {
       const [x, y] = [paths.points[3 * q]!, paths.points[3 * q + 1]!];
       expect(paths.points[3 * q + 2]).toBe(layers.top[layer]);
       const depth = nearestEdge(grid, x, y).distance * (contains(grid, x, y) ? 1 : -1);
+      // Half of the width that the metered section has at the bead's height.
       const flank = (paths.height[q]! * (1 - Math.PI / 4)) / 2;
-      const needed = dot ? 0 : paths.width[q]! / 2 - flank;
+      const needed = dot ? 0 : paths.flowFactor[i]! * (paths.width[q]! / 2 - flank);
       worst = Math.max(worst, needed - depth);
     }
     for (let q = paths.linkStart[i]!; q < paths.linkStart[i + 1]!; q++) {

@@ -225,9 +225,10 @@ describe('a region in the wrong place', () => {
       expect(length(s)).toBeCloseTo(2 * 0.3 * Math.sin(a / 2), 4);
     });
     expect(linesOf(found, 'verify/shifted')).toEqual(line);
+    // To three quarters of the least shift that is told.
     shift.forEach((s, i) => {
       const seen = found.shape!.runs[i + 1]!.shiftMm;
-      expect(length([seen[0] - s[0], seen[1] - s[1], seen[2] - s[2]])).toBeLessThan(0.06);
+      expect(length([seen[0] - s[0], seen[1] - s[1], seen[2] - s[2]])).toBeLessThan(0.075);
     });
   });
 

@@ -59,7 +59,7 @@ export function showRegions(box: HTMLElement, model: Model, player: Player): voi
     el(
       'p',
       { class: 'soft' },
-      `Hangs unsupported: as placed ${figure(u.asPlacedMm2)} mm², in the best single direction ${figure(u.bestSingleDirectionMm2)} mm², as planned ${figure(u.plannedMm2)} mm², counted from the layers ${figure(u.fromLayersMm2)} mm²${bridged}.`,
+      `Hangs unsupported: as placed ${figure(u.asPlacedMm2)} mm², in the best single direction ${figure(u.bestSingleDirectionMm2)} mm², as planned ${figure(u.plannedMm2)} mm², counted from the layers ${figure(u.fromLayersMm2)} mm², ${figure(u.overFillMm2)} mm² of it between beads of fill${bridged}.`,
     ),
   );
 }
