@@ -4,7 +4,9 @@
  *
  * Between two neighbouring crossings along a loop the boundary stays between two neighbouring lines,
  * so the stretch itself is the way to turn; no search is needed. A stretch much longer than the pitch
- * (the boundary runs nearly along the lines) is no turn: it would lie on the line beside it.
+ * (the boundary runs nearly along the lines) is no turn: it would lie on the line beside it. Nor is one that
+ * goes down a step of the boundary along the lines: a step lies anywhere between two lines, so it would lie on
+ * one of them. Such turns laid 6 mm twice in a layer of caps whose sides are stepped.
  *
  * On average half of the boundary is laid as turns, at bead spacing s: that fills a strip of width
  * s / 2 along all of it. So lines that end s / 2 inside an area fill it exactly to first order.
@@ -15,6 +17,9 @@ import { type Scan, pointOf } from './scan.js';
 
 /** Greatest length of a turn, in pitches. */
 const LONGEST_TURN = 6;
+/** Greatest length of a turn along the lines, in pitches, and the slope up to which a side runs along them. */
+const LONGEST_STEP = 1.5;
+const ALONG = 0.02;
 
 export function joinedLines(p: Polygons, s: Scan): Float64Array[] {
   const loopOf = new Uint32Array(s.line.length);
@@ -107,13 +112,16 @@ function stretch(
   const ends = new Float64Array(4);
   pointOf(s, from, ends, 0);
   pointOf(s, to, ends, 2);
-  let length = 0;
+  let [length, step] = [0, 0];
   for (let i = 0, x = ends[0]!, y = ends[1]!; i <= count; i++) {
     const nx = i < count ? out[2 * i]! : ends[2]!;
     const ny = i < count ? out[2 * i + 1]! : ends[3]!;
+    const along = Math.abs((nx - x) * s.cos + (ny - y) * s.sin);
+    const across = Math.abs((ny - y) * s.cos - (nx - x) * s.sin);
     length += Math.hypot(nx - x, ny - y);
+    if (across <= ALONG * along) step += along;
     x = nx;
     y = ny;
   }
-  return length > LONGEST_TURN * s.pitch ? undefined : out;
+  return length > LONGEST_TURN * s.pitch || step > LONGEST_STEP * s.pitch ? undefined : out;
 }

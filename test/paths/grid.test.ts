@@ -134,6 +134,26 @@ test('lines joined to and fro: a rectangle is one line, turns lie on the edge, n
   expect(lines.length).toBeLessThan(8);
 });
 
+test('lines joined to and fro: none goes down a step that lies between two lines, where it would lie on one', () => {
+  // Both sides step by `long` along the lines, 0.1 mm over one of the lines that lie 0.5 mm apart.
+  const stepped = (long: number): Float64Array[] => {
+    const loop = [0, 0, 20, 0, 20, 5.1, 20 - long, 5.1, 20 - long, 10, long, 10, long, 5.1, 0, 5.1];
+    const p = polygonsFrom([
+      Array.from({ length: 8 }, (_, i) => [loop[2 * i]!, loop[2 * i + 1]!] as const),
+    ]);
+    return joinedLines(p, scan(p, 0, 0.5, 0));
+  };
+  expect(stepped(0.6)).toHaveLength(1);
+  const lines = stepped(2);
+  expect(lines).toHaveLength(2);
+  for (const xy of lines) {
+    // Level stretches lie on lines alone.
+    for (let i = 2; i < xy.length; i += 2) {
+      if (Math.abs(xy[i + 1]! - xy[i - 1]!) < 1e-9) expect(xy[i + 1]! % 0.5).toBeCloseTo(0, 9);
+    }
+  }
+});
+
 test('pieces: islands in holes of islands, in any order of the loops', () => {
   const loops = [
     rectangle(0, 0, 40, 40),
