@@ -172,8 +172,9 @@ function tellHeight(
 }
 
 /**
- * Beads that two layers under and over one have, and this one has not. Layers may grow or shrink on their
- * way, as on a base that was cut at a slant: each step is held by itself.
+ * Beads that two layers under and over one have, and this one has not. Layers may grow or shrink on their way,
+ * as on a base that was cut at a slant, or take turns, as caps do whose lines turn from layer to layer: the
+ * more the four differ, the less the one between them must have.
  */
 function tellLacking(trace: Trace, steps: readonly Step[], bounds: CheckRules, tally: Tally): void {
   for (let i = 2; i + 2 < steps.length; i++) {
@@ -181,7 +182,7 @@ function tellLacking(trace: Trace, steps: readonly Step[], bounds: CheckRules, t
       const own = steps[i]!.look[kind];
       const others = [i - 2, i - 1, i + 1, i + 2].map((k) => steps[k]!.look[kind]);
       const [least, most] = [Math.min(...others), Math.max(...others)];
-      if (!areAlike(others) || own * ALIKE > least || least - own < bounds.missing) continue;
+      if (own * Math.max(ALIKE, most / least) > least || least - own < bounds.missing) continue;
       const what = kind === 'closed' ? 'closed beads (contours)' : 'open beads (fill)';
       tally.add('verify/layer-lacks', 'error', least - own, () => ({
         message: `${where(steps[i]!)}: ${own.toFixed(1)} mm of ${what}, the two layers under it and over it have ${least.toFixed(1)} to ${most.toFixed(1)} mm (the limit is ${bounds.missing} mm less)`,
@@ -247,9 +248,6 @@ function tellHanging(
 }
 
 /** Lengths in two layers under and two over one; across that one they may differ by two steps. */
-const areAlike = ([a, b, c, d]: readonly number[]): boolean =>
-  factor(a!, b!) < ALIKE && factor(b!, c!) < ALIKE ** 2 && factor(c!, d!) < ALIKE;
-
 const factor = (a: number, b: number): number => Math.max(a, b) / Math.min(a, b);
 const limits = ({ layer }: CheckRules): string =>
   `${(1 - layer).toFixed(2)} to ${(1 + layer).toFixed(2)}`;
