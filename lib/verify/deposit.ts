@@ -97,7 +97,7 @@ export class Deposit {
     this.grid = Grid.between(edge, least, most);
     this.#hung = Grid.between(edge, least, most);
     this.stretches = new Stretches(trace, part?.inside, span, (piece) => this.#due.push(piece));
-    this.#reach = new Reach(trace, heights, this.grid, machine, part);
+    this.#reach = new Reach(trace, heights, machine, part);
   }
 
   /** Lays block b, if it lays anything; blocks come in order. */

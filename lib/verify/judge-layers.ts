@@ -35,6 +35,7 @@ const ALONE = 2;
 const STAIR = 0.5;
 /** Neighbours are alike within this factor. */
 const ALIKE = 1.2;
+const LIKE_LONG = 1.5;
 /** Share of a run's layers from which on the run is at fault and not its layers one by one. */
 const MANY = 0.5;
 const LEAST_LAYERS = 4;
@@ -120,6 +121,8 @@ function widthShare(run: readonly LayerLook[], i: number): number {
   if (layer.length < SHORTEST) return NaN;
   const [under, over] = [run[i - 1], run[i + 1]];
   if (!under || !over || !(factor(under.width, over.width) < ALIKE)) return NaN;
+  // Along a ridge a loop becomes one wider bead, and that becomes narrower again.
+  if (!(factor(under.layer.length, over.layer.length) < LIKE_LONG)) return NaN;
   return width / median(about(run, i).map((l) => [l.width, 1]));
 }
 
@@ -143,8 +146,13 @@ function tellHeights(trace: Trace, steps: readonly Step[], bounds: CheckRules, t
   for (const step of off) tellHeight(trace, steps, step, bounds, tally);
 }
 
-const isOff = ({ rise, made, sure, grown }: Step, { layer }: CheckRules): boolean => {
+const isOff = (
+  { look, rise, made, sure, grown }: Step,
+  { layer, missing }: CheckRules,
+): boolean => {
   const room = sure ? layer : ALONE * layer;
+  // Beads in the tip of a layer vary: what is too much or too little is at least that long a bead.
+  if (!sure && Math.abs(made / rise - 1) * look.layer.length < missing) return false;
   return made > rise * (1 + room + STAIR * grown) || made < rise * (1 - room);
 };
 
