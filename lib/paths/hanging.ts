@@ -11,6 +11,9 @@
  * of the staircase at the rim of a leaning base. So what is below is taken as it is laid: the beads one layer
  * lower, exactly, and near the base those of earlier regions where they stand (lower.ts).
  *
+ * A program states no heights, so the first layer of a region on a base counts as high as the region's layers
+ * usually are, there and here, and its beads as wide as they then would be.
+ *
  * Where the sections leave nothing and no base is near, nothing hangs in the open, and only what is carried is
  * asked. Linear in the length of the beads.
  */
@@ -49,6 +52,8 @@ const NARROW = 0.012;
 /** Where earlier regions are looked for, in heights under the bead's upper side. */
 const DEPTHS = [1.25, 1.5, 1.75] as const;
 const AROUND = 12;
+/** Their edge between two samples is found to this many halvings. */
+const HALVINGS = 5;
 /** Where a bead's round end is held against those of its layer, rad from its way, and how much farther, mm. */
 const TURNS = [0, 0.8, -0.8, 1.6, -1.6] as const;
 const TOUCH = 0.05;
@@ -70,27 +75,34 @@ export function hangingBeads(input: HangingInput): HangingPlace[] {
         out.push({ region, layer, point, mm2, overFillMm2 });
       }
     }
-    below = stripsOf(paths, from, at);
+    below = judge.strips(from, at);
   }
   return out;
 }
 
-function stripsOf(paths: Paths, from: number, to: number): Strips {
-  const strips = new Strips();
-  for (let p = from; p < to; p++) eachStretch(paths, p, (...s) => strips.add(...s));
-  return strips;
-}
+type Visit = (x0: number, y0: number, x1: number, y1: number, half: number) => void;
 
-function eachStretch(
-  paths: Paths,
-  p: number,
-  visit: (x0: number, y0: number, x1: number, y1: number, half: number) => void,
-): void {
+function eachStretch(paths: Paths, p: number, visit: Visit): void {
   const q = paths.points;
   for (let i = paths.start[p]! + 1; i < paths.start[p + 1]!; i++) {
     const [x0, y0, x1, y1] = [q[3 * i - 3]!, q[3 * i - 2]!, q[3 * i]!, q[3 * i + 1]!];
     if (x0 !== x1 || y0 !== y1) visit(x0, y0, x1, y1, halfStrip(paths, p, i));
   }
+}
+
+/** Thickness of most of what a region lays, by length, mm. */
+function usualThickness({ layers, paths }: HangingInput): number {
+  const { thickness } = layers;
+  const length = new Float64Array(thickness.length);
+  for (let p = 0; p + 1 < paths.start.length; p++) {
+    eachStretch(paths, p, (x0, y0, x1, y1) => {
+      length[paths.layer[p]!]! += Math.hypot(x1 - x0, y1 - y0);
+    });
+  }
+  const order = [...thickness.keys()].sort((a, b) => thickness[a]! - thickness[b]!);
+  const half = length.reduce((sum, l) => sum + l, 0) / 2;
+  let sum = 0;
+  return thickness[order.find((k) => (sum += length[k]!) >= half) ?? 0]!;
 }
 
 /** What hangs of one bead, and where most of it does, layer space. */
@@ -114,6 +126,8 @@ class LayerJudge {
   /** Pieces of them that are carried from below. */
   readonly #firm = new Strips();
   readonly #h: number;
+  /** By how much beads are wider than they would be at that height. */
+  readonly #widened: number;
   readonly #reach: number;
   #part: EdgeGrid | undefined;
 
@@ -122,19 +136,33 @@ class LayerJudge {
     this.#layer = layer;
     this.#below = below;
     this.#lower = lower;
-    this.#h = input.layers.thickness[layer]!;
+    const { thickness } = input.layers;
+    this.#h = layer === 0 && !input.onTable ? usualThickness(input) : thickness[layer]!;
+    this.#widened = thickness[layer]! / this.#h;
     this.#reach = this.#h * Math.tan(input.theta);
+  }
+
+  /** Beads of the layer, as they lie under the next one. */
+  strips(from: number, to: number): Strips {
+    const strips = new Strips();
+    for (let p = from; p < to; p++) this.#each(p, (...s) => strips.add(...s));
+    return strips;
+  }
+
+  #each(p: number, visit: Visit): void {
+    const { paths } = this.#input;
+    eachStretch(paths, p, (x0, y0, x1, y1, half) => visit(x0, y0, x1, y1, half * this.#widened));
   }
 
   bead(p: number): Hangs {
     const { paths, bridge, onTable } = this.#input;
     if ((this.#layer === 0 && onTable) || paths.kind[p] === PathKind.brim) {
-      eachStretch(paths, p, (...s) => this.#laid.add(...s));
+      this.#each(p, (...s) => this.#laid.add(...s));
       return NONE;
     }
     const pieces: Piece[] = [];
     const ways: (readonly [number, number])[] = [];
-    eachStretch(paths, p, (x0, y0, x1, y1, half) => {
+    this.#each(p, (x0, y0, x1, y1, half) => {
       const size = Math.hypot(x1 - x0, y1 - y0);
       const [tx, ty] = [(x1 - x0) / size, (y1 - y0) / size];
       const count = Math.ceil(size / PIECE);
@@ -169,7 +197,7 @@ class LayerJudge {
       const [tx, ty] = ways[i]!.map((c) => (c * length) / 2) as [number, number];
       this.#hung.add(x - tx, y - ty, x + tx, y + ty, width / 2);
     });
-    eachStretch(paths, p, (...s) => this.#laid.add(...s));
+    this.#each(p, (...s) => this.#laid.add(...s));
     return { mm2, overFillMm2, x: pieces[most]!.x, y: pieces[most]!.y };
   }
 
@@ -213,9 +241,32 @@ class LayerJudge {
     let width = 0;
     for (let i = 0; i < last; i++) {
       if (!(i < last / 2 ? left : right)) continue;
-      width += (ACROSS[i + 1]! - ACROSS[i]!) * half * positiveShare(over[i]!, over[i + 1]!);
+      const out = this.#shareOut(place, half, over, i);
+      width += (ACROSS[i + 1]! - ACROSS[i]!) * half * out;
     }
     return width > NARROW ? width : 0;
+  }
+
+  /** Share of the way between two samples on which nothing holds the bead. */
+  #shareOut(
+    place: (share: number) => [number, number],
+    half: number,
+    over: readonly number[],
+    i: number,
+  ): number {
+    const [a, b] = [over[i]!, over[i + 1]!];
+    const held = Math.min(a, b);
+    // How far inside an earlier region a place lies is not known, so its edge is looked for.
+    if (held > -this.#reach || Math.max(a, b) <= 0) return positiveShare(a, b);
+    let [inside, outside]: [number, number] =
+      a < b ? [ACROSS[i]!, ACROSS[i + 1]!] : [ACROSS[i + 1]!, ACROSS[i]!];
+    for (let n = 0; n < HALVINGS; n++) {
+      const middle = (inside + outside) / 2;
+      if (this.#distance(...place(middle), half) > this.#reach) outside = middle;
+      else inside = middle;
+    }
+    const out = Math.abs((a < b ? ACROSS[i + 1]! : ACROSS[i]!) - (inside + outside) / 2);
+    return out / (ACROSS[i + 1]! - ACROSS[i]!);
   }
 
   #distance(x: number, y: number, half: number): number {

@@ -1,0 +1,188 @@
+/**
+ * What is laid, by build direction and level: how far a place is from the flank of the nearest bead of a level,
+ * exactly. A level's beads lie in cells of an even grid of its plane, made when it is first asked for, so a
+ * question looks into the few cells near it.
+ */
+import { type Vec3, cross, dot } from '../base/vector.js';
+import type { Heights } from './layers.js';
+import { type Trace, TraceKind } from './trace.js';
+
+/** Directions nearer than this are one. */
+const SAME = Math.cos(0.0009);
+/** Levels are found by steps of this, mm. */
+const LEVEL = 0.05;
+/** Edge of a cell, in widths of a bead; at least 1 mm. */
+const CELL = 5;
+/** No bead is wider than twice this, mm: what a stray block meters is no support. */
+const MOST_HALF = 2;
+
+/** A build direction `d`, and axes square to it. */
+export interface Direction {
+  readonly index: number;
+  readonly u: Vec3;
+  readonly v: Vec3;
+  readonly d: Vec3;
+  readonly levels: Map<number, Level[]>;
+}
+
+/** Blocks `first .. end` that lay at one level in one direction. */
+export interface Level {
+  readonly first: number;
+  readonly end: number;
+  readonly at: number;
+  /** Made when they are first asked for. */
+  cells?: Cells;
+}
+
+/** Blocks by cell, and half the widest bead, mm. */
+interface Cells {
+  readonly blocks: Map<number, number[]>;
+  readonly widest: number;
+}
+
+export class LaidLevels {
+  readonly directions: Direction[] = [];
+  /** Index of the direction of each run. */
+  readonly ofRun: Uint16Array;
+  readonly #trace: Trace;
+  readonly #heights: Heights;
+  readonly #cell: number;
+
+  constructor(trace: Trace, heights: Heights) {
+    this.#trace = trace;
+    this.#heights = heights;
+    this.#cell = Math.max(1, CELL * heights.width);
+    this.ofRun = Uint16Array.from(trace.runStart, (b) => this.#directionOf(b));
+  }
+
+  /** The direction in which a block lays. */
+  of(block: number): Direction {
+    return this.directions[this.ofRun[this.#trace.run[block]!]!]!;
+  }
+
+  /** Enters a layer, which is then found by its level. @param group its index in the layers */
+  enter(group: number): Level {
+    const { layerStart } = this.#heights;
+    const [first, end] = [layerStart[group]!, layerStart[group + 1] ?? this.#trace.kind.length];
+    const here = this.of(first);
+    const level: Level = { first, end, at: this.#levelOf(first, here) };
+    const list = here.levels.get(Math.floor(level.at / LEVEL));
+    if (list) list.push(level);
+    else here.levels.set(Math.floor(level.at / LEVEL), [level]);
+    return level;
+  }
+
+  /** Levels of a direction that were entered and lie between two heights along it, mm. */
+  between({ levels }: Direction, low: number, high: number): Level[] {
+    const out: Level[] = [];
+    for (let step = Math.floor(low / LEVEL); step <= Math.floor(high / LEVEL); step++) {
+      for (const level of levels.get(step) ?? []) {
+        if (level.at >= low && level.at <= high) out.push(level);
+      }
+    }
+    return out;
+  }
+
+  /** From a place (a, b) along u and v to the nearest flank, mm; `far` where nothing is nearer. */
+  distance(
+    level: Level,
+    direction: Direction,
+    [a, b]: readonly [number, number],
+    far: number,
+    enough: number,
+  ): number {
+    level.cells ??= this.#cellsOf(level, direction);
+    const { blocks, widest } = level.cells;
+    const room = far + this.#cell / 4 + widest;
+    const [i1, j1] = [this.#cellOf(a + room), this.#cellOf(b + room)];
+    let least = far;
+    for (let i = this.#cellOf(a - room); i <= i1; i++) {
+      for (let j = this.#cellOf(b - room); j <= j1; j++) {
+        for (const block of blocks.get(keyOf(i, j)) ?? []) {
+          least = Math.min(least, this.#toBead(block, direction, a, b));
+          if (least <= enough) return least;
+        }
+      }
+    }
+    return least;
+  }
+
+  #cellOf(x: number): number {
+    return Math.floor(x / this.#cell);
+  }
+
+  /** From a point of the plane to the flank of a bead, mm; negative inside. */
+  #toBead(block: number, direction: Direction, a: number, b: number): number {
+    const [a0, b0, a1, b1] = this.#ends(block, direction);
+    const [x, y] = [a1 - a0, b1 - b0];
+    const size = x * x + y * y;
+    if (!(size > 0)) return Infinity;
+    const t = Math.min(1, Math.max(0, ((a - a0) * x + (b - b0) * y) / size));
+    return Math.hypot(a - a0 - t * x, b - b0 - t * y) - this.#half(block, Math.sqrt(size));
+  }
+
+  /** Both ends of a block's way along u and v. */
+  #ends(block: number, { u, v }: Direction): [number, number, number, number] {
+    const { tip } = this.#trace;
+    const k = 3 * block - 3;
+    return [
+      u[0] * tip[k]! + u[1] * tip[k + 1]! + u[2] * tip[k + 2]!,
+      v[0] * tip[k]! + v[1] * tip[k + 1]! + v[2] * tip[k + 2]!,
+      u[0] * tip[k + 3]! + u[1] * tip[k + 4]! + u[2] * tip[k + 5]!,
+      v[0] * tip[k + 3]! + v[1] * tip[k + 4]! + v[2] * tip[k + 5]!,
+    ];
+  }
+
+  /** Half the width of a bead of a length, mm. */
+  #half(block: number, size: number): number {
+    const section = this.#trace.volume[block]! / size;
+    return Math.min(MOST_HALF, section / this.#heights.height[block]! / 2);
+  }
+
+  #cellsOf({ first, end }: Level, direction: Direction): Cells {
+    const { kind, volume } = this.#trace;
+    const blocks = new Map<number, number[]>();
+    let widest = 0;
+    for (let block = first; block < end; block++) {
+      if (kind[block] !== TraceKind.deposit || !(volume[block]! > 0)) continue;
+      const [a0, b0, a1, b1] = this.#ends(block, direction);
+      const size = Math.hypot(a1 - a0, b1 - b0);
+      if (!(size > 0)) continue;
+      widest = Math.max(widest, this.#half(block, size));
+      const steps = Math.ceil(size / (this.#cell / 2));
+      let before = NaN;
+      for (let n = 0; n <= steps; n++) {
+        const t = n / steps;
+        const cell = keyOf(this.#cellOf(a0 + t * (a1 - a0)), this.#cellOf(b0 + t * (b1 - b0)));
+        if (cell === before) continue;
+        before = cell;
+        const list = blocks.get(cell);
+        if (list) list.push(block);
+        else blocks.set(cell, [block]);
+      }
+    }
+    return { blocks, widest };
+  }
+
+  #levelOf(block: number, { d }: Direction): number {
+    const { tip } = this.#trace;
+    const [k, i] = [3 * block - 3, 3 * block];
+    const at = (c: number): number => (tip[k + c]! + tip[i + c]!) / 2;
+    return d[0] * at(0) + d[1] * at(1) + d[2] * at(2);
+  }
+
+  #directionOf(block: number): number {
+    const d = [0, 1, 2].map((c) => this.#trace.direction[3 * block + c]!) as unknown as Vec3;
+    const known = this.directions.findIndex((one) => dot(one.d, d) > SAME);
+    if (known >= 0) return known;
+    const least = Math.abs(d[0]) < 0.6 ? 0 : 1;
+    const across: Vec3 = least === 0 ? [0, -d[2], d[1]] : [d[2], 0, -d[0]];
+    const size = Math.hypot(...across);
+    const u = across.map((x) => x / size) as unknown as Vec3;
+    const index = this.directions.length;
+    this.directions.push({ index, u, v: cross(d, u), d, levels: new Map() });
+    return index;
+  }
+}
+
+const keyOf = (i: number, j: number): number => (i + 32768) * 65536 + (j + 32768);
