@@ -137,25 +137,22 @@ export function judgeShape(
 const deep = (mm: number): string =>
   mm >= FARTHEST - 0.05 ? `${FARTHEST} mm or more` : `up to ${mm.toFixed(2)} mm`;
 
+const show = (v: readonly number[]): string => v.map((c) => c.toFixed(2)).join(' ');
+
 function tellShifts(trace: Trace, runs: readonly RunShape[], tally: Tally): void {
   for (const { run, areaMm2, shiftMm, turnDeg, swingMm } of runs) {
     if (areaMm2 < SHIFT_AREA) continue;
     const size = Math.hypot(...shiftMm);
     if (swingMm > SHIFT) {
+      const by = `${Math.hypot(...turnDeg).toFixed(2)} deg about ${show(unit(turnDeg))}`;
       tally.add('verify/turned', 'error', swingMm, () => ({
-        message: `what is laid from here on in this direction is turned by ${Math.hypot(...turnDeg).toFixed(2)} deg about ${unit(
-          turnDeg,
-        )
-          .map((c) => c.toFixed(2))
-          .join(
-            ' ',
-          )}, so that its outermost surface is off the part by ${swingMm.toFixed(2)} mm (the limit is ${SHIFT} mm)`,
+        message: `what is laid from here on in this direction is turned by ${by}, so that its outermost surface is off the part by ${swingMm.toFixed(2)} mm (the limit is ${SHIFT} mm)`,
         at: placeOf(trace, trace.runStart[run]!),
       }));
     }
     if (size < SHIFT) continue;
     tally.add('verify/shifted', 'error', size, () => ({
-      message: `what is laid from here on in this direction is off the part by ${size.toFixed(2)} mm, along ${shiftMm.map((c) => c.toFixed(2)).join(' ')} (the limit is ${SHIFT} mm)`,
+      message: `what is laid from here on in this direction is off the part by ${size.toFixed(2)} mm, along ${show(shiftMm)} (the limit is ${SHIFT} mm)`,
       at: placeOf(trace, trace.runStart[run]!),
     }));
   }

@@ -129,7 +129,7 @@ export function verify(
     if (b % 100_000 === 0) step(watch, 'check', b, blocks);
     walk.block(b);
   }
-  const trace = within(whole, walk.beyond, tally);
+  const trace = within(whole, walk, tally);
   const flow = judgeFlow(trace, program.seconds, machine, tally, facts.flow);
   step(watch, 'check', blocks, blocks);
   tellWhole(program, tally);
@@ -144,8 +144,8 @@ export function verify(
     const looks = judgeLayers(trace, print, machine.nozzle.diameter, bounds, tally);
     judgeStarts(trace, print, looks, bounds, tally);
     judgeDry(whole, program.seconds, print, bounds, tally);
+    tellAstray(trace, print, shape?.outside, tally);
   }
-  if (print) tellAstray(trace, print, shape?.outside, tally);
   const volumeShare = compareVolume(walk.volume, facts.plannedVolumeMm3, tally);
   const check: Check = {
     lines: program.lines,
@@ -180,11 +180,11 @@ export function verify(
  * The trace with nothing laid from a block on at which the machine cannot be: a program in inches that
  * are millimetres would fill a room of many metres, bead by bead, and no such print says anything.
  */
-function within(trace: Trace, end: number, tally: Tally): Trace {
-  if (end >= trace.kind.length) return trace;
+function within(trace: Trace, { beyond }: Walk, tally: Tally): Trace {
+  if (!beyond) return trace;
+  const { block: end, where } = beyond;
   tally.add('verify/beyond', 'error', 0, () => ({
-    message:
-      'a joint would be outside its travel by more than half of it: what is laid from here on is not judged',
+    message: `${where}: outside by more than half of it, so what is laid from here on is not judged`,
     at: placeOf(trace, end),
   }));
   const kind = trace.kind.map((k, b) => (b >= end && k === TraceKind.deposit ? TraceKind.link : k));

@@ -34,8 +34,8 @@ export class Walk {
   volume = 0;
   depositLength = 0;
   lowestTip = Infinity;
-  /** First block at which a joint is so far outside its travel that nothing from there on is printed. */
-  beyond = Infinity;
+  /** First block at which a joint is so far outside its travel that nothing from there on is printed, and where. */
+  beyond: { readonly block: number; readonly where: string } | undefined;
   readonly #machine: Machine;
   readonly #program: Program;
   readonly #ownEnd: number;
@@ -149,11 +149,13 @@ export class Walk {
       this.#most[i] = Math.max(this.#most[i]!, value);
       const over = Math.max(joint.least - value, value - joint.most);
       if (over <= this.#decimal[i]! / 2 + 1e-9) return;
-      if (over > FAR * (joint.most - joint.least)) this.beyond = Math.min(this.beyond, b);
+      const where = (): string =>
+        `${joint.letter} at ${show(joint, value)}, its travel is ${show(joint, joint.least)} to ${show(joint, joint.most)}`;
+      if (over > FAR * (joint.most - joint.least)) this.beyond ??= { block: b, where: where() };
       const code = joint.endless ? 'verify/cable-turns' : 'verify/joint-travel';
       const at = this.#place(b);
       this.#tally.add(code, 'error', over, () => ({
-        message: `${joint.letter} at ${show(joint, value)}, its travel is ${show(joint, joint.least)} to ${show(joint, joint.most)}`,
+        message: where(),
         at,
       }));
     });

@@ -60,7 +60,9 @@ test('a program that only primes what was drawn back lays no bead, and all of th
 test('where the machine cannot be from the first bead on, nothing is laid', () => {
   const { print, findings } = check('G1 X9000 E0.2 F60000', 'G1 X9001 E0.4 F600');
   expect(print).toBeUndefined();
-  expect(findings.map((f) => f.code)).toContain('verify/beyond');
+  const beyond = findings.find((f) => f.code === 'verify/beyond')!;
+  expect(beyond.message).toMatch(/^X at 9000.*mm, its travel is -\d+.* mm/);
+  expect(beyond.at?.line).toBe(START.length + 1);
 });
 
 test('the bead next to a place 250 mm away is found', () => {
