@@ -45,6 +45,8 @@ const MACHINES = {
   'b-c': 'table-table-bc',
   'head-table': 'head-table',
 } as const;
+/** A plan that leaves more than this says that the part hangs, mm2. */
+const HANGS = 10;
 const EVERYWHERE = ['narrow cone on its tip', 'cube on its corner', 'ring lying', 'ring standing'];
 
 const lines: readonly Line[] = [
@@ -101,9 +103,6 @@ async function print({ name, build, job }: Line, on: keyof typeof MACHINES): Pro
     process.exitCode = 1;
   }
 }
-
-/** A plan that leaves more than this says that the part hangs, mm2. */
-const HANGS = 10;
 
 /** Whether two figures of one thing agree: within 10 % of the plan's or 1 mm2, whichever is larger. */
 function agree(layers: number, check: number): boolean {
