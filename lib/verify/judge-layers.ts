@@ -20,6 +20,8 @@ import { PACE } from './ways.js';
 
 /** Fewer pairs of beads than this say nothing about a layer. */
 const PAIRS = 8;
+/** From so many on, though they are not sure, they say more than widths do. */
+const FEW = 3;
 /** Nor do fewer than this share of the places looked at: open fill comes near contours here and there. */
 const SIDES = 0.15;
 /** Layers to either side with which one is compared. */
@@ -36,6 +38,10 @@ const STAIR = 0.5;
 /** Neighbours are alike within this factor. */
 const ALIKE = 1.2;
 const LIKE_LONG = 1.5;
+/** Neighbours have so many times what a layer lacks: fill turns at other places in each, contours do not. */
+const LACKS = { closed: ALIKE, open: 2 } as const;
+/** The same where they differ among themselves. */
+const GONE = 4;
 /** Share of a run's layers from which on the run is at fault and not its layers one by one. */
 const MANY = 0.5;
 const LEAST_LAYERS = 4;
@@ -94,7 +100,7 @@ function stepsOf(run: readonly LayerLook[], bore: number): Step[] {
     const rise = rises[i]!;
     const { pairs, height, layer } = look;
     const sure = pairs >= Math.max(PAIRS, (SIDES * 2 * layer.length) / PACE);
-    const full = sure ? fullnessOf(look, run, i) : widthShare(run, i);
+    const full = pairs >= FEW ? fullnessOf(look, run, i) : widthShare(run, i);
     const grown = Math.max(0, 1 - (run[i - 1]?.layer.length ?? 0) / look.layer.length);
     return { look, number: i + 1, of: run.length, rise, made: full * height, sure, grown };
   });
@@ -151,8 +157,8 @@ const isOff = (
   { layer, missing }: CheckRules,
 ): boolean => {
   const room = sure ? layer : ALONE * layer;
-  // Beads in the tip of a layer vary: what is too much or too little is at least that long a bead.
-  if (!sure && Math.abs(made / rise - 1) * look.layer.length < missing) return false;
+  // In a tip beads vary and run together: what is too much or too little is at least that long a bead.
+  if (Math.abs(made / rise - 1) * look.layer.length < missing) return false;
   return made > rise * (1 + room + STAIR * grown) || made < rise * (1 - room);
 };
 
@@ -181,8 +187,8 @@ function tellHeight(
 
 /**
  * Beads that two layers under and over one have, and this one has not. Layers may grow or shrink on their way,
- * as on a base that was cut at a slant, or take turns, as caps do whose lines turn from layer to layer: the
- * more the four differ, the less the one between them must have.
+ * as on a base that was cut at a slant: each step is held by itself. Where they take turns, as caps do whose
+ * lines turn from layer to layer, most of what the least of them has must be gone.
  */
 function tellLacking(trace: Trace, steps: readonly Step[], bounds: CheckRules, tally: Tally): void {
   for (let i = 2; i + 2 < steps.length; i++) {
@@ -190,7 +196,8 @@ function tellLacking(trace: Trace, steps: readonly Step[], bounds: CheckRules, t
       const own = steps[i]!.look[kind];
       const others = [i - 2, i - 1, i + 1, i + 2].map((k) => steps[k]!.look[kind]);
       const [least, most] = [Math.min(...others), Math.max(...others)];
-      if (own * Math.max(ALIKE, most / least) > least || least - own < bounds.missing) continue;
+      const times = areAlike(others) ? LACKS[kind] : GONE;
+      if (own * times > least || least - own < bounds.missing) continue;
       const what = kind === 'closed' ? 'closed beads (contours)' : 'open beads (fill)';
       tally.add('verify/layer-lacks', 'error', least - own, () => ({
         message: `${where(steps[i]!)}: ${own.toFixed(1)} mm of ${what}, the two layers under it and over it have ${least.toFixed(1)} to ${most.toFixed(1)} mm (the limit is ${bounds.missing} mm less)`,
@@ -256,6 +263,9 @@ function tellHanging(
 }
 
 /** Lengths in two layers under and two over one; across that one they may differ by two steps. */
+const areAlike = ([a, b, c, d]: readonly number[]): boolean =>
+  factor(a!, b!) < ALIKE && factor(b!, c!) < ALIKE ** 2 && factor(c!, d!) < ALIKE;
+
 const factor = (a: number, b: number): number => Math.max(a, b) / Math.min(a, b);
 const limits = ({ layer }: CheckRules): string =>
   `${(1 - layer).toFixed(2)} to ${(1 + layer).toFixed(2)}`;
