@@ -30,6 +30,8 @@ export interface Fit {
 const GROSS = 0.8;
 /** Motions that the run's surface hardly shows count as none: share of its area. */
 const STEADY = 0.02;
+/** mm2 */
+const LEAST_REACH = 1e-6;
 
 /** What a run makes of the surface: of each sample its place, normal, error and area. */
 interface Samples {
@@ -80,7 +82,8 @@ function fitOf(run: number, samples: Samples): Fit {
       right[r]! += weight * row[r]! * errors[i]!;
     }
   });
-  const reach = mean((i) => length(arms[i]!) ** 2);
+  // A run that one sample shows does not turn.
+  const reach = Math.max(mean((i) => length(arms[i]!) ** 2), LEAST_REACH);
   for (let r = 0; r < 6; r++) {
     matrix.set(r, r, matrix.get(r, r) + STEADY * (r < 3 ? 1 : reach));
   }
