@@ -83,7 +83,10 @@ function fitOf(run: number, samples: Samples): Fit {
     }
   });
   // A run that one sample shows does not turn.
-  const reach = Math.max(mean((i) => length(arms[i]!) ** 2), LEAST_REACH);
+  const reach = Math.max(
+    mean((i) => length(arms[i]!) ** 2),
+    LEAST_REACH,
+  );
   for (let r = 0; r < 6; r++) {
     matrix.set(r, r, matrix.get(r, r) + STEADY * (r < 3 ? 1 : reach));
   }
