@@ -20,7 +20,7 @@ const CARRIED = 0.5;
  * Share of the first beads that may have nothing under them, as at the edge of a base that was cut at a
  * slant; sound programs have up to 0.08. Shorter lengths than the bound may be any share.
  */
-const HOLLOW = 0.15;
+const HOLLOW = 0.1;
 /** Fewer pairs of beads do not say how high the filament makes a layer. */
 const PAIRS = 8;
 
@@ -72,15 +72,15 @@ function tellBase(
   trace: Trace,
   looks: readonly LayerLook[],
   { layer, under, slant, found, hollow }: Start,
-  { baseGap, hang }: CheckRules,
+  { baseGap, hollow: most }: CheckRules,
   tally: Tally,
 ): void {
   const { height, layer: of } = looks[layer]!;
   const gap = under - height;
   const off: string[] = [];
-  const most = `(the limit is ${baseGap} mm)`;
-  if (gap > baseGap) off.push(`${gap.toFixed(3)} mm of air are under them ${most}`);
-  if (gap < -baseGap) off.push(`they lie ${(-gap).toFixed(3)} mm in what is there ${most}`);
+  const limit = `(the limit is ${baseGap} mm)`;
+  if (gap > baseGap) off.push(`${gap.toFixed(3)} mm of air are under them ${limit}`);
+  if (gap < -baseGap) off.push(`they lie ${(-gap).toFixed(3)} mm in what is there ${limit}`);
   const mostSlant = Math.max(baseGap, height * Math.sqrt(STAIR / found));
   if (slant > mostSlant) {
     off.push(
@@ -89,9 +89,9 @@ function tellBase(
   }
   const place = placeOf(trace, of.first);
   const first = `first beads of run ${of.run + 1} on what is printed`;
-  if (hollow > hang && hollow > HOLLOW * of.length) {
+  if (hollow > most && hollow > HOLLOW * of.length) {
     tally.add('verify/base-hollow', 'error', hollow, () => ({
-      message: `${first}: ${hollow.toFixed(1)} of their ${of.length.toFixed(1)} mm have nothing within a layer under them (the limit is ${hang} mm where that is more than ${HOLLOW * 100}%)`,
+      message: `${first}: ${hollow.toFixed(1)} of their ${of.length.toFixed(1)} mm have nothing within a layer under them (the limit is ${most} mm where that is more than ${HOLLOW * 100}%)`,
       at: place,
     }));
   }

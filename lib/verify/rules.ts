@@ -42,7 +42,14 @@ export const checkRules = z.strictObject({
     .positive()
     .default(10)
     .describe(
-      'mm; length of bead of one layer that may hang in the air where half of that layer does, or of the first beads of a run over hollows where more than 15 % of them do',
+      'mm; length of bead of one layer that may hang in the air where half of that layer does',
+    ),
+  hollow: z
+    .number()
+    .positive()
+    .default(5)
+    .describe(
+      'mm; length of the first beads of a run that may lie over hollows where more than 10 % of them do',
     ),
   twice: z
     .number()
