@@ -40,8 +40,9 @@ const ALIKE = 1.2;
 const LIKE_LONG = 1.5;
 /** Neighbours have so many times what a layer lacks: fill turns at other places in each, contours do not. */
 const LACKS = { closed: ALIKE, open: 2 } as const;
-/** The same where they differ among themselves. */
+/** The same where they differ among themselves, by no more than SPREAD: from caps to none is no lack. */
 const GONE = 4;
+const SPREAD = 2;
 /** Share of a run's layers from which on the run is at fault and not its layers one by one. */
 const MANY = 0.5;
 const LEAST_LAYERS = 4;
@@ -197,7 +198,7 @@ function tellLacking(trace: Trace, steps: readonly Step[], bounds: CheckRules, t
       const others = [i - 2, i - 1, i + 1, i + 2].map((k) => steps[k]!.look[kind]);
       const [least, most] = [Math.min(...others), Math.max(...others)];
       const times = areAlike(others) ? LACKS[kind] : GONE;
-      if (own * times > least || least - own < bounds.missing) continue;
+      if (most > SPREAD * least || own * times > least || least - own < bounds.missing) continue;
       const what = kind === 'closed' ? 'closed beads (contours)' : 'open beads (fill)';
       tally.add('verify/layer-lacks', 'error', least - own, () => ({
         message: `${where(steps[i]!)}: ${own.toFixed(1)} mm of ${what}, the two layers under it and over it have ${least.toFixed(1)} to ${most.toFixed(1)} mm (the limit is ${bounds.missing} mm less)`,
