@@ -9,7 +9,7 @@ export default tseslint.config(
       parserOptions: {
         project: [
           new URL('./tsconfig.test.json', import.meta.url).pathname,
-          new URL('../lib/report/page/tsconfig.json', import.meta.url).pathname,
+          new URL('../lib/page/client/tsconfig.json', import.meta.url).pathname,
           new URL('../worker/service/page/client/tsconfig.json', import.meta.url).pathname,
         ],
         tsconfigRootDir: new URL('..', import.meta.url).pathname,

@@ -1,11 +1,11 @@
-// Bundles the page of results (lib/report/page) into dist/page/page.html: one template with its script
-// and style inside, into which lib/report/page.ts puts the data of a program. Bundles the script of the
+// Bundles the page of results (lib/page/client) into dist/page/page.html: one template with its script
+// and style inside, into which lib/page/data/page.ts puts the data of a program. Bundles the script of the
 // service's page into dist/page/jobs.js.
 import { mkdir, readFile, writeFile } from 'node:fs/promises';
 import { build } from 'esbuild';
 
 const at = (path) => new URL(`../${path}`, import.meta.url);
-const source = 'lib/report/page';
+const source = 'lib/page/client';
 
 const bundled = await build({
   entryPoints: [at(`${source}/main.ts`).pathname],

@@ -1,7 +1,7 @@
 // The pages of the guide that are made from the program itself: every key of the files that people write,
 // from their schemas, and every command with its flags, from what their help is made of.
 import { allCommands } from '../dist/cli/all.js';
-import { schemaOf } from '../dist/lib/schemas.js';
+import { schemaOf } from '../dist/lib/job/file-schemas.js';
 
 const FILES = {
   job: [

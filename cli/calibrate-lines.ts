@@ -1,8 +1,8 @@
 /** What `calibrate` says of a plan and of a fit: lines for people, and a record for `--json`. */
 import { DEG } from '../lib/base/vector.js';
-import type { Estimate, Fit, Untold } from '../lib/calibrate/fit.js';
-import { ANGLE } from '../lib/calibrate/model.js';
-import type { TouchPlan } from '../lib/calibrate/plan.js';
+import type { Estimate, Fit, Untold } from '../lib/calibrate/deviation-fit.js';
+import { ANGLE } from '../lib/calibrate/deviation-model.js';
+import type { TouchPlan } from '../lib/calibrate/touch-plan.js';
 import type { Target } from '../lib/calibrate/targets.js';
 
 const isAngle = (e: Estimate): boolean => e.kind === 'angle';

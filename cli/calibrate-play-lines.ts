@@ -2,7 +2,7 @@
 import { DEG } from '../lib/base/vector.js';
 import { isCertain, stiffnessOf } from '../lib/calibrate/measured.js';
 import type { PlayEstimate, PlayFit, Unknown } from '../lib/calibrate/play-fit.js';
-import type { PlayPlan } from '../lib/calibrate/play.js';
+import type { PlayPlan } from '../lib/calibrate/play-plan.js';
 import type { Machine } from '../lib/machine/machine.js';
 import { beforeRun, rms, scatterLines, touchLines, touchRecord } from './calibrate-lines.js';
 

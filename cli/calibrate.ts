@@ -21,24 +21,24 @@ import {
   playTouches,
   readReadings,
   rowsOf,
-} from '../lib/calibrate/files.js';
+} from '../lib/calibrate/touch-files.js';
 import { formPage } from '../lib/calibrate/form.js';
-import { type Fit, fitTouches } from '../lib/calibrate/fit.js';
+import { type Fit, fitTouches } from '../lib/calibrate/deviation-fit.js';
 import {
   type FileText,
   measuredBy,
   measuredFile,
   measuredPlay,
 } from '../lib/calibrate/measured.js';
-import { modelOf } from '../lib/calibrate/model.js';
-import { planTouches } from '../lib/calibrate/plan.js';
+import { modelOf } from '../lib/calibrate/deviation-model.js';
+import { planTouches } from '../lib/calibrate/touch-plan.js';
 import { type PlayFit, type Weight, fitPlay } from '../lib/calibrate/play-fit.js';
-import { planPlay } from '../lib/calibrate/play.js';
+import { planPlay } from '../lib/calibrate/play-plan.js';
 import { touchProgram } from '../lib/calibrate/program.js';
 import { tipSpreadOver } from '../lib/calibrate/spread.js';
 import { type Target, type TargetFile, targetFrom } from '../lib/calibrate/targets.js';
 import type { Machine } from '../lib/machine/machine.js';
-import { readMachine } from '../lib/machine/read.js';
+import { readMachine } from '../lib/machine/read-files.js';
 import { fitLines, fitRecord, planLines } from './calibrate-lines.js';
 import { playFitLines, playFitRecord, playPlanLines } from './calibrate-play-lines.js';
 import { readJson, readText, writeNew } from './files.js';

@@ -1,7 +1,7 @@
 /** What parts need, in a few lines on the output stream. */
 import type { Demand, PartNeeds } from '../lib/directions/needs.js';
 import type { Sweep } from '../lib/directions/sweeps.js';
-import { valueText } from '../lib/directions/words.js';
+import { valueText } from '../lib/directions/sweep-words.js';
 
 export function directionsLines(parts: readonly PartNeeds[], demands: readonly Demand[]): string[] {
   const each = parts.flatMap((part) => [...partLines(part), '']);

@@ -9,7 +9,7 @@ import { BOUNDS } from '../lib/base/bounds.js';
 import { Fault, Problems } from '../lib/base/fault.js';
 import { type JsonFile, readJsonText, within } from '../lib/base/json.js';
 import type { Material } from '../lib/machine/material.js';
-import { readMaterial } from '../lib/machine/read.js';
+import { readMaterial } from '../lib/machine/read-files.js';
 import { Cancelled, writing } from './wire.js';
 
 /**

@@ -2,8 +2,8 @@
 import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';
 import { loadSolidKernel } from '../lib/kernel/solid.js';
-import { type Inspection, inspect } from '../lib/mesh/inspect.js';
-import { type ReadPart, readPart } from '../lib/mesh/read.js';
+import { type Inspection, inspect } from '../lib/mesh/repair/inspect.js';
+import { type ReadPart, readPart } from '../lib/formats/read-part.js';
 import { UNITS, type Unit } from '../lib/mesh/units.js';
 import { readBytes } from './files.js';
 import { findingLines } from './finding-lines.js';

@@ -5,7 +5,7 @@ import { Fault } from '../lib/base/fault.js';
 import { within } from '../lib/base/json.js';
 import { meshNames, withMeshes } from '../lib/machine/mesh-files.js';
 import type { Machine } from '../lib/machine/machine.js';
-import { readMachine } from '../lib/machine/read.js';
+import { readMachine } from '../lib/machine/read-files.js';
 import { readBytes, readJson } from './files.js';
 
 export interface MachineAt {

@@ -1,6 +1,6 @@
 /** `tiltwright schema <what>`: prints the JSON Schema of a job, machine or material file. */
 import { Argument, Command } from 'commander';
-import { schemaOf, schemas } from '../lib/schemas.js';
+import { schemaOf, schemas } from '../lib/job/file-schemas.js';
 import { printJson } from './streams.js';
 
 export function schemaCommand(): Command {

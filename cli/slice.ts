@@ -4,11 +4,11 @@
  */
 import { Command } from 'commander';
 import { parse } from '../lib/base/schema.js';
-import { type Job, jobFile } from '../lib/job.js';
+import { type Job, jobFile } from '../lib/job/job-file.js';
 import { loadSolidKernel } from '../lib/kernel/solid.js';
-import { type SliceResult, slice } from '../lib/pipeline.js';
-import { resultFiles } from '../lib/report/files.js';
-import { serialRunner } from '../lib/tasks.js';
+import { type SliceResult, slice } from '../lib/job/pipeline.js';
+import { resultFiles } from '../lib/job/result-files.js';
+import { serialRunner } from '../lib/job/tasks.js';
 import { readTemplate } from '../worker/template.js';
 import { openPool } from '../worker/pool.js';
 import { materialAt, readBytes, readJson, together } from './files.js';

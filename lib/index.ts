@@ -4,11 +4,11 @@ export { type JsonFile, readJsonText, within } from './base/json.js';
 export type { Mesh } from './base/mesh.js';
 export { parse } from './base/schema.js';
 export type { Progress, Watch } from './base/watch.js';
-export { type Fit, fitTouches } from './calibrate/fit.js';
+export { type Fit, fitTouches } from './calibrate/deviation-fit.js';
 export { measuredBy, measuredFile, measuredPlay } from './calibrate/measured.js';
-export { type TouchPlan, planTouches } from './calibrate/plan.js';
+export { type TouchPlan, planTouches } from './calibrate/touch-plan.js';
 export { type PlayFit, fitPlay } from './calibrate/play-fit.js';
-export { type PlayPlan, planPlay } from './calibrate/play.js';
+export { type PlayPlan, planPlay } from './calibrate/play-plan.js';
 export { touchProgram } from './calibrate/program.js';
 export type { Target } from './calibrate/targets.js';
 export {
@@ -19,11 +19,11 @@ export {
   studyPart,
 } from './directions/needs.js';
 export { findingsOf as drivesFindings } from './drives/findings.js';
-export { type JointPath, pathOfMotion, pathOfProgram } from './drives/path.js';
+export { type JointPath, pathOfMotion, pathOfProgram } from './drives/job-path.js';
 export { type Study, type StudyOptions, studyDrives } from './drives/study.js';
-export { type SliceInput, type SliceTools } from './layout.js';
-export { type Job, jobFile } from './job.js';
-export type { Keep } from './keep.js';
+export { type SliceInput, type SliceTools } from './job/lay-out.js';
+export { type Job, jobFile } from './job/job-file.js';
+export type { Keep } from './job/kept-stages.js';
 export { type SolidKernel, loadSolidKernel } from './kernel/solid.js';
 export type { Layers } from './layers/layers.js';
 export { forward } from './machine/forward.js';
@@ -31,21 +31,26 @@ export { type Solution, inverse } from './machine/inverse.js';
 export { type Machine, machineFile } from './machine/machine.js';
 export { type Material, materialFile } from './machine/material.js';
 export { meshNames, withMeshes } from './machine/mesh-files.js';
-export { readMachine, readMaterial } from './machine/read.js';
+export { readMachine, readMaterial } from './machine/read-files.js';
 export { meshFrom } from './mesh/build.js';
-export { type Inspection, inspect } from './mesh/inspect.js';
-export { type ReadPart, readPart } from './mesh/read.js';
-export { writeStl, writeThreeMf } from './mesh/write.js';
+export { type Inspection, inspect } from './mesh/repair/inspect.js';
+export { type ReadPart, readPart } from './formats/read-part.js';
+export { writeStl, writeThreeMf } from './formats/write-mesh.js';
 export { type Motion, MoveKind } from './motion/motion.js';
 export { Link, PathKind, type Paths } from './paths/paths.js';
 export type { Piece } from './pieces/piece.js';
 export { testPieces } from './pieces/pieces.js';
-export { type SliceResult, slice } from './pipeline.js';
-export { type Program, type ReadOptions, readOptions, readProgram } from './program/read.js';
-export type { RegionPlan } from './regions/plan.js';
+export { type SliceResult, slice } from './job/pipeline.js';
+export {
+  type Program,
+  type ReadOptions,
+  readOptions,
+  readProgram,
+} from './program/read-program.js';
+export type { RegionPlan } from './regions/plan-regions.js';
 export type { Region } from './regions/region.js';
-export { type Contents, resultFiles } from './report/files.js';
+export { type Contents, resultFiles } from './job/result-files.js';
 export type { Report } from './report/report.js';
-export { schemaOf } from './schemas.js';
-export { type RunTask, serialRunner } from './tasks.js';
+export { schemaOf } from './job/file-schemas.js';
+export { type RunTask, serialRunner } from './job/tasks.js';
 export { type Check, type Trace, TraceKind, type Verdict, verify } from './verify/verify.js';

@@ -7,7 +7,7 @@ import { existsSync, readFileSync, readdirSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { describe, expect, test } from 'vitest';
-import { schemaOf } from '../lib/schemas.js';
+import { schemaOf } from '../lib/job/file-schemas.js';
 
 const root = fileURLToPath(new URL('..', import.meta.url));
 const pages = [

@@ -2,12 +2,12 @@
 import { deserialize, serialize } from 'node:v8';
 import { describe, expect, test } from 'vitest';
 import { parse } from '../lib/base/schema.js';
-import { jobFile } from '../lib/job.js';
-import type { Keep } from '../lib/keep.js';
+import { jobFile } from '../lib/job/job-file.js';
+import type { Keep } from '../lib/job/kept-stages.js';
 import { loadSolidKernel } from '../lib/kernel/solid.js';
-import type { SliceInput } from '../lib/layout.js';
-import { type SliceResult, slice } from '../lib/pipeline.js';
-import { serialRunner } from '../lib/tasks.js';
+import type { SliceInput } from '../lib/job/lay-out.js';
+import { type SliceResult, slice } from '../lib/job/pipeline.js';
+import { serialRunner } from '../lib/job/tasks.js';
 import { jobOf } from './support/jobs.js';
 import { cuboid } from './support/shapes.js';
 

@@ -14,7 +14,7 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import ts from 'typescript';
 import { afterAll, expect, test } from 'vitest';
-import { writeStl } from '../lib/mesh/write.js';
+import { writeStl } from '../lib/formats/write-mesh.js';
 import { cuboid } from './support/shapes.js';
 
 const root = fileURLToPath(new URL('..', import.meta.url));

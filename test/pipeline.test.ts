@@ -5,14 +5,14 @@
 import { describe, expect, test } from 'vitest';
 import { add } from '../lib/base/vector.js';
 import { loadSolidKernel } from '../lib/kernel/solid.js';
-import { toPart } from '../lib/layers/map.js';
+import { toPart } from '../lib/layers/layer-map.js';
 import { forward } from '../lib/machine/forward.js';
 import type { Mesh } from '../lib/base/mesh.js';
 import { massOf } from '../lib/mesh/measure.js';
-import type { SliceInput } from '../lib/layout.js';
-import type { SliceResult } from '../lib/pipeline.js';
+import type { SliceInput } from '../lib/job/lay-out.js';
+import type { SliceResult } from '../lib/job/pipeline.js';
 import { readOptions } from '../lib/program/options.js';
-import { readProgram } from '../lib/program/read.js';
+import { readProgram } from '../lib/program/read-program.js';
 import { jobOf, runJob } from './support/jobs.js';
 import { cuboid, cylinder, postWithArm } from './support/shapes.js';
 

@@ -1,9 +1,9 @@
 /** Placing: the named axis of the file ends up, scale and height hold, the middle stands where asked. */
 import { expect, test } from 'vitest';
 import { parse } from '../lib/base/schema.js';
-import { placeRules } from '../lib/job.js';
+import { placeRules } from '../lib/job/job-file.js';
 import { bounds, massOf } from '../lib/mesh/measure.js';
-import { place } from '../lib/place.js';
+import { place } from '../lib/job/place-part.js';
 import { cuboid, frustum } from './support/shapes.js';
 
 const rules = (settings: object): ReturnType<typeof placeRules.parse> =>

@@ -5,9 +5,9 @@
 import { expect, test } from 'vitest';
 import { identity } from '../lib/base/frame.js';
 import { DEG, type Vec3, along, angle, length, scale, sub } from '../lib/base/vector.js';
-import { flatMap, toLayer } from '../lib/layers/map.js';
+import { flatMap, toLayer } from '../lib/layers/layer-map.js';
 import { orderRuns } from '../lib/order/order.js';
-import { type LaidOut, untangled } from '../lib/untangle.js';
+import { type LaidOut, untangled } from '../lib/job/untangle.js';
 import { acJson, machineOf } from './machine/machines.js';
 import { boxJob, type BoxJob } from './motion/jobs.js';
 

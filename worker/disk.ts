@@ -7,7 +7,7 @@ import { createHash } from 'node:crypto';
 import { createReadStream } from 'node:fs';
 import { mkdir, open, rename } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
-import type { Contents } from '../lib/report/files.js';
+import type { Contents } from '../lib/job/result-files.js';
 
 /** By what a file is known again. */
 export interface FileMark {

@@ -6,7 +6,7 @@ import { setMaxListeners } from 'node:events';
 import { availableParallelism } from 'node:os';
 import { Piscina } from 'piscina';
 import { Fault } from '../lib/base/fault.js';
-import type { RunTask, SliceTask, TaskResult } from '../lib/tasks.js';
+import type { RunTask, SliceTask, TaskResult } from '../lib/job/tasks.js';
 import { built } from './built.js';
 import type { Answer } from './thread.js';
 

@@ -6,7 +6,7 @@
 import { move, transferableSymbol, valueSymbol } from 'piscina';
 import { Fault, type FaultData } from '../lib/base/fault.js';
 import { loadPolygonKernel } from '../lib/kernel/polygon.js';
-import { type SliceTask, doTask } from '../lib/tasks.js';
+import { type SliceTask, doTask } from '../lib/job/tasks.js';
 
 export type Answer = { readonly result: unknown } | { readonly fault: FaultData };
 

@@ -7,7 +7,7 @@ import { closest, distance } from 'fastest-levenshtein';
 import { z } from 'zod';
 import { Fault, type FaultData } from './fault.js';
 import { checkDepth } from './json.js';
-import { phrase } from './phrase.js';
+import { phrase } from './schema-message.js';
 import { printable } from './printable.js';
 
 type Issue = z.core.$ZodIssue;

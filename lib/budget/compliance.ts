@@ -3,10 +3,10 @@
  * grows come in; by how far the tip sinks goes out. What counts is the change against the empty table
  * at the ready values, where the machine is set up; torques at rest are those of the study of drives.
  */
-import { Chain } from '../drives/chain.js';
+import { Chain } from '../drives/chain-dynamics.js';
 import { beltStiffness } from '../drives/belt.js';
 import { Growth } from '../drives/mass.js';
-import { machineFromPart } from '../machine/chain.js';
+import { machineFromPart } from '../machine/joint-chain.js';
 import { applyPoint } from '../base/frame.js';
 import type { Machine } from '../machine/machine.js';
 import { type Trace, TraceKind } from '../verify/trace.js';

@@ -5,10 +5,10 @@
 import { Matrix } from 'ml-matrix';
 import { Fault } from '../base/fault.js';
 import { DEG } from '../base/vector.js';
-import { modelOf } from '../calibrate/model.js';
+import { modelOf } from '../calibrate/deviation-model.js';
 import { tipSpread } from '../calibrate/spread.js';
 import { sharingOf, stepOf } from '../drives/motor.js';
-import { jointsOf } from '../machine/chain.js';
+import { jointsOf } from '../machine/joint-chain.js';
 import type { Machine } from '../machine/machine.js';
 import { type Trace, TraceKind } from '../verify/trace.js';
 import {

@@ -2,7 +2,7 @@
  * A spot of the error budget: the joints as they stand while a bead is laid, and how errors of the
  * joints come to the tip there; and what a source of errors says about itself.
  */
-import { jointsOf } from '../machine/chain.js';
+import { jointsOf } from '../machine/joint-chain.js';
 import { forwardInto } from '../machine/forward.js';
 import type { Machine } from '../machine/machine.js';
 import type { Trace } from '../verify/trace.js';

@@ -5,16 +5,21 @@
  */
 import { applyPoint, compose, inverse } from '../base/frame.js';
 import { type Vec3, length } from '../base/vector.js';
-import { type Pair, firstClose, gapAt } from '../clearance/advance.js';
-import { type Carried, type MachineBodies, bodiesOf, lastCarrier } from '../clearance/bodies.js';
+import { type Pair, firstClose, gapAt } from '../clearance/convex/conservative-advancement.js';
+import {
+  type Carried,
+  type MachineBodies,
+  bodiesOf,
+  lastCarrier,
+} from '../clearance/machine-bodies.js';
 import { Body } from '../clearance/body.js';
-import { Meeter } from '../clearance/meet.js';
-import { type Path, still as standing } from '../clearance/path.js';
-import { type Shape, hull, roundShape } from '../clearance/shape.js';
-import { faceFrame, machineFromHead, machineFromPart } from '../machine/chain.js';
+import { Meeter } from '../clearance/nearest-on-path.js';
+import { type Path, still as standing } from '../clearance/body-path.js';
+import { type Shape, hull, roundShape } from '../clearance/convex/support-shape.js';
+import { faceFrame, machineFromHead, machineFromPart } from '../machine/joint-chain.js';
 import { limitOf } from '../machine/inverse.js';
 import type { Machine } from '../machine/machine.js';
-import { headDistance, meshPoints, surfacePoints } from '../machine/solids.js';
+import { headDistance, meshPoints, surfacePoints } from '../machine/solid-distance.js';
 import type { Target } from './targets.js';
 
 /** How much a machine may be out of its drawing where its head passes things, mm. */

@@ -4,7 +4,7 @@
  * CSV that the fit reads.
  */
 import type { Machine } from '../machine/machine.js';
-import { type PlanFile, columnsOf } from './files.js';
+import { type PlanFile, columnsOf } from './touch-files.js';
 import { SCRIPT } from './form-script.js';
 
 type PlannedTouch = PlanFile['touches'][number];

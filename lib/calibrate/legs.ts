@@ -13,7 +13,7 @@ import { DEG } from '../base/vector.js';
 import type { Joint, Machine } from '../machine/machine.js';
 import { type Room, isFree } from './clear.js';
 import { limitOf } from '../machine/inverse.js';
-import type { Candidate } from './poses.js';
+import type { Candidate } from './touch-poses.js';
 
 /** Height over a touch from which the tip comes down slowly, mm: more than a machine is out. */
 export const APPROACH = 6;

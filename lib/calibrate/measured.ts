@@ -6,8 +6,8 @@
 import type { z } from 'zod';
 import { DEG, type Vec3, scale } from '../base/vector.js';
 import type { Joint, machineFile } from '../machine/machine.js';
-import type { Fit } from './fit.js';
-import type { State } from './model.js';
+import type { Fit } from './deviation-fit.js';
+import type { State } from './deviation-model.js';
 import type { PlayEstimate, PlayFit } from './play-fit.js';
 
 export type FileText = z.input<typeof machineFile>;

@@ -12,12 +12,12 @@ import { Matrix } from 'ml-matrix';
 import { applyPoint } from '../base/frame.js';
 import { GRAVITY } from '../base/gravity.js';
 import type { Vec3 } from '../base/vector.js';
-import { jointsOf, machineFromPart } from '../machine/chain.js';
+import { jointsOf, machineFromPart } from '../machine/joint-chain.js';
 import type { Machine } from '../machine/machine.js';
-import { TELLABLE } from './fit.js';
-import type { Model } from './model.js';
+import { TELLABLE } from './deviation-fit.js';
+import type { Model } from './deviation-model.js';
 import { type BadTouch, setAside } from './robust.js';
-import { type Split, type Touch, inverseSquare, split } from './solve.js';
+import { type Split, type Touch, inverseSquare, split } from './least-squares.js';
 import { widening } from './student.js';
 import { kindOf, wayLeft } from './targets.js';
 

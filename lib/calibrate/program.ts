@@ -13,9 +13,9 @@ import { Speller } from '../program/speller.js';
 import { comment, endsProgram, fill } from '../program/text.js';
 import { MARGIN, roomOf } from './clear.js';
 import { APPROACH, type Arrival, legTo, over } from './legs.js';
-import type { Model } from './model.js';
-import type { Candidate } from './poses.js';
-import type { Touch } from './solve.js';
+import type { Model } from './deviation-model.js';
+import type { Candidate } from './touch-poses.js';
+import type { Touch } from './least-squares.js';
 
 /** A touch as the program makes it. */
 export interface Step extends Candidate, Touch {

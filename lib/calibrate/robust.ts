@@ -7,7 +7,7 @@
  * says how far the touch has bent the fit towards itself.
  */
 import { Fault } from '../base/fault.js';
-import { type Split, type Touch, leverages } from './solve.js';
+import { type Split, type Touch, leverages } from './least-squares.js';
 
 export interface BadTouch {
   readonly touch: Touch;

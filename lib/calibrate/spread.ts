@@ -9,7 +9,7 @@ import { seeded } from '../base/random.js';
 import type { Vec3 } from '../base/vector.js';
 import { forward } from '../machine/forward.js';
 import { inverse } from '../machine/inverse.js';
-import { type Model, stateAt } from './model.js';
+import { type Model, stateAt } from './deviation-model.js';
 
 const STEP = 1e-3;
 

@@ -9,9 +9,9 @@ import type { Mesh } from '../base/mesh.js';
 import type { Vec3 } from '../base/vector.js';
 import type { Round } from '../machine/head.js';
 import { type MeshPieces, meshPieces } from './mesh-body.js';
-import { nearestOnSection, roundGap, turned } from './round.js';
-import { type Scratch, type Shape, boxInto, hull } from './shape.js';
-import { Tree } from './tree.js';
+import { nearestOnSection, roundGap, turned } from './convex/frusta.js';
+import { type Scratch, type Shape, boxInto, hull } from './convex/support-shape.js';
+import { Tree } from './convex/prefix-tree.js';
 
 /** What can be met: convex things in the order of a tree. */
 export interface Things {

@@ -16,8 +16,8 @@ import { treeOf } from '../mesh/bvh.js';
 import { massOf } from '../mesh/measure.js';
 import { windings } from '../mesh/query.js';
 import { splitShells } from '../mesh/shells.js';
-import { convexPatches } from './patches.js';
-import { type Shape, hull } from './shape.js';
+import { convexPatches } from './convex/convex-patches.js';
+import { type Shape, hull } from './convex/support-shape.js';
 
 /** No vertex of a convex shell stands out over the plane of a facet by more than this, mm. */
 const FLAT = 1e-3;

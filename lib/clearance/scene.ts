@@ -5,12 +5,12 @@
  * all joints at zero, such as a bearing under the table, belong together and are not asked about.
  */
 import type { Machine } from '../machine/machine.js';
-import { type Pair, gapAt } from './advance.js';
-import type { Beads } from './beads.js';
+import { type Pair, gapAt } from './convex/conservative-advancement.js';
+import type { Beads } from './bead-shapes.js';
 import type { Body } from './body.js';
-import { type Carried, HEAD, type MachineBodies, bodiesOf, lastCarrier } from './bodies.js';
-import { Meeter } from './meet.js';
-import { type Path, still } from './path.js';
+import { type Carried, HEAD, type MachineBodies, bodiesOf, lastCarrier } from './machine-bodies.js';
+import { Meeter } from './nearest-on-path.js';
+import { type Path, still } from './body-path.js';
 
 /** Beads as far as they are there. */
 export interface Laid {

@@ -8,7 +8,7 @@ import { DEG } from '../base/vector.js';
 import type { Watch } from '../base/watch.js';
 import type { SolidKernel } from '../kernel/solid.js';
 import type { Machine } from '../machine/machine.js';
-import { searchLimits } from '../regions/limits.js';
+import { searchLimits } from '../regions/search/machine-limits.js';
 import {
   type RegionPlan,
   type Searching,
@@ -16,16 +16,16 @@ import {
   planRegions,
   replayed,
   simplified,
-} from '../regions/plan.js';
-import { forSearch } from '../regions/refine.js';
+} from '../regions/plan-regions.js';
+import { forSearch } from '../regions/search/search-mesh.js';
 import type { RegionRules } from '../regions/rules.js';
-import { directionsFor } from '../regions/ways.js';
-import { type Limit, limitsFor } from './limits.js';
-import { type DirectionMap, mapDirections } from './map.js';
+import { directionsFor } from '../regions/search/search-variants.js';
+import { type Limit, limitsFor } from './changed-limits.js';
+import { type DirectionMap, mapDirections } from './direction-map.js';
 import { type PlannedSet, plannedSets } from './planned.js';
 import { type DirectionSet, coverOf, smallestSets } from './sets.js';
 import { type RunUnder, type Sweep, radiiOf, sweepLimits } from './sweeps.js';
-import { type Need, needOf, sentence } from './words.js';
+import { type Need, needOf, sentence } from './sweep-words.js';
 
 /** The build directions that one part needs, and what they ask of a machine. */
 export interface PartNeeds {

@@ -11,10 +11,10 @@
 import type { Mesh } from '../base/mesh.js';
 import { DEG, type Vec3 } from '../base/vector.js';
 import { type Watch, step } from '../base/watch.js';
-import type { SearchLimits } from '../regions/limits.js';
+import type { SearchLimits } from '../regions/search/machine-limits.js';
 import type { RegionRules } from '../regions/rules.js';
-import { steerRules } from '../regions/steer.js';
-import { directionsFor } from '../regions/ways.js';
+import { steerRules } from '../regions/requests/steer.js';
+import { directionsFor } from '../regions/search/search-variants.js';
 import { type Cover, coverOf, leftBy } from './sets.js';
 import { DIRECTIONS, NOTHING, type RunUnder, cheap, leftUnder } from './sweeps.js';
 

@@ -15,14 +15,14 @@ import { DEG } from '../base/vector.js';
 import { type Watch, step } from '../base/watch.js';
 import type { Machine } from '../machine/machine.js';
 import { bounds } from '../mesh/measure.js';
-import { evenDirections } from '../regions/directions.js';
-import type { SearchLimits } from '../regions/limits.js';
-import { uncut } from '../regions/cut.js';
-import type { Found, SearchSpec } from '../regions/plan.js';
+import { evenDirections } from '../regions/search/candidate-directions.js';
+import type { SearchLimits } from '../regions/search/machine-limits.js';
+import { uncut } from '../mesh/cut/cut.js';
+import type { Found, SearchSpec } from '../regions/plan-regions.js';
 import type { RegionRules } from '../regions/rules.js';
-import { steerRules } from '../regions/steer.js';
-import type { Way } from '../regions/ways.js';
-import { type Limit, type Under, limitsUnder, turningJoint } from './limits.js';
+import { steerRules } from '../regions/requests/steer.js';
+import type { Way } from '../regions/search/search-variants.js';
+import { type Limit, type Under, limitsUnder, turningJoint } from './changed-limits.js';
 
 export interface SweepPoint {
   /** In the unit of the sweep; Infinity for an endless joint. */

@@ -1,8 +1,8 @@
 /** Everything in a study of the drives that nobody has measured or said, in sentences. */
 import type { Drives } from '../machine/drives.js';
 import type { Machine } from '../machine/machine.js';
-import { SHARES } from './sweep.js';
-import type { JointPath } from './path.js';
+import { SHARES } from './ratio-sweep.js';
+import type { JointPath } from './job-path.js';
 
 export function assumptions(
   machine: Machine,

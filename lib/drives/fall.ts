@@ -5,7 +5,7 @@
  */
 import type { Machine } from '../machine/machine.js';
 import type { Drives } from '../machine/drives.js';
-import { Chain } from './chain.js';
+import { Chain } from './chain-dynamics.js';
 import type { Mass } from './mass.js';
 import { ownInertia } from './motor.js';
 

@@ -1,7 +1,7 @@
 /** What is wrong with the drives of a job, as findings. */
 import type { Finding } from '../base/fault.js';
 import type { DriveStudy, JointStudy, Study } from './study.js';
-import { angle, force, place, round } from './words.js';
+import { angle, force, place, round } from './study-words.js';
 
 /** Share of the turnover that the balance of energies may miss. */
 const BALANCE = 0.01;

@@ -5,11 +5,11 @@
  */
 import { type Watch, step } from '../base/watch.js';
 import type { Machine } from '../machine/machine.js';
-import { type Stretch, stateAt } from '../motion/course.js';
-import type { Paced } from '../motion/pacing.js';
-import { Chain } from './chain.js';
+import { type Stretch, stateAt } from '../motion/timing/trajectory.js';
+import type { Paced } from '../motion/timing/time-path.js';
+import { Chain } from './chain-dynamics.js';
 import { Growth } from './mass.js';
-import type { JointPath } from './path.js';
+import type { JointPath } from './job-path.js';
 import { TipTrail } from './trail.js';
 
 /** Blocks between two looks at the watch. */

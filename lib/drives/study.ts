@@ -7,17 +7,17 @@ import { Fault } from '../base/fault.js';
 import { type Watch, step } from '../base/watch.js';
 import type { Drives } from '../machine/drives.js';
 import type { Machine } from '../machine/machine.js';
-import { secondsOf, secondsOn } from '../motion/pacing.js';
+import { secondsOf, secondsOn } from '../motion/timing/time-path.js';
 import { assumptions } from './assumed.js';
 import { type Give, beltGive } from './belt.js';
-import type { Chain } from './chain.js';
+import type { Chain } from './chain-dynamics.js';
 import { type Fall, fallOf } from './fall.js';
 import { type Energy, type Sample, runLoads } from './loads.js';
 import { NOTHING, type Mass } from './mass.js';
 import { type Sharing, ownInertia, ratioOf, sharingOf, stepOf } from './motor.js';
-import { type JointPath, timed, withLimits } from './path.js';
-import { type Sweep, Trial, rimOf, sweepOf } from './sweep.js';
-import { DriveTally, JointTally, shares } from './tally.js';
+import { type JointPath, timed, withLimits } from './job-path.js';
+import { type Sweep, Trial, rimOf, sweepOf } from './ratio-sweep.js';
+import { DriveTally, JointTally, shares } from './load-tally.js';
 
 /** What the study cannot take from the machine file. */
 export interface StudyOptions {

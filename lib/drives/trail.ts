@@ -4,10 +4,10 @@
  */
 import { type Frame, applyPoint, inverse } from '../base/frame.js';
 import type { Vec3 } from '../base/vector.js';
-import { machineFromPart } from '../machine/chain.js';
+import { machineFromPart } from '../machine/joint-chain.js';
 import { forwardInto } from '../machine/forward.js';
 import type { Machine } from '../machine/machine.js';
-import type { JointPath } from './path.js';
+import type { JointPath } from './job-path.js';
 
 export class TipTrail {
   readonly #machine: Machine;

@@ -8,10 +8,10 @@
  * edge), so it adds L = t sqrt(stress / (3 s)) at most: some tenths of a mm. What a wider brim does
  * against warping is left aside.
  */
-import { type Polygons, area, loopArea, noPolygons } from '../base/polygons.js';
+import { type Polygons, area, loopArea, noPolygons } from '../polygon/polygons.js';
 import type { PolygonKernel } from '../kernel/polygon.js';
 import type { Mesh } from '../mesh/mesh.js';
-import { sectionOf } from '../regions/section.js';
+import { sectionOf } from '../mesh/cut/section.js';
 import { type Footprint, footprintOf } from './footprint.js';
 
 export interface Layering {

@@ -18,12 +18,12 @@ import { GRAVITY } from '../base/gravity.js';
 import { type Vec3, scale } from '../base/vector.js';
 import type { PolygonKernel } from '../kernel/polygon.js';
 import type { Machine } from '../machine/machine.js';
-import type { HoldRules } from '../regions/hold.js';
+import type { HoldRules } from '../regions/search/base-strength.js';
 import type { Region } from '../regions/region.js';
-import { type Body, growthOf, massTogether } from './bodies.js';
+import { type Body, growthOf, massTogether } from './growing-bodies.js';
 import { type FootRules, type Layering, brimThatHolds, footOf, neckOf } from './feet.js';
 import { type Footprint, Joint, together } from './footprint.js';
-import { gravityAlong } from './poses.js';
+import { gravityAlong } from './gravity-directions.js';
 
 export interface FootingInput {
   /** In printing order. */

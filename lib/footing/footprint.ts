@@ -9,7 +9,7 @@
  * theorem of plasticity), so this one figure covers tipping over an edge as well: for a square on its
  * whole foot it allows a third of the moment that would tip the square with full tension over all of it.
  */
-import type { Polygons } from '../base/polygons.js';
+import type { Polygons } from '../polygon/polygons.js';
 import type { Vec3 } from '../base/vector.js';
 
 /** Area with its moments about the origin, and the outermost points. Millimetres; z is the level. */

@@ -12,8 +12,8 @@
  */
 import type { FillRule, MainModule, Paths64 } from 'clipper2-wasm/dist/clipper2z.js';
 import { Fault } from '../base/fault.js';
-import type { Polygons } from '../base/polygons.js';
-import { simplifyLoops } from './simplify.js';
+import type { Polygons } from '../polygon/polygons.js';
+import { simplifyLoops } from '../polygon/douglas-peucker.js';
 import { bytesOf, moduleOf } from './wasm.js';
 
 /** Where the winding number says that there is material: above 0, not 0, odd. */

@@ -11,7 +11,7 @@
 import load, { type Manifold, type ManifoldToplevel } from 'manifold-3d';
 import { Fault } from '../base/fault.js';
 import type { Mesh, Plane } from '../base/mesh.js';
-import { twinsOf } from '../base/twins.js';
+import { twinsOf } from '../base/half-edge-twins.js';
 
 export interface Judgement {
   /** True when the mesh is closed and oriented, so that it bounds a solid. */

@@ -12,9 +12,9 @@
  * Laying the fan's directions out as lines (the scan of the fill) was the other way: it needs a pitch,
  * and is wrong by up to one at both sides of each piece.
  */
-import type { Polygons } from '../base/polygons.js';
+import type { Polygons } from '../polygon/polygons.js';
 import type { PolygonKernel } from '../kernel/polygon.js';
-import { ChainIndex } from './chains.js';
+import { ChainIndex } from '../polygon/chains.js';
 
 export interface Bridging {
   /** What is bridged, layer space. */

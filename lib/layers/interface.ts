@@ -32,7 +32,7 @@
 import { type Vec3, angle, pointAt } from '../base/vector.js';
 import type { Mesh } from '../mesh/mesh.js';
 import type { Region } from '../regions/region.js';
-import { type LayerMap, flatMap, toLayer } from './map.js';
+import { type LayerMap, flatMap, toLayer } from './layer-map.js';
 import type { Stack } from './stack.js';
 
 /** What lies under a region's base plane. Zeros on the table. */

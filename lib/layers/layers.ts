@@ -11,12 +11,12 @@
  * Interfaces. Where a cut plane ends a region its layers are trimmed by the mid-layer section, so
  * voids are at most half a layer deep; interface.ts says why and how the next region fills them.
  */
-import { type Polygons, area } from '../base/polygons.js';
+import { type Polygons, area } from '../polygon/polygons.js';
 import { type Watch, step } from '../base/watch.js';
 import type { PolygonKernel } from '../kernel/polygon.js';
 import type { Mesh } from '../mesh/mesh.js';
 import type { Region } from '../regions/region.js';
-import { mended } from './crossing.js';
+import { mended } from './crossing-loops.js';
 import {
   type Footing,
   type Lower,
@@ -25,7 +25,7 @@ import {
   footingOf,
   flowFactors,
 } from './interface.js';
-import { type LayerMap, flatMap, meshToLayer } from './map.js';
+import { type LayerMap, flatMap, meshToLayer } from './layer-map.js';
 import { joined, onlyNear, rowsOf } from './near.js';
 import { LEAST_SHARE, type LayerRules, MOST_SHARE, checkThickness } from './rules.js';
 import { allowedBySlope, evenly } from './slope.js';

@@ -1,5 +1,5 @@
 /** Loops by layer: one layer's loops as Polygons of their own, and the loops near another set of layers. */
-import type { Polygons } from '../base/polygons.js';
+import type { Polygons } from '../polygon/polygons.js';
 import { uint32List } from '../base/ragged.js';
 import type { Sections } from './sweep.js';
 

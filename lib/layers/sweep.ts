@@ -22,10 +22,10 @@
  * points, which needs a tolerance.
  */
 import { Fault } from '../base/fault.js';
-import type { Polygons } from '../base/polygons.js';
+import type { Polygons } from '../polygon/polygons.js';
 import { type List, uint32List } from '../base/ragged.js';
 import type { Mesh } from '../mesh/mesh.js';
-import { closedTwins } from './twins.js';
+import { closedTwins } from './closed-twins.js';
 
 /** Layer k's loops are `layerStart[k] .. layerStart[k + 1]` of `section`. */
 export interface Sections {

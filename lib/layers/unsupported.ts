@@ -22,7 +22,7 @@
  * (which also rounds the corners of what stays, (4 - pi) SLIVER^2 a square corner). So a wall counts
  * once it leans further out than h tan(theta) by 2 SLIVER a layer: 45.3 deg for theta 45 and h 0.2.
  */
-import { type Polygons, area, noPolygons } from '../base/polygons.js';
+import { type Polygons, area, noPolygons } from '../polygon/polygons.js';
 import type { Vec3 } from '../base/vector.js';
 import { type Watch, step } from '../base/watch.js';
 import type { PolygonKernel } from '../kernel/polygon.js';
@@ -30,10 +30,10 @@ import type { Mesh } from '../mesh/mesh.js';
 import type { Region } from '../regions/region.js';
 import { bridgeOver } from './bridges.js';
 import { type Layers, middles } from './layers.js';
-import { type LayerMap, meshToLayer, toLayer, toPart } from './map.js';
+import { type LayerMap, meshToLayer, toLayer, toPart } from './layer-map.js';
 import { joined, loopsOf, onlyNear, rowsOf } from './near.js';
-import { nest } from './nest.js';
-import { insidePoint } from './inside.js';
+import { nest } from '../polygon/nest.js';
+import { insidePoint } from '../polygon/inside-point.js';
 import { sections } from './sweep.js';
 
 /** One connected piece of a layer. */

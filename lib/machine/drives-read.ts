@@ -3,7 +3,7 @@ import { DEG } from '../base/vector.js';
 import type { Drive, Drives, DrivesFile, Motor } from './drives.js';
 import type { Joint } from './machine.js';
 import { checkSolid } from './solid-check.js';
-import type { Refuse } from './texts.js';
+import type { Refuse } from './line-templates.js';
 
 const RPM = (2 * Math.PI) / 60;
 const GCM2 = 1e-7;

@@ -4,8 +4,8 @@
  * are moved. All of it is optional in a machine file; only the study of the drives reads it.
  */
 import { z } from 'zod';
-import { type Solid, solidFile } from './shapes.js';
-import { aName, aNote } from './words.js';
+import { type Solid, solidFile } from './simple-solids.js';
+import { aName, aNote } from './text-lengths.js';
 
 const positive = z.number().positive();
 const unsigned = z.number().min(0);

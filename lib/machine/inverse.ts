@@ -30,7 +30,7 @@ import {
   sub,
   unit,
 } from '../base/vector.js';
-import { jointsOf } from './chain.js';
+import { jointsOf } from './joint-chain.js';
 import { linearMap, mapInto } from './linear.js';
 import type { Joint, Machine } from './machine.js';
 

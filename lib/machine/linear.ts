@@ -5,7 +5,7 @@
  */
 import { applyDirection, inverse, turn } from '../base/frame.js';
 import { type Vec3, cross, dot, scale } from '../base/vector.js';
-import { jointsOf } from './chain.js';
+import { jointsOf } from './joint-chain.js';
 import { forward } from './forward.js';
 import type { Joint, Machine } from './machine.js';
 

@@ -7,7 +7,7 @@ import type { Finding } from '../base/fault.js';
 import type { Frame } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';
 import type { Vec3 } from '../base/vector.js';
-import { aLine, aName, aNote, anAddress, unusualKeys } from './words.js';
+import { aLine, aName, aNote, anAddress, unusualKeys } from './text-lengths.js';
 import { type Drives, drivesFile } from './drives.js';
 import {
   type HeadMesh,
@@ -16,9 +16,9 @@ import {
   boxFile,
   closedMesh,
   solidFile,
-} from './shapes.js';
+} from './simple-solids.js';
 
-export type { Solid } from './shapes.js';
+export type { Solid } from './simple-solids.js';
 
 const triple = z.tuple([z.number(), z.number(), z.number()]);
 const positive = z.number().positive();

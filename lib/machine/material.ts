@@ -1,6 +1,6 @@
 /** The material file: what the filament asks for. Schema also published as JSON Schema. */
 import { z } from 'zod';
-import { aName, anAddress, unusualKeys } from './words.js';
+import { aName, anAddress, unusualKeys } from './text-lengths.js';
 
 const positive = z.number().positive();
 

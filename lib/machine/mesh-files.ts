@@ -3,10 +3,10 @@
  * that needs no file beside it out. It is done once, where the files lie; what is kept, sent or put into
  * a measured file carries its meshes with it.
  */
-import { readSurface } from '../mesh/read.js';
+import { readSurface } from '../formats/read-part.js';
 import type { z } from 'zod';
 import type { Mesh } from '../base/mesh.js';
-import { namedMesh } from './shapes.js';
+import { namedMesh } from './simple-solids.js';
 
 type Named = z.output<typeof namedMesh>;
 

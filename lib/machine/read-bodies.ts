@@ -5,9 +5,9 @@ import { treeOf } from '../mesh/bvh.js';
 import { bounds } from '../mesh/measure.js';
 import type { Machine, MachineFile } from './machine.js';
 import { outlineOf } from './outline.js';
-import type { HeadMesh } from './shapes.js';
+import type { HeadMesh } from './simple-solids.js';
 import { checkBox, checkSurface, readMesh } from './solid-check.js';
-import type { Refuse } from './texts.js';
+import type { Refuse } from './line-templates.js';
 
 /** A mesh that ends within this of where it should is drawn well enough, mm. */
 const DRAWN = 0.01;

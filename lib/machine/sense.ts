@@ -8,7 +8,7 @@
  */
 import { type Frame, applyDirection, applyPoint, inverse } from '../base/frame.js';
 import { DEG, type Vec3, sub } from '../base/vector.js';
-import { machineFromHead, machineFromPart } from './chain.js';
+import { machineFromHead, machineFromPart } from './joint-chain.js';
 import type { Machine } from './machine.js';
 
 export interface Sense {

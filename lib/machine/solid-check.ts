@@ -8,12 +8,12 @@ import type { Mesh } from '../base/mesh.js';
 import { type Vec3, length, pointAt, sub } from '../base/vector.js';
 import { meshFrom } from '../mesh/build.js';
 import { treeOf } from '../mesh/bvh.js';
-import { eachContact } from '../mesh/crossing.js';
+import { eachContact } from '../mesh/repair/crossing-facets.js';
 import { bounds, massOf } from '../mesh/measure.js';
 import { shellsOf } from '../mesh/shells.js';
 import type { MachineFile } from './machine.js';
-import type { MeshSolid, Solid, closedMesh } from './shapes.js';
-import type { Refuse } from './texts.js';
+import type { MeshSolid, Solid, closedMesh } from './simple-solids.js';
+import type { Refuse } from './line-templates.js';
 
 export function checkBox(box: { from: Vec3; to: Vec3 }, key: string, refuse: Refuse): void {
   box.from.forEach((low, c) => {

@@ -4,7 +4,7 @@
  * vertex pair 1.8 times as fast at 70 k triangles and 8 times at 1.1 M.
  */
 import { type Frame, applyPoints } from '../base/frame.js';
-import { twinsOf } from '../base/twins.js';
+import { twinsOf } from '../base/half-edge-twins.js';
 import type { Mesh } from './mesh.js';
 
 /**

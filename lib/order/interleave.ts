@@ -4,7 +4,7 @@
  * Each region goes on as far as it can before the other takes over, so the head changes as rarely as
  * such turns allow.
  */
-import type { Ways } from './ways.js';
+import type { Ways } from './head-in-the-way.js';
 
 /** Layers firstLayer .. lastLayer (both included) of one of the two. */
 export interface Turn {

@@ -13,7 +13,7 @@ import type { Paths } from '../paths/paths.js';
 import type { Region } from '../regions/region.js';
 import { inTurns } from './interleave.js';
 import { comesBefore, precedence } from './precede.js';
-import { type Hindrance, Ways } from './ways.js';
+import { type Hindrance, Ways } from './head-in-the-way.js';
 
 /** Layers firstLayer .. lastLayer (both included) of one region, printed without leaving it. */
 export interface Run {

@@ -9,7 +9,7 @@
 import type { Machine } from '../machine/machine.js';
 import type { Paths } from '../paths/paths.js';
 import type { Region } from '../regions/region.js';
-import { type Hindrance, Ways } from './ways.js';
+import { type Hindrance, Ways } from './head-in-the-way.js';
 
 export interface Precedence {
   /** For each region those that must be printed before it. */

@@ -1,10 +1,10 @@
 /** Beads of a layer in laying order go in; they are put down one after the other, each with its link. */
 import type { PathList } from './append.js';
-import { type EdgeGrid, gridOf } from './grid.js';
+import { type EdgeGrid, gridOf } from '../polygon/edge-grid.js';
 import type { Bead } from './layer-bead.js';
-import { linkInside } from './links.js';
+import { linkInside } from './sequence/links.js';
 import { Link, PathKind } from './paths.js';
-import type { Section } from './section.js';
+import type { Section } from './layer-section.js';
 
 const noWay = new Float64Array(0);
 

@@ -1,5 +1,5 @@
 /** One bead while a layer is being planned: flat points of the layer plane, before it is put in order. */
-import type { Polygons } from '../base/polygons.js';
+import type { Polygons } from '../polygon/polygons.js';
 import { beadArea } from './bead.js';
 import type { PathKind } from './paths.js';
 

@@ -3,10 +3,10 @@ import { applyDirection, applyPoint } from '../base/frame.js';
 import { DEG, type Vec2, type Vec3 } from '../base/vector.js';
 import type { SolidKernel } from '../kernel/solid.js';
 import { moved } from '../mesh/build.js';
-import { leaned, revolved, rod } from '../mesh/solids.js';
+import { leaned, revolved, rod } from '../mesh/make-solids.js';
 import type { Layout } from './layout.js';
 import type { Piece } from './piece.js';
-import { block, middleOf, rounded, towards } from './shapes.js';
+import { block, middleOf, rounded, towards } from './prisms.js';
 
 /** Lean of the lugs, deg: more than supports itself, so that each is a region of its own. */
 const LEAN = 50;

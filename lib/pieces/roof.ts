@@ -9,7 +9,7 @@ import type { SolidKernel } from '../kernel/solid.js';
 import { moved } from '../mesh/build.js';
 import { HELD, TILT, type Layout } from './layout.js';
 import type { Piece } from './piece.js';
-import { block, lying, middleOf, rounded, towards } from './shapes.js';
+import { block, lying, middleOf, rounded, towards } from './prisms.js';
 
 /** Height of the upright rim below the slopes, mm. */
 const RIM = 4;

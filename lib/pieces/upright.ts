@@ -4,7 +4,7 @@ import type { SolidKernel } from '../kernel/solid.js';
 import type { Mesh } from '../base/mesh.js';
 import { moved } from '../mesh/build.js';
 import type { Piece } from './piece.js';
-import { block, lying, towards } from './shapes.js';
+import { block, lying, towards } from './prisms.js';
 
 /** Clear widths, mm. */
 export const SPANS = [4, 8, 12, 16, 20, 24] as const;

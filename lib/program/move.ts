@@ -6,7 +6,7 @@
 import { pieceCount, pointOn } from './arc.js';
 import { type Plane, planeAxes, readArc } from './arc-words.js';
 import { type BlockReader, indexOf } from './block.js';
-import { BlockBounds } from './bounds.js';
+import { BlockBounds } from './block-bounds.js';
 import { Offsets } from './offsets.js';
 import type { ReadOptions } from './options.js';
 import { Group, LEAST_RATE, RateLength, groupOf } from './rate.js';

@@ -7,8 +7,8 @@
 import type { Finding } from '../base/fault.js';
 import { type Vec3, dot, pointAt } from '../base/vector.js';
 import { type Prepared, leans, prepare } from '../overhang/overhang.js';
-import { evenDirections } from './directions.js';
-import type { SearchLimits } from './limits.js';
+import { evenDirections } from './search/candidate-directions.js';
+import type { SearchLimits } from './search/machine-limits.js';
 import type { Region } from './region.js';
 
 type Reason = 'reach' | 'foot' | 'cut';

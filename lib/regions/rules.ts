@@ -1,6 +1,6 @@
 /** What a job says about regions. */
 import { z } from 'zod';
-import { steerRules } from './steer.js';
+import { steerRules } from './requests/steer.js';
 
 export const regionRules = z.strictObject({
   overhang: z

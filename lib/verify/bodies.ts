@@ -6,7 +6,7 @@
 import { type Frame, applyPoint } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';
 import { type Vec3, length, sub } from '../base/vector.js';
-import { carriedBy, machineFromHead, machineFromPart } from '../machine/chain.js';
+import { carriedBy, machineFromHead, machineFromPart } from '../machine/joint-chain.js';
 import { radiusAt } from '../machine/head.js';
 import type { Machine, Solid } from '../machine/machine.js';
 import {
@@ -16,7 +16,7 @@ import {
   meshPoints,
   solidDistance,
   surfacePoints,
-} from '../machine/solids.js';
+} from '../machine/solid-distance.js';
 import { treeOf } from '../mesh/bvh.js';
 import type { Grid } from './grid.js';
 

@@ -5,9 +5,9 @@
  */
 import { type Frame, applyPoint, compose, inverse, shift } from '../base/frame.js';
 import { type Vec3, pointAt } from '../base/vector.js';
-import { machineFromHead, machineFromPart } from '../machine/chain.js';
+import { machineFromHead, machineFromPart } from '../machine/joint-chain.js';
 import type { Machine } from '../machine/machine.js';
-import { headDistance, meshPoints } from '../machine/solids.js';
+import { headDistance, meshPoints } from '../machine/solid-distance.js';
 import { type Body, tableBody } from './bodies.js';
 import { Cells } from './cells.js';
 import { Gauge } from './gauge.js';

@@ -4,7 +4,7 @@
  * before and after.
  */
 import type { Machine } from '../machine/machine.js';
-import type { Program } from '../program/read.js';
+import type { Program } from '../program/read-program.js';
 import type { Tally } from './tally.js';
 import { type Trace, TraceKind } from './trace.js';
 import { placeOf } from './walk.js';

@@ -6,7 +6,12 @@
 import type { Frame } from '../base/frame.js';
 import type { Vec3 } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
-import { boxesDistance, headDistance, meshDistance, outlineDistance } from '../machine/solids.js';
+import {
+  boxesDistance,
+  headDistance,
+  meshDistance,
+  outlineDistance,
+} from '../machine/solid-distance.js';
 
 /** Cells of the table, mm, and how far beyond the outline it goes. */
 const STEP = 0.1;

@@ -12,10 +12,10 @@
 import { BOUNDS } from '../base/bounds.js';
 import { type Frame, applyPoint, compose, inverse } from '../base/frame.js';
 import { type Vec3, along, cross, dot, square } from '../base/vector.js';
-import { machineFromHead, machineFromPart } from '../machine/chain.js';
+import { machineFromHead, machineFromPart } from '../machine/joint-chain.js';
 import { headPoints, headRadius } from '../machine/head.js';
 import type { Machine } from '../machine/machine.js';
-import { headDistance, meshPoints } from '../machine/solids.js';
+import { headDistance, meshPoints } from '../machine/solid-distance.js';
 import { Contact, type Look } from './contact.js';
 import type { Grid } from './grid.js';
 import type { Heights } from './layers.js';

@@ -4,7 +4,7 @@
  * value reached from below is the one at which the joint stands (as at the touches of a calibration).
  */
 import type { Machine } from '../machine/machine.js';
-import { BlockFlag, type Program } from '../program/read.js';
+import { BlockFlag, type Program } from '../program/read-program.js';
 
 /** @returns the program's own values where the machine has no play or its controller makes up for it */
 export function drivenJoints(program: Program, machine: Machine): Float64Array {

@@ -7,7 +7,7 @@ import { type Watch, step } from '../base/watch.js';
 import { uint32List } from '../base/ragged.js';
 import { DEG } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
-import { BlockFlag, type Program } from '../program/read.js';
+import { BlockFlag, type Program } from '../program/read-program.js';
 import { TipPath } from './path.js';
 import { drivenJoints } from './play.js';
 

@@ -13,7 +13,7 @@ import type { Material } from '../machine/material.js';
 import { treeOf } from '../mesh/bvh.js';
 import type { Mesh } from '../mesh/mesh.js';
 import { linePatterns, readOptions } from '../program/options.js';
-import { type Program, readProgram } from '../program/read.js';
+import { type Program, readProgram } from '../program/read-program.js';
 import { tellAstray } from './astray.js';
 import { type CheckRules, checkRules } from './rules.js';
 import { judgeDry } from './dry.js';

@@ -6,7 +6,7 @@
 import type { Place } from '../base/fault.js';
 import { DEG } from '../base/vector.js';
 import type { Joint, Machine } from '../machine/machine.js';
-import { BlockFlag, type Program } from '../program/read.js';
+import { BlockFlag, type Program } from '../program/read-program.js';
 import type { Tally } from './tally.js';
 import { type Trace, TraceKind } from './trace.js';
 

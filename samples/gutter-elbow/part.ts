@@ -6,7 +6,7 @@ import { compose, shift, turn } from '../../lib/base/frame.js';
 import type { SolidKernel } from '../../lib/kernel/solid.js';
 import { moved } from '../../lib/mesh/build.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
-import { bent, revolved, rod } from '../../lib/mesh/solids.js';
+import { bent, revolved, rod } from '../../lib/mesh/make-solids.js';
 
 const SIDES = 72;
 /** Straight pieces of the bend. */

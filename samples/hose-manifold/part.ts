@@ -8,7 +8,7 @@ import { DEG } from '../../lib/base/vector.js';
 import type { SolidKernel } from '../../lib/kernel/solid.js';
 import { moved } from '../../lib/mesh/build.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
-import { leaned, revolved, rod } from '../../lib/mesh/solids.js';
+import { leaned, revolved, rod } from '../../lib/mesh/make-solids.js';
 
 const SIDES = 72;
 /** Other than outside, so that no corner of a bore lies on a line to a corner of its outlet. */

@@ -4,7 +4,7 @@
  */
 import type { SolidKernel } from '../../lib/kernel/solid.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
-import { revolved } from '../../lib/mesh/solids.js';
+import { revolved } from '../../lib/mesh/make-solids.js';
 
 const SIDES = 96;
 

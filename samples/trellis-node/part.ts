@@ -4,7 +4,7 @@
  */
 import type { SolidKernel } from '../../lib/kernel/solid.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
-import { leaned, revolved, rod } from '../../lib/mesh/solids.js';
+import { leaned, revolved, rod } from '../../lib/mesh/make-solids.js';
 
 const SIDES = 72;
 /** Other than outside, so that no corner of a socket lies on a line to a corner of its branch. */

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { noPolygons, area, loopArea, polygonsFrom } from '../../lib/base/polygons.js';
+import { noPolygons, area, loopArea, polygonsFrom } from '../../lib/polygon/polygons.js';
 import { float64List, int32List, uint32List, uint8List } from '../../lib/base/ragged.js';
 import { seeded } from '../../lib/base/random.js';
 import { step } from '../../lib/base/watch.js';

@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { next, previous } from '../../lib/base/mesh.js';
 import { seeded } from '../../lib/base/random.js';
-import { twinsOf } from '../../lib/base/twins.js';
+import { twinsOf } from '../../lib/base/half-edge-twins.js';
 import { icosphere } from '../support/shapes.js';
 
 /** Twins by comparing every half-edge with every other one: slow, and plainly what the word means. */

@@ -7,7 +7,7 @@ import loadManifold from 'manifold-3d';
 import { type Vec3, dot, unit } from '../../lib/base/vector.js';
 import { massOf } from '../../lib/mesh/measure.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
-import { cut, uncut } from '../../lib/regions/cut.js';
+import { cut, uncut } from '../../lib/mesh/cut/cut.js';
 import { type Row, timed } from './bench.js';
 import { bunny } from './meshes.js';
 

@@ -3,7 +3,7 @@
  * planted` against the same check less the time of those judges and of the marks under first beads.
  */
 import { readOptions } from '../../lib/program/options.js';
-import { readProgram } from '../../lib/program/read.js';
+import { readProgram } from '../../lib/program/read-program.js';
 import { judgeDry } from '../../lib/verify/dry.js';
 import { FirstBeads } from '../../lib/verify/first-bead.js';
 import { judgeLayers } from '../../lib/verify/judge-layers.js';

@@ -4,15 +4,15 @@
  * both is compared too; the sampled way may break a limit between its samples). Whether the time rises
  * in proportion up to a million blocks, and what limited jerk costs.
  */
-import { BlockList, type Blocks, NO_PATH } from '../../lib/motion/blocks.js';
+import { BlockList, type Blocks, NO_PATH } from '../../lib/motion/lay/blocks.js';
 import { MoveKind } from '../../lib/motion/motion.js';
-import { type Ask, type Pacing, Source, cruiseOf } from '../../lib/motion/ask.js';
-import { Pacer } from '../../lib/motion/pace.js';
-import { type Route, ratesInto, routeOf } from '../../lib/motion/route.js';
-import { SmoothPacer } from '../../lib/motion/smooth.js';
+import { type Ask, type Pacing, Source, cruiseOf } from '../../lib/motion/timing/wanted-times.js';
+import { Pacer } from '../../lib/motion/timing/time-optimal.js';
+import { type Route, ratesInto, routeOf } from '../../lib/motion/timing/path-limits.js';
+import { SmoothPacer } from '../../lib/motion/timing/jerk-limited.js';
 import { seeded } from '../../lib/base/random.js';
 import type { Machine } from '../../lib/machine/machine.js';
-import { readMachine } from '../../lib/machine/read.js';
+import { readMachine } from '../../lib/machine/read-files.js';
 import { readFileSync } from 'node:fs';
 import type { Row } from './bench.js';
 import { timed } from './bench.js';

@@ -9,7 +9,7 @@ import { join } from 'node:path';
 import { zlibSync } from 'fflate';
 import { chromium } from 'playwright-core';
 import type { Machine } from '../../lib/machine/machine.js';
-import { makePage } from '../../lib/report/page.js';
+import { makePage } from '../../lib/page/data/page.js';
 import { type Trace, traceOf } from '../../lib/verify/trace.js';
 import { browserPath } from '../support/browser.js';
 import { jobOf, runJob } from '../support/jobs.js';

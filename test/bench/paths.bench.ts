@@ -9,7 +9,7 @@ import { layerRules } from '../../lib/layers/rules.js';
 import { massOf } from '../../lib/mesh/measure.js';
 import { pathRules } from '../../lib/paths/rules.js';
 import type { Region } from '../../lib/regions/region.js';
-import { type PathsTask, type RunTask, serialRunner } from '../../lib/tasks.js';
+import { type PathsTask, type RunTask, serialRunner } from '../../lib/job/tasks.js';
 import { openPool } from '../../worker/pool.js';
 import type { Row } from './bench.js';
 import { bunny } from './meshes.js';

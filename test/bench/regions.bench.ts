@@ -4,10 +4,10 @@
  */
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
 import { motionRules, withRounding } from '../../lib/motion/rules.js';
-import { searchLimits } from '../../lib/regions/limits.js';
-import { type RegionPlan, planRegions } from '../../lib/regions/plan.js';
+import { searchLimits } from '../../lib/regions/search/machine-limits.js';
+import { type RegionPlan, planRegions } from '../../lib/regions/plan-regions.js';
 import { regionRules } from '../../lib/regions/rules.js';
-import { searchingBy } from '../../lib/tasks.js';
+import { searchingBy } from '../../lib/job/tasks.js';
 import { openPool } from '../../worker/pool.js';
 import { sampleMachine } from '../support/jobs.js';
 import type { Row } from './bench.js';

@@ -3,7 +3,7 @@
  * The ratio is the exponent e in time ~ triangles^e; points of the result only double with each
  * fourfold mesh, so it may lie well under 1.
  */
-import { crossingLayers } from '../../lib/layers/crossing.js';
+import { crossingLayers } from '../../lib/layers/crossing-loops.js';
 import { sections } from '../../lib/layers/sweep.js';
 import { meshFrom } from '../../lib/mesh/build.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';

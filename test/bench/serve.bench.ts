@@ -2,7 +2,7 @@
  * The job server: how long a page of the list takes while a job runs against while none does, and the
  * memory of the service after 500 submissions against before. Medians of single calls.
  */
-import { writeStl } from '../../lib/mesh/write.js';
+import { writeStl } from '../../lib/formats/write-mesh.js';
 import { quick, startTestService } from '../support/service.js';
 import { cuboid } from '../support/shapes.js';
 import type { Row } from './bench.js';

@@ -2,16 +2,16 @@
 import { describe, expect, it } from 'vitest';
 import { DEG } from '../../lib/base/vector.js';
 import { type ErrorBudget, type SourceName, budgetOf } from '../../lib/budget/budget.js';
-import { fitTouches } from '../../lib/calibrate/fit.js';
+import { fitTouches } from '../../lib/calibrate/deviation-fit.js';
 import { type FileText, measuredBy, measuredFile } from '../../lib/calibrate/measured.js';
-import { stateAt } from '../../lib/calibrate/model.js';
-import { planTouches } from '../../lib/calibrate/plan.js';
+import { stateAt } from '../../lib/calibrate/deviation-model.js';
+import { planTouches } from '../../lib/calibrate/touch-plan.js';
 import { tipSpread, tipSpreadOver } from '../../lib/calibrate/spread.js';
 import type { Machine } from '../../lib/machine/machine.js';
-import { readMachine } from '../../lib/machine/read.js';
-import { readOptions, readProgram } from '../../lib/program/read.js';
+import { readMachine } from '../../lib/machine/read-files.js';
+import { readOptions, readProgram } from '../../lib/program/read-program.js';
 import { errorWords } from '../../lib/report/error-words.js';
-import { errorFigures, errorsCsv, errorsPicture } from '../../lib/report/errors.js';
+import { errorFigures, errorsCsv, errorsPicture } from '../../lib/report/error-picture.js';
 import { type Trace, traceOf } from '../../lib/verify/trace.js';
 import {
   BALL,

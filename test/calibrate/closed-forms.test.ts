@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { DEG, type Vec2, type Vec3, length, sub } from '../../lib/base/vector.js';
 import { type CircleFit, circleThrough } from '../../lib/calibrate/circle.js';
 import { firstHarmonic, tiltAxis, tiltOf } from '../../lib/calibrate/dial.js';
-import { modelOf, stateAt } from '../../lib/calibrate/model.js';
+import { modelOf, stateAt } from '../../lib/calibrate/deviation-model.js';
 import { widening } from '../../lib/calibrate/student.js';
 import { forward } from '../../lib/machine/forward.js';
 import { sampleMachine } from './machines.js';

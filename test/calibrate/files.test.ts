@@ -7,13 +7,13 @@ import {
   planText,
   readReadings,
   readingsText,
-} from '../../lib/calibrate/files.js';
-import { stateAt } from '../../lib/calibrate/model.js';
-import { planTouches } from '../../lib/calibrate/plan.js';
+} from '../../lib/calibrate/touch-files.js';
+import { stateAt } from '../../lib/calibrate/deviation-model.js';
+import { planTouches } from '../../lib/calibrate/touch-plan.js';
 import { touchProgram } from '../../lib/calibrate/program.js';
-import { machineFromHead, machineFromPart } from '../../lib/machine/chain.js';
-import { headDistance } from '../../lib/machine/solids.js';
-import { readOptions, readProgram } from '../../lib/program/read.js';
+import { machineFromHead, machineFromPart } from '../../lib/machine/joint-chain.js';
+import { headDistance } from '../../lib/machine/solid-distance.js';
+import { readOptions, readProgram } from '../../lib/program/read-program.js';
 import { BALL, FACE, errorsOf, sampleMachine, touched } from './machines.js';
 
 const machine = sampleMachine('table-table-ac');

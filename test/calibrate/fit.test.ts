@@ -5,9 +5,9 @@
 import { describe, expect, it } from 'vitest';
 import { seeded } from '../../lib/base/random.js';
 import { type Vec3, length, sub } from '../../lib/base/vector.js';
-import { fitTouches } from '../../lib/calibrate/fit.js';
-import { modelOf, stateAt } from '../../lib/calibrate/model.js';
-import { planTouches } from '../../lib/calibrate/plan.js';
+import { fitTouches } from '../../lib/calibrate/deviation-fit.js';
+import { modelOf, stateAt } from '../../lib/calibrate/deviation-model.js';
+import { planTouches } from '../../lib/calibrate/touch-plan.js';
 import { forward } from '../../lib/machine/forward.js';
 import { inverse } from '../../lib/machine/inverse.js';
 import { BALL, BLOCK, FACE, errorsOf, normals, sampleMachine, touched } from './machines.js';

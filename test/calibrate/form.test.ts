@@ -6,7 +6,7 @@ import { join } from 'node:path';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { formPage } from '../../lib/calibrate/form.js';
-import { type PlanFile, readReadings } from '../../lib/calibrate/files.js';
+import { type PlanFile, readReadings } from '../../lib/calibrate/touch-files.js';
 import { noBrowser, openBrowser } from '../support/browser.js';
 import { sampleMachine } from './machines.js';
 

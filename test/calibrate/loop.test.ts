@@ -5,14 +5,14 @@
  * holds them against the part, and bead by bead, against where each was planned to lie.
  */
 import { beforeAll, describe, expect, it } from 'vitest';
-import { fitTouches } from '../../lib/calibrate/fit.js';
+import { fitTouches } from '../../lib/calibrate/deviation-fit.js';
 import { type FileText, measuredFile } from '../../lib/calibrate/measured.js';
-import { stateAt } from '../../lib/calibrate/model.js';
-import { planTouches } from '../../lib/calibrate/plan.js';
+import { stateAt } from '../../lib/calibrate/deviation-model.js';
+import { planTouches } from '../../lib/calibrate/touch-plan.js';
 import { forward } from '../../lib/machine/forward.js';
 import type { Machine } from '../../lib/machine/machine.js';
-import { readMachine } from '../../lib/machine/read.js';
-import { readOptions, readProgram } from '../../lib/program/read.js';
+import { readMachine } from '../../lib/machine/read-files.js';
+import { readOptions, readProgram } from '../../lib/program/read-program.js';
 import { type ShapeFigures, verify } from '../../lib/verify/verify.js';
 import { jobOf, runJob } from '../support/jobs.js';
 import { postWithArm } from '../support/shapes.js';

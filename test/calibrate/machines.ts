@@ -1,13 +1,18 @@
 /** Machines with known errors, and their touches with noise, for tests of the fit. */
 import { readFileSync } from 'node:fs';
 import { type Random, seeded } from '../../lib/base/random.js';
-import { contact } from '../../lib/calibrate/contact.js';
-import { type Group, type Model, type State, stateAt } from '../../lib/calibrate/model.js';
-import type { TouchPlan } from '../../lib/calibrate/plan.js';
-import type { Touch } from '../../lib/calibrate/solve.js';
+import { contact } from '../../lib/calibrate/touch-contact.js';
+import {
+  type Group,
+  type Model,
+  type State,
+  stateAt,
+} from '../../lib/calibrate/deviation-model.js';
+import type { TouchPlan } from '../../lib/calibrate/touch-plan.js';
+import type { Touch } from '../../lib/calibrate/least-squares.js';
 import type { Target } from '../../lib/calibrate/targets.js';
 import type { Machine } from '../../lib/machine/machine.js';
-import { readMachine } from '../../lib/machine/read.js';
+import { readMachine } from '../../lib/machine/read-files.js';
 
 export const sampleJson = (name: string): Record<string, unknown> =>
   JSON.parse(readFileSync(`samples/machines/${name}.json`, 'utf8')) as Record<string, unknown>;

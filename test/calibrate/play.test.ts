@@ -6,21 +6,21 @@
 import { describe, expect, it } from 'vitest';
 import { seeded } from '../../lib/base/random.js';
 import { DEG } from '../../lib/base/vector.js';
-import { contact } from '../../lib/calibrate/contact.js';
+import { contact } from '../../lib/calibrate/touch-contact.js';
 import {
   planFile,
   planText,
   playTouches,
   readReadings,
   readingsText,
-} from '../../lib/calibrate/files.js';
+} from '../../lib/calibrate/touch-files.js';
 import { type FileText, measuredPlay } from '../../lib/calibrate/measured.js';
-import { type State, stateAt } from '../../lib/calibrate/model.js';
+import { type State, stateAt } from '../../lib/calibrate/deviation-model.js';
 import { type PlayTouch, fitPlay, momentOf, wayRate } from '../../lib/calibrate/play-fit.js';
-import { type PlayPlan, planPlay } from '../../lib/calibrate/play.js';
+import { type PlayPlan, planPlay } from '../../lib/calibrate/play-plan.js';
 import { touchProgram } from '../../lib/calibrate/program.js';
-import { readMachine } from '../../lib/machine/read.js';
-import { readOptions, readProgram } from '../../lib/program/read.js';
+import { readMachine } from '../../lib/machine/read-files.js';
+import { readOptions, readProgram } from '../../lib/program/read-program.js';
 import { BALL, FACE, errorsOf, normals, sampleJson, sampleMachine } from './machines.js';
 
 const NOISE = 0.02;

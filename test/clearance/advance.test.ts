@@ -8,13 +8,13 @@ import { expect, test } from 'vitest';
 import { applyPoint, compose, inverse } from '../../lib/base/frame.js';
 import { seeded } from '../../lib/base/random.js';
 import type { Vec3 } from '../../lib/base/vector.js';
-import { firstClose } from '../../lib/clearance/advance.js';
-import { bodiesOf } from '../../lib/clearance/bodies.js';
-import { Meeter } from '../../lib/clearance/meet.js';
-import { still } from '../../lib/clearance/path.js';
-import { carriedBy, machineFromHead } from '../../lib/machine/chain.js';
+import { firstClose } from '../../lib/clearance/convex/conservative-advancement.js';
+import { bodiesOf } from '../../lib/clearance/machine-bodies.js';
+import { Meeter } from '../../lib/clearance/nearest-on-path.js';
+import { still } from '../../lib/clearance/body-path.js';
+import { carriedBy, machineFromHead } from '../../lib/machine/joint-chain.js';
 import type { Machine } from '../../lib/machine/machine.js';
-import { headDistance, surfacePoints } from '../../lib/machine/solids.js';
+import { headDistance, surfacePoints } from '../../lib/machine/solid-distance.js';
 import { type Json, acJson, headHeadJson, headTableJson, machineOf } from '../machine/machines.js';
 
 /** A wire, a blade and a foil: thinner than any step of the brute force is long. */

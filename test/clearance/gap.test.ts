@@ -5,8 +5,13 @@ import { describe, expect, it, test } from 'vitest';
 import { type Frame, applyPoint, compose, inverse, shift, turn } from '../../lib/base/frame.js';
 import { seeded } from '../../lib/base/random.js';
 import { type Vec3, length, scale, sub, unit } from '../../lib/base/vector.js';
-import { Prober } from '../../lib/clearance/gap.js';
-import { type Shape, boxShape, hull, roundShape } from '../../lib/clearance/shape.js';
+import { Prober } from '../../lib/clearance/convex/convex-distance.js';
+import {
+  type Shape,
+  boxShape,
+  hull,
+  roundShape,
+} from '../../lib/clearance/convex/support-shape.js';
 
 const prober = new Prober();
 

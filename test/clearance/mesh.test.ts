@@ -1,7 +1,7 @@
 /** Obstacles given as closed meshes: a box as a mesh is the same obstacle as the box. */
 import { expect, it } from 'vitest';
 import { seeded } from '../../lib/base/random.js';
-import { gapAt } from '../../lib/clearance/advance.js';
+import { gapAt } from '../../lib/clearance/convex/conservative-advancement.js';
 import { settingOf } from '../../lib/clearance/scene.js';
 import { type Json, acJson, machineOf } from '../machine/machines.js';
 

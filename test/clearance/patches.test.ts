@@ -7,12 +7,12 @@ import { identity } from '../../lib/base/frame.js';
 import { seeded } from '../../lib/base/random.js';
 import { type Vec3, cross, dot, pointAt, sub, unit } from '../../lib/base/vector.js';
 import { Body, meshBody } from '../../lib/clearance/body.js';
-import { Meeter } from '../../lib/clearance/meet.js';
+import { Meeter } from '../../lib/clearance/nearest-on-path.js';
 import { meshPieces } from '../../lib/clearance/mesh-body.js';
-import { convexPatches } from '../../lib/clearance/patches.js';
-import { Path } from '../../lib/clearance/path.js';
-import { boxShape } from '../../lib/clearance/shape.js';
-import { extruded, revolved } from '../../lib/mesh/solids.js';
+import { convexPatches } from '../../lib/clearance/convex/convex-patches.js';
+import { Path } from '../../lib/clearance/body-path.js';
+import { boxShape } from '../../lib/clearance/convex/support-shape.js';
+import { extruded, revolved } from '../../lib/mesh/make-solids.js';
 
 // A head from the tip up: cone, flange, cylinder; hollows where the flange begins and under the ring.
 const stepped = revolved(

@@ -2,9 +2,9 @@
 import { describe, expect, it } from 'vitest';
 import { settingOf } from '../../lib/clearance/scene.js';
 import { forward } from '../../lib/machine/forward.js';
-import { Free } from '../../lib/motion/free.js';
-import { Growth } from '../../lib/motion/growth.js';
-import { type PlannedMotion, planMotion } from '../../lib/motion/plan.js';
+import { Free } from '../../lib/motion/transfer/clear-move.js';
+import { Growth } from '../../lib/motion/lay/growth.js';
+import { type PlannedMotion, planMotion } from '../../lib/motion/plan-motion.js';
 import { motionRules } from '../../lib/motion/rules.js';
 import { orderRuns } from '../../lib/order/order.js';
 import { type Json, acJson, machineOf } from '../machine/machines.js';

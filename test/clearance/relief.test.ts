@@ -7,11 +7,11 @@ import { expect, test } from 'vitest';
 import { applyPoint, compose, shift, turn } from '../../lib/base/frame.js';
 import { seeded } from '../../lib/base/random.js';
 import { type Vec3, unit } from '../../lib/base/vector.js';
-import { Beads, beadsOf } from '../../lib/clearance/beads.js';
+import { Beads, beadsOf } from '../../lib/clearance/bead-shapes.js';
 import { Body } from '../../lib/clearance/body.js';
-import { Path } from '../../lib/clearance/path.js';
-import { piecesNear } from '../../lib/clearance/relief.js';
-import { roundShape } from '../../lib/clearance/shape.js';
+import { Path } from '../../lib/clearance/body-path.js';
+import { piecesNear } from '../../lib/clearance/height-map.js';
+import { roundShape } from '../../lib/clearance/convex/support-shape.js';
 
 const [LOW, HIGH, RADIUS, HEIGHT] = [1, 40, 4, 0.2];
 

@@ -6,12 +6,12 @@ import { join, resolve } from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
 import { parse } from '../../lib/base/schema.js';
 import { DEG } from '../../lib/base/vector.js';
-import { contact, downward } from '../../lib/calibrate/contact.js';
-import { planFile, readingsText } from '../../lib/calibrate/files.js';
-import { modelOf, stateAt } from '../../lib/calibrate/model.js';
+import { contact, downward } from '../../lib/calibrate/touch-contact.js';
+import { planFile, readingsText } from '../../lib/calibrate/touch-files.js';
+import { modelOf, stateAt } from '../../lib/calibrate/deviation-model.js';
 import { targetFrom } from '../../lib/calibrate/targets.js';
 import { forward } from '../../lib/machine/forward.js';
-import { readMachine } from '../../lib/machine/read.js';
+import { readMachine } from '../../lib/machine/read-files.js';
 import { errorsOf, normals, sampleMachine } from '../calibrate/machines.js';
 
 const root = resolve('.');

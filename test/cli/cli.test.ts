@@ -13,7 +13,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { afterAll, describe, expect, test } from 'vitest';
-import { writeStl } from '../../lib/mesh/write.js';
+import { writeStl } from '../../lib/formats/write-mesh.js';
 import { cuboid } from '../support/shapes.js';
 
 const root = fileURLToPath(new URL('../..', import.meta.url));

@@ -16,8 +16,8 @@ import { spawnSync } from 'node:child_process';
 import { networkInterfaces, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { revolved } from '../../lib/mesh/solids.js';
-import { writeStl, writeThreeMf } from '../../lib/mesh/write.js';
+import { revolved } from '../../lib/mesh/make-solids.js';
+import { writeStl, writeThreeMf } from '../../lib/formats/write-mesh.js';
 import { type Server, command, serve, until } from '../support/server.js';
 import { cuboid, postWithArm } from '../support/shapes.js';
 

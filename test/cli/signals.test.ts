@@ -9,7 +9,7 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { afterAll, describe, expect, test } from 'vitest';
 import { seeded } from '../../lib/base/random.js';
-import { writeStl } from '../../lib/mesh/write.js';
+import { writeStl } from '../../lib/formats/write-mesh.js';
 import { cuboid, torus } from '../support/shapes.js';
 import { Pen } from '../verify/prints.js';
 

@@ -14,7 +14,7 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { promisify } from 'node:util';
 import { afterAll, expect, test } from 'vitest';
-import { writeStl } from '../../lib/mesh/write.js';
+import { writeStl } from '../../lib/formats/write-mesh.js';
 import { readDatabase } from '../../worker/store/database.js';
 import { type Server, command, serve, until } from '../support/server.js';
 import { cuboid } from '../support/shapes.js';

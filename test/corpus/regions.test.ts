@@ -2,8 +2,8 @@
 import { describe, expect, test } from 'vitest';
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
 import { areaNormals, massOf } from '../../lib/mesh/measure.js';
-import { openLimits } from '../../lib/regions/limits.js';
-import { planRegions } from '../../lib/regions/plan.js';
+import { openLimits } from '../../lib/regions/search/machine-limits.js';
+import { planRegions } from '../../lib/regions/plan-regions.js';
 import type { Region } from '../../lib/regions/region.js';
 import { regionRules } from '../../lib/regions/rules.js';
 import { loadShapes } from '../support/shapes.js';

@@ -6,7 +6,7 @@ import { fileURLToPath } from 'node:url';
 import { afterAll, afterEach, expect, test, vi } from 'vitest';
 import { directionsCommand } from '../../cli/directions.js';
 import { Fault } from '../../lib/base/fault.js';
-import { writeStl } from '../../lib/mesh/write.js';
+import { writeStl } from '../../lib/formats/write-mesh.js';
 import { cuboid, postWithArm } from '../support/shapes.js';
 
 const folder = mkdtempSync(join(tmpdir(), 'tiltwright-directions-'));

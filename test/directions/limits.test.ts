@@ -12,10 +12,10 @@ import {
   tableOf,
   turningBy,
   turningJoint,
-} from '../../lib/directions/limits.js';
+} from '../../lib/directions/changed-limits.js';
 import { headRadius, headTop, leastTipHeight } from '../../lib/machine/head.js';
-import { canReach, directionAtTilt } from '../../lib/machine/reach.js';
-import { readMachine } from '../../lib/machine/read.js';
+import { canReach, directionAtTilt } from '../../lib/machine/reachable-directions.js';
+import { readMachine } from '../../lib/machine/read-files.js';
 
 const machineOf = (name: string): ReturnType<typeof readMachine> => {
   const file = new URL(`../../samples/machines/${name}.json`, import.meta.url);

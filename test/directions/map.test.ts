@@ -2,9 +2,9 @@
 import { describe, expect, test } from 'vitest';
 import { shift } from '../../lib/base/frame.js';
 import { DEG } from '../../lib/base/vector.js';
-import { mapDirections } from '../../lib/directions/map.js';
-import { readMachine } from '../../lib/machine/read.js';
-import { openLimits, searchLimits } from '../../lib/regions/limits.js';
+import { mapDirections } from '../../lib/directions/direction-map.js';
+import { readMachine } from '../../lib/machine/read-files.js';
+import { openLimits, searchLimits } from '../../lib/regions/search/machine-limits.js';
 import { cuboid, cylinder, icosphere, rotated } from '../support/shapes.js';
 import { readFileSync } from 'node:fs';
 

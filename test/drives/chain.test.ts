@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { seeded } from '../../lib/base/random.js';
-import { Chain } from '../../lib/drives/chain.js';
+import { Chain } from '../../lib/drives/chain-dynamics.js';
 import { Growth, joined, solidMass } from '../../lib/drives/mass.js';
 import { DEG } from '../../lib/base/vector.js';
 import { machineWith } from './machines.js';

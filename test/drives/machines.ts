@@ -2,7 +2,7 @@
 import type { z } from 'zod';
 import type { drivesFile } from '../../lib/machine/drives.js';
 import type { Machine } from '../../lib/machine/machine.js';
-import { readMachine } from '../../lib/machine/read.js';
+import { readMachine } from '../../lib/machine/read-files.js';
 import { acJson } from '../machine/machines.js';
 
 export type DrivesJson = z.input<typeof drivesFile>;

@@ -6,11 +6,11 @@ import {
   pathOfProgram,
   timed,
   withLimits,
-} from '../../lib/drives/path.js';
+} from '../../lib/drives/job-path.js';
 import { studyDrives } from '../../lib/drives/study.js';
-import { secondsOf, secondsOn } from '../../lib/motion/pacing.js';
+import { secondsOf, secondsOn } from '../../lib/motion/timing/time-path.js';
 import { readOptions } from '../../lib/program/options.js';
-import { readProgram } from '../../lib/program/read.js';
+import { readProgram } from '../../lib/program/read-program.js';
 import { jobOf, runJob, sampleMachine } from '../support/jobs.js';
 import { postWithArm } from '../support/shapes.js';
 

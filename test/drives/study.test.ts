@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { DEG } from '../../lib/base/vector.js';
 import { findingsOf } from '../../lib/drives/findings.js';
-import type { JointPath } from '../../lib/drives/path.js';
+import type { JointPath } from '../../lib/drives/job-path.js';
 import { type Study, studyDrives } from '../../lib/drives/study.js';
 import { acJson, machineOf } from '../machine/machines.js';
 import { type DrivesJson, drives, machineWith } from './machines.js';

@@ -2,8 +2,8 @@
 import { describe, expect, it } from 'vitest';
 import { GRAVITY } from '../../lib/base/gravity.js';
 import { bounds, massOf } from '../../lib/mesh/measure.js';
-import { gripOf } from '../../lib/regions/grip.js';
-import { withDensity } from '../../lib/stand.js';
+import { gripOf } from '../../lib/regions/search/pedestal-grip.js';
+import { withDensity } from '../../lib/job/footing-remedy.js';
 import { jobOf, runJob } from '../support/jobs.js';
 import { cubeOnCorner, cuboid, sphere, standing } from '../support/shapes.js';
 

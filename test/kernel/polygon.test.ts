@@ -17,7 +17,7 @@ import {
   loopArea,
   noPolygons,
   polygonsFrom,
-} from '../../lib/base/polygons.js';
+} from '../../lib/polygon/polygons.js';
 import { seeded } from '../../lib/base/random.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../lib/kernel/polygon.js';
 

@@ -9,7 +9,7 @@ import { type SolidKernel, loadSolidKernel } from '../../lib/kernel/solid.js';
 import { meshFrom, moved } from '../../lib/mesh/build.js';
 import { bounds, massOf } from '../../lib/mesh/measure.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
-import { turnedOver } from '../../lib/mesh/orient.js';
+import { turnedOver } from '../../lib/mesh/repair/orient.js';
 import { cuboid, hollowSphere, icosphere, sphere, together, torus } from '../support/shapes.js';
 import { bunny69k, gearwheel } from '../support/open-meshes.js';
 

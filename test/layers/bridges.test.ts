@@ -1,6 +1,6 @@
 /** Bridges against closed forms: gaps between supported ends, and ends that do not hold. */
 import { beforeAll, describe, expect, it } from 'vitest';
-import { type Polygons, area, polygonsFrom } from '../../lib/base/polygons.js';
+import { type Polygons, area, polygonsFrom } from '../../lib/polygon/polygons.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../lib/kernel/polygon.js';
 import { type Bridging, bridgeOver } from '../../lib/layers/bridges.js';
 import { layOut, footing } from '../../lib/layers/layers.js';
@@ -8,7 +8,7 @@ import { layerRules } from '../../lib/layers/rules.js';
 import { type Hanging, unsupportedFromLayers } from '../../lib/layers/unsupported.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
 import { PathKind } from '../../lib/paths/paths.js';
-import { planPaths } from '../../lib/paths/plan.js';
+import { planPaths } from '../../lib/paths/plan-paths.js';
 import { pathRules } from '../../lib/paths/rules.js';
 import { courseOf, pathsOf } from '../paths/flat.js';
 import { box, circle, regionOf, together } from './solids.js';

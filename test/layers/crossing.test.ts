@@ -1,12 +1,12 @@
 /** Which layers need a union, against a test of every pair of edges; and what the union makes of them. */
 import { beforeAll, describe, expect, it } from 'vitest';
 import { compose, shift, turn } from '../../lib/base/frame.js';
-import { type Polygons, area, polygonsFrom } from '../../lib/base/polygons.js';
+import { type Polygons, area, polygonsFrom } from '../../lib/polygon/polygons.js';
 import { seeded } from '../../lib/base/random.js';
 import { unit } from '../../lib/base/vector.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../lib/kernel/polygon.js';
-import { ChainIndex } from '../../lib/layers/chains.js';
-import { crossingLayers, mended, needsUnion } from '../../lib/layers/crossing.js';
+import { ChainIndex } from '../../lib/polygon/chains.js';
+import { crossingLayers, mended, needsUnion } from '../../lib/layers/crossing-loops.js';
 import { rowsOf } from '../../lib/layers/near.js';
 import { sections } from '../../lib/layers/sweep.js';
 import { moved } from '../../lib/mesh/build.js';

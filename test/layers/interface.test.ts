@@ -5,7 +5,7 @@
  */
 import { beforeAll, describe, expect, it } from 'vitest';
 import { turn } from '../../lib/base/frame.js';
-import { area } from '../../lib/base/polygons.js';
+import { area } from '../../lib/polygon/polygons.js';
 import type { Vec3 } from '../../lib/base/vector.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../lib/kernel/polygon.js';
 import { footing, layOut } from '../../lib/layers/layers.js';

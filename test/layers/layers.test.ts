@@ -2,7 +2,7 @@
 import { beforeAll, describe, expect, it } from 'vitest';
 import { Fault } from '../../lib/base/fault.js';
 import { compose, shift, turn } from '../../lib/base/frame.js';
-import { area } from '../../lib/base/polygons.js';
+import { area } from '../../lib/polygon/polygons.js';
 import { unit } from '../../lib/base/vector.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../lib/kernel/polygon.js';
 import { type Layers, layOut, middles } from '../../lib/layers/layers.js';

@@ -1,9 +1,9 @@
 /** Trees of loops that are known by how the loops are made. */
 import { describe, expect, it } from 'vitest';
-import { polygonsFrom } from '../../lib/base/polygons.js';
+import { polygonsFrom } from '../../lib/polygon/polygons.js';
 import { seeded } from '../../lib/base/random.js';
-import { insidePoint } from '../../lib/layers/inside.js';
-import { nest } from '../../lib/layers/nest.js';
+import { insidePoint } from '../../lib/polygon/inside-point.js';
+import { nest } from '../../lib/polygon/nest.js';
 import { circle } from './solids.js';
 
 type Loop = [number, number][];

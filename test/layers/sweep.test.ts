@@ -5,13 +5,13 @@
 import { describe, expect, it } from 'vitest';
 import { Fault } from '../../lib/base/fault.js';
 import { compose, shift, turn } from '../../lib/base/frame.js';
-import { type Polygons, area, loopArea } from '../../lib/base/polygons.js';
+import { type Polygons, area, loopArea } from '../../lib/polygon/polygons.js';
 import { seeded } from '../../lib/base/random.js';
 import { unit } from '../../lib/base/vector.js';
-import { flatMap, meshToLayer } from '../../lib/layers/map.js';
+import { flatMap, meshToLayer } from '../../lib/layers/layer-map.js';
 import { loopsOf, rowsOf } from '../../lib/layers/near.js';
-import { nest } from '../../lib/layers/nest.js';
-import { crossingLayers } from '../../lib/layers/crossing.js';
+import { nest } from '../../lib/polygon/nest.js';
+import { crossingLayers } from '../../lib/layers/crossing-loops.js';
 import { sections } from '../../lib/layers/sweep.js';
 import { meshFrom, moved } from '../../lib/mesh/build.js';
 import { bounds, massOf } from '../../lib/mesh/measure.js';

@@ -1,7 +1,7 @@
 /** Numbers that no machine has: each once kept the check busy for hours. The limits are ours (lib/base/bounds.ts). */
 import { expect, test } from 'vitest';
 import type { Fault } from '../../lib/base/fault.js';
-import { readMachine } from '../../lib/machine/read.js';
+import { readMachine } from '../../lib/machine/read-files.js';
 import { acJson } from './machines.js';
 
 type Json = ReturnType<typeof acJson>;

@@ -10,7 +10,7 @@ import { describe, expect, it } from 'vitest';
 import { applyPoint, applyDirection } from '../../lib/base/frame.js';
 import { seeded } from '../../lib/base/random.js';
 import { DEG, type Vec3, angle, length, sub, unit } from '../../lib/base/vector.js';
-import { machineFromHead, machineFromPart } from '../../lib/machine/chain.js';
+import { machineFromHead, machineFromPart } from '../../lib/machine/joint-chain.js';
 import { forward, forwardInto } from '../../lib/machine/forward.js';
 import { inverse, nearestWinding, solveRotaries } from '../../lib/machine/inverse.js';
 import { linearMap, mapInto } from '../../lib/machine/linear.js';

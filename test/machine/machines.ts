@@ -4,7 +4,7 @@
  */
 import type { z } from 'zod';
 import type { Machine, MachineFile, machineFile } from '../../lib/machine/machine.js';
-import { readMachine } from '../../lib/machine/read.js';
+import { readMachine } from '../../lib/machine/read-files.js';
 
 export type Json = z.input<typeof machineFile>;
 type JointJson = Json['head']['joints'][number];

@@ -6,11 +6,11 @@ import { describe, expect, it } from 'vitest';
 import { applyDirection, applyPoint } from '../../lib/base/frame.js';
 import { seeded } from '../../lib/base/random.js';
 import { DEG, type Vec3, angle, length, sub, unit } from '../../lib/base/vector.js';
-import { machineFromHead, machineFromPart } from '../../lib/machine/chain.js';
+import { machineFromHead, machineFromPart } from '../../lib/machine/joint-chain.js';
 import { forward } from '../../lib/machine/forward.js';
 import { directionFor, inverse } from '../../lib/machine/inverse.js';
 import { linearMap, mapInto } from '../../lib/machine/linear.js';
-import { reachOf } from '../../lib/machine/reach.js';
+import { reachOf } from '../../lib/machine/reachable-directions.js';
 import { type Json, acJson, bcJson, headTableJson, machineOf } from './machines.js';
 
 /** An axis file with every line a little off; `size` in deg and mm. */

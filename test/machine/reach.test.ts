@@ -2,7 +2,12 @@
 import { describe, expect, it } from 'vitest';
 import { DEG } from '../../lib/base/vector.js';
 import { headRadius, leastTipHeight } from '../../lib/machine/head.js';
-import { canReach, directionAtTilt, reachArcs, reachOf } from '../../lib/machine/reach.js';
+import {
+  canReach,
+  directionAtTilt,
+  reachArcs,
+  reachOf,
+} from '../../lib/machine/reachable-directions.js';
 import { type Json, acJson, headTableJson, machineOf, rotary } from './machines.js';
 
 const withTable = (joints: Json['table']['joints']): ReturnType<typeof machineOf> => {

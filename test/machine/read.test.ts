@@ -1,7 +1,7 @@
 /** Machine and material files that must be refused, each with its code and with what is wrong. */
 import { describe, expect, it } from 'vitest';
 import { Fault } from '../../lib/base/fault.js';
-import { readMachine, readMaterial } from '../../lib/machine/read.js';
+import { readMachine, readMaterial } from '../../lib/machine/read-files.js';
 import { acJson, headHeadJson, rotary } from './machines.js';
 
 /* eslint-disable @typescript-eslint/no-explicit-any -- broken on purpose */

@@ -9,7 +9,7 @@ import { readFileSync } from 'node:fs';
 import { describe, expect, it, test } from 'vitest';
 import { DEG, type Vec3 } from '../../lib/base/vector.js';
 import type { Machine } from '../../lib/machine/machine.js';
-import { readMachine } from '../../lib/machine/read.js';
+import { readMachine } from '../../lib/machine/read-files.js';
 import { sensesOf } from '../../lib/machine/sense.js';
 import { acJson, headHeadJson } from './machines.js';
 

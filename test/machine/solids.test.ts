@@ -6,7 +6,7 @@ import {
   headDistance,
   solidDistance,
   surfacePoints,
-} from '../../lib/machine/solids.js';
+} from '../../lib/machine/solid-distance.js';
 import { acJson, machineOf } from './machines.js';
 
 const json = acJson();

@@ -9,9 +9,9 @@ import { z } from 'zod';
 import { Fault } from '../../lib/base/fault.js';
 import { machineFile } from '../../lib/machine/machine.js';
 import { materialFile } from '../../lib/machine/material.js';
-import { materialDoubts, readMachine, readMaterial } from '../../lib/machine/read.js';
+import { materialDoubts, readMachine, readMaterial } from '../../lib/machine/read-files.js';
 import { USUAL, WITHOUT } from '../../lib/machine/usual.js';
-import { jobFile } from '../../lib/job.js';
+import { jobFile } from '../../lib/job/job-file.js';
 
 /* eslint-disable @typescript-eslint/no-explicit-any -- files are changed at any place */
 const samples = new URL('../../samples/', import.meta.url);

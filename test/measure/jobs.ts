@@ -6,7 +6,7 @@ import { spawnSync } from 'node:child_process';
 import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
-import { writeStl } from '../../lib/mesh/write.js';
+import { writeStl } from '../../lib/formats/write-mesh.js';
 import type { Report } from '../../lib/report/report.js';
 import { partNames, parts } from '../../samples/parts.js';
 import { packageFile } from '../support/open-meshes.js';

@@ -5,11 +5,11 @@
 import { zipSync } from 'fflate';
 import { expect, test } from 'vitest';
 import type { Fault } from '../../lib/base/fault.js';
-import { readThreeMf } from '../../lib/mesh/threemf.js';
-import { openZip, unpack } from '../../lib/mesh/zip.js';
+import { readThreeMf } from '../../lib/formats/threemf.js';
+import { openZip, unpack } from '../../lib/formats/zip.js';
 import { boxPairs } from '../../lib/mesh/shells.js';
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
-import { inspect } from '../../lib/mesh/inspect.js';
+import { inspect } from '../../lib/mesh/repair/inspect.js';
 import { cuboid, together } from '../support/shapes.js';
 import { boxMesh, model, threeMf } from './files.js';
 import { read } from './reading.js';

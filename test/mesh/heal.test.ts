@@ -1,12 +1,12 @@
 /** Deeds of healing, each on a part whose right shape is known: volumes are closed forms. */
 import { describe, expect, it } from 'vitest';
 import { seeded } from '../../lib/base/random.js';
-import { earTriangles } from '../../lib/mesh/ears.js';
-import { badEdges } from '../../lib/mesh/edges.js';
+import { earTriangles } from '../../lib/mesh/repair/ears.js';
+import { badEdges } from '../../lib/mesh/repair/edge-faults.js';
 import { massOf } from '../../lib/mesh/measure.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
-import { dropRepeated } from '../../lib/mesh/repeated.js';
-import { weldExact } from '../../lib/mesh/weld.js';
+import { dropRepeated } from '../../lib/mesh/repair/repeated.js';
+import { weldExact } from '../../lib/mesh/repair/weld.js';
 import { meshFrom } from '../../lib/mesh/build.js';
 import { icosphere } from '../support/shapes.js';
 import { gearwheel } from '../support/open-meshes.js';

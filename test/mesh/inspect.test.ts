@@ -2,8 +2,8 @@
 import { describe, expect, it } from 'vitest';
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
 import { meshFrom, scaled } from '../../lib/mesh/build.js';
-import { type Inspection, inspect } from '../../lib/mesh/inspect.js';
-import { turnedOver } from '../../lib/mesh/orient.js';
+import { type Inspection, inspect } from '../../lib/mesh/repair/inspect.js';
+import { turnedOver } from '../../lib/mesh/repair/orient.js';
 import { joined } from '../../lib/mesh/shells.js';
 import { cuboid, hollowSphere, pipe, torus } from '../support/shapes.js';
 import { bunny69k, figure200k, gearwheel } from '../support/open-meshes.js';

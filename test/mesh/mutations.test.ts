@@ -6,7 +6,7 @@ import { describe, expect, it } from 'vitest';
 import { Fault } from '../../lib/base/fault.js';
 import { seeded } from '../../lib/base/random.js';
 import { massOf } from '../../lib/mesh/measure.js';
-import { writeStl, writeThreeMf } from '../../lib/mesh/write.js';
+import { writeStl, writeThreeMf } from '../../lib/formats/write-mesh.js';
 import { changed } from '../support/changed.js';
 import { torus } from '../support/shapes.js';
 import { asciiStl, boxFacets, boxModel, bytesOf, objText, threeMf } from './files.js';

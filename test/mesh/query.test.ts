@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { seeded } from '../../lib/base/random.js';
 import { type Vec3, along, cross, dot, length, pointAt, sub, unit } from '../../lib/base/vector.js';
 import { treeOf } from '../../lib/mesh/bvh.js';
-import { eachContact } from '../../lib/mesh/crossing.js';
+import { eachContact } from '../../lib/mesh/repair/crossing-facets.js';
 import { meshFrom } from '../../lib/mesh/build.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
 import { firstHit, nearestPoint, walkRay, windings } from '../../lib/mesh/query.js';

@@ -1,7 +1,7 @@
 /** Reads a part file in a test: the part, or the code of the Fault; anything else thrown fails the test. */
 import { Fault } from '../../lib/base/fault.js';
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
-import { type ReadOptions, type ReadPart, readPart } from '../../lib/mesh/read.js';
+import { type ReadOptions, type ReadPart, readPart } from '../../lib/formats/read-part.js';
 
 const kernel = await loadSolidKernel();
 

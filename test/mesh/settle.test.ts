@@ -6,8 +6,8 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import { type SolidKernel, loadSolidKernel } from '../../lib/kernel/solid.js';
 import { massOf } from '../../lib/mesh/measure.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
-import { turnedOver } from '../../lib/mesh/orient.js';
-import { settleShells } from '../../lib/mesh/settle.js';
+import { turnedOver } from '../../lib/mesh/repair/orient.js';
+import { settleShells } from '../../lib/mesh/repair/settle.js';
 import { joined, shellsOf } from '../../lib/mesh/shells.js';
 import { cuboid, icosphere } from '../support/shapes.js';
 

@@ -6,10 +6,10 @@ import { describe, expect, it } from 'vitest';
 import { seeded } from '../../lib/base/random.js';
 import { type Vec3, angle, pointAt, sub } from '../../lib/base/vector.js';
 import { meshFrom } from '../../lib/mesh/build.js';
-import { badEdges, rims, splitFans } from '../../lib/mesh/edges.js';
+import { badEdges, rims, splitFans } from '../../lib/mesh/repair/edge-faults.js';
 import { areaNormals, massOf } from '../../lib/mesh/measure.js';
 import { type Mesh, next, previous } from '../../lib/mesh/mesh.js';
-import { turnedOver } from '../../lib/mesh/orient.js';
+import { turnedOver } from '../../lib/mesh/repair/orient.js';
 import { joined, shellsOf, splitShells } from '../../lib/mesh/shells.js';
 import { bunny3k, bunny69k, gearwheel } from '../support/open-meshes.js';
 import {

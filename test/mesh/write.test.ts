@@ -3,7 +3,7 @@ import { unzipSync } from 'fflate';
 import { describe, expect, it } from 'vitest';
 import { bounds, massOf } from '../../lib/mesh/measure.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
-import { writeStl, writeThreeMf } from '../../lib/mesh/write.js';
+import { writeStl, writeThreeMf } from '../../lib/formats/write-mesh.js';
 import { meshFrom, scaled } from '../../lib/mesh/build.js';
 import { cuboid, hollowSphere, torus } from '../support/shapes.js';
 import { bunny69k, gearwheel } from '../support/open-meshes.js';

@@ -5,7 +5,7 @@
 import { Zip, ZipDeflate, strToU8, zipSync } from 'fflate';
 import { describe, expect, it } from 'vitest';
 import { Fault } from '../../lib/base/fault.js';
-import { crc32, openZip, unpack } from '../../lib/mesh/zip.js';
+import { crc32, openZip, unpack } from '../../lib/formats/zip.js';
 
 const code = (work: () => unknown): string => {
   try {

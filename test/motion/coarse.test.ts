@@ -1,7 +1,7 @@
 /** Tiny blocks taken together: what is kept, and that times are shared out without a hurry. */
 import { describe, expect, it } from 'vitest';
-import { BlockList, type Blocks, NO_PATH } from '../../lib/motion/blocks.js';
-import { coarsened, sharedOut } from '../../lib/motion/coarse.js';
+import { BlockList, type Blocks, NO_PATH } from '../../lib/motion/lay/blocks.js';
+import { coarsened, sharedOut } from '../../lib/motion/timing/merge-blocks.js';
 import { MoveKind } from '../../lib/motion/motion.js';
 import { machine } from './routes.js';
 

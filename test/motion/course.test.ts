@@ -4,9 +4,9 @@
  */
 import { describe, expect, it } from 'vitest';
 import type { Machine } from '../../lib/machine/machine.js';
-import type { Pacing } from '../../lib/motion/ask.js';
-import { stateAt } from '../../lib/motion/course.js';
-import { SmoothPacer } from '../../lib/motion/smooth.js';
+import type { Pacing } from '../../lib/motion/timing/wanted-times.js';
+import { stateAt } from '../../lib/motion/timing/trajectory.js';
+import { SmoothPacer } from '../../lib/motion/timing/jerk-limited.js';
 import { circle, machine, wandering } from './routes.js';
 import { type Step, trace } from './trace.js';
 

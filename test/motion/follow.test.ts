@@ -6,9 +6,9 @@ import { describe, expect, it } from 'vitest';
 import { DEG, type Vec3, length, sub, unit } from '../../lib/base/vector.js';
 import { forward } from '../../lib/machine/forward.js';
 import { linearMap, mapInto } from '../../lib/machine/linear.js';
-import { BlockList, NO_PATH } from '../../lib/motion/blocks.js';
-import { between, follow, solveAt, tipLength } from '../../lib/motion/follow.js';
-import { turningMover } from '../../lib/motion/lay.js';
+import { BlockList, NO_PATH } from '../../lib/motion/lay/blocks.js';
+import { between, follow, solveAt, tipLength } from '../../lib/motion/lay/follow-direction.js';
+import { turningMover } from '../../lib/motion/lay/lay-run.js';
 import { MoveKind } from '../../lib/motion/motion.js';
 import { acJson, headTableJson, machineOf } from '../machine/machines.js';
 

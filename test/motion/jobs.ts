@@ -5,14 +5,14 @@
 import type { z } from 'zod';
 import { applyPoint, inverse } from '../../lib/base/frame.js';
 import type { Vec3 } from '../../lib/base/vector.js';
-import { flatMap } from '../../lib/layers/map.js';
+import { flatMap } from '../../lib/layers/layer-map.js';
 import type { Layers } from '../../lib/layers/layers.js';
 import { meshFrom } from '../../lib/mesh/build.js';
 import type { Mesh } from '../../lib/base/mesh.js';
 import type { Machine } from '../../lib/machine/machine.js';
 import type { Material } from '../../lib/machine/material.js';
-import { readMaterial } from '../../lib/machine/read.js';
-import { type PlannedMotion, planMotion } from '../../lib/motion/plan.js';
+import { readMaterial } from '../../lib/machine/read-files.js';
+import { type PlannedMotion, planMotion } from '../../lib/motion/plan-motion.js';
 import { motionRules } from '../../lib/motion/rules.js';
 import type { Run } from '../../lib/order/order.js';
 import { Link, PathKind, type Paths } from '../../lib/paths/paths.js';

@@ -1,7 +1,7 @@
 /** The pace along a route against closed forms (derived unless a source is named) and differences. */
 import { describe, expect, it } from 'vitest';
 import { DEG } from '../../lib/base/vector.js';
-import { cornerRadius, cornerSpeed } from '../../lib/motion/profile.js';
+import { cornerRadius, cornerSpeed } from '../../lib/motion/timing/trapezoid.js';
 import { circle, line, machine, wandering } from './routes.js';
 import { type Traced, placeAt, samples, trace } from './trace.js';
 

@@ -7,7 +7,7 @@ import {
   cornerSpeed,
   largestStep,
   trapezoid,
-} from '../../lib/motion/profile.js';
+} from '../../lib/motion/timing/trapezoid.js';
 
 describe('time over a length', () => {
   it.each([

@@ -4,7 +4,7 @@
  */
 import { describe, expect, it } from 'vitest';
 import { settingOf } from '../../lib/clearance/scene.js';
-import { Free } from '../../lib/motion/free.js';
+import { Free } from '../../lib/motion/transfer/clear-move.js';
 import { acJson, machineOf } from '../machine/machines.js';
 import { boxJob, plannedBoxes } from './jobs.js';
 import type { Finding } from '../../lib/base/fault.js';

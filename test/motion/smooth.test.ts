@@ -1,10 +1,16 @@
 /** The pace with limited jerk against closed forms (derived unless a source is named) and differences. */
 import { describe, expect, it } from 'vitest';
 import { seeded } from '../../lib/base/random.js';
-import { cruiseOf } from '../../lib/motion/ask.js';
-import { gain, peakOf, rampLength, rampRuns, rampSeconds } from '../../lib/motion/double-s.js';
-import { lengthAfter, speedAfter } from '../../lib/motion/run.js';
-import { SmoothPacer } from '../../lib/motion/smooth.js';
+import { cruiseOf } from '../../lib/motion/timing/wanted-times.js';
+import {
+  gain,
+  peakOf,
+  rampLength,
+  rampRuns,
+  rampSeconds,
+} from '../../lib/motion/timing/double-s.js';
+import { lengthAfter, speedAfter } from '../../lib/motion/timing/jerk-segment.js';
+import { SmoothPacer } from '../../lib/motion/timing/jerk-limited.js';
 import { type Limits, circle, line, machine, wandering } from './routes.js';
 import { type Step, trace } from './trace.js';
 

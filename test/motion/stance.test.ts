@@ -4,8 +4,8 @@ import { seeded } from '../../lib/base/random.js';
 import { DEG, type Vec3, unit } from '../../lib/base/vector.js';
 import { inverse } from '../../lib/machine/inverse.js';
 import type { Machine } from '../../lib/machine/machine.js';
-import { moveSeconds, restToRest } from '../../lib/motion/move.js';
-import { type RunPoints, chooseStances } from '../../lib/motion/stance.js';
+import { moveSeconds, restToRest } from '../../lib/motion/timing/rest-to-rest.js';
+import { type RunPoints, chooseStances } from '../../lib/motion/lay/rotary-stance.js';
 import { sampleMachine } from '../support/jobs.js';
 import { type Json, acJson, machineOf, rotary } from '../machine/machines.js';
 

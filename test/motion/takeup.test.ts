@@ -5,10 +5,10 @@
 import { describe, expect, it } from 'vitest';
 import { DEG } from '../../lib/base/vector.js';
 import { MoveKind } from '../../lib/motion/motion.js';
-import { planMotion } from '../../lib/motion/plan.js';
+import { planMotion } from '../../lib/motion/plan-motion.js';
 import { orderRuns } from '../../lib/order/order.js';
-import type { SliceInput } from '../../lib/layout.js';
-import type { SliceResult } from '../../lib/pipeline.js';
+import type { SliceInput } from '../../lib/job/lay-out.js';
+import type { SliceResult } from '../../lib/job/pipeline.js';
 import { jobOf, runJob } from '../support/jobs.js';
 import { postWithArm } from '../support/shapes.js';
 

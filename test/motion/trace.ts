@@ -4,11 +4,11 @@
  * says of speed and acceleration comes from differences of places, not from the formulas of the pace.
  */
 import type { Machine } from '../../lib/machine/machine.js';
-import { BlockList, type Blocks, NO_PATH } from '../../lib/motion/blocks.js';
+import { BlockList, type Blocks, NO_PATH } from '../../lib/motion/lay/blocks.js';
 import { MoveKind } from '../../lib/motion/motion.js';
-import { type Ask, Source, cruiseOf } from '../../lib/motion/ask.js';
-import { Pacer } from '../../lib/motion/pace.js';
-import { type Route, routeOf } from '../../lib/motion/route.js';
+import { type Ask, Source, cruiseOf } from '../../lib/motion/timing/wanted-times.js';
+import { Pacer } from '../../lib/motion/timing/time-optimal.js';
+import { type Route, routeOf } from '../../lib/motion/timing/path-limits.js';
 
 export interface Step {
   readonly to: readonly number[];

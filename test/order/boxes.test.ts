@@ -2,7 +2,7 @@
 import { describe, expect, it } from 'vitest';
 import { identity } from '../../lib/base/frame.js';
 import { seeded } from '../../lib/base/random.js';
-import { headDistance } from '../../lib/machine/solids.js';
+import { headDistance } from '../../lib/machine/solid-distance.js';
 import { boxesOf } from '../../lib/order/boxes.js';
 import { skylineOf } from '../../lib/order/skyline.js';
 import { acJson, machineOf } from '../machine/machines.js';

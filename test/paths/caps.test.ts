@@ -1,10 +1,10 @@
 /** Where layers are closed: under and over exposed faces of the part, never at a cut. */
 import { beforeAll, describe, expect, test } from 'vitest';
-import { area, polygonsFrom } from '../../lib/base/polygons.js';
+import { area, polygonsFrom } from '../../lib/polygon/polygons.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../lib/kernel/polygon.js';
 import type { Layers } from '../../lib/layers/layers.js';
 import { PathKind, type Paths } from '../../lib/paths/paths.js';
-import { joinPaths, planPaths } from '../../lib/paths/plan.js';
+import { joinPaths, planPaths } from '../../lib/paths/plan-paths.js';
 import { pathRules } from '../../lib/paths/rules.js';
 import {
   type Loop,

@@ -3,8 +3,8 @@ import { beforeAll, describe, expect, test } from 'vitest';
 import { seeded } from '../../lib/base/random.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../lib/kernel/polygon.js';
 import { beadSpacing } from '../../lib/paths/bead.js';
-import { MEAN_WAVE_LENGTH, wavesAt } from '../../lib/paths/gyroid.js';
-import { lineLength } from '../../lib/paths/loops.js';
+import { MEAN_WAVE_LENGTH, wavesAt } from '../../lib/paths/fill/gyroid.js';
+import { lineLength } from '../../lib/polygon/loops.js';
 import { PathKind } from '../../lib/paths/paths.js';
 import { circle, courseOf, hole, layersOf, pathsOf, plan, rectangle, volumeOf } from './flat.js';
 

@@ -1,11 +1,11 @@
 /** Layers made of plain loops, and what tests ask of planned paths. */
-import { type Polygons, noPolygons, polygonsFrom } from '../../lib/base/polygons.js';
+import { type Polygons, noPolygons, polygonsFrom } from '../../lib/polygon/polygons.js';
 import type { PolygonKernel } from '../../lib/kernel/polygon.js';
 import type { Layers } from '../../lib/layers/layers.js';
-import { flatMap } from '../../lib/layers/map.js';
+import { flatMap } from '../../lib/layers/layer-map.js';
 import { beadArea } from '../../lib/paths/bead.js';
 import type { Paths } from '../../lib/paths/paths.js';
-import { type PlannedPaths, planPaths } from '../../lib/paths/plan.js';
+import { type PlannedPaths, planPaths } from '../../lib/paths/plan-paths.js';
 import { pathRules } from '../../lib/paths/rules.js';
 import type { z } from 'zod';
 

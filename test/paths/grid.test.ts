@@ -1,14 +1,21 @@
 /** The edge grid, scan lines, clipping and pieces against plain searches and areas. */
 import { describe, expect, test } from 'vitest';
-import { type Polygons, area, polygonsFrom } from '../../lib/base/polygons.js';
+import { type Polygons, area, polygonsFrom } from '../../lib/polygon/polygons.js';
 import { seeded } from '../../lib/base/random.js';
-import { clipLine } from '../../lib/paths/clip.js';
-import { contains, crosses, gridOf, hitLeft, hitsOf, nearestEdge } from '../../lib/paths/grid.js';
-import { lineLength } from '../../lib/paths/loops.js';
-import { piecesOf, splitPieces } from '../../lib/paths/pieces.js';
-import { scan, segments } from '../../lib/paths/scan.js';
-import { slim } from '../../lib/paths/slim.js';
-import { joinedLines } from '../../lib/paths/turns.js';
+import { clipLine } from '../../lib/paths/fill/clip.js';
+import {
+  contains,
+  crosses,
+  gridOf,
+  hitLeft,
+  hitsOf,
+  nearestEdge,
+} from '../../lib/polygon/edge-grid.js';
+import { lineLength } from '../../lib/polygon/loops.js';
+import { piecesOf, splitPieces } from '../../lib/paths/piece-numbers.js';
+import { scan, segments } from '../../lib/paths/fill/scan-lines.js';
+import { slim } from '../../lib/paths/walls/thin-points.js';
+import { joinedLines } from '../../lib/paths/fill/turns.js';
 import { type Loop, circle, distance, hole, rectangle, winding } from './flat.js';
 
 /** Points on a coarse raster, so that edges are often level, upright or in one line. */

@@ -1,10 +1,10 @@
 /** Ways inside a layer without material. */
 import { describe, expect, test } from 'vitest';
-import { polygonsFrom } from '../../lib/base/polygons.js';
+import { polygonsFrom } from '../../lib/polygon/polygons.js';
 import { seeded } from '../../lib/base/random.js';
-import { gridOf } from '../../lib/paths/grid.js';
-import { linkInside } from '../../lib/paths/links.js';
-import { lineLength } from '../../lib/paths/loops.js';
+import { gridOf } from '../../lib/polygon/edge-grid.js';
+import { linkInside } from '../../lib/paths/sequence/links.js';
+import { lineLength } from '../../lib/polygon/loops.js';
 import { type Loop, distance, hole, rectangle, winding } from './flat.js';
 
 describe('links', () => {

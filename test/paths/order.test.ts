@@ -1,10 +1,10 @@
 /** The order in which the beads of a layer are laid, and the rim around the first one. */
 import { beforeAll, describe, expect, test } from 'vitest';
-import { polygonsFrom } from '../../lib/base/polygons.js';
+import { polygonsFrom } from '../../lib/polygon/polygons.js';
 import { seeded } from '../../lib/base/random.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../lib/kernel/polygon.js';
-import { lineLength } from '../../lib/paths/loops.js';
-import { nearestOf } from '../../lib/paths/nearest.js';
+import { lineLength } from '../../lib/polygon/loops.js';
+import { nearestOf } from '../../lib/paths/sequence/nearest-free.js';
 import { Link, PathKind } from '../../lib/paths/paths.js';
 import {
   circle,

@@ -1,14 +1,14 @@
 /** Whole parts from the registry and from the shapes: inside, volume, batches, links. */
 import { beforeAll, describe, expect, test } from 'vitest';
-import { area } from '../../lib/base/polygons.js';
+import { area } from '../../lib/polygon/polygons.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../lib/kernel/polygon.js';
 import { type Layers, layOut } from '../../lib/layers/layers.js';
 import { layerRules } from '../../lib/layers/rules.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
-import { contains, gridOf, nearestEdge } from '../../lib/paths/grid.js';
-import { loopsOf } from '../../lib/paths/loops.js';
+import { contains, gridOf, nearestEdge } from '../../lib/polygon/edge-grid.js';
+import { loopsOf } from '../../lib/polygon/loops.js';
 import { Link, PathKind, type Paths } from '../../lib/paths/paths.js';
-import { type PlannedPaths, joinPaths, planPaths } from '../../lib/paths/plan.js';
+import { type PlannedPaths, joinPaths, planPaths } from '../../lib/paths/plan-paths.js';
 import { pathRules } from '../../lib/paths/rules.js';
 import { regionOf } from '../layers/solids.js';
 import { bunny3k, figure200k, gearwheel, scaledToHeight, yUp } from '../support/open-meshes.js';

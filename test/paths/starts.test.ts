@@ -4,7 +4,7 @@ import { turn } from '../../lib/base/frame.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../lib/kernel/polygon.js';
 import { PathKind } from '../../lib/paths/paths.js';
 import { pathRules } from '../../lib/paths/rules.js';
-import { startPoint, startRule } from '../../lib/paths/starts.js';
+import { startPoint, startRule } from '../../lib/paths/sequence/starts.js';
 import { type Loop, circle, courseOf, hole, layersOf, pathsOf, plan, rectangle } from './flat.js';
 
 let kernel: PolygonKernel;

@@ -7,13 +7,13 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import { DEG, type Vec3, dot } from '../../lib/base/vector.js';
 import { type SolidKernel, loadSolidKernel } from '../../lib/kernel/solid.js';
 import type { Mesh } from '../../lib/base/mesh.js';
-import { readMachine } from '../../lib/machine/read.js';
-import { type Inspection, inspect } from '../../lib/mesh/inspect.js';
+import { readMachine } from '../../lib/machine/read-files.js';
+import { type Inspection, inspect } from '../../lib/mesh/repair/inspect.js';
 import { bounds } from '../../lib/mesh/measure.js';
 import { TILT, layoutOf } from '../../lib/pieces/layout.js';
 import { leftOut, pageOf, testPieces } from '../../lib/pieces/pieces.js';
 import type { Piece } from '../../lib/pieces/piece.js';
-import { schemaOf } from '../../lib/schemas.js';
+import { schemaOf } from '../../lib/job/file-schemas.js';
 
 const names = ['table-table-ac', 'table-table-bc', 'head-table'] as const;
 const fileOf = (name: string): MachineText =>

@@ -7,9 +7,9 @@ import { expect, it } from 'vitest';
 import { DEG, type Vec3, add, dot, sub } from '../../lib/base/vector.js';
 import { forward } from '../../lib/machine/forward.js';
 import type { Joint, Machine } from '../../lib/machine/machine.js';
-import { readMachine } from '../../lib/machine/read.js';
+import { readMachine } from '../../lib/machine/read-files.js';
 import { TILT, layoutOf } from '../../lib/pieces/layout.js';
-import { cross, ladder, ring } from '../../lib/pieces/read.js';
+import { cross, ladder, ring } from '../../lib/pieces/readings.js';
 
 const names = ['table-table-ac', 'table-table-bc', 'head-table'];
 const machineOf = (name: string): Machine =>

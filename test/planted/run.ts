@@ -1,7 +1,7 @@
 /** Plants a fault, checks the program with the part and without it, and says where it was found. */
 import type { Finding } from '../../lib/base/fault.js';
 import type { Vec3 } from '../../lib/base/vector.js';
-import { readMachine } from '../../lib/machine/read.js';
+import { readMachine } from '../../lib/machine/read-files.js';
 import { verify } from '../../lib/verify/verify.js';
 import { sampleJson } from '../support/jobs.js';
 import type { Fault, Planted } from './fault.js';

@@ -7,9 +7,9 @@ import { describe, expect, test } from 'vitest';
 import { BOUNDS } from '../../lib/base/bounds.js';
 import { Fault } from '../../lib/base/fault.js';
 import { BlockReader } from '../../lib/program/block.js';
-import { BlockBounds } from '../../lib/program/bounds.js';
+import { BlockBounds } from '../../lib/program/block-bounds.js';
 import { readOptions } from '../../lib/program/options.js';
-import { readProgram, standardOptions } from '../../lib/program/read.js';
+import { readProgram, standardOptions } from '../../lib/program/read-program.js';
 import { printer } from '../verify/prints.js';
 
 const options = readOptions(printer());

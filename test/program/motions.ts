@@ -2,7 +2,7 @@
 import type { Random } from '../../lib/base/random.js';
 import type { Machine } from '../../lib/machine/machine.js';
 import type { Material } from '../../lib/machine/material.js';
-import { readMaterial } from '../../lib/machine/read.js';
+import { readMaterial } from '../../lib/machine/read-files.js';
 import { type Motion, MoveKind } from '../../lib/motion/motion.js';
 import { tipLength } from '../../lib/program/tip.js';
 

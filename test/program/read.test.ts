@@ -12,7 +12,7 @@ import {
   type ReadOptions,
   readProgram,
   standardOptions,
-} from '../../lib/program/read.js';
+} from '../../lib/program/read-program.js';
 
 const END = '\nM2\n';
 const DEGREES = 'ABC';

@@ -10,8 +10,13 @@ import { DEG } from '../../lib/base/vector.js';
 import { forward } from '../../lib/machine/forward.js';
 import type { Machine } from '../../lib/machine/machine.js';
 import type { Motion } from '../../lib/motion/motion.js';
-import { BlockFlag, type Program, readOptions, readProgram } from '../../lib/program/read.js';
-import { writeProgram } from '../../lib/program/write.js';
+import {
+  BlockFlag,
+  type Program,
+  readOptions,
+  readProgram,
+} from '../../lib/program/read-program.js';
+import { writeProgram } from '../../lib/program/write-program.js';
 import {
   type Json,
   acJson,

@@ -5,7 +5,7 @@
  */
 import { describe, expect, it, test } from 'vitest';
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
-import { writeProgram } from '../../lib/program/write.js';
+import { writeProgram } from '../../lib/program/write-program.js';
 import { type Json, acJson, bcJson, machineOf } from '../machine/machines.js';
 import { type BoxJob, boxJob, material, plannedBoxes } from '../motion/jobs.js';
 import { loadShapes, postWithArm } from '../support/shapes.js';

@@ -1,8 +1,8 @@
 /** A case on a machine, planned and recounted: touches and violations of the finished program's text. */
 import { Fault } from '../../lib/base/fault.js';
 import type { SolidKernel } from '../../lib/kernel/solid.js';
-import { readMachine } from '../../lib/machine/read.js';
-import type { RunTask } from '../../lib/tasks.js';
+import { readMachine } from '../../lib/machine/read-files.js';
+import type { RunTask } from '../../lib/job/tasks.js';
 import { jobOf, runJob, sampleJson } from '../support/jobs.js';
 import type { Limbs } from '../support/shapes.js';
 import type { Case } from './cases.js';

@@ -1,9 +1,9 @@
 import { describe, expect, test } from 'vitest';
-import { polygonsFrom } from '../../lib/base/polygons.js';
+import { polygonsFrom } from '../../lib/polygon/polygons.js';
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
 import { areaNormals } from '../../lib/mesh/measure.js';
-import { uncutUnder } from '../../lib/regions/ceilings.js';
-import { forSearch } from '../../lib/regions/refine.js';
+import { uncutUnder } from '../../lib/regions/search/ceilings.js';
+import { forSearch } from '../../lib/regions/search/search-mesh.js';
 import { cuboid } from '../support/shapes.js';
 
 // Two posts of 12 x 12 x 10 mm, 16 mm apart, under a beam of 40 x 12 x 3 mm: a ceiling of 16 x 12 mm.

@@ -1,7 +1,7 @@
 /** Meshes made small for the search: about about as small as asked, closed, of the same topology (Euler) and volume. */
 import { describe, expect, it } from 'vitest';
 import { massOf } from '../../lib/mesh/measure.js';
-import { coarse } from '../../lib/regions/coarse.js';
+import { coarse } from '../../lib/mesh/quadric-error-simplify.js';
 import { bunny3k, scaledToHeight, subdivide } from '../support/open-meshes.js';
 
 describe.each([1, 2, 3])('a bunny of 3.7 k triangles, each divided in four %s times', (times) => {

@@ -4,7 +4,7 @@ import type { Mesh, Plane } from '../../lib/base/mesh.js';
 import { seeded } from '../../lib/base/random.js';
 import { type Vec3, dot, sub, unit } from '../../lib/base/vector.js';
 import { areaNormals, bounds, massOf } from '../../lib/mesh/measure.js';
-import { type Halves, cut, uncut } from '../../lib/regions/cut.js';
+import { type Halves, cut, uncut } from '../../lib/mesh/cut/cut.js';
 import { bunny69k, gearwheel, scaledToHeight } from '../support/open-meshes.js';
 import { cuboid, hollowSphere, loadShapes, postWithArm, sphere, torus } from '../support/shapes.js';
 

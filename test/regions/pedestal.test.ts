@@ -3,7 +3,7 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import { Fault } from '../../lib/base/fault.js';
 import { type SolidKernel, loadSolidKernel } from '../../lib/kernel/solid.js';
 import { bounds, massOf } from '../../lib/mesh/measure.js';
-import { onPedestal } from '../../lib/regions/pedestal.js';
+import { onPedestal } from '../../lib/regions/search/pedestal.js';
 import { bunny69k, scaledToHeight, subdivide, yUp } from '../support/open-meshes.js';
 import { cuboid, pipe } from '../support/shapes.js';
 

@@ -2,8 +2,8 @@
 import { expect, test } from 'vitest';
 import type { Mesh } from '../../lib/base/mesh.js';
 import { DEG, type Vec3, sub } from '../../lib/base/vector.js';
-import { searchLimits } from '../../lib/regions/limits.js';
-import { headMeets, headTable } from '../../lib/regions/room.js';
+import { searchLimits } from '../../lib/regions/search/machine-limits.js';
+import { headMeets, headTable } from '../../lib/regions/search/head-clearance.js';
 import { type Json, acJson, machineOf } from '../machine/machines.js';
 import { cuboid } from '../support/shapes.js';
 

@@ -6,7 +6,7 @@
 import { describe, expect, it } from 'vitest';
 import type { Mesh } from '../../lib/base/mesh.js';
 import { DEG, type Vec3 } from '../../lib/base/vector.js';
-import { skims } from '../../lib/regions/skims.js';
+import { skims } from '../../lib/regions/search/grazing-planes.js';
 
 type Facets = Pick<Mesh, 'vertices' | 'triangles'>;
 

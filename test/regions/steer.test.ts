@@ -9,13 +9,13 @@ import { loadSolidKernel } from '../../lib/kernel/solid.js';
 import { treeOf } from '../../lib/mesh/bvh.js';
 import { massOf } from '../../lib/mesh/measure.js';
 import { nearestPoint } from '../../lib/mesh/query.js';
-import { capsOf } from '../../lib/regions/caps.js';
-import { baseStress, leastModulus } from '../../lib/regions/hold.js';
-import { openLimits } from '../../lib/regions/limits.js';
-import { type RegionPlan, planRegions } from '../../lib/regions/plan.js';
+import { capsOf } from '../../lib/mesh/cut/caps.js';
+import { baseStress, leastModulus } from '../../lib/regions/search/base-strength.js';
+import { openLimits } from '../../lib/regions/search/machine-limits.js';
+import { type RegionPlan, planRegions } from '../../lib/regions/plan-regions.js';
 import type { Region } from '../../lib/regions/region.js';
 import { regionRules } from '../../lib/regions/rules.js';
-import { sectionOf } from '../../lib/regions/section.js';
+import { sectionOf } from '../../lib/mesh/cut/section.js';
 import { cuboid, cylinder, postWithArm, tShape } from '../support/shapes.js';
 
 const kernel = await loadSolidKernel();

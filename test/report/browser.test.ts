@@ -10,7 +10,7 @@ import { join } from 'node:path';
 import { decode } from 'fast-png';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { makePage } from '../../lib/report/page.js';
+import { makePage } from '../../lib/page/data/page.js';
 import { verify } from '../../lib/verify/verify.js';
 import { noBrowser, openBrowser } from '../support/browser.js';
 import { jobOf, runJob } from '../support/jobs.js';

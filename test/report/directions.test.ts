@@ -5,15 +5,15 @@ import { describe, expect, test } from 'vitest';
 import { identity } from '../../lib/base/frame.js';
 import { seeded } from '../../lib/base/random.js';
 import { DEG, type Vec3, dot, unit } from '../../lib/base/vector.js';
-import { mapDirections } from '../../lib/directions/map.js';
+import { mapDirections } from '../../lib/directions/direction-map.js';
 import { type PartNeeds, demandOf } from '../../lib/directions/needs.js';
 import type { Sweep } from '../../lib/directions/sweeps.js';
-import { directionAtTilt } from '../../lib/machine/reach.js';
-import { openLimits } from '../../lib/regions/limits.js';
-import { mapImage, mapPicture } from '../../lib/report/directions.js';
-import { curvesPicture, niceTop } from '../../lib/report/directions-curves.js';
-import { discRadius, drawDisc, fromDisc, onDisc } from '../../lib/report/directions-disc.js';
-import { viridis } from '../../lib/report/directions-scale.js';
+import { directionAtTilt } from '../../lib/machine/reachable-directions.js';
+import { openLimits } from '../../lib/regions/search/machine-limits.js';
+import { mapImage, mapPicture } from '../../lib/directions/map-picture.js';
+import { curvesPicture, niceTop } from '../../lib/directions/sweep-picture.js';
+import { discRadius, drawDisc, fromDisc, onDisc } from '../../lib/directions/disc.js';
+import { viridis } from '../../lib/draw/viridis.js';
 import { cuboid } from '../support/shapes.js';
 
 const map = mapDirections(cuboid([10, 10, 10]), openLimits(180), {

@@ -1,15 +1,15 @@
 /** The page's data: what is packed comes back, and what is drawn is what the program's text says. */
 import { expect, test } from 'vitest';
 import { seeded } from '../../lib/base/random.js';
-import { type Column, column, pack, unpack } from '../../lib/report/packing.js';
-import { type PageHead } from '../../lib/report/page-head.js';
-import { makePage } from '../../lib/report/page.js';
-import { diverging } from '../../lib/report/diverging.js';
-import { coarseChain, fineChain } from '../../lib/report/page/chain.js';
-import { modelOf } from '../../lib/report/page/model.js';
-import { preview } from '../../lib/report/preview.js';
-import { regionsOfRuns } from '../../lib/report/runs.js';
-import { samplesOf } from '../../lib/report/samples.js';
+import { type Column, column, pack, unpack } from '../../lib/page/data/packing.js';
+import { type PageHead } from '../../lib/page/data/page-head.js';
+import { makePage } from '../../lib/page/data/page.js';
+import { diverging } from '../../lib/draw/diverging.js';
+import { coarseChain, fineChain } from '../../lib/page/client/chain.js';
+import { modelOf } from '../../lib/page/client/model.js';
+import { preview } from '../../lib/report/beads-picture.js';
+import { regionsOfRuns } from '../../lib/page/data/region-of-run.js';
+import { samplesOf } from '../../lib/page/data/shape-samples.js';
 import { TraceKind } from '../../lib/verify/verify.js';
 import { decode } from 'fast-png';
 import { jobOf, runJob } from '../support/jobs.js';

@@ -1,10 +1,10 @@
 /** The picture of regions: what is seen where, told from its pixels. */
 import { decode } from 'fast-png';
 import { expect, test } from 'vitest';
-import { draw, project, viewFrom } from '../../lib/report/raster.js';
-import { regionColour } from '../../lib/report/palette.js';
+import { draw, project, viewFrom } from '../../lib/draw/raster.js';
+import { regionColour } from '../../lib/draw/palette.js';
 import { cuboid } from '../support/shapes.js';
-import { regionsPicture } from '../../lib/report/picture.js';
+import { regionsPicture } from '../../lib/report/regions-picture.js';
 import type { Region } from '../../lib/regions/region.js';
 
 test('the nearer of two boxes hides the other, pixel by pixel', () => {

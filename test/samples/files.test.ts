@@ -8,14 +8,14 @@ import { applyPoint } from '../../lib/base/frame.js';
 import { seeded } from '../../lib/base/random.js';
 import { parse } from '../../lib/base/schema.js';
 import { DEG, type Vec3, dot, length, sub } from '../../lib/base/vector.js';
-import { jobFile } from '../../lib/job.js';
-import { carriedBy, machineFromPart } from '../../lib/machine/chain.js';
+import { jobFile } from '../../lib/job/job-file.js';
+import { carriedBy, machineFromPart } from '../../lib/machine/joint-chain.js';
 import { forward } from '../../lib/machine/forward.js';
 import { headRadius, leastTipHeight } from '../../lib/machine/head.js';
 import { inverse } from '../../lib/machine/inverse.js';
 import type { Machine } from '../../lib/machine/machine.js';
-import { canReach, directionAtTilt, reachOf } from '../../lib/machine/reach.js';
-import { readMachine, readMaterial } from '../../lib/machine/read.js';
+import { canReach, directionAtTilt, reachOf } from '../../lib/machine/reachable-directions.js';
+import { readMachine, readMaterial } from '../../lib/machine/read-files.js';
 import { partNames } from '../../samples/parts.js';
 
 const samples = new URL('../../samples/', import.meta.url);

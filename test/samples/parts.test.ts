@@ -9,7 +9,7 @@ import { DEG } from '../../lib/base/vector.js';
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
 import { areaNormals, bounds, massOf } from '../../lib/mesh/measure.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
-import { writeStl } from '../../lib/mesh/write.js';
+import { writeStl } from '../../lib/formats/write-mesh.js';
 import { type PartName, partNames, parts } from '../../samples/parts.js';
 
 interface Bounds {

@@ -3,13 +3,13 @@ import { existsSync, readFileSync } from 'node:fs';
 import type { Mesh } from '../../lib/base/mesh.js';
 import { parse } from '../../lib/base/schema.js';
 import type { Watch } from '../../lib/base/watch.js';
-import { jobFile } from '../../lib/job.js';
+import { jobFile } from '../../lib/job/job-file.js';
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
-import { readMachine, readMaterial } from '../../lib/machine/read.js';
-import { writeStl } from '../../lib/mesh/write.js';
-import type { SliceInput } from '../../lib/layout.js';
-import { type SliceResult, slice } from '../../lib/pipeline.js';
-import { type RunTask, serialRunner } from '../../lib/tasks.js';
+import { readMachine, readMaterial } from '../../lib/machine/read-files.js';
+import { writeStl } from '../../lib/formats/write-mesh.js';
+import type { SliceInput } from '../../lib/job/lay-out.js';
+import { type SliceResult, slice } from '../../lib/job/pipeline.js';
+import { type RunTask, serialRunner } from '../../lib/job/tasks.js';
 
 /** The root of the repository, from wherever this module is built to. */
 function root(): URL {

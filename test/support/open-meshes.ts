@@ -9,9 +9,9 @@ import { join } from 'node:path';
 import { turn } from '../../lib/base/frame.js';
 import { bounds } from '../../lib/mesh/measure.js';
 import { meshFrom, moved, scaled } from '../../lib/mesh/build.js';
-import { heal } from '../../lib/mesh/heal.js';
+import { heal } from '../../lib/mesh/repair/heal.js';
 import { type Mesh, next } from '../../lib/mesh/mesh.js';
-import { readBinaryStl } from '../../lib/mesh/stl.js';
+import { readBinaryStl } from '../../lib/formats/stl.js';
 
 const require = createRequire(import.meta.url);
 

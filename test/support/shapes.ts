@@ -5,7 +5,7 @@
  * booleans come from `loadShapes` (limbs.ts) and are rounded to float32 once. Millimetres, radians.
  * Unless said otherwise a solid stands on z = 0 over the origin.
  */
-import { bent, circle, extruded, revolved, step } from '../../lib/mesh/solids.js';
+import { bent, circle, extruded, revolved, step } from '../../lib/mesh/make-solids.js';
 import { type Frame, compose, shift, turn } from '../../lib/base/frame.js';
 import { type Vec2, type Vec3, angle, cross, square, unit } from '../../lib/base/vector.js';
 import { meshFrom, moved } from '../../lib/mesh/build.js';
@@ -13,7 +13,7 @@ import { bounds } from '../../lib/mesh/measure.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
 
 export { type Limbs, loadShapes } from './limbs.js';
-export { circle } from '../../lib/mesh/solids.js';
+export { circle } from '../../lib/mesh/make-solids.js';
 
 /** The mesh turned and moved by a rigid frame. */
 export const rotated = (mesh: Mesh, frame: Frame): Mesh => moved(mesh, frame);

@@ -3,7 +3,7 @@
  * volumes from the filament's section, and the kinds of blocks told by what the tip does.
  */
 import { describe, expect, it } from 'vitest';
-import { readOptions, readProgram } from '../../lib/program/read.js';
+import { readOptions, readProgram } from '../../lib/program/read-program.js';
 import { type Trace, TraceKind, traceOf } from '../../lib/verify/trace.js';
 import { acJson, machineOf } from '../machine/machines.js';
 

@@ -6,7 +6,7 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import type { Finding } from '../../lib/base/fault.js';
 import { DEG } from '../../lib/base/vector.js';
 import type { Machine } from '../../lib/machine/machine.js';
-import { writeProgram } from '../../lib/program/write.js';
+import { writeProgram } from '../../lib/program/write-program.js';
 import { type Check, type Facts, verify } from '../../lib/verify/verify.js';
 import { Tally } from '../../lib/verify/tally.js';
 import { acJson, machineOf, rotary } from '../machine/machines.js';

@@ -9,7 +9,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { Fault } from '../../lib/base/fault.js';
-import { writeStl } from '../../lib/mesh/write.js';
+import { writeStl } from '../../lib/formats/write-mesh.js';
 import { Trouble } from '../../worker/runner/trouble.js';
 import { serve, until } from '../support/server.js';
 import { quick, startTestService } from '../support/service.js';

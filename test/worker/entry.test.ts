@@ -8,7 +8,7 @@ import { request } from 'node:http';
 import { rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { writeStl } from '../../lib/mesh/write.js';
+import { writeStl } from '../../lib/formats/write-mesh.js';
 import { until } from '../support/server.js';
 import { type TestService, quick, startTestService } from '../support/service.js';
 import { cuboid, postWithArm } from '../support/shapes.js';

@@ -9,7 +9,7 @@ import { join } from 'node:path';
 import { zipSync } from 'fflate';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { seeded } from '../../lib/base/random.js';
-import { writeStl, writeThreeMf } from '../../lib/mesh/write.js';
+import { writeStl, writeThreeMf } from '../../lib/formats/write-mesh.js';
 import { asciiStl, boxFacets, boxModel, bytesOf, objText, threeMf } from '../mesh/files.js';
 import { changed } from '../support/changed.js';
 import { countOf } from '../support/proof.js';

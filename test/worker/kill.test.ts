@@ -18,7 +18,7 @@ import {
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { expect, test } from 'vitest';
-import { writeStl } from '../../lib/mesh/write.js';
+import { writeStl } from '../../lib/formats/write-mesh.js';
 import { seeded } from '../../lib/base/random.js';
 import { readDatabase } from '../../worker/store/database.js';
 import { examine, isWell } from '../../worker/store/doctor.js';

@@ -3,7 +3,7 @@
  * listener hears of every job once and in order. How quick it is, `npm run bench` tells.
  */
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { writeStl } from '../../lib/mesh/write.js';
+import { writeStl } from '../../lib/formats/write-mesh.js';
 import type { JobRecord } from '../../worker/store/job.js';
 import { quick, startTestService } from '../support/service.js';
 import { cuboid } from '../support/shapes.js';

@@ -8,7 +8,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { writeStl } from '../../lib/mesh/write.js';
+import { writeStl } from '../../lib/formats/write-mesh.js';
 import { browserPath, noBrowser, openBrowser } from '../support/browser.js';
 import { quick, startTestService } from '../support/service.js';
 import { cuboid, postWithArm } from '../support/shapes.js';

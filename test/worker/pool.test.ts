@@ -2,7 +2,7 @@
 import { availableParallelism } from 'node:os';
 import { afterAll, describe, expect, test } from 'vitest';
 import type { Progress } from '../../lib/base/watch.js';
-import { planMotion, planMotionBy } from '../../lib/motion/plan.js';
+import { planMotion, planMotionBy } from '../../lib/motion/plan-motion.js';
 import { orderRuns } from '../../lib/order/order.js';
 import { openPool } from '../../worker/pool.js';
 import { jobOf, runJob } from '../support/jobs.js';

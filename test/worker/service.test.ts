@@ -2,7 +2,7 @@
 import { existsSync, readFileSync, readdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
-import { writeStl } from '../../lib/mesh/write.js';
+import { writeStl } from '../../lib/formats/write-mesh.js';
 import type { JobEvent, JobRecord } from '../../worker/store/job.js';
 import { jobOf, runJob } from '../support/jobs.js';
 import { until } from '../support/server.js';

@@ -2,7 +2,7 @@
 import { z } from 'zod';
 import { Fault } from '../../lib/base/fault.js';
 import { parse } from '../../lib/base/schema.js';
-import { jobFile } from '../../lib/job.js';
+import { jobFile } from '../../lib/job/job-file.js';
 import { digestOf } from '../runner/digest.js';
 import type { Data } from '../store/data.js';
 import type { Submission } from '../store/jobs.js';

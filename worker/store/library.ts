@@ -1,7 +1,7 @@
 /** Machine and material files by name, checked before they are taken in. */
 import { readFileSync, readdirSync } from 'node:fs';
 import { Fault } from '../../lib/base/fault.js';
-import { readMachine, readMaterial } from '../../lib/machine/read.js';
+import { readMachine, readMaterial } from '../../lib/machine/read-files.js';
 import { built } from '../built.js';
 import type { Db } from './database.js';
 

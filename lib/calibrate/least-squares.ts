@@ -1,0 +1,165 @@
+/**
+ * The least-squares core: touches and a model come in, the deviations that make all ways left zero
+ * go out, with their Jacobian. The minimum is sought by ml-levenberg-marquardt; singular values,
+ * covariance and leverages are ml-matrix's.
+ */
+import { levenbergMarquardt } from 'ml-levenberg-marquardt';
+import { Matrix, SingularValueDecomposition } from 'ml-matrix';
+import { Fault } from '../base/fault.js';
+import { type Model, stateAt } from './deviation-model.js';
+import { type Aim, kindOf, wayLeft } from './targets.js';
+
+/** One touch as it was read. */
+export interface Touch {
+  /** Number in the plan, from one. */
+  readonly number: number;
+  readonly aim: Aim;
+  /** Joint values while tip and target touch, order of Machine.joints, mm and rad. */
+  readonly joints: Float64Array;
+}
+
+/** The way left of every touch under the deviations x, mm. */
+export function waysLeft(
+  model: Model,
+  touches: readonly Touch[],
+  x: ArrayLike<number>,
+): Float64Array {
+  const { machine, targets, flat } = stateAt(model, x);
+  return Float64Array.from(touches, ({ aim, joints }) => {
+    const target = targets.find((t) => t.kind === kindOf(aim))!;
+    return wayLeft(machine, flat, aim, target, joints);
+  });
+}
+
+/** Step of the central differences, in deviations: 1 um at a lever of 100 mm. */
+const STEP = 1e-3;
+
+/** Rows of touches, columns of the deviations named in `active`. */
+export function jacobianOf(
+  model: Model,
+  touches: readonly Touch[],
+  x: ArrayLike<number>,
+  active: readonly number[],
+): Matrix {
+  const j = new Matrix(touches.length, active.length);
+  const at = Float64Array.from(x);
+  active.forEach((p, column) => {
+    const middle = at[p]!;
+    at[p] = middle + STEP;
+    const up = waysLeft(model, touches, at);
+    at[p] = middle - STEP;
+    const down = waysLeft(model, touches, at);
+    at[p] = middle;
+    for (let i = 0; i < up.length; i++) j.set(i, column, (up[i]! - down[i]!) / (2 * STEP));
+  });
+  return j;
+}
+
+/** Rounds of the search between two looks at whether it has arrived, and most looks. */
+const ROUNDS = 4;
+const LOOKS = 12;
+/** A further step that is smaller than this has arrived, in deviations. */
+const ARRIVED = 1e-5;
+
+/**
+ * @returns deviations, those outside of `active` as in `from`
+ * @throws Fault `calibrate/no-fit` if the search does not arrive
+ */
+export function solve(
+  model: Model,
+  touches: readonly Touch[],
+  from: ArrayLike<number>,
+  active: readonly number[],
+): Float64Array {
+  let x: Float64Array = Float64Array.from(from);
+  let step = Infinity;
+  for (let look = 0; look < LOOKS && !(step < ARRIVED); look++) {
+    x = search(model, touches, x, active);
+    step = nextStep(model, touches, x, active);
+  }
+  if (step < ARRIVED) return x;
+  throw new Fault(
+    'calibrate/no-fit',
+    `the fit has not settled after ${ROUNDS * LOOKS} rounds: the next step would still be ${step.toPrecision(2)} mm, the limit is ${ARRIVED} mm; are the readings in the units of the form, and of this machine?`,
+  );
+}
+
+function search(
+  model: Model,
+  touches: readonly Touch[],
+  from: Float64Array,
+  active: readonly number[],
+): Float64Array {
+  const full = (values: ArrayLike<number>): Float64Array => {
+    const x = from.slice();
+    active.forEach((p, k) => (x[p] = values[k]!));
+    return x;
+  };
+  const rows = touches.map((_, i) => i);
+  const { parameterValues } = levenbergMarquardt(
+    { x: rows, y: rows.map(() => 0) },
+    (values) => {
+      const ways = waysLeft(model, touches, full(values));
+      return (i) => ways[i]!;
+    },
+    {
+      initialValues: active.map((p) => from[p]!),
+      damping: 1e-4,
+      maxIterations: ROUNDS,
+      errorTolerance: 1e-14,
+      jacobianFunction: (values) => {
+        const j = jacobianOf(model, touches, full(values), active);
+        return (i) => j.getRow(i);
+      },
+    },
+  );
+  return full(parameterValues);
+}
+
+/** Largest deviation of the step that Gauss and Newton would take next: zero at the minimum. */
+function nextStep(
+  model: Model,
+  touches: readonly Touch[],
+  x: Float64Array,
+  active: readonly number[],
+): number {
+  const ways = waysLeft(model, touches, x);
+  const lost = touches.find((_, i) => !Number.isFinite(ways[i]!));
+  if (lost) {
+    throw new Fault(
+      'calibrate/no-fit',
+      `touch ${lost.number} (${lost.aim}) cannot have met its target: the readings lie too far from the plan`,
+    );
+  }
+  const { v, s, u } = split(jacobianOf(model, touches, x, active));
+  const right = u
+    .transpose()
+    .mmul(Matrix.columnVector([...ways]))
+    .getColumn(0);
+  const step = v.mmul(Matrix.columnVector(right.map((r, k) => r / s[k]!))).getColumn(0);
+  return Math.max(...step.map(Math.abs));
+}
+
+export interface Split {
+  readonly u: Matrix;
+  /** Singular values, falling. */
+  readonly s: readonly number[];
+  readonly v: Matrix;
+}
+
+export function split(j: Matrix): Split {
+  const svd = new SingularValueDecomposition(j, { autoTranspose: true });
+  return { u: svd.leftSingularVectors, s: svd.diagonal, v: svd.rightSingularVectors };
+}
+
+/** (JT J)^-1 from the singular values: the covariance for a noise of 1 mm. */
+export function inverseSquare({ s, v }: Split): Matrix {
+  const scaled = v.clone();
+  s.forEach((value, k) => scaled.mulColumn(k, 1 / value));
+  return scaled.mmul(scaled.transpose());
+}
+
+/** Share of itself that each reading decides, 0 to 1: the diagonal of the hat matrix. */
+export function leverages({ u }: Split): number[] {
+  return Array.from({ length: u.rows }, (_, i) => u.getRow(i).reduce((sum, x) => sum + x * x, 0));
+}

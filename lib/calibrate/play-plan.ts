@@ -1,0 +1,163 @@
+/**
+ * A plan for play and stiffness: the machine, targets and perhaps a weight come in; touches that show
+ * the play of every joint and the give of the rotary ones go out, with the uncertainty to be expected.
+ *
+ * Play: one place is touched after the joint has come to its value from below and from above, in turn;
+ * the tip meets the target earlier or later by the play times the lever. Give: a place is touched
+ * without and with a known weight on the table, hung so that it presses the joint back onto the flank
+ * of its play on which it already lies. A joint that comes down with the touch itself, as Z does under
+ * an upright head, always arrives from one side: its play is not told in this way.
+ */
+import { Fault } from '../base/fault.js';
+import { type Watch, step } from '../base/watch.js';
+import { applyPoint } from '../base/frame.js';
+import { jointsOf, machineFromHead, machineFromPart } from '../machine/joint-chain.js';
+import { limitOf } from '../machine/inverse.js';
+import type { Joint, Machine } from '../machine/machine.js';
+import { canTouch, roomOf } from './clear.js';
+import { pastOf } from './legs.js';
+import { type Model, modelOf } from './deviation-model.js';
+import {
+  type PlayEstimate,
+  type PlayTouch,
+  type Unknown,
+  type Weight,
+  expectedOf,
+  momentOf,
+  wayRate,
+} from './play-fit.js';
+import { type Candidate, candidates } from './touch-poses.js';
+import type { Course, Step } from './program.js';
+import type { Target } from './targets.js';
+
+export interface PlayRules {
+  /** Touches from each side, and without and with the weight, at each place. */
+  readonly repeats: number;
+  /** Standard deviation of one touch that is expected, mm. */
+  readonly noise: number;
+  readonly weight?: Weight | undefined;
+}
+
+/** Touches that tell play and give: each place after arriving from below and from above. */
+export interface PlayPlan extends Course {
+  readonly touches: readonly (Step & PlayTouch)[];
+  readonly expected: readonly PlayEstimate[];
+  readonly untold: readonly Unknown[];
+}
+
+/** Places for each question, at different rotary values: play need not be even over a turn. */
+const PLACES = 2;
+/** Least change of the way for 1 rad or 1 mm of the joint, mm, that makes a place worth a touch. */
+const LEAST = { rotary: 10, linear: 0.2 } as const;
+/** Least change of the way, mm, for a give of 1 rad per N m. */
+const LEAST_GIVE = 3;
+/** The weight hangs at least so far from the head, mm, across the vertical. */
+const ASIDE = 40;
+
+/** @throws Fault `calibrate/no-pose` if nothing can be asked of any joint */
+export function planPlay(
+  machine: Machine,
+  targets: readonly Target[],
+  rules: PlayRules,
+  watch?: Watch,
+): PlayPlan {
+  const { repeats, noise, weight } = rules;
+  const model = modelOf(machine, targets);
+  const all = candidates(model);
+  const room = roomOf(machine, targets);
+  const touches: (Step & PlayTouch)[] = [];
+  const untold: Unknown[] = [];
+  let place = 0;
+  const ask = (unknown: Unknown, worth: (c: Candidate) => number, rows: Row[]): void => {
+    const found = best(machine, all, worth, (c) => canTouch(room, c.joints));
+    if (found.length === 0) untold.push(unknown);
+    for (const candidate of found) {
+      for (const { from, loaded } of rows) {
+        const arrive = { joint: unknown.joint, from };
+        const number = touches.length + 1;
+        const play = { place, joint: unknown.joint, from, loaded };
+        touches.push({ ...candidate, number, arrive, loaded, play });
+      }
+      place++;
+    }
+  };
+  const { joints } = machine;
+  joints.forEach((joint, j) => {
+    step(watch, 'play', j, joints.length);
+    // In turn, so that a slow drift adds to neither side.
+    ask(
+      { kind: 'play', joint: j },
+      (c) => playWorth(model, c, joint, j),
+      repeated(repeats, [BELOW, ABOVE]),
+    );
+    if (joint.kind !== 'rotary' || !weight) return;
+    // In a row, so that the weight is hung once a place.
+    ask({ kind: 'give', joint: j }, (c) => giveWorth(model, c, j, weight), [
+      ...repeated(repeats, [BELOW]),
+      ...repeated(repeats, [LADEN]),
+    ]);
+  });
+  if (touches.length === 0) {
+    throw new Fault(
+      'calibrate/no-pose',
+      `none of ${all.length} places and poses tried shows the play of a joint with the head clear; give the target more room`,
+    );
+  }
+  const { told, dark } = expectedOf(model, touches, weight, noise);
+  return { model, touches, weight, expected: told, untold: [...untold, ...dark] };
+}
+
+interface Row {
+  readonly from: 'below' | 'above';
+  readonly loaded: boolean;
+}
+const BELOW: Row = { from: 'below', loaded: false };
+const ABOVE: Row = { from: 'above', loaded: false };
+const LADEN: Row = { from: 'below', loaded: true };
+
+const repeated = (count: number, rows: Row[]): Row[] =>
+  Array.from({ length: count }, () => rows).flat();
+
+/** The most telling places, no two at the same rotary values. */
+function best(
+  machine: Machine,
+  all: readonly Candidate[],
+  worth: (c: Candidate) => number,
+  free: (c: Candidate) => boolean,
+): Candidate[] {
+  const ranked = all
+    .map((c) => ({ c, size: worth(c) }))
+    .filter(({ size }) => size > 0)
+    .sort((a, b) => b.size - a.size);
+  const rotary = jointsOf(machine, 'rotary');
+  const same = (a: Candidate, b: Candidate): boolean =>
+    rotary.every((i) => a.joints[i] === b.joints[i]);
+  const out: Candidate[] = [];
+  for (const { c } of ranked) {
+    if (out.length === PLACES) break;
+    if (!out.some((o) => same(o, c)) && free(c)) out.push(c);
+  }
+  return out;
+}
+
+function playWorth(model: Model, c: Candidate, joint: Joint, j: number): number {
+  const reverses = ['below', 'above'] as const;
+  const fits = reverses.every(
+    (from) => limitOf(joint, pastOf(joint, c.joints[j]!, from)) === undefined,
+  );
+  // What comes down with the touch arrives from one side, whatever went before.
+  if (!fits || Math.abs(c.down[j]!) > 1e-9) return 0;
+  const size = Math.abs(wayRate(model, c, j));
+  return size > LEAST[joint.kind] ? size : 0;
+}
+
+function giveWorth(model: Model, c: Candidate, j: number, weight: Weight): number {
+  const { machine } = model;
+  const hook = applyPoint(machineFromPart(machine, c.joints), weight.at);
+  const tip = applyPoint(machineFromHead(machine, c.joints), [0, 0, 0]);
+  if (Math.hypot(hook[0] - tip[0], hook[1] - tip[1]) < ASIDE) return 0;
+  const moment = momentOf(machine, c.joints, j, weight);
+  const size = Math.abs(wayRate(model, c, j) * moment);
+  // Arrived from below the joint lies on its lower flank; pressed up it would cross its play.
+  return moment < 0 && size > LEAST_GIVE ? size : 0;
+}

@@ -1,0 +1,150 @@
+/**
+ * A touch plan: the machine as drawn, targets and a number of touches come in; touches that together
+ * tell the deviations best go out, with the uncertainty to be expected of each deviation before a
+ * single one is made.
+ *
+ * Touches are taken one at a time, each the one that most enlarges the determinant of JT J (greedy
+ * D-optimal design; Fedorov, Theory of Optimal Experiments, 1972, from memory): that is the touch
+ * with the greatest variance of prediction so far, and one rank-one update of the inverse a choice.
+ */
+import { Fault } from '../base/fault.js';
+import { type Watch, step } from '../base/watch.js';
+import { MARGIN, canTouch, roomOf } from './clear.js';
+import { type Estimate, type Untold, tellable } from './deviation-fit.js';
+import { type Model, modelOf } from './deviation-model.js';
+import { type Candidate, candidates } from './touch-poses.js';
+import { type Touch, inverseSquare, jacobianOf, split } from './least-squares.js';
+import type { Machine } from '../machine/machine.js';
+import type { Target } from './targets.js';
+
+export interface PlanRules {
+  readonly touches: number;
+  /** Standard deviation of one touch that is expected, mm. */
+  readonly noise: number;
+}
+
+/** Touches that tell the errors of a machine best, in the order in which they are made. */
+export interface TouchPlan {
+  readonly model: Model;
+  readonly touches: readonly (Candidate & Touch)[];
+  /** Deviations with the uncertainty that the plan promises; values are zero. */
+  readonly expected: readonly Estimate[];
+  readonly untold: readonly Untold[];
+}
+
+/** What every deviation is taken to be known to beforehand, so that the first choices have a rule. */
+const VAGUE = 10;
+
+/**
+ * @throws Fault `calibrate/no-pose` if the head comes to no target, `calibrate/too-few` if there are
+ *   fewer clear touches than asked for
+ */
+export function planTouches(
+  machine: Machine,
+  targets: readonly Target[],
+  rules: PlanRules,
+  watch?: Watch,
+): TouchPlan {
+  const model = modelOf(machine, targets);
+  const chosen = choose(model, candidates(model), rules, watch);
+  const touches = inOrder(model, chosen).map((c, i) => ({ ...c, number: i + 1 }));
+  const zero = new Float64Array(model.parameters.length);
+  const { active, untold } = tellable(model, touches, zero, rules.noise);
+  const covariance = inverseSquare(split(jacobianOf(model, touches, zero, active)));
+  const expected = model.parameters.map((parameter, p): Estimate => {
+    const k = active.indexOf(p);
+    const uncertainty = k < 0 ? undefined : rules.noise * Math.sqrt(covariance.get(k, k));
+    return { ...parameter, value: 0, uncertainty };
+  });
+  return { model, touches, expected, untold };
+}
+
+function choose(
+  model: Model,
+  all: readonly Candidate[],
+  rules: PlanRules,
+  watch: Watch | undefined,
+): Candidate[] {
+  const room = roomOf(model.machine, model.targets);
+  const n = model.parameters.length;
+  const touches = all.map((c): Touch => ({ ...c, number: 0 }));
+  const active = model.parameters.map((_, i) => i);
+  const rows = jacobianOf(model, touches, new Float64Array(n), active).to2DArray();
+  const inverse = Float64Array.from({ length: n * n }, (_, i) =>
+    i % (n + 1) === 0 ? (VAGUE / rules.noise) ** 2 : 0,
+  );
+  // Variance of prediction of every candidate; kept up to date by the rank-one updates.
+  const variance = rows.map((row) => row.reduce((sum, x) => sum + x * x * inverse[0]!, 0));
+  const open = new Set(all.keys());
+  const out: Candidate[] = [];
+  while (out.length < rules.touches) {
+    step(watch, 'touches', out.length, rules.touches);
+    let best = -1;
+    for (const i of open) if (best < 0 || variance[i]! > variance[best]!) best = i;
+    if (best < 0) throw tooFew(out.length, all.length, rules.touches);
+    open.delete(best);
+    if (!canTouch(room, all[best]!.joints)) continue;
+    out.push(all[best]!);
+    update(inverse, n, rows, best, variance);
+  }
+  return out;
+}
+
+/** Sherman and Morrison: the inverse after one more row, and what that leaves of all variances. */
+function update(
+  inverse: Float64Array,
+  n: number,
+  rows: readonly number[][],
+  taken: number,
+  variance: number[],
+): void {
+  const row = rows[taken]!;
+  const side = new Float64Array(n);
+  for (let i = 0; i < n; i++) {
+    for (let k = 0; k < n; k++) side[i]! += inverse[i * n + k]! * row[k]!;
+  }
+  const whole = 1 + variance[taken]!;
+  rows.forEach((other, r) => {
+    let product = 0;
+    for (let k = 0; k < n; k++) product += other[k]! * side[k]!;
+    variance[r] = variance[r]! - (product * product) / whole;
+  });
+  for (let i = 0; i < n; i++) {
+    for (let k = 0; k < n; k++) inverse[i * n + k]! -= (side[i]! * side[k]!) / whole;
+  }
+}
+
+function tooFew(found: number, tried: number, wanted: number): Fault {
+  return found === 0
+    ? new Fault(
+        'calibrate/no-pose',
+        `none of ${tried} places and poses tried lets the tip touch with the head clear by its clearance and ${MARGIN} mm`,
+      )
+    : new Fault(
+        'calibrate/too-few',
+        `only ${found} touches are clear, ${wanted} were asked for; ask for fewer, or move the target to where the head has more room`,
+      );
+}
+
+/** Pose after pose, always to the nearest one in turning time, so that little is turned. */
+function inOrder(model: Model, chosen: readonly Candidate[]): Candidate[] {
+  const { joints } = model.machine;
+  const cost = (a: Float64Array, b: Float64Array): number =>
+    joints.reduce(
+      (sum, j, i) => sum + (j.kind === 'rotary' ? 1000 : 1) * (Math.abs(a[i]! - b[i]!) / j.speed),
+      0,
+    );
+  const left = [...chosen];
+  const out: Candidate[] = [];
+  let at = model.machine.ready;
+  while (left.length) {
+    let best = 0;
+    left.forEach((c, i) => {
+      if (cost(at, c.joints) < cost(at, left[best]!.joints)) best = i;
+    });
+    const [next] = left.splice(best, 1);
+    out.push(next!);
+    at = next!.joints;
+  }
+  return out;
+}

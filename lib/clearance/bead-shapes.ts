@@ -1,0 +1,200 @@
+/**
+ * The beads of a region as things that can be met: paths come in, one convex shape for every stretch
+ * that is laid goes out, in printing order, in layer space. The section of a bead is a stadium: a flat
+ * of width - height, rounded by half the height on either side, its top at the nozzle tip. Ends are
+ * square flats of the same width, which holds the round end that is laid and at most a fifth of the
+ * width more at two corners.
+ */
+import type { Frame } from '../base/frame.js';
+import type { Plane } from '../base/mesh.js';
+import { float64List, uint32List } from '../base/ragged.js';
+import { dot } from '../base/vector.js';
+import type { Paths } from '../paths/paths.js';
+import type { Things } from './body.js';
+import { type Bars, type Relief, reliefOf } from './height-map.js';
+import type { Scratch } from './convex/support-shape.js';
+import { thinned } from './convex/thin-chain.js';
+import { Tree } from './convex/prefix-tree.js';
+
+/** Numbers a bead: middle line from xyz to xyz, half the flat, half the height. */
+const SIZE = 8;
+
+/** What beads are made of: the record that crosses a thread. */
+export interface BeadData {
+  readonly data: Float64Array;
+  /** Path of each bead. */
+  readonly path: Uint32Array;
+  readonly boxes: Float64Array;
+  readonly tree: Pick<Tree, 'levels'>;
+}
+
+export class Beads implements Things, BeadData {
+  readonly tree: Tree;
+  readonly boxes: Float64Array;
+  readonly path: Uint32Array;
+  readonly data: Float64Array;
+
+  constructor({ data, path, boxes, tree }: Pick<BeadData, 'data' | 'path'> & Partial<BeadData>) {
+    this.data = data;
+    this.path = path;
+    this.boxes = boxes ?? boxesOf(data);
+    this.tree = new Tree(this.boxes, tree?.levels);
+  }
+
+  get count(): number {
+    return this.path.length;
+  }
+
+  /**
+   * What lies under a plane of layer space, and what stands beside: a bead that ends on the plane, its
+   * middle no more than half its height over it, lies under it.
+   */
+  parted({ point, normal }: Plane): { readonly under: Beads; readonly beside: Beads } {
+    const d = this.data;
+    const offset = dot(point, normal);
+    const over = (at: number): number =>
+      d[at]! * normal[0] + d[at + 1]! * normal[1] + d[at + 2]! * normal[2] - offset;
+    const under = Uint8Array.from(this.path, (_, i) => {
+      const at = SIZE * i;
+      return Math.max(over(at), over(at + 3)) <= d[at + 7]! ? 1 : 0;
+    });
+    if (!under.includes(0)) return { under: this, beside: this.#those(under, 0) };
+    if (!under.includes(1)) return { under: this.#those(under, 1), beside: this };
+    return { under: this.#those(under, 1), beside: this.#those(under, 0) };
+  }
+
+  /** The beads that bear a flag. */
+  #those(flags: Uint8Array, flag: 0 | 1): Beads {
+    const data = float64List(1024);
+    const path = uint32List(256);
+    flags.forEach((f, i) => {
+      if (f !== flag) return;
+      for (let c = 0; c < SIZE; c++) data.push(this.data[SIZE * i + c]!);
+      path.push(this.path[i]!);
+    });
+    return new Beads({ data: data.take(), path: path.take() });
+  }
+
+  /** The first beads, up to number `until`, as they stand in other axes. */
+  relief(f: Frame, until: number): Relief {
+    const d = this.data;
+    const top = this.tree.levels.at(-1)!;
+    const box = [0, 1, 2].map((c) => {
+      const along = (k: number, v: number): number => f[4 * k + c]! * v;
+      const middle = along(0, top[0]!) + along(1, top[1]!) + along(2, top[2]!) + f[12 + c]!;
+      const half = [0, 1, 2].reduce((sum, k) => sum + Math.abs(along(k, top[3 + k]!)), 0);
+      return [middle - half, middle + half] as const;
+    });
+    // A flat, whichever way it lies in its layer, reaches so far along each axis of the body.
+    const lying = [0, 1, 2].map((c) => Math.SQRT2 * Math.hypot(f[c]!, f[4 + c]!));
+    const bar = new Float64Array(9);
+    const bars: Bars = (each) => {
+      for (let at = 0; at < SIZE * until; at += SIZE) {
+        for (let c = 0; c < 3; c++) {
+          for (const k of [0, 3]) {
+            const [x, y, z] = [d[at + k]!, d[at + k + 1]!, d[at + k + 2]!];
+            bar[k + c] = f[c]! * x + f[4 + c]! * y + f[8 + c]! * z + f[12 + c]!;
+          }
+          bar[6 + c] = d[at + 7]! + d[at + 6]! * lying[c]!;
+        }
+        each(bar);
+      }
+    };
+    return reliefOf(bars, [...box.map(([low]) => low), ...box.map(([, high]) => high)]);
+  }
+
+  take(i: number, out: Scratch, f: Frame, x: number, y: number, z: number): void {
+    const d = this.data;
+    const at = SIZE * i;
+    const [x0, y0, z0] = [d[at]!, d[at + 1]!, d[at + 2]!];
+    const [x1, y1, z1] = [d[at + 3]!, d[at + 4]!, d[at + 5]!];
+    const flat = d[at + 6]!;
+    const far = Math.sqrt((x1 - x0) ** 2 + (y1 - y0) ** 2);
+    const k = far > 0 ? flat / far : 0;
+    const [ux, uy] = k > 0 ? [k * (x1 - x0), k * (y1 - y0)] : [flat, 0];
+    const p = out.room(12);
+    set(f, p, 0, x0 - ux - uy, y0 - uy + ux, z0, x, y, z);
+    set(f, p, 3, x0 - ux + uy, y0 - uy - ux, z0, x, y, z);
+    set(f, p, 6, x1 + ux - uy, y1 + uy + ux, z1, x, y, z);
+    set(f, p, 9, x1 + ux + uy, y1 + uy - ux, z1, x, y, z);
+    out.rings = NO_RINGS;
+    out.margin = d[at + 7]!;
+  }
+}
+
+const NO_RINGS = new Float64Array(0);
+
+function boxesOf(data: Float64Array): Float64Array {
+  const boxes = new Float64Array((data.length / SIZE) * 6);
+  for (let i = 0, at = 0; i < data.length; i += SIZE, at += 6) {
+    const round = data[i + 7]!;
+    for (let c = 0; c < 3; c++) {
+      const [a, b] = [data[i + c]!, data[i + 3 + c]!];
+      // The square ends reach out by root 2 of the flat at most.
+      const swell = c < 2 ? round + data[i + 6]! * Math.SQRT2 : round;
+      boxes[at + c] = (a + b) / 2;
+      boxes[at + 3 + c] = Math.abs(a - b) / 2 + swell;
+    }
+  }
+  return boxes;
+}
+
+function set(
+  f: Frame,
+  out: Float64Array,
+  at: number,
+  a: number,
+  b: number,
+  c: number,
+  x: number,
+  y: number,
+  z: number,
+): void {
+  out[at] = f[0]! * a + f[4]! * b + f[8]! * c + f[12]! - x;
+  out[at + 1] = f[1]! * a + f[5]! * b + f[9]! * c + f[13]! - y;
+  out[at + 2] = f[2]! * a + f[6]! * b + f[10]! * c + f[14]! - z;
+}
+
+/** Longer stretches are several beads, which are the same body in smaller boxes, mm. */
+const LONGEST = 3;
+
+/**
+ * One bead for every stretch of every path.
+ * @param tolerance stretches that are straight to within this and alike in section to within as much
+ *   are one bead that holds them all, up to the tolerance, mm
+ */
+export function beadsOf(paths: Paths, tolerance = 0): Beads {
+  const { points: p, width, height, start } = paths;
+  const count = Math.max(0, start.length - 1);
+  const data = float64List(4096);
+  const path = uint32List(1024);
+  for (let i = 0; i < count; i++) {
+    const alike = (k: number): boolean =>
+      Math.abs(width[k]! - width[k - 1]!) <= tolerance &&
+      Math.abs(height[k]! - height[k - 1]!) <= tolerance;
+    const [from, to] = [start[i]!, start[i + 1]!];
+    const kept =
+      tolerance > 0
+        ? thinned(p, from, to, tolerance, (k) => k - 1 === from || alike(k))
+        : Array.from({ length: to - from }, (_, k) => from + k);
+    for (let n = 1; n < kept.length; n++) {
+      const [a, b] = [kept[n - 1]!, kept[n]!];
+      let [w, h] = [0, 0];
+      for (let k = a + 1; k <= b; k++) {
+        w = Math.max(w, width[k]!);
+        h = Math.max(h, height[k]!);
+      }
+      const round = Math.min(w, h) / 2;
+      const by = [0, 1, 2].map((c) => p[3 * b + c]! - p[3 * a + c]!);
+      const parts = Math.max(1, Math.ceil(Math.hypot(...by) / LONGEST));
+      const at = (c: number, k: number): number => p[3 * a + c]! + (by[c]! * k) / parts;
+      for (let k = 0; k < parts; k++) {
+        data.push3(at(0, k), at(1, k), at(2, k) - h / 2);
+        data.push3(at(0, k + 1), at(1, k + 1), at(2, k + 1) - h / 2);
+        data.push2(Math.max(0, w / 2 - round), round);
+        path.push(i);
+      }
+    }
+  }
+  return new Beads({ data: data.take(), path: path.take() });
+}

@@ -1,0 +1,91 @@
+/**
+ * Whether two bodies keep a distance while the joints run straight from one set of values to another,
+ * turning included. The gap is measured, and the move goes on by as much as the fastest point of either
+ * would need to use it up (conservative advancement; Mirtich, 1996, from memory): nothing between two
+ * measurements can come nearer than asked. A gap within TIGHT of what is asked counts as too small.
+ */
+import { compose, inverse } from '../../base/frame.js';
+import type { Machine } from '../../machine/machine.js';
+import type { Beads } from '../bead-shapes.js';
+import type { Body } from '../body.js';
+import { type Carried, machineFrom, mostMoved } from '../machine-bodies.js';
+import { type Meeting, type Meeter } from '../nearest-on-path.js';
+import { type Path } from '../body-path.js';
+
+/** mm */
+const TIGHT = 1e-3;
+/** Far away a gap need not be known better than to this share. */
+const COARSE = 0.3;
+
+export interface Pair {
+  readonly body: Carried<Body>;
+  readonly things: Carried;
+  /** Things from this number on are not there yet. */
+  readonly until?: number;
+  /** Fewer things that hold all of `things` up to a tolerance, mm. */
+  readonly rough?: { readonly things: Beads; readonly until: number; readonly slack: number };
+  /** Distance that is kept, mm. */
+  readonly need: number;
+}
+
+export interface Close {
+  readonly pair: Pair;
+  readonly meeting: Meeting;
+  /** Where on the move, 0 to 1. */
+  readonly t: number;
+  readonly joints: Float64Array;
+}
+
+/** The first place where the pair is nearer than asked; undefined if there is none on the whole move. */
+export function firstClose(
+  machine: Machine,
+  meeter: Meeter,
+  pair: Pair,
+  a: Float64Array,
+  b: Float64Array,
+  still: Path,
+): Close | undefined {
+  const speed = mostMoved(machine, pair.body, a, b) + mostMoved(machine, pair.things, a, b);
+  for (let t = 0; ;) {
+    const joints = a.map((x, j) => x + t * (b[j]! - x));
+    const within = speed * (1 - t) + pair.need + TIGHT;
+    let meeting = gapAt(machine, meeter, pair, joints, still, within, COARSE);
+    if (!meeting) return undefined;
+    // The least gap is at least this share of a coarse one.
+    let room = (1 - COARSE) * meeting.gap - pair.need;
+    if (room < (meeting.gap - pair.need) / 2) {
+      const exact = gapAt(machine, meeter, pair, joints, still, within, 0);
+      if (!exact) return undefined;
+      meeting = exact;
+      room = exact.gap - pair.need;
+    }
+    if (room < TIGHT) return { pair, meeting, t, joints };
+    if (t === 1) return undefined;
+    t = Math.min(1, t + room / speed);
+  }
+}
+
+/** The gap at joint values, to within a share; undefined if it is more than `within`, mm. */
+export function gapAt(
+  machine: Machine,
+  meeter: Meeter,
+  pair: Pair,
+  joints: Float64Array,
+  still: Path,
+  within: number,
+  coarse: number,
+): Meeting | undefined {
+  const frame = compose(
+    inverse(machineFrom(machine, pair.body, joints)),
+    machineFrom(machine, pair.things, joints),
+  );
+  return meeter.least({
+    body: pair.body.things,
+    path: still,
+    things: pair.things.things,
+    frame,
+    ...(pair.until !== undefined && { until: pair.until }),
+    within,
+    coarse,
+  });
+}

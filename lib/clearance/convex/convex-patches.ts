@@ -1,0 +1,64 @@
+/**
+ * The facets of a closed shell in patches, each grown over its edges as long as it stays convex: the
+ * hull of such a patch has no more on its outside than the patch itself, so it bounds all of its facets
+ * at once, and closely. A mesh in, lists of its facets out, every facet in one of them.
+ */
+import type { Mesh } from '../../base/mesh.js';
+import { type Vec3, cross, dot, length, pointAt, scale, sub } from '../../base/vector.js';
+
+/** Vertices that stand out over the plane of a facet by less than this are on it, mm. */
+const FLAT = 1e-3;
+/** At most so many facets a patch. */
+const MOST = 256;
+
+interface Plane {
+  readonly normal: Vec3;
+  readonly far: number;
+}
+
+export function convexPatches({ vertices, triangles, twins }: Mesh): number[][] {
+  const count = triangles.length / 3;
+  const planes = Array.from({ length: count }, (_, f) => planeOf(vertices, triangles, f));
+  const taken = new Uint8Array(count);
+  const corners = (f: number): Vec3[] =>
+    [0, 1, 2].map((k) => pointAt(vertices, triangles[3 * f + k]!));
+  const out: number[][] = [];
+  for (let first = 0; first < count; first++) {
+    if (taken[first]) continue;
+    const patch = [first];
+    const rim = corners(first);
+    taken[first] = 1;
+    // Grows while it is gone through.
+    for (let i = 0; i < patch.length && patch.length < MOST; i++) {
+      for (let k = 0; k < 3; k++) {
+        const twin = twins[3 * patch[i]! + k]!;
+        const next = Math.floor(twin / 3);
+        if (twin < 0 || taken[next] || patch.length === MOST) continue;
+        const own = corners(next);
+        if (!under(planes[next]!, rim) || !patch.every((f) => under(planes[f]!, own))) continue;
+        taken[next] = 1;
+        patch.push(next);
+        rim.push(...own);
+      }
+    }
+    out.push(patch);
+  }
+  return out;
+}
+
+const under = ({ normal, far }: Plane, points: readonly Vec3[]): boolean =>
+  points.every((p) => dot(normal, p) <= far + FLAT);
+
+/** A facet without area is under everything. */
+function planeOf(vertices: Float64Array, triangles: Uint32Array, f: number): Plane {
+  const [a, b, c] = [0, 1, 2].map((k) => pointAt(vertices, triangles[3 * f + k]!)) as [
+    Vec3,
+    Vec3,
+    Vec3,
+  ];
+  const n = cross(sub(b, a), sub(c, a));
+  const size = length(n);
+  if (!(size > 0)) return { normal: [0, 0, 0], far: 0 };
+  const normal = scale(n, 1 / size);
+  return { normal, far: dot(normal, a) };
+}

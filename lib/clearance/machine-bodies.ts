@@ -1,0 +1,203 @@
+/**
+ * The bodies of a machine: head, table and every obstacle as convex pieces, each with the joint that
+ * carries it. The lowest `clearance` of the head is its tip, which must come near to what it prints
+ * on; the body of the head begins above it, with a foot as wide as anything below. For an outline that
+ * widens upwards a body that keeps the clearance c leaves every point of the tip at height s over the
+ * nozzle at least s away: balls of radius s around the tip lie inside balls of radius c around the foot.
+ * Over its own base plane the head comes nearer (`keepUnder`).
+ */
+import { type Frame, applyPoint, compose, identity, shift } from '../base/frame.js';
+import { type Vec3, along, dot, length, sub, unit } from '../base/vector.js';
+import { carriedBy, faceFrame } from '../machine/joint-chain.js';
+import { type Round, keepUnder, outlineFrom, roundsFrom } from '../machine/head.js';
+import type { Machine } from '../machine/machine.js';
+import { Body, type Piece, type Things, meshBody } from './body.js';
+import { meshPieces } from './mesh-body.js';
+import { boxShape, roundShape } from './convex/support-shape.js';
+
+/** Something that a joint carries. */
+export interface Carried<T extends Things = Things> {
+  readonly name: string;
+  readonly things: T;
+  /** Index in `Machine.joints`, -1 for the frame. */
+  readonly carrier: number;
+  /** Machine coordinates with all joints at zero from the frame of the things. */
+  readonly fixed: Frame;
+}
+
+export interface MachineBodies {
+  /** Without the tip. */
+  readonly head: Carried<Body>;
+  /** What of the head keeps which distance from what lies under the base plane (`keepUnder`). */
+  readonly overBase: readonly { readonly body: Carried<Body>; readonly need: number }[];
+  /** With the tip: what must keep clear while nothing is laid. */
+  readonly wholeHead: Carried<Body>;
+  readonly table: Carried<Body>;
+  readonly obstacles: readonly Carried<Body>[];
+}
+
+export const HEAD = 'the head';
+export const TABLE = 'the table';
+
+export function bodiesOf(machine: Machine): MachineBodies {
+  const meshes = machine.headMeshes.map(({ tree }) => meshPieces(tree.mesh));
+  const head = (from: number): Carried<Body> => ({
+    name: HEAD,
+    things: headBody(machine, meshes, from),
+    carrier: lastCarrier(machine, false),
+    fixed: shift(machine.tip),
+  });
+  return {
+    head: head(machine.clearance),
+    overBase: keepUnder(machine).map(({ from, need }) => ({ body: head(from), need })),
+    wholeHead: head(0),
+    table: {
+      name: TABLE,
+      things: machine.tableMesh ? meshBody(machine.tableMesh) : new Body([tablePiece(machine)]),
+      carrier: lastCarrier(machine, true),
+      fixed: faceFrame(machine),
+    },
+    obstacles: machine.obstacles.map((o) => ({
+      name: `"${o.name}"`,
+      things: obstacleBody(o.solid),
+      carrier: o.carriedBy,
+      fixed: identity(),
+    })),
+  };
+}
+
+/** The joint next to the head or to the table. */
+export const lastCarrier = (machine: Machine, table: boolean): number =>
+  machine.joints.reduce((last, j, i) => (j.carriesTable === table ? i : last), -1);
+
+const UP: Vec3 = [0, 0, 1];
+
+/** What of the head lies over the height `from`. */
+function headBody(
+  { stack, headBoxes }: Machine,
+  meshes: readonly ReturnType<typeof meshPieces>[],
+  from: number,
+): Body {
+  const boxes = headBoxes.map((b) => ({ shape: boxShape(b.from, b.to) }));
+  const rounds = stack.length > 0 ? outlineFrom(stack, from).map(frustum) : [];
+  return new Body(
+    [...rounds, ...boxes],
+    meshes.map((over) => over(from)),
+  );
+}
+
+/**
+ * The head as a body of revolution over the height `from`, boxes by their farthest corners, meshes by
+ * their outlines: however it stands about its axis.
+ */
+export const roundHead = (machine: Machine, from: number): Body =>
+  new Body(roundsFrom(machine, from).map(frustum));
+
+function frustum(round: Round): Piece {
+  const { low, lowRadius, high, highRadius } = round;
+  const rings = [
+    { centre: [0, 0, low] as Vec3, radius: lowRadius },
+    { centre: [0, 0, high] as Vec3, radius: highRadius },
+  ];
+  const shape = roundShape(rings, UP);
+  return high > low ? { shape, round } : { shape };
+}
+
+function tablePiece({ face, tableThickness }: Machine): Piece {
+  const low = -tableThickness;
+  if (face.shape === 'disc') {
+    return frustum({ low, lowRadius: face.radius, high: 0, highRadius: face.radius });
+  }
+  const [x, y] = [face.size[0] / 2, face.size[1] / 2];
+  return { shape: boxShape([-x, -y, low], [x, y, 0]) };
+}
+
+function obstacleBody(solid: Machine['obstacles'][number]['solid']): Body {
+  if (solid.shape === 'mesh') return meshBody(solid.mesh);
+  if (solid.shape === 'box') return new Body([{ shape: boxShape(solid.from, solid.to) }]);
+  const { from, to, radius } = solid;
+  const rings = [from, to].map((centre) => ({ centre, radius }));
+  return new Body([{ shape: roundShape(rings, unit(sub(to, from))) }]);
+}
+
+/** Machine coordinates from the frame of what is carried. */
+export const machineFrom = (machine: Machine, c: Carried, joints: ArrayLike<number>): Frame =>
+  compose(carriedBy(machine, joints, c.carrier), c.fixed);
+
+/** Farthest that any point of what is carried moves while the joints run straight from a to b, mm. */
+export function mostMoved(
+  machine: Machine,
+  c: Carried,
+  a: ArrayLike<number>,
+  b: ArrayLike<number>,
+): number {
+  const chain = chainOf(machine, c);
+  const ball = ballOf(c);
+  let sum = 0;
+  chain.forEach((j, k) => {
+    const joint = machine.joints[j]!;
+    const step = Math.abs(b[j]! - a[j]!);
+    if (step === 0) return;
+    sum +=
+      joint.kind === 'linear'
+        ? step
+        : step *
+          (reach(machine, chain, k + 1, foot(machine, j, ball), ball, a, b) +
+            Math.hypot(...joint.runOut));
+  });
+  return sum;
+}
+
+/** Joints that carry it, from the frame outwards. */
+function chainOf(machine: Machine, c: Carried): number[] {
+  if (c.carrier < 0) return [];
+  const table = machine.joints[c.carrier]!.carriesTable;
+  return machine.joints.flatMap((j, i) => (i <= c.carrier && j.carriesTable === table ? [i] : []));
+}
+
+interface Ball {
+  readonly centre: Vec3;
+  readonly radius: number;
+}
+
+/** A ball around it as it stands with all joints at zero. */
+function ballOf(c: Carried): Ball {
+  const top = c.things.tree.levels.at(-1)!;
+  return {
+    centre: applyPoint(c.fixed, [top[0]!, top[1]!, top[2]!]),
+    radius: Math.hypot(top[3]!, top[4]!, top[5]!),
+  };
+}
+
+/** The point of a rotary joint's axis that is nearest to the ball. */
+function foot(machine: Machine, j: number, { centre }: Ball): Vec3 {
+  const { axis, point } = machine.joints[j]!;
+  return along(point, axis, dot(sub(centre, point), axis));
+}
+
+/**
+ * Farthest that the ball can be from a point that moves with joint `chain[k - 1]`, whatever the joints
+ * from chain[k] on do between a and b: a linear one shifts it, a rotary one keeps its distance from any
+ * point of the axis.
+ */
+function reach(
+  machine: Machine,
+  chain: readonly number[],
+  k: number,
+  from: Vec3,
+  ball: Ball,
+  a: ArrayLike<number>,
+  b: ArrayLike<number>,
+): number {
+  const j = chain[k];
+  if (j === undefined) return length(sub(ball.centre, from)) + ball.radius;
+  if (machine.joints[j]!.kind === 'linear') {
+    const shifted = Math.max(Math.abs(a[j]!), Math.abs(b[j]!));
+    return shifted + reach(machine, chain, k + 1, from, ball, a, b);
+  }
+  const own = foot(machine, j, ball);
+  // Run-out shifts by at most so much along the axis.
+  const [x, y] = machine.joints[j]!.runOut;
+  const shifted = 2 * Math.abs(x) + Math.abs(y);
+  return shifted + length(sub(own, from)) + reach(machine, chain, k + 1, own, ball, a, b);
+}

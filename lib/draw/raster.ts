@@ -1,0 +1,174 @@
+/**
+ * Shaded triangles into pixels: an orthographic view of coloured meshes, drawn with a depth buffer
+ * and averaged down from twice the size. Enters meshes with a colour each and a view; leaves RGBA
+ * bytes with a clear background. Time grows with triangles plus covered pixels.
+ */
+import { type Vec3, cross, dot, unit } from '../base/vector.js';
+import type { Mesh } from '../base/mesh.js';
+
+export type Colour = readonly [number, number, number];
+
+export interface Painted {
+  readonly mesh: Mesh;
+  readonly colour: Colour;
+  /** Triangles that are hatched dark, one flag each; for what hangs unsupported. */
+  readonly hatched?: Uint8Array;
+  /** Triangles that are left out, one flag each; for faces inside the part. */
+  readonly hidden?: Uint8Array;
+}
+
+/** An orthographic view: right and up on the picture, and towards the eye; unit vectors, part frame. */
+export interface View {
+  readonly right: Vec3;
+  readonly up: Vec3;
+  readonly eye: Vec3;
+}
+
+/** A view from the direction `eye`, with part Z upwards on the picture. */
+export function viewFrom(eye: Vec3): View {
+  const e = unit(eye);
+  const upish: Vec3 = Math.abs(e[2]) > 0.99 ? [0, 1, 0] : [0, 0, 1];
+  const right = unit(cross(upish, e));
+  return { right, up: cross(e, right), eye: e };
+}
+
+/** Where a scene point falls: pixel = (middle + x scale, middle - y scale). */
+export interface Fit {
+  readonly size: number;
+  readonly scale: number;
+  readonly centre: Vec3;
+}
+
+export function project(p: Vec3, view: View, fit: Fit): readonly [number, number] {
+  const d: Vec3 = [p[0] - fit.centre[0], p[1] - fit.centre[1], p[2] - fit.centre[2]];
+  return [
+    fit.size / 2 + dot(d, view.right) * fit.scale,
+    fit.size / 2 - dot(d, view.up) * fit.scale,
+  ];
+}
+
+const OVERSAMPLE = 2;
+
+/** Draws the scene; returns `size * size * 4` RGBA bytes. */
+export function draw(scene: readonly Painted[], view: View, fit: Fit): Uint8Array {
+  const n = fit.size * OVERSAMPLE;
+  const big: Fit = { size: n, scale: fit.scale * OVERSAMPLE, centre: fit.centre };
+  const buffer: Buffer = {
+    n,
+    depth: new Float32Array(n * n).fill(-Infinity),
+    item: new Int16Array(n * n).fill(-1),
+    shade: new Float32Array(n * n),
+  };
+  scene.forEach((painted, i) => fillMesh(buffer, painted, i, view, big));
+  return average(buffer, scene, fit.size);
+}
+
+interface Buffer {
+  readonly n: number;
+  readonly depth: Float32Array;
+  readonly item: Int16Array;
+  readonly shade: Float32Array;
+}
+
+/** Light from over the viewer's left shoulder. */
+function lightOf(view: View): Vec3 {
+  return unit(
+    [0, 1, 2].map(
+      (c) => view.eye[c]! - 0.5 * view.right[c]! + 0.7 * view.up[c]!,
+    ) as unknown as Vec3,
+  );
+}
+
+function fillMesh(b: Buffer, painted: Painted, item: number, view: View, fit: Fit): void {
+  const { vertices, triangles } = painted.mesh;
+  const count = vertices.length / 3;
+  const screen = new Float64Array(3 * count);
+  for (let i = 0; i < count; i++) {
+    const p: Vec3 = [vertices[3 * i]!, vertices[3 * i + 1]!, vertices[3 * i + 2]!];
+    const [x, y] = project(p, view, fit);
+    screen[3 * i] = x;
+    screen[3 * i + 1] = y;
+    screen[3 * i + 2] = dot(p, view.eye);
+  }
+  const light = lightOf(view);
+  for (let t = 0; t < triangles.length / 3; t++) {
+    if (painted.hidden?.[t]) continue;
+    const [i, j, k] = [3 * triangles[3 * t]!, 3 * triangles[3 * t + 1]!, 3 * triangles[3 * t + 2]!];
+    const n = normalOf(vertices, i, j, k);
+    if (dot(n, view.eye) <= 0) continue;
+    const shade = 0.42 + 0.58 * Math.max(0, dot(n, light));
+    fillTriangle(b, screen, i, j, k, item, shade, painted.hatched?.[t] === 1);
+  }
+}
+
+function normalOf(v: Float64Array, i: number, j: number, k: number): Vec3 {
+  const a: Vec3 = [v[j]! - v[i]!, v[j + 1]! - v[i + 1]!, v[j + 2]! - v[i + 2]!];
+  const c: Vec3 = [v[k]! - v[i]!, v[k + 1]! - v[i + 1]!, v[k + 2]! - v[i + 2]!];
+  return unit(cross(a, c));
+}
+
+/** Barycentric fill of the pixels whose centres lie in the triangle. */
+function fillTriangle(
+  b: Buffer,
+  s: Float64Array,
+  i: number,
+  j: number,
+  k: number,
+  item: number,
+  shade: number,
+  hatched: boolean,
+): void {
+  const [x0, y0, x1, y1, x2, y2] = [s[i]!, s[i + 1]!, s[j]!, s[j + 1]!, s[k]!, s[k + 1]!];
+  const twice = (x1 - x0) * (y2 - y0) - (x2 - x0) * (y1 - y0);
+  if (twice === 0) return;
+  const top = Math.max(0, Math.ceil(Math.min(y0, y1, y2) - 0.5));
+  const bottom = Math.min(b.n - 1, Math.floor(Math.max(y0, y1, y2) - 0.5));
+  const left = Math.max(0, Math.ceil(Math.min(x0, x1, x2) - 0.5));
+  const right = Math.min(b.n - 1, Math.floor(Math.max(x0, x1, x2) - 0.5));
+  for (let y = top; y <= bottom; y++) {
+    for (let x = left; x <= right; x++) {
+      const px = x + 0.5;
+      const py = y + 0.5;
+      const v = ((px - x0) * (y2 - y0) - (x2 - x0) * (py - y0)) / twice;
+      const w = ((x1 - x0) * (py - y0) - (px - x0) * (y1 - y0)) / twice;
+      if (v < 0 || w < 0 || v + w > 1) continue;
+      const depth = s[i + 2]! + v * (s[j + 2]! - s[i + 2]!) + w * (s[k + 2]! - s[i + 2]!);
+      const at = y * b.n + x;
+      if (depth <= b.depth[at]!) continue;
+      b.depth[at] = depth;
+      b.item[at] = item;
+      b.shade[at] = hatched && (x + y) % 12 < 5 ? shade * 0.35 : shade;
+    }
+  }
+}
+
+/** Averages down; a pixel at a step between items or in depth is drawn darker, as an outline. */
+function average(b: Buffer, scene: readonly Painted[], size: number): Uint8Array {
+  const out = new Uint8Array(size * size * 4);
+  for (let y = 0; y < size; y++) {
+    for (let x = 0; x < size; x++) {
+      let covered = 0;
+      const sum = [0, 0, 0];
+      for (let dy = 0; dy < OVERSAMPLE; dy++) {
+        for (let dx = 0; dx < OVERSAMPLE; dx++) {
+          const at = (y * OVERSAMPLE + dy) * b.n + x * OVERSAMPLE + dx;
+          if (b.item[at]! < 0) continue;
+          covered++;
+          const shade = b.shade[at]! * (outlined(b, at) ? 0.45 : 1);
+          const colour = scene[b.item[at]!]!.colour;
+          for (let c = 0; c < 3; c++) sum[c]! += colour[c]! * shade;
+        }
+      }
+      const o = 4 * (y * size + x);
+      for (let c = 0; c < 3; c++) out[o + c] = covered ? Math.min(255, sum[c]! / covered) : 0;
+      out[o + 3] = (255 * covered) / (OVERSAMPLE * OVERSAMPLE);
+    }
+  }
+  return out;
+}
+
+function outlined(b: Buffer, at: number): boolean {
+  const right = at + 1 < b.item.length ? b.item[at + 1]! : -1;
+  const below = at + b.n < b.item.length ? b.item[at + b.n]! : -1;
+  return right !== b.item[at] || below !== b.item[at];
+}

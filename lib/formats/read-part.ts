@@ -1,0 +1,162 @@
+/**
+ * The bytes of a part file become a closed, oriented mesh in millimetres. The format is told by the
+ * content, never by the name. What was put right on the way is listed; what could not be is a Fault.
+ */
+import { Fault, type Finding, shownFinding } from '../base/fault.js';
+import type { SolidKernel } from '../kernel/solid.js';
+import { checkReach, heal } from '../mesh/repair/heal.js';
+import { massOf } from '../mesh/measure.js';
+import type { Mesh } from '../mesh/mesh.js';
+import { looksLikeObj, readObj } from './obj.js';
+import { settleShells } from '../mesh/repair/settle.js';
+import { diagonal, joined } from '../mesh/shells.js';
+import { isBinaryStl, readAsciiStl, readBinaryStl } from './stl.js';
+import { readThreeMf } from './threemf.js';
+import { UNITS, type Unit } from '../mesh/units.js';
+import type { Facets } from '../mesh/repair/weld.js';
+import { isZip } from './zip.js';
+
+export type PartFormat = 'stl-binary' | 'stl-ascii' | 'obj' | '3mf';
+
+export interface ReadOptions {
+  /** Unit of an STL or OBJ file, which states none; millimetres when absent. */
+  readonly unit?: Unit;
+  /** False refuses every file that would need healing. True when absent. */
+  readonly heal?: boolean;
+}
+
+/** A part as it was read and healed. */
+export interface ReadPart {
+  readonly mesh: Mesh;
+  /** What was put right, and what is odd in the file. */
+  readonly healed: Finding[];
+  readonly format: PartFormat;
+}
+
+/**
+ * The bytes of a mesh file as they are: closed and oriented in itself, nothing put right.
+ * @param unit of an STL or OBJ file, which must be given; a 3MF file states its own
+ * @param name of the file, for messages alone
+ * @throws Fault as `readPart` with `heal` false, and `mesh/unit`, with `at.file` set to the name
+ */
+export function readSurface(bytes: Uint8Array, name: string, unit?: Unit): Mesh {
+  return named(name, () => {
+    const format = formatOf(bytes);
+    if (format === '3mf') return readSolids(bytes, unit).mesh;
+    if (unit === undefined) {
+      throw new Fault('mesh/unit', `an STL or OBJ file states no unit; it must be said beside it`);
+    }
+    return readFacets(bytes, format, unit, false).mesh;
+  });
+}
+
+/**
+ * @param name of the file, for messages alone
+ * @throws Fault with `at.file` set to the name
+ */
+export function readPart(
+  bytes: Uint8Array,
+  name: string,
+  kernel: SolidKernel,
+  options: ReadOptions = {},
+): ReadPart {
+  return named(name, () => read(bytes, kernel, options));
+}
+
+/** Faults of the work get the file's name. */
+function named<T>(file: string, work: () => T): T {
+  try {
+    return work();
+  } catch (error) {
+    if (!(error instanceof Fault)) throw error;
+    throw new Fault(error.code, error.message, { ...error.at, file });
+  }
+}
+
+function read(bytes: Uint8Array, kernel: SolidKernel, options: ReadOptions): ReadPart {
+  const format = formatOf(bytes);
+  const { mesh, findings } =
+    format === '3mf'
+      ? readSolids(bytes, options.unit)
+      : readFacets(bytes, format, options.unit ?? 'millimetre', options.heal ?? true);
+  const settled = settleShells(mesh, kernel, format === '3mf' ? 'void' : 'turn');
+  const odd = settled.findings.find((f) => f.code === 'mesh/inside-out');
+  if (odd && options.heal === false) throw new Fault(odd.code, odd.message, odd.at);
+  checkVolume(settled.mesh);
+  const healed = [...findings, ...settled.findings].map(shownFinding);
+  return { mesh: settled.mesh, healed, format };
+}
+
+function readSolids(bytes: Uint8Array, unit: Unit | undefined): Read {
+  if (unit !== undefined) {
+    throw new Fault('mesh/unit', `a 3MF file states its unit; leave out the unit "${unit}"`);
+  }
+  const { meshes, findings } = readThreeMf(bytes);
+  const mesh = joined(meshes);
+  checkReach(mesh.vertices);
+  return { mesh, findings };
+}
+
+interface Read {
+  readonly mesh: Mesh;
+  readonly findings: Finding[];
+}
+
+function readFacets(
+  bytes: Uint8Array,
+  format: Exclude<PartFormat, '3mf'>,
+  unit: Unit,
+  allow: boolean,
+): Read {
+  const file = readers[format](bytes);
+  const { mesh, findings } = heal(inMillimetres(file, unit), allow);
+  return { mesh, findings: [...file.findings, ...findings] };
+}
+
+const readers = {
+  'stl-binary': readBinaryStl,
+  'stl-ascii': readAsciiStl,
+  obj: (bytes: Uint8Array): Facets & { findings: Finding[] } => ({
+    ...readObj(bytes),
+    findings: [],
+  }),
+};
+
+function checkVolume(mesh: Mesh): void {
+  const { volume } = massOf(mesh);
+  const least = 1e-12 * diagonal(mesh) ** 3;
+  if (volume > least) return;
+  throw new Fault(
+    'mesh/no-volume',
+    `the part encloses ${volume.toPrecision(3)} mm3; it must enclose more than ${least.toPrecision(3)} mm3`,
+  );
+}
+
+function inMillimetres(facets: Facets, unit: Unit): Facets {
+  const factor = UNITS[unit];
+  if (factor === 1) return facets;
+  return { vertices: facets.vertices.map((x) => x * factor), triangles: facets.triangles };
+}
+
+/**
+ * By content alone. A binary STL file is known by its size, whatever its header says; a file that is
+ * nothing else and not text is taken for a binary STL file that is cut short.
+ * @throws Fault `mesh/empty-file`, `mesh/unknown-format`
+ */
+function formatOf(bytes: Uint8Array): PartFormat {
+  if (bytes.length === 0) throw new Fault('mesh/empty-file', 'the file has 0 bytes');
+  if (isZip(bytes)) return '3mf';
+  if (isBinaryStl(bytes)) return 'stl-binary';
+  const start = bytes.subarray(0, 1024);
+  if (start.includes(0)) {
+    if (bytes.length >= 84) return 'stl-binary';
+  } else {
+    if (/^(\u00ef\u00bb\u00bf)?\s*solid\b/i.test(new TextDecoder('latin1').decode(start)))
+      return 'stl-ascii';
+    if (looksLikeObj(bytes)) return 'obj';
+  }
+  throw new Fault(
+    'mesh/unknown-format',
+    `the ${bytes.length} bytes are none of binary STL, ASCII STL, OBJ, 3MF`,
+  );
+}

@@ -1,0 +1,305 @@
+/**
+ * The XML of a 3MF model part becomes objects and build items, checked against the core specification
+ * 1.4: element order, number and index forms, ids, required extensions, and for solid objects a closed
+ * mesh of consistent orientation. Section numbers below are of that specification.
+ */
+import { BOUNDS } from '../base/bounds.js';
+import { Fault, type Finding } from '../base/fault.js';
+import { float64List, uint32List } from '../base/ragged.js';
+import { CORE, TRIANGLE_SETS } from './threemf-names.js';
+import { solidMesh } from './threemf-mesh.js';
+import type { Mesh } from '../mesh/mesh.js';
+import { Values } from './threemf-values.js';
+import { printable } from '../base/phrases.js';
+import { type Attributes, type Element, type Visitor, walkXml } from './xml.js';
+
+/** Twelve numbers m00 m01 m02 m10 ... m32 for row vectors: p' = p M (section 3.3). */
+export type Transform = readonly number[];
+
+export interface Reference {
+  readonly object: Resource;
+  readonly transform: Transform | undefined;
+}
+
+export type ObjectType = 'model' | 'solidsupport' | 'support' | 'surface' | 'other';
+
+/** An object: either a mesh or components. */
+export interface Resource {
+  readonly id: number;
+  readonly type: ObjectType;
+  readonly mesh: Mesh | undefined;
+  readonly components: readonly Reference[];
+  /** 1 for a mesh, one more than the deepest component otherwise. */
+  readonly depth: number;
+}
+
+export interface Model {
+  /** Millimetres a unit. */
+  readonly unit: number;
+  readonly items: readonly Reference[];
+  readonly findings: readonly Finding[];
+}
+
+const UNIT_MM: Record<string, number> = {
+  micron: 0.001,
+  millimeter: 1,
+  centimeter: 10,
+  inch: 25.4,
+  foot: 304.8,
+  meter: 1000,
+};
+const TYPES: readonly string[] = ['model', 'solidsupport', 'support', 'surface', 'other'];
+/** Extensions without a say in the geometry, so that nothing is lost by reading past them. */
+const SUPPORTED = new Set([CORE, TRIANGLE_SETS]);
+
+/** Which elements of the core namespace stand in which. */
+const CHILDREN: Record<string, readonly string[]> = {
+  '': ['model'],
+  model: ['metadata', 'resources', 'build'],
+  resources: ['basematerials', 'object'],
+  basematerials: ['base'],
+  object: ['metadatagroup', 'mesh', 'components'],
+  metadatagroup: ['metadata'],
+  mesh: ['vertices', 'triangles'],
+  vertices: ['vertex'],
+  triangles: ['triangle'],
+  components: ['component'],
+  build: ['item'],
+  item: ['metadatagroup'],
+};
+
+/** @throws Fault `3mf/schema`, `3mf/value`, `3mf/extension`, `3mf/reference`, `3mf/edges`, `xml/...` */
+export function parseModel(bytes: Uint8Array, part: string): Model {
+  const reader = new ModelReader(part);
+  walkXml(bytes, part, reader);
+  return reader.model();
+}
+
+class ModelReader implements Visitor {
+  readonly #part: string;
+  readonly #values = new Values((code, what) => this.#fault(code, what));
+  readonly #path: string[] = [];
+  /** Depth inside an element of a foreign namespace, which is passed over with all it holds. */
+  #foreign = 0;
+  #line = 1;
+  #unit = 1;
+  readonly #seen = new Set<string>();
+  readonly #ids = new Set<number>();
+  readonly #objects = new Map<number, Resource>();
+  readonly #items: Reference[] = [];
+  readonly #findings: Finding[] = [];
+  #vertices = float64List();
+  #triangles = uint32List();
+  #components: Reference[] = [];
+  #object: { id: number; type: ObjectType } | undefined;
+  #mesh: Mesh | undefined;
+
+  constructor(part: string) {
+    this.#part = part;
+  }
+
+  model(): Model {
+    for (const name of ['resources', 'build']) {
+      if (!this.#seen.has(name)) throw this.#fault('3mf/schema', `the model has no <${name}>`);
+    }
+    return { unit: this.#unit, items: this.#items, findings: this.#findings };
+  }
+
+  open(element: Element, line: number): void {
+    this.#line = line;
+    if (this.#foreign > 0 || element.uri !== CORE) {
+      if (this.#path.length === 0) {
+        throw this.#fault(
+          '3mf/schema',
+          `the root is <${printable(element.name, 40)}> of another namespace than the core's`,
+        );
+      }
+      this.#foreign++;
+      return;
+    }
+    const parent = this.#path.at(-1) ?? '';
+    if (!CHILDREN[parent]?.includes(element.name)) {
+      throw this.#fault(
+        '3mf/schema',
+        `<${printable(element.name, 40)}> has no place in <${parent || 'the part'}>`,
+      );
+    }
+    this.#path.push(element.name);
+    this.#enter(element);
+  }
+
+  close(): void {
+    if (this.#foreign > 0) {
+      this.#foreign--;
+      return;
+    }
+    const name = this.#path.pop();
+    if (name === 'mesh') this.#mesh = this.#closeMesh();
+    else if (name === 'object') this.#closeObject();
+  }
+
+  #enter(element: Element): void {
+    const { name, attributes } = element;
+    switch (name) {
+      case 'vertex':
+        return this.#vertices.push3(
+          this.#values.number(attributes, 'x'),
+          this.#values.number(attributes, 'y'),
+          this.#values.number(attributes, 'z'),
+        );
+      case 'triangle':
+        return this.#triangle(attributes);
+      case 'model':
+        return this.#model(element);
+      case 'resources':
+      case 'build':
+        return this.#once(name);
+      case 'basematerials':
+        return void this.#newId(attributes);
+      case 'object':
+        return this.#openObject(attributes);
+      case 'vertices':
+      case 'triangles':
+      case 'mesh':
+      case 'components':
+        return this.#partOfObject(name);
+      case 'component':
+        return void this.#components.push(this.#reference(attributes));
+      case 'item':
+        return void this.#items.push(this.#reference(attributes));
+    }
+  }
+
+  #model({ attributes, resolve }: Element): void {
+    const unit = attributes.unit ?? 'millimeter';
+    const factor = Object.hasOwn(UNIT_MM, unit) ? UNIT_MM[unit] : undefined;
+    if (factor === undefined)
+      throw this.#fault(
+        '3mf/value',
+        `unit="${printable(unit)}" is none of ${Object.keys(UNIT_MM).join(', ')}`,
+      );
+    this.#unit = factor;
+    const prefixes = (text: string | undefined): string[] =>
+      (text ?? '').split(/\s+/).filter(Boolean);
+    for (const prefix of prefixes(attributes.requiredextensions)) {
+      const uri = resolve(prefix);
+      if (uri === undefined || !SUPPORTED.has(uri)) {
+        throw this.#fault(
+          '3mf/extension',
+          `the file requires the extension "${printable(uri ?? prefix)}", which is not read`,
+        );
+      }
+    }
+    for (const prefix of prefixes(attributes.recommendedextensions)) {
+      const uri = resolve(prefix);
+      if (uri !== undefined && SUPPORTED.has(uri)) continue;
+      this.#findings.push({
+        code: '3mf/extension',
+        severity: 'warning',
+        message: `the file recommends the extension "${printable(uri ?? prefix)}", which was passed over`,
+      });
+    }
+  }
+
+  #openObject(attributes: Attributes): void {
+    const type = attributes.type ?? 'model';
+    if (!TYPES.includes(type))
+      throw this.#fault('3mf/value', `type="${printable(type)}" is none of ${TYPES.join(', ')}`);
+    this.#object = { id: this.#newId(attributes), type: type as ObjectType };
+    this.#mesh = undefined;
+    this.#components = [];
+    for (const name of ['mesh', 'components', 'vertices', 'triangles']) this.#seen.delete(name);
+  }
+
+  #closeObject(): void {
+    const { id, type } = this.#object!;
+    if (!this.#seen.has('mesh') && this.#components.length === 0) {
+      throw this.#fault('3mf/schema', `object ${id} has neither a mesh nor components`);
+    }
+    const components = this.#components;
+    const depth = 1 + components.reduce((most, c) => Math.max(most, c.object.depth), 0);
+    if (depth > BOUNDS.componentDepth) {
+      const message = `components nest ${depth} deep; the limit is ${BOUNDS.componentDepth}`;
+      throw this.#fault('3mf/too-large', message);
+    }
+    this.#objects.set(id, { id, type, mesh: this.#mesh, components, depth });
+  }
+
+  /** The parts of an object stand once each, either mesh or components, vertices before triangles. */
+  #partOfObject(name: string): void {
+    this.#once(name);
+    if (name === 'mesh') {
+      this.#vertices = float64List();
+      this.#triangles = uint32List();
+    }
+    if (this.#seen.has('mesh') && this.#seen.has('components')) {
+      throw this.#fault('3mf/schema', `object ${this.#object!.id} has both a mesh and components`);
+    }
+    if (name === 'triangles' && !this.#seen.has('vertices')) {
+      throw this.#fault('3mf/schema', '<triangles> stands before <vertices>');
+    }
+  }
+
+  #closeMesh(): Mesh {
+    const { id, type } = this.#object!;
+    if (!this.#seen.has('triangles')) {
+      throw this.#fault('3mf/schema', `the mesh of object ${id} has no <triangles>`);
+    }
+    const solid = type === 'model' || type === 'solidsupport';
+    return solidMesh(this.#vertices.take(), this.#triangles.take(), solid, (code, what) =>
+      this.#fault(code, `object ${id}: ${what}`),
+    );
+  }
+
+  #triangle(attributes: Attributes): void {
+    const count = this.#vertices.length / 3;
+    const v1 = this.#values.index(attributes, 'v1', count);
+    const v2 = this.#values.index(attributes, 'v2', count);
+    const v3 = this.#values.index(attributes, 'v3', count);
+    if (v1 === v2 || v2 === v3 || v3 === v1) {
+      throw this.#fault(
+        '3mf/value',
+        `a triangle has corners ${v1}, ${v2}, ${v3}; they must be distinct`,
+      );
+    }
+    this.#triangles.push3(v1, v2, v3);
+  }
+
+  #reference(attributes: Attributes): Reference {
+    const id = this.#values.id(attributes, 'objectid');
+    const object = this.#objects.get(id);
+    if (!object)
+      throw this.#fault('3mf/reference', `object ${id} is not defined before it is used`);
+    const text = attributes.transform;
+    if (text === undefined) return { object, transform: undefined };
+    const transform = text
+      .trim()
+      .split(/\s+/)
+      .map((word) => this.#values.decimal(word, 'transform'));
+    if (transform.length !== 12) {
+      throw this.#fault(
+        '3mf/value',
+        `a transform has ${transform.length} numbers; it must have 12`,
+      );
+    }
+    return { object, transform };
+  }
+
+  #newId(attributes: Attributes): number {
+    const id = this.#values.id(attributes, 'id');
+    if (this.#ids.has(id)) throw this.#fault('3mf/value', `id ${id} is used twice`);
+    this.#ids.add(id);
+    return id;
+  }
+
+  #once(name: string): void {
+    if (this.#seen.has(name)) throw this.#fault('3mf/schema', `<${name}> stands twice`);
+    this.#seen.add(name);
+  }
+
+  #fault(code: string, what: string): Fault {
+    return new Fault(code, `${printable(this.#part)}, line ${this.#line}: ${what}`, {
+      line: this.#line,
+    });
+  }
+}

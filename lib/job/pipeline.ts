@@ -1,0 +1,257 @@
+/**
+ * The sentence of the project, as code: a mesh is split into regions by overhang analysis, each
+ * region has a build direction that the machine reaches, layers and paths are made as tasks that
+ * may run on other threads, and the paths are merged, in an order in which what stands on something
+ * comes after it, into a motion program that is read back and checked.
+ */
+import { Fault, type Finding } from '../base/fault.js';
+import { DEG } from '../base/vector.js';
+import { type ErrorBudget, budgetOf } from '../budget/budget.js';
+import { firstBeadFindings, firstBeads } from '../footing/first-beads.js';
+import { bridgeFindings } from '../layers/bridge-findings.js';
+import type { Layers } from '../layers/layers.js';
+import { type SliceInput, type SliceTools, layOut } from './lay-out.js';
+import { materialDoubts } from '../machine/read-files.js';
+import { sizeOf } from '../mesh/measure.js';
+import type { Mesh } from '../mesh/mesh.js';
+import { type ReadPart, readPart } from '../formats/read-part.js';
+import { doubtfulUnit } from '../mesh/units.js';
+import type { Motion } from '../motion/motion.js';
+import { planMotionBy } from '../motion/plan-motion.js';
+import { withRounding } from '../motion/rules.js';
+import type { PlannedPaths } from '../paths/plan-paths.js';
+import { checkPlace, place } from './place-part.js';
+import { writeProgram } from '../program/write-program.js';
+import type { RegionPlan } from '../regions/plan-regions.js';
+import { airByRegion, airFindings } from '../report/air.js';
+import { errorFigures } from '../report/error-picture.js';
+import type { PageMap } from '../page/data/page-head.js';
+import { pageMap } from '../page/data/page-map.js';
+import { type Report, makeReport } from '../report/report.js';
+import { plannedTimes } from '../report/times.js';
+import { Stages } from './stages.js';
+import { footingFindings } from './footing-remedy.js';
+import { type Surface, type Trace, verify } from '../verify/verify.js';
+
+/** Everything that a job comes to: plan, layers, paths, motion, program, check and report. */
+export interface SliceResult {
+  readonly plan: RegionPlan;
+  /** Of each region. */
+  readonly layers: readonly Layers[];
+  /** Of each region. */
+  readonly paths: readonly PlannedPaths[];
+  readonly motion: Motion;
+  /** RS-274 text, in pieces of whole lines. */
+  readonly program: readonly string[];
+  readonly report: Report;
+  /** What the program does, block by block, as the check read it; absent if the check is turned off. */
+  readonly trace?: Trace;
+  /** When each block of `trace` ends by the plan's reckoning, s. */
+  readonly time?: Float64Array;
+  /** Samples of the part's surface with the shape error at each, as the check found it. */
+  readonly surface?: Surface;
+  /** How far the tip is to be expected off, place by place; absent if the check is turned off. */
+  readonly budget?: ErrorBudget;
+  /** The map of build directions, if the page is wanted and there is a trace to show on it. */
+  readonly map?: PageMap;
+}
+
+/**
+ * The main job.
+ * @throws Fault with a code of the stage that refuses; the signal's reason when cancelled
+ */
+export async function slice(input: SliceInput, tools: SliceTools): Promise<SliceResult> {
+  const { job } = input;
+  const stages = new Stages(tools);
+  const read = stages.now('read', () =>
+    readPart(
+      input.partBytes,
+      input.partName,
+      tools.solid,
+      job.place.unit ? { unit: job.place.unit } : {},
+    ),
+  );
+  const placed = place(read.mesh, job.place);
+  const doubt = doubtfulUnit(sizeOf(placed));
+  try {
+    return await sliceRead({ ...read, placed, doubt }, input, tools, stages);
+  } catch (error) {
+    if (!doubt || !(error instanceof Fault)) throw error;
+    // A part of the wrong unit is refused for something else first: it misses the table, or gives no layer.
+    throw new Fault(error.code, `${error.message}; ${doubt.message}`, error.at, error.problems);
+  }
+}
+
+/** The part as it was read and as it stands on the table, with what is to be doubted of its unit. */
+interface Given extends ReadPart {
+  readonly placed: Mesh;
+  readonly doubt: Finding | undefined;
+}
+
+async function sliceRead(
+  read: Given,
+  input: SliceInput,
+  tools: SliceTools,
+  stages: Stages,
+): Promise<SliceResult> {
+  const { machine, material, job } = input;
+  const { watch } = tools;
+  const { placed } = read;
+  if (job.regions.pose === 'given') checkPlace(placed, machine, job.layers.first);
+  // What is planned keeps its distance even where the controller rounds a corner of the program.
+  const wider = withRounding(machine, job.motion);
+  const { laidOut, findings: tangles } = await layOut(
+    placed,
+    { ...input, machine: wider },
+    tools,
+    stages,
+  );
+  const { plan, layers, footing, hanging, paths, sequence } = laidOut;
+  const beads = firstBeads(
+    plan.regions,
+    layers,
+    paths.map((p) => p.paths),
+  );
+  const plannedVolumeMm3 = laidVolume(paths);
+  if (!(plannedVolumeMm3 > 0)) throw nothingLaid(placed, layers, input);
+  const moves = await stages.later('motion', () =>
+    planMotionBy(
+      (ask) => tools.run({ kind: 'nearest', ...ask }, watch?.signal),
+      {
+        machine: wider,
+        material,
+        regions: plan.regions,
+        layersOf: layers,
+        pathsOf: paths.map((p) => p.paths),
+        sequence,
+        rules: job.motion,
+      },
+      watch,
+    ),
+  );
+  const written = stages.now('program', () =>
+    writeProgram(moves.motion, machine, material, {
+      part: input.partName.split(/[\\/]/).at(-1)!,
+      directions: plan.regions.map((r) => r.direction),
+    }),
+  );
+  const verdict = job.check.run
+    ? stages.now('check', () =>
+        verify(
+          written.chunks,
+          machine,
+          {
+            plannedVolumeMm3,
+            flow: material.flow,
+            part: plan.part,
+            bridge: job.layers.bridge,
+            bounds: job.check,
+            overhang: job.regions.overhang * DEG,
+          },
+          watch,
+        ),
+      )
+    : undefined;
+  const check = verdict?.check;
+  const budget =
+    verdict &&
+    stages.now('errors', () =>
+      budgetOf(verdict.trace, machine, { ...job.motion, density: material.density }, watch),
+    );
+  const errorBudget = budget && check?.print && errorFigures(budget, verdict.trace, check.print);
+  const plannedAir = { hanging, layers };
+  const air =
+    verdict && airByRegion(verdict.trace, verdict.inAir, moves.motion, written.lineOf, plannedAir);
+  const map =
+    job.page && verdict
+      ? stages.now('map', () => pageMap(plan.part, machine, job.regions, watch))
+      : undefined;
+  const report = makeReport({
+    version: tools.version,
+    partName: input.partName,
+    part: plan.part,
+    healed: read.healed,
+    machine,
+    material,
+    regions: plan.regions,
+    layerCounts: layers.map((l) => l.top.length),
+    unsupported: plan.unsupported,
+    hanging,
+    footing,
+    hold: job.regions,
+    firstBeads: beads,
+    bridge: job.layers.bridge,
+    motion: moves.motion,
+    leastGap: moves.leastGap && {
+      ...moves.leastGap,
+      gap: moves.leastGap.gap - job.motion.cornerDeviation,
+    },
+    ...(check ? { check } : {}),
+    ...(errorBudget ? { errorBudget } : {}),
+    ...(air ? { air } : {}),
+    findings: [
+      ...machine.doubts,
+      ...materialDoubts(material),
+      ...(read.doubt ? [read.doubt] : []),
+      ...bridgeFindings(plan.findings, hanging),
+      ...footingFindings(footing),
+      ...firstBeadFindings(plan.regions, layers, beads),
+      ...paths.flatMap((p) => p.findings),
+      ...sequence.findings,
+      ...tangles,
+      ...withLines(moves.findings, written.lineOf),
+      ...written.findings,
+      ...(check?.findings ?? []),
+      ...(air ? airFindings(air, plannedAir) : []),
+    ],
+    stages: stages.times,
+  });
+  return {
+    plan,
+    layers,
+    paths,
+    motion: moves.motion,
+    program: written.chunks,
+    report,
+    ...(verdict
+      ? {
+          trace: verdict.trace,
+          time: plannedTimes(verdict.trace, moves.motion, written.lineOf),
+        }
+      : {}),
+    ...(budget ? { budget } : {}),
+    ...(verdict?.surface ? { surface: verdict.surface } : {}),
+    ...(map ? { map } : {}),
+  };
+}
+
+/** Findings about a block of the motion name the line of the program that says it. */
+function withLines(findings: readonly Finding[], lineOf: Uint32Array): Finding[] {
+  return findings.map((finding) => {
+    const { block, ...at } = finding.at ?? {};
+    return block === undefined ? finding : { ...finding, at: { ...at, line: lineOf[block]! } };
+  });
+}
+
+/** Walls thinner than a bead, or a part lower than a layer, leave nothing to lay. */
+function nothingLaid(
+  placed: Mesh,
+  layers: readonly Layers[],
+  { machine, job }: Pick<SliceInput, 'machine' | 'job'>,
+): Fault {
+  const count = layers.reduce((sum, l) => sum + l.top.length, 0);
+  const size = sizeOf(placed).map((x) => Number(x.toPrecision(3)));
+  return new Fault(
+    'job/lays-nothing',
+    `the job lays no bead: the part is ${size.join(' x ')} mm large and gives ${count} layers, the nozzle is ${machine.nozzle.diameter} mm and a layer ${job.layers.thickness} mm`,
+  );
+}
+
+function laidVolume(paths: readonly PlannedPaths[]): number {
+  let sum = 0;
+  for (const { figures } of paths) {
+    for (const v of figures.laid) sum += v;
+    for (const v of figures.brim) sum += v;
+  }
+  return sum;
+}

@@ -1,0 +1,179 @@
+/**
+ * The pieces of work that may run on another thread: plain records in, plain records out, each a
+ * pure function of its input, so that serial and pooled results are the same bit for bit.
+ */
+import { type PolygonKernel, loadPolygonKernel } from '../kernel/polygon.js';
+import { type Under, limitsFor } from '../directions/changed-limits.js';
+import type { SearchingUnder } from '../directions/needs.js';
+import { type Footing, type FootingInput, judgeFooting } from '../footing/footing.js';
+import type { Footing as Underlay } from '../layers/interface.js';
+import { type Layers, layOut } from '../layers/layers.js';
+import type { LayerRules } from '../layers/rules.js';
+import {
+  type Bridge,
+  type HangingPlace,
+  type RegionHanging,
+  type SupportRules,
+  hangingOf,
+} from '../layers/unsupported.js';
+import type { Mesh } from '../mesh/mesh.js';
+import { type HangingInput, hangingBeads } from '../paths/hanging/planned-beads.js';
+import { planPaths } from '../paths/plan-paths.js';
+import type { PlannedPaths } from '../paths/plan-paths.js';
+import type { PathRules } from '../paths/rules.js';
+import { type NearestAsk, type Nears, nearestOf } from '../motion/lay/nearest-approach.js';
+import type { Machine } from '../machine/machine.js';
+import {
+  type Found,
+  type ReplaySpec,
+  type SearchSpec,
+  type SimplifySpec,
+  foundBy,
+  replayed,
+  simplified,
+} from '../regions/plan-regions.js';
+import type { Plan } from '../regions/search/plan-state.js';
+import type { Region } from '../regions/region.js';
+
+export interface SearchTask extends SearchSpec {
+  readonly kind: 'search';
+  readonly machine: Machine;
+  /** The machine with one limit set to a value; left out: as it is. */
+  readonly under?: Under;
+}
+
+export interface ReplayTask extends ReplaySpec {
+  readonly kind: 'replay';
+  readonly machine: Machine;
+}
+
+export interface SimplifyTask extends SimplifySpec {
+  readonly kind: 'simplify';
+}
+
+export interface LayersTask {
+  readonly kind: 'layers';
+  readonly region: Region;
+  readonly part: Mesh;
+  readonly rules: LayerRules;
+  readonly nozzleDiameter: number;
+  readonly footing: Underlay;
+  /** How many layers beyond the region's ends caps look at. */
+  readonly beyond: number;
+}
+
+export interface HangingTask {
+  readonly kind: 'hanging';
+  /** In printing order. */
+  readonly regions: readonly Region[];
+  readonly index: number;
+  readonly layers: Layers;
+  readonly rules: SupportRules;
+}
+
+export interface PathsTask {
+  readonly kind: 'paths';
+  readonly layers: Layers;
+  /** Layers from .. to (exclusive). */
+  readonly from: number;
+  readonly to: number;
+  readonly rules: PathRules;
+  readonly nozzleDiameter: number;
+  readonly onTable: boolean;
+  /** Whether other regions stand on this one; left out: none. */
+  readonly carries?: boolean;
+  /** Of these layers; left out: none. */
+  readonly bridges?: readonly Bridge[];
+}
+
+export interface FootingTask extends FootingInput {
+  readonly kind: 'footing';
+}
+
+/** What of a region's planned beads hangs. */
+export interface BeadsTask extends HangingInput {
+  readonly kind: 'beads';
+}
+
+export interface NearestTask extends NearestAsk {
+  readonly kind: 'nearest';
+}
+
+export type SliceTask =
+  | SearchTask
+  | ReplayTask
+  | SimplifyTask
+  | LayersTask
+  | HangingTask
+  | PathsTask
+  | FootingTask
+  | BeadsTask
+  | NearestTask;
+export type TaskResult<T extends SliceTask> = T extends SearchTask
+  ? Found
+  : T extends ReplayTask
+    ? Plan
+    : T extends SimplifyTask
+      ? Mesh
+      : T extends LayersTask
+        ? Layers
+        : T extends HangingTask
+          ? RegionHanging
+          : T extends BeadsTask
+            ? HangingPlace[]
+            : T extends NearestTask
+              ? Nears
+              : T extends FootingTask
+                ? Footing
+                : PlannedPaths;
+
+/** Runs one task somewhere and gives its result; rejects with a Fault or the signal's reason. */
+export type RunTask = <T extends SliceTask>(
+  task: T,
+  signal?: AbortSignal,
+) => Promise<TaskResult<T>>;
+
+export function doTask(task: SliceTask, kernel: PolygonKernel): TaskResult<SliceTask> {
+  switch (task.kind) {
+    case 'search':
+      return foundBy(task, limitsFor(task.machine, task.setting.rules.tilt, task.under));
+    case 'replay':
+      return replayed(task, limitsFor(task.machine, task.setting.rules.tilt));
+    case 'simplify':
+      return simplified(task);
+    case 'layers':
+      return layOut(task.region, task.part, task.rules, task, kernel);
+    case 'hanging':
+      return hangingOf(task.regions, task.index, task.layers, task.rules, kernel);
+    case 'paths':
+      return planPaths(task.layers, task.from, task.to, task.rules, task, kernel);
+    case 'footing':
+      return judgeFooting(task, kernel);
+    case 'beads':
+      return hangingBeads(task);
+    case 'nearest':
+      return nearestOf(task);
+  }
+}
+
+/** The searches of a part's needs, of its plan among them, as tasks. */
+export const searchingBy = (
+  run: RunTask,
+  machine: Machine,
+  signal?: AbortSignal,
+): SearchingUnder => ({
+  search: (spec, under) =>
+    run({ kind: 'search', machine, ...spec, ...(under ? { under } : {}) }, signal),
+  replay: (spec) => run({ kind: 'replay', machine, ...spec }, signal),
+  simplify: (spec) => run({ kind: 'simplify', ...spec }, signal),
+});
+
+/** Runs every task on the calling thread, letting other work in between. */
+export async function serialRunner(): Promise<RunTask> {
+  const kernel = await loadPolygonKernel();
+  return async <T extends SliceTask>(task: T, signal?: AbortSignal) => {
+    await new Promise((resolve) => setImmediate(resolve));
+    signal?.throwIfAborted();
+    return doTask(task, kernel) as TaskResult<T>;
+  };
+}

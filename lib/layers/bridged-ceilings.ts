@@ -1,0 +1,33 @@
+/**
+ * What the layers of the undivided part bridge goes in; the ceilings that the search of regions may leave
+ * as they are come out.
+ */
+import type { Ceiling } from '../regions/search/ceilings.js';
+import { type Layers, middles } from './layers.js';
+import { toPart } from './layer-map.js';
+import { type Bridge, OUTLINE, SLIVER } from './unsupported.js';
+
+/** Sections and what is opened away of them are off by less, mm. */
+const SLACK = 2 * (OUTLINE + SLIVER);
+
+/**
+ * @param layers of what is built along the table normal from the table
+ * @param bridges of any region
+ * @param theta steepest self-supporting angle from the build direction, rad
+ */
+export function ceilingsOf(layers: Layers, bridges: readonly Bridge[], theta: number): Ceiling[] {
+  const { map, thickness } = layers;
+  const middle = middles(layers);
+  return bridges
+    .filter(({ region }) => region === 0)
+    .map(({ layer, area }): Ceiling => {
+      const z = middle[layer]!;
+      const step = layer > 0 ? z - middle[layer - 1]! : thickness[0]!;
+      const points = new Float64Array(area.points.length);
+      for (let i = 0; i < points.length; i += 2) {
+        points.set(toPart(map, [area.points[i]!, area.points[i + 1]!, z]).slice(0, 2), i);
+      }
+      const reach = step * Math.tan(theta) + SLACK;
+      return { from: z - step - SLACK, to: z + SLACK, area: { ...area, points }, reach };
+    });
+}

@@ -1,0 +1,202 @@
+/**
+ * The blocks of the runs against what stands around: every body against every other for the whole of
+ * every block. The head over its own region is not asked about: what is laid of it lies no higher than
+ * the tip. Runs are asked about in chunks, WAVE of them at a time, wherever there is a thread for one;
+ * what a wave finds bounds what the next one looks for. Chunks and waves do not depend on the number
+ * of threads, so neither does the answer. Each trouble is told once for a run, at its worst.
+ */
+import { applyPoint, inverse } from '../../base/frame.js';
+import type { Vec3 } from '../../base/vector.js';
+import { type Watch, step } from '../../base/watch.js';
+import type { Pair } from '../../clearance/convex/conservative-advancement.js';
+import { TABLE, machineFrom } from '../../clearance/machine-bodies.js';
+import { type Scene, comesNear, pairsOf } from '../../clearance/scene.js';
+import type { Blocks } from './blocks.js';
+import { type Near, type NearestAsk, type Nears, nearestOf } from './nearest-approach.js';
+import type { Complaints } from '../transfer/travel-limits.js';
+
+/** Blocks from .. to (exclusive) lie in one run. */
+export interface Span {
+  readonly from: number;
+  readonly to: number;
+  readonly region: number;
+  /** As it is when the run begins. */
+  readonly scene: Scene;
+}
+
+/** Where two bodies that must keep clear come nearest while material is laid. */
+export interface LeastGap {
+  /** Signed, mm. */
+  readonly gap: number;
+  readonly between: readonly [string, string];
+  readonly region: number;
+  readonly layer: number;
+  /** Part frame, mm. */
+  readonly point: Vec3;
+}
+
+/** Rounding that is no nearness, mm. */
+const SLACK = 1e-6;
+/** Gaps of more than this many clearances are not measured. */
+const FAR = 3;
+/** Blocks a chunk: about a second of work. */
+const CHUNK = 20_000;
+/** Chunks that are asked about side by side. */
+const WAVE = 8;
+
+/** Work that hands out waves of questions, which may be answered anywhere, and goes on with the answers. */
+export type Asking<T> = Generator<readonly NearestAsk[], T, readonly Nears[]>;
+
+/** Answers on the calling thread. */
+export function answered<T>(asking: Asking<T>): T {
+  let at = asking.next();
+  while (!at.done) at = asking.next(at.value.map(nearestOf));
+  return at.value;
+}
+
+/** Answers wherever `ask` has them answered, a wave side by side. */
+export async function answeredBy<T>(
+  ask: (one: NearestAsk) => Promise<Nears>,
+  asking: Asking<T>,
+): Promise<T> {
+  let at = asking.next();
+  while (!at.done) at = asking.next(await Promise.all(at.value.map(ask)));
+  return at.value;
+}
+
+/**
+ * @returns the least gap of the runs; undefined if nothing comes within three clearances
+ * @throws Fault `motion/table`, `motion/part` or `motion/obstacle` if the job is to
+ *   be refused
+ */
+export function* checkSpans(
+  blocks: Blocks,
+  spans: readonly Span[],
+  complaints: Complaints,
+  watch?: Watch,
+): Asking<LeastGap | undefined> {
+  const chunks = chunksOf(spans);
+  const nears = spans.map((): Mutable => []);
+  let known = Infinity;
+  for (let i = 0; i < chunks.length; i += WAVE) {
+    step(watch, 'clearance', i, chunks.length);
+    const wave = chunks.slice(i, i + WAVE);
+    const answers = yield wave.map((c) => askOf(blocks, c, known));
+    wave.forEach(({ span }, k) => keepNearer(nears[span]!, answers[k]!));
+    known = Math.min(known, ...answers.flat().map((near) => near?.gap ?? Infinity));
+    const [done, next] = [wave[0]!.span, chunks[i + WAVE]?.span ?? spans.length];
+    for (let s = done; s < next; s++) tellAll(blocks, spans[s]!, nears[s]!, complaints);
+  }
+  step(watch, 'clearance', chunks.length, chunks.length);
+  return leastOf(blocks, spans, nears);
+}
+
+/** Blocks of one run. */
+interface Chunk extends Span {
+  /** Number of the span. */
+  readonly span: number;
+}
+
+function chunksOf(spans: readonly Span[]): Chunk[] {
+  return spans.flatMap((whole, span) => {
+    const count = Math.ceil((whole.to - whole.from) / CHUNK);
+    const at = (k: number): number =>
+      whole.from + Math.round(((whole.to - whole.from) * k) / count);
+    return Array.from({ length: count }, (_, k) => ({
+      ...whole,
+      span,
+      from: at(k),
+      to: at(k + 1),
+    }));
+  });
+}
+
+function askOf(blocks: Blocks, { from, to, region, scene }: Chunk, known: number): NearestAsk {
+  const { machine } = scene.setting;
+  const { jointCount, joints } = blocks;
+  return {
+    machine,
+    way: { jointCount, joints, from: blocks.from },
+    from,
+    to,
+    region,
+    printed: scene.printed.map((p) => ({ region: p.region, laid: p.laid, ...p.parted(region) })),
+    known: Math.min(known, FAR * machine.clearance),
+  };
+}
+
+type Mutable = (Near | undefined)[];
+
+/** Of each pair the nearer one, the first of equal ones. */
+function keepNearer(into: Mutable, found: Nears): void {
+  found.forEach((near, i) => {
+    if (near && !(into[i] && into[i].gap <= near.gap)) into[i] = near;
+  });
+}
+
+function tellAll(blocks: Blocks, span: Span, nears: Nears, complaints: Complaints): void {
+  pairsOf(span.scene, span.region, false).forEach((pair, i) => {
+    const near = nears[i];
+    if (near && near.gap < pair.need - SLACK) tell(blocks, span, pair, near, complaints);
+  });
+}
+
+function tell(blocks: Blocks, span: Span, pair: Pair, near: Near, complaints: Complaints): void {
+  const region = blocks.region[near.block]!;
+  const layer = blocks.layer[near.block]!;
+  const { rounding } = span.scene.setting;
+  const mayTouch = near.gap <= rounding;
+  const gap = `${Math.abs(near.gap).toFixed(2)} mm`;
+  const left =
+    near.gap <= 0
+      ? `they touch, ${gap} deep`
+      : `${gap} is left` + (mayTouch ? `, they may touch where the corner is rounded` : '');
+  const point = rounded(pointOf(blocks, span, pair, near));
+  complaints.error(
+    mayTouch ? 'touch' : 'tooNear',
+    codeOf(pair),
+    `in region ${region + 1}, layer ${layer + 1}, ${comesNear(pair)}: ${left}`,
+    { region, layer, point, frame: 'part' },
+  );
+}
+
+const codeOf = ({ things }: Pair): string =>
+  things.name === TABLE
+    ? 'motion/table'
+    : things.name.startsWith('region')
+      ? 'motion/part'
+      : 'motion/obstacle';
+
+function leastOf(
+  blocks: Blocks,
+  spans: readonly Span[],
+  nears: readonly Nears[],
+): LeastGap | undefined {
+  let least: { span: Span; i: number; near: Near } | undefined;
+  spans.forEach((span, s) => {
+    nears[s]!.forEach((near, i) => {
+      if (near && !(least && least.near.gap <= near.gap)) least = { span, i, near };
+    });
+  });
+  if (!least) return undefined;
+  const { span, near } = least;
+  const pair = pairsOf(span.scene, span.region, false)[least.i]!;
+  return {
+    gap: near.gap,
+    between: [pair.body.name, pair.things.name],
+    region: blocks.region[near.block]!,
+    layer: blocks.layer[near.block]!,
+    point: pointOf(blocks, span, pair, near),
+  };
+}
+
+/** The point of the things that is nearest, as it stands against the part at the end of the block. */
+function pointOf(blocks: Blocks, { scene }: Span, { things }: Pair, near: Near): Vec3 {
+  const { machine, bodies } = scene.setting;
+  const n = blocks.jointCount;
+  const joints = blocks.joints.subarray(near.block * n, (near.block + 1) * n);
+  const pMachine = applyPoint(machineFrom(machine, things, joints), near.at);
+  return applyPoint(inverse(machineFrom(machine, bodies.table, joints)), pMachine);
+}
+
+const rounded = (p: Vec3): Vec3 => p.map((x) => Math.round(x * 1000) / 1000) as unknown as Vec3;

@@ -1,0 +1,102 @@
+/**
+ * Play of the linear joints: blocks as the tip is to move come in, blocks as a controller that knows
+ * nothing of the play must be told go out. A value that a joint reaches from below is where it stands;
+ * one that it reaches from above it overruns by its play, so there the value is told less by the play.
+ *
+ * Where a joint turns round while material is laid, a block of its own passes the play first: the
+ * joint's drive runs to the other flank, the tip stands. Elsewhere the next move takes it along. The
+ * other way, to spread the play over the block after the turn, needs no extra block, but the tip then
+ * leaves a slanting bead by up to the play times the sine of its slant.
+ */
+import { jointsOf } from '../../machine/joint-chain.js';
+import type { Machine } from '../../machine/machine.js';
+import { BlockList, type Blocks, NO_PATH } from './blocks.js';
+import { MoveKind } from '../motion.js';
+
+export interface MadeUp {
+  readonly blocks: Blocks;
+  /** Where each block that came in has gone. */
+  readonly at: Uint32Array;
+}
+
+/** True if the program makes up for the play of some linear joint. */
+export const makesUp = (machine: Machine): boolean =>
+  machine.dialect.play === 'program' &&
+  machine.joints.some((j) => j.kind === 'linear' && j.backlash > 0);
+
+/** The machine with the travel that is left where values from above are told less by the play. */
+export const withRoom = (machine: Machine): Machine => ({
+  ...machine,
+  joints: machine.joints.map((j) =>
+    j.kind === 'linear' ? { ...j, least: j.least + j.backlash } : j,
+  ),
+});
+
+/**
+ * @param tolerance by how much a joint may come back before it counts as turned round, mm
+ * @param speed of the tip asked for in the blocks that pass the play, mm/s
+ */
+export function makeUp(machine: Machine, blocks: Blocks, tolerance: number, speed: number): MadeUp {
+  const { jointCount: n, kind } = blocks;
+  const flanks = jointsOf(machine, 'linear').flatMap((j) => {
+    const play = machine.joints[j]!.backlash;
+    return play > 0 ? [new Flank(j, play, Math.min(tolerance, play), blocks.from[j]!)] : [];
+  });
+  const out = new BlockList(blocks.from);
+  const at = new Uint32Array(kind.length);
+  for (let b = 0; b < kind.length; b++) {
+    const told = blocks.joints.slice(b * n, b * n + n);
+    let turned = 0;
+    const pass = out.now.slice();
+    for (const flank of flanks) {
+      const by = flank.follow(told[flank.joint]!);
+      turned += Math.abs(by);
+      pass[flank.joint]! += by;
+      told[flank.joint]! += flank.shift;
+    }
+    const tag = { region: blocks.region[b]!, layer: blocks.layer[b]! };
+    if (turned > 0 && kind[b] === MoveKind.deposit) {
+      out.push(pass, turned, 0, 0, { ...tag, kind: MoveKind.link, pathKind: NO_PATH, speed });
+    }
+    at[b] = out.count;
+    out.push(told, blocks.length[b]!, blocks.section[b]!, blocks.filament[b]!, {
+      ...tag,
+      kind: kind[b] as MoveKind,
+      pathKind: blocks.pathKind[b]!,
+      speed: blocks.speed[b]!,
+    });
+  }
+  return { blocks: out.take(), at };
+}
+
+/** On which flank of its play a joint lies. */
+class Flank {
+  readonly joint: number;
+  readonly #play: number;
+  readonly #tolerance: number;
+  #rises = true;
+  /** Farthest value since it last turned round. */
+  #farthest: number;
+
+  constructor(joint: number, play: number, tolerance: number, from: number) {
+    this.joint = joint;
+    this.#play = play;
+    this.#tolerance = tolerance;
+    this.#farthest = from;
+  }
+
+  /** What is added to the values that are told, mm. */
+  get shift(): number {
+    return this.#rises ? 0 : -this.#play;
+  }
+
+  /** Goes on to a value. @returns by how much the shift changes */
+  follow(value: number): number {
+    const back = this.#rises ? this.#farthest - value : value - this.#farthest;
+    if (back > 0 && back <= this.#tolerance) return 0;
+    this.#farthest = value;
+    if (back <= 0) return 0;
+    this.#rises = !this.#rises;
+    return this.#rises ? this.#play : -this.#play;
+  }
+}

@@ -1,0 +1,292 @@
+/**
+ * The blocks of a run: paths of one region over a span of layers, in layer space, become joint
+ * motion. Where the map is a rigid turn and so the rotary joints stand still, every point is one
+ * matrix product and every stretch one block; where the build direction changes along a path, the
+ * stretch is divided so that the tip keeps its path.
+ */
+import { type Vec3, add, length, scale, sub } from '../../base/vector.js';
+import { type LayerMap, directionAt, toPart } from '../../layers/layer-map.js';
+import type { LinearMap } from '../../machine/linear.js';
+import type { Machine } from '../../machine/machine.js';
+import type { Skyline } from '../../order/skyline.js';
+import { beadArea, filamentArea } from '../../paths/bead.js';
+import { Link, PathKind, type Paths } from '../../paths/paths.js';
+import { type BlockList, NO_PATH, type Tag } from './blocks.js';
+import { follow, solveAt } from './follow-direction.js';
+import { MoveKind } from '../motion.js';
+import type { MotionRules } from '../rules.js';
+
+/**
+ * Steps that are shorter are not made, mm: what rounding leaves between the end of one path and the
+ * start of the next, and points of a path that all but coincide. With four decimals the direction of
+ * a step of twenty last ones is a matter of rounding by some percent, and so is its feed. A run of
+ * such steps is one step as soon as it has come this far, so no path strays further than that.
+ */
+const SMALLEST = 0.002;
+
+/** Moves the tip to layer-space points; stays where it is if the next is nearer than `SMALLEST`. */
+export interface Mover {
+  /** Blocks to a point; `section` mm2 and `perLength` mm of filament for each mm of tip path. */
+  to(x: number, y: number, z: number, section: number, perLength: number, tag: Tag): void;
+  /** Joint values for a layer-space point, without moving. */
+  jointsAt(p: Vec3): Float64Array;
+}
+
+/** Rotary joints stand still: one affine map from layer space to joints. */
+export function flatMover(blocks: BlockList, map: LayerMap, stance: LinearMap): Mover {
+  const m = layerMatrix(map, stance);
+  const joints = stance.rotaries.slice();
+  const [j0, j1, j2] = stance.linear;
+  let [px, py, pz] = [NaN, NaN, NaN];
+  const set = (x: number, y: number, z: number): void => {
+    joints[j0] = m[0]! * x + m[1]! * y + m[2]! * z + m[3]!;
+    joints[j1] = m[4]! * x + m[5]! * y + m[6]! * z + m[7]!;
+    joints[j2] = m[8]! * x + m[9]! * y + m[10]! * z + m[11]!;
+  };
+  return {
+    to(x, y, z, section, perLength, tag) {
+      const far = Math.hypot(x - px, y - py, z - pz);
+      if (far < SMALLEST) return;
+      px = x;
+      py = y;
+      pz = z;
+      set(x, y, z);
+      // The first call after a transfer only takes note of where the tip already is.
+      if (Number.isNaN(far)) return;
+      blocks.push(joints, far, section, far * perLength, tag);
+    },
+    jointsAt(p) {
+      set(...p);
+      return joints.slice();
+    },
+  };
+}
+
+/** linear joints from layer space: the stance's map after partFromLayer. */
+function layerMatrix(map: LayerMap, stance: LinearMap): Float64Array {
+  const f = map.partFromLayer;
+  const out = new Float64Array(12);
+  for (let k = 0; k < 3; k++) {
+    const row = stance.matrix.subarray(4 * k, 4 * k + 4);
+    for (let c = 0; c < 4; c++) {
+      out[4 * k + c] = row[0]! * f[4 * c]! + row[1]! * f[4 * c + 1]! + row[2]! * f[4 * c + 2]!;
+    }
+    out[4 * k + 3]! += row[3]!;
+  }
+  return out;
+}
+
+/** What a mover whose build direction changes needs to know of the layers. */
+export interface TurningMap {
+  readonly toPart: (pLayer: Vec3) => Vec3;
+  readonly directionAt: (pLayer: Vec3) => Vec3;
+}
+
+/** The build direction changes along the path: the inverse at every point, stretches divided. */
+export function turningMover(
+  machine: Machine,
+  blocks: BlockList,
+  map: TurningMap,
+  chordError: number,
+): Mover {
+  let at: Vec3 | undefined;
+  const poseAt = (p: Vec3): { tip: Vec3; direction: Vec3 } => ({
+    tip: map.toPart(p),
+    direction: map.directionAt(p),
+  });
+  const solve = (p: Vec3, near: Float64Array): Float64Array => {
+    const joints = solveAt(machine, poseAt(p), near);
+    if (!joints) throw new Error(`no joint values at layer point ${p.join(' ')}`);
+    return joints;
+  };
+  return {
+    to(x, y, z, section, perLength, tag) {
+      const from = at;
+      const to: Vec3 = [x, y, z];
+      if (from && length(sub(to, from)) < SMALLEST) return;
+      at = to;
+      if (!from) return;
+      const pointAt = (t: number): Vec3 => add(from, scale(sub(to, from), t));
+      let before = map.toPart(from);
+      const followed = follow(
+        machine,
+        blocks.now.slice(),
+        (t, near) => solve(pointAt(t), near),
+        (t) => map.toPart(pointAt(t)),
+        chordError,
+        (joints, t) => {
+          const tip = map.toPart(pointAt(t));
+          const far = length(sub(tip, before));
+          before = tip;
+          blocks.push(joints, far, section, far * perLength, tag);
+        },
+      );
+      if (!followed) throw new Error(`the joints cannot follow the path at ${to.join(' ')}`);
+    },
+    jointsAt: (p) => solve(p, blocks.now),
+  };
+}
+
+/** The mover that a layer map asks for. */
+export function moverFor(
+  machine: Machine,
+  blocks: BlockList,
+  map: LayerMap,
+  stance: LinearMap,
+  chordError: number,
+): Mover {
+  switch (map.kind) {
+    case 'flat':
+      return flatMover(blocks, map, stance);
+    default:
+      return turningMover(
+        machine,
+        blocks,
+        { toPart: (p) => toPart(map, p), directionAt: (p) => directionAt(map, p) },
+        chordError,
+      );
+  }
+}
+
+/** Draws filament back and primes it again; knows which of the two is due. */
+export class Feeder {
+  drawn = false;
+  readonly #blocks: BlockList;
+  readonly #length: number;
+  readonly #speed: number;
+
+  constructor(blocks: BlockList, retract: { readonly length: number; readonly speed: number }) {
+    this.#blocks = blocks;
+    this.#length = retract.length;
+    this.#speed = retract.speed;
+  }
+
+  draw(region: number, layer: number): void {
+    if (!this.drawn) this.#push(-this.#length, region, layer);
+    this.drawn = true;
+  }
+
+  prime(region: number, layer: number): void {
+    if (this.drawn) this.#push(this.#length, region, layer);
+    this.drawn = false;
+  }
+
+  #push(filament: number, region: number, layer: number): void {
+    if (filament === 0) return;
+    const tag = { kind: MoveKind.filament, region, layer, pathKind: NO_PATH, speed: this.#speed };
+    this.#blocks.push(this.#blocks.now, 0, 0, filament, tag);
+  }
+}
+
+export interface RunInput {
+  readonly region: number;
+  readonly paths: Paths;
+  /** Paths from .. to (exclusive). */
+  readonly from: number;
+  readonly to: number;
+  readonly rules: MotionRules;
+  readonly filamentDiameter: number;
+  /** Tip speed that a layer must not exceed (first layer on the table), mm/s. */
+  readonly speedLimit: (layer: number) => number;
+  /** What stands in the way of links, in layer space. */
+  readonly skyline: Skyline;
+}
+
+const SPEED_OF: Record<number, keyof MotionRules['speed']> = {
+  [PathKind.contour]: 'contour',
+  [PathKind.innerContour]: 'innerContour',
+  [PathKind.thin]: 'thin',
+  [PathKind.cap]: 'cap',
+  [PathKind.fill]: 'fill',
+  [PathKind.brim]: 'brim',
+};
+
+/** Lays every path of a run; the tip must already stand at the first point of the first path. */
+export function layRun(input: RunInput, mover: Mover, feeder: Feeder): void {
+  const { paths, rules, region } = input;
+  const p = paths.points;
+  const perArea = 1 / filamentArea(input.filamentDiameter);
+  for (let i = input.from; i < input.to; i++) {
+    const a = paths.start[i]!;
+    const b = paths.start[i + 1]!;
+    const layer = paths.layer[i]!;
+    if (i > input.from) linkTo(input, i, mover, feeder);
+    mover.to(p[3 * a]!, p[3 * a + 1]!, p[3 * a + 2]!, 0, 0, linkTag(input, layer));
+    feeder.prime(region, layer);
+    const pathKind = paths.kind[i]!;
+    const speed = Math.min(rules.speed[SPEED_OF[pathKind]!], input.speedLimit(layer));
+    const tag: Tag = { kind: MoveKind.deposit, region, layer, pathKind, speed };
+    const lay = (k: number): void => {
+      const section = beadArea(paths.width[k]!, paths.height[k]!) * paths.flowFactor[i]!;
+      mover.to(p[3 * k]!, p[3 * k + 1]!, p[3 * k + 2]!, section, section * perArea, tag);
+    };
+    const last = b - 1;
+    const before = beforeEnd(p, a, last);
+    for (let k = a + 1; k <= before; k++) lay(k);
+    lay(last);
+  }
+}
+
+/** The last point of a..end that is not so near to the end that the way would stop short of it. */
+function beforeEnd(p: Float64Array, a: number, end: number): number {
+  const far = (k: number): number =>
+    Math.hypot(
+      p[3 * k]! - p[3 * end]!,
+      p[3 * k + 1]! - p[3 * end + 1]!,
+      p[3 * k + 2]! - p[3 * end + 2]!,
+    );
+  let k = end - 1;
+  while (k > a && far(k) < SMALLEST) k--;
+  return k;
+}
+
+/** Goes back over the last path of the run, filament drawn back, to leave the nozzle's drop on it. */
+export function wipe(input: RunInput, mover: Mover): void {
+  const { paths, rules } = input;
+  const p = paths.points;
+  const last = input.to - 1;
+  const tag = linkTag(input, paths.layer[last]!);
+  let left = rules.wipe;
+  for (let k = paths.start[last + 1]! - 1; k > paths.start[last]! && left > 0; k--) {
+    const [a, b] = [3 * k, 3 * (k - 1)];
+    const by: Vec3 = [p[b]! - p[a]!, p[b + 1]! - p[a + 1]!, p[b + 2]! - p[a + 2]!];
+    const far = length(by);
+    if (far === 0) continue;
+    const share = Math.min(1, left / far);
+    const [x, y, z] = add([p[a]!, p[a + 1]!, p[a + 2]!], scale(by, share));
+    mover.to(x, y, z, 0, 0, tag);
+    left -= far;
+  }
+}
+
+const linkTag = ({ region, rules }: RunInput, layer: number): Tag => ({
+  kind: MoveKind.link,
+  region,
+  layer,
+  pathKind: NO_PATH,
+  speed: rules.speed.link,
+});
+
+/** From the end of path i - 1 to the start of path i. */
+function linkTo(input: RunInput, i: number, mover: Mover, feeder: Feeder): void {
+  const { paths, region } = input;
+  const layer = paths.layer[i]!;
+  const tag = linkTag(input, layer);
+  if (paths.link[i] === Link.inside) {
+    const q = paths.linkPoints;
+    for (let k = paths.linkStart[i]!; k < paths.linkStart[i + 1]!; k++) {
+      mover.to(q[3 * k]!, q[3 * k + 1]!, q[3 * k + 2]!, 0, 0, tag);
+    }
+    return;
+  }
+  const end = 3 * (paths.start[i]! - 1);
+  const next = 3 * paths.start[i]!;
+  const p = paths.points;
+  const from: Vec3 = [p[end]!, p[end + 1]!, p[end + 2]!];
+  const to: Vec3 = [p[next]!, p[next + 1]!, p[next + 2]!];
+  const top = Math.max(from[2], to[2]) + input.rules.lift;
+  const height = Math.max(top, input.skyline.least(from[0], from[1], to[0], to[1], top));
+  feeder.draw(region, layer);
+  mover.to(from[0], from[1], height, 0, 0, tag);
+  mover.to(to[0], to[1], height, 0, 0, tag);
+}

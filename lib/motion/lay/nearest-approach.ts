@@ -1,0 +1,251 @@
+/**
+ * Where bodies come nearest while a stretch of one run is laid: joint values and what stands around come
+ * in as plain records, so that the question may cross to another thread; for every pair of the scene
+ * its least gap goes out. Where the rotary joints stand still the blocks are one path for each pair and
+ * are asked about together; the pair's two boxes decide first, then for beads the relief of what is
+ * printed, then the hierarchies of path and beads, and only what comes near is measured.
+ */
+import type { Frame } from '../../base/frame.js';
+import type { Vec3 } from '../../base/vector.js';
+import { type Pair, firstClose } from '../../clearance/convex/conservative-advancement.js';
+import { type BeadData, Beads } from '../../clearance/bead-shapes.js';
+import type { Carried } from '../../clearance/machine-bodies.js';
+import type { Body } from '../../clearance/body.js';
+import type { Meeting } from '../../clearance/nearest-on-path.js';
+import type { Path } from '../../clearance/body-path.js';
+import { type Relief, piecesNear } from '../../clearance/height-map.js';
+import { type Laid, type Scene, type Setting, pairsOf, settingOf } from '../../clearance/scene.js';
+import type { Machine } from '../../machine/machine.js';
+import type { Way } from './blocks.js';
+import { ROUGH } from './growth.js';
+import { straight } from '../transfer/translation.js';
+
+/** Beads as far as they are there, with classes left behind. */
+export interface PlainLaid {
+  readonly beads: Omit<Carried, 'things'> & { readonly things: BeadData };
+  readonly until: number;
+  readonly rough: {
+    readonly things: BeadData;
+    readonly until: number;
+    readonly slack: number;
+  };
+}
+
+export interface NearestAsk {
+  readonly machine: Machine;
+  readonly way: Way;
+  /** Blocks from .. to (exclusive) of the way. */
+  readonly from: number;
+  readonly to: number;
+  /** Region over whose base the head is. */
+  readonly region: number;
+  /** As it is when the run begins, parted by the base plane of that region. */
+  readonly printed: readonly {
+    readonly region: number;
+    readonly laid: PlainLaid;
+    readonly under: PlainLaid;
+    readonly beside: PlainLaid;
+  }[];
+  /** Least gap known; of a pair nothing is looked for that is neither nearer nor too near, mm. */
+  readonly known: number;
+}
+
+export interface Near {
+  /** Signed, mm. */
+  readonly gap: number;
+  readonly block: number;
+  /** Point of the things, in their own frame, mm. */
+  readonly at: Vec3;
+}
+
+/** For each pair of the scene, in its order, where it comes nearest, if it is nearer than what is asked. */
+export type Nears = readonly (Near | undefined)[];
+
+export function nearestOf(ask: NearestAsk): Nears {
+  const scene = sceneOf(ask);
+  const pairs = pairsOf(scene, ask.region, false);
+  const found = pairs.map((): Near | undefined => undefined);
+  let { known } = ask;
+  for (const [a, b, turns] of stretches(ask)) {
+    const stretch = new Stretch(scene.setting, ask.way, a, b);
+    pairs.forEach((pair, i) => {
+      const within = Math.min(found[i]?.gap ?? Infinity, Math.max(pair.need, known));
+      const near = turns ? stretch.turning(pair, within) : stretch.standing(pair, within);
+      if (!near) return;
+      found[i] = near;
+      known = Math.min(known, near.gap);
+    });
+  }
+  return found;
+}
+
+function sceneOf({ machine, printed }: NearestAsk): Scene {
+  const known = new Map<BeadData, Beads>();
+  const back = (data: BeadData): Beads => {
+    const made = known.get(data) ?? new Beads(data);
+    known.set(data, made);
+    return made;
+  };
+  const laid = ({ beads, until, rough }: PlainLaid): Laid => ({
+    beads: { ...beads, things: back(beads.things) },
+    until,
+    rough: { ...rough, things: back(rough.things) },
+  });
+  return {
+    setting: settingOf(machine),
+    printed: printed.map((p) => {
+      const parted = { under: laid(p.under), beside: laid(p.beside) };
+      return { region: p.region, laid: laid(p.laid), parted: () => parted };
+    }),
+  };
+}
+
+/** The blocks in pieces in which the rotary joints stand, and single ones in which they turn. */
+function stretches({ machine, way, from, to }: NearestAsk): [number, number, boolean][] {
+  const n = way.jointCount;
+  const rotary = machine.joints.flatMap((j, i) => (j.kind === 'rotary' ? [i] : []));
+  const at = (b: number, j: number): number => (b < 0 ? way.from[j]! : way.joints[b * n + j]!);
+  const out: [number, number, boolean][] = [];
+  for (let a = from; a < to;) {
+    const turns = (b: number): boolean => rotary.some((j) => at(b, j) !== at(b - 1, j));
+    let b = a + 1;
+    if (turns(a)) out.push([a, b, true]);
+    else {
+      while (b < to && !turns(b)) b++;
+      out.push([a, b, false]);
+    }
+    a = b;
+  }
+  return out;
+}
+
+/** Where one body goes against another, and the same with what is straight joined. */
+interface Ways {
+  readonly path: Path;
+  readonly joined: Path;
+}
+
+/** Blocks a .. b (exclusive); what several pairs have in common is made once. */
+class Stretch {
+  readonly #setting: Setting;
+  readonly #first: number;
+  readonly #joints: Float64Array;
+  readonly #n: number;
+  /** By how the bodies are moved. */
+  readonly #ways = new Map<string, Ways>();
+  readonly #reliefs = new Map<Beads, { readonly frame: Frame; readonly relief: Relief }[]>();
+
+  constructor(setting: Setting, way: Way, a: number, b: number) {
+    this.#setting = setting;
+    this.#first = a;
+    this.#n = way.jointCount;
+    this.#joints = jointsBetween(way, a - 1, b);
+  }
+
+  turning(pair: Pair, within: number): Near | undefined {
+    const { machine, meeter, still } = this.#setting;
+    const ends = [this.#joints.slice(0, this.#n), this.#joints.slice(this.#n)] as const;
+    const close = firstClose(machine, meeter, pair, ...ends, still);
+    return close && close.meeting.gap < within ? this.#near(close.meeting, 0) : undefined;
+  }
+
+  standing(pair: Pair, within: number): Near | undefined {
+    const { body, things } = pair;
+    const way = straight(this.#setting.machine, body, things, this.#joints, this.#n);
+    if (!way.comesWithin(body.things, things.things, within)) return undefined;
+    let ways = this.#ways.get(way.key);
+    if (!ways) {
+      const path = way.path();
+      this.#ways.set(way.key, (ways = { path, joined: path.joined(ROUGH) }));
+    }
+    return this.#nearestOn(ways, way.frame, pair, within);
+  }
+
+  /**
+   * Rough first: most pairs of runs are clear by more than rough beads and ways differ from what they
+   * are, and a gap is given as the least that it can be. What is too close to a touch or to the
+   * clearance to be told so is measured exactly.
+   */
+  #nearestOn(
+    { path, joined }: Ways,
+    frame: Frame,
+    { body, things, until, rough, need }: Pair,
+    within: number,
+  ): Near | undefined {
+    const slack = ROUGH + (rough?.slack ?? 0);
+    const { meeter } = this.#setting;
+    const ask = { body: body.things, frame };
+    const above = rough && this.#fromAbove(body);
+    const relief =
+      above && !meeter.begunInside({ ...ask, path: joined, things: rough.things })
+        ? this.#reliefOf(rough, frame)
+        : undefined;
+    const worth = (p: Path, near: number): Path =>
+      relief ? piecesNear(relief, body.things, p, near) : p;
+    // The stretches of the least gap there is may lie twice the slack from where the rough one does.
+    const way = worth(joined, within + 3 * slack);
+    const first = meeter.least({
+      ...ask,
+      path: way,
+      things: rough?.things ?? things.things,
+      ...(rough && { until: rough.until }),
+      within: within + slack,
+    });
+    if (!first) return undefined;
+    const known = { ...first, gap: first.gap - slack };
+    const at = joined.origin(relief ? way.origin(first.stretch) : first.stretch);
+    const unsure = (limit: number): boolean => Math.abs(first.gap - limit) <= slack;
+    if (rough && !unsure(need) && !unsure(0)) return this.#near(known, at);
+    const some = relief ? path.only(finer(joined, way)) : path;
+    const fine = worth(some, first.gap + 2 * slack);
+    const exact = meeter.least({
+      ...ask,
+      path: fine,
+      things: things.things,
+      ...(until !== undefined && { until }),
+      within: first.gap + slack,
+    });
+    if (!exact) return this.#near(known, at);
+    return this.#near(exact, relief ? some.origin(fine.origin(exact.stretch)) : exact.stretch);
+  }
+
+  /** What is carried as the head is comes from above. */
+  #fromAbove({ carrier }: Carried<Body>): boolean {
+    return this.#setting.machine.joints[carrier]?.carriesTable === false;
+  }
+
+  #reliefOf({ things, until }: Required<Pair>['rough'], frame: Frame): Relief {
+    const known = this.#reliefs.get(things) ?? [];
+    this.#reliefs.set(things, known);
+    let same = known.find((k) => k.frame.every((v, i) => v === frame[i]));
+    if (!same) known.push((same = { frame, relief: things.relief(frame, until) }));
+    return same.relief;
+  }
+
+  #near({ gap, at }: Pick<Meeting, 'gap' | 'at'>, stretch: number): Near {
+    return { gap, at, block: this.#first + stretch };
+  }
+}
+
+/** Numbers of the stretches from which those were joined of which there are pieces, each once. */
+function finer(joined: Path, pieces: Path): Uint32Array {
+  const out: number[] = [];
+  let last = -1;
+  for (let i = 0; i < pieces.tree.count; i++) {
+    const s = pieces.origin(i);
+    if (s === last) continue;
+    for (let k = joined.origin(s); k < joined.origin(s + 1); k++) out.push(k);
+    last = s;
+  }
+  return Uint32Array.from(out);
+}
+
+/** Joint values at the ends of blocks first .. to (exclusive); block -1 is where the motion begins. */
+function jointsBetween(way: Way, first: number, to: number): Float64Array {
+  const n = way.jointCount;
+  if (first >= 0) return way.joints.subarray(first * n, to * n);
+  const out = new Float64Array((to + 1) * n);
+  out.set(way.from);
+  out.set(way.joints.subarray(0, to * n), n);
+  return out;
+}

@@ -1,0 +1,306 @@
+/**
+ * The motion of the whole job: regions, their layer maps and paths, and the order of runs come in;
+ * every block as joint values, with the filament it meters and the time it takes, goes out. Rotary
+ * joints stand still inside a region whose map is a rigid turn; between runs the head leaves, turns
+ * and comes back clear of everything; every joint value is inside its travel, or the job is refused
+ * (or the finding says where); flow follows the length of the tip's path, not the joints.
+ */
+import { applyPoints } from '../base/frame.js';
+import { Fault, type Finding } from '../base/fault.js';
+import { DEG, type Vec3 } from '../base/vector.js';
+import { firstAtLeast } from '../base/sorted.js';
+import { type Watch, step } from '../base/watch.js';
+import { settingOf } from '../clearance/scene.js';
+import type { Layers } from '../layers/layers.js';
+import type { Machine } from '../machine/machine.js';
+import type { Material } from '../machine/material.js';
+import type { Run, Sequence } from '../order/order.js';
+import { skylineOf } from '../order/skyline.js';
+import type { Paths } from '../paths/paths.js';
+import type { Region } from '../regions/region.js';
+import { BlockList, NO_PATH, type Tag } from './lay/blocks.js';
+import { tellBacklash } from './lay/backlash.js';
+import { bulkOf } from './transfer/swept-bounds.js';
+import { Feeder, type Mover, layRun, moverFor, wipe } from './lay/lay-run.js';
+import { type Motion, MoveKind } from './motion.js';
+import {
+  type Asking,
+  type LeastGap,
+  type Span,
+  answered,
+  answeredBy,
+  checkSpans,
+} from './lay/check-clearance.js';
+import { Growth } from './lay/growth.js';
+import { setPace } from './timing/block-feeds.js';
+import { tipLength } from './lay/follow-direction.js';
+import { checkLimits } from './timing/check-limits.js';
+import { makeUp, makesUp, withRoom } from './lay/compensate-backlash.js';
+import type { NearestAsk, Nears } from './lay/nearest-approach.js';
+import type { MotionRules } from './rules.js';
+import { type Stance, chooseStances, linearViolations } from './lay/rotary-stance.js';
+import { takeUp } from './transfer/take-up-backlash.js';
+import { type Ends, type Transfer, planRetreat, planTransfer } from './transfer/transfer.js';
+import { Complaints, spell } from './transfer/travel-limits.js';
+
+export interface MotionInput {
+  readonly machine: Machine;
+  readonly material: Material;
+  readonly regions: readonly Region[];
+  /** Of each region. */
+  readonly layersOf: readonly Pick<Layers, 'map' | 'top'>[];
+  /** Of each region. */
+  readonly pathsOf: readonly Paths[];
+  readonly sequence: Pick<Sequence, 'runs'>;
+  readonly rules: MotionRules;
+}
+
+export interface PlannedMotion {
+  readonly motion: Motion;
+  /** Where the job comes nearest while it lays; undefined if nothing comes within three clearances. */
+  readonly leastGap: LeastGap | undefined;
+  readonly findings: readonly Finding[];
+}
+
+/** A run with its paths and how the joints stand in it. */
+interface StancedRun extends Run {
+  readonly pathFrom: number;
+  readonly pathTo: number;
+  readonly stance: Stance;
+}
+
+/**
+ * All of it on the calling thread.
+ * @throws Fault `motion/unreachable`, `motion/travel` or `motion/transfer`, naming joint, value and
+ *   limit, region and layer
+ */
+export const planMotion = (input: MotionInput, watch?: Watch): PlannedMotion =>
+  answered(planning(input, watch));
+
+/** The same; `ask` tells, on whichever thread, what comes near while a chunk of a run is laid. */
+export const planMotionBy = (
+  ask: (one: NearestAsk) => Promise<Nears>,
+  input: MotionInput,
+  watch?: Watch,
+): Promise<PlannedMotion> => answeredBy(ask, planning(input, watch));
+
+function* planning(given: MotionInput, watch?: Watch): Asking<PlannedMotion> {
+  const { machine, rules } = given;
+  const input = makesUp(machine) ? { ...given, machine: withRoom(machine) } : given;
+  const complaints = new Complaints(input.rules);
+  const { runs, saved } = stanceRuns(input);
+  if (saved > 0) complaints.add(woundStart(machine, runs[0]!, saved));
+  if (input.rules.outOfTravel === 'refuse') runs.forEach((run) => refuseOutside(input, run));
+  const blocks = new BlockList(input.machine.ready);
+  const feeder = new Feeder(blocks, input.material.retract);
+  const growth = new Growth({ ...input, setting: settingOf(input.machine, rules.cornerDeviation) });
+  const spans: Span[] = [];
+  runs.forEach((run, i) => {
+    step(watch, 'motion', i, runs.length);
+    const mover = moverOf(input, blocks, run);
+    const ends = { from: runs[i - 1]?.region ?? -1, to: run.region };
+    toRun(input, growth, run, ends, mover, blocks, feeder, complaints);
+    const { layerFromPart } = input.layersOf[run.region]!.map;
+    const skyline = skylineOf(input.machine, layerFromPart, growth.boxes());
+    const from = blocks.count;
+    const toLay = runInput(input, run, skyline);
+    layRun(toLay, mover, feeder);
+    feeder.draw(run.region, run.lastLayer);
+    wipe(toLay, mover);
+    spans.push({ from, to: blocks.count, region: run.region, scene: growth.scene() });
+    growth.add(run);
+  });
+  const last = runs.at(-1);
+  if (last) {
+    const bulk = bulkOf(input.machine, growth.boxes());
+    const retreat = planRetreat(growth.scene(), bulk, blocks.now.slice(), last.region);
+    push(input, retreat, blocks, last, last.lastLayer, complaints);
+  }
+  step(watch, 'motion', runs.length, runs.length);
+  const made = blocks.take();
+  const leastGap = yield* checkSpans(made, spans, complaints, watch);
+  const told = makesUp(machine)
+    ? makeUp(machine, made, rules.chordError, rules.speed.link)
+    : undefined;
+  if (told) complaints.renumber(told.at);
+  const motion = setPace(machine, input.material, told?.blocks ?? made, rules, complaints);
+  checkLimits(machine, motion, complaints);
+  tellBacklash(machine, motion, rules.cornerDeviation, complaints);
+  return { motion, leastGap, findings: complaints.findings };
+}
+
+/** @returns with what a start more than half a turn away saves, s */
+function stanceRuns(input: MotionInput): { runs: StancedRun[]; saved: number } {
+  const { machine, regions, layersOf, pathsOf } = input;
+  const spans = input.sequence.runs.flatMap((run) => {
+    const paths = pathsOf[run.region]!;
+    const pathFrom = firstAtLeast(paths.layer, run.firstLayer);
+    const pathTo = firstAtLeast(paths.layer, run.lastLayer + 1);
+    return pathFrom < pathTo ? [{ ...run, pathFrom, pathTo }] : [];
+  });
+  const { runs: stances, saved } = chooseStances(
+    machine,
+    spans.map((run) => ({
+      direction: regions[run.region]!.direction,
+      points: partPoints(pathsOf[run.region]!, run, layersOf[run.region]!.map.partFromLayer),
+    })),
+    machine.ready,
+  );
+  const runs = spans.map((run, i) => {
+    const stance = stances[i];
+    if (!stance) throw unreachable(machine, run.region, regions[run.region]!.direction);
+    return { ...run, stance };
+  });
+  return { runs, saved };
+}
+
+/** Tells why the first run stands more than half a turn from where the machine is ready. */
+function woundStart({ joints, ready }: Machine, run: StancedRun, saved: number): Finding {
+  const { rotaries } = run.stance.map;
+  const wound = joints.flatMap(({ letter, kind }, j) =>
+    kind === 'rotary' && Math.abs(rotaries[j]! - ready[j]!) > Math.PI
+      ? [`${letter} at ${(rotaries[j]! / DEG).toFixed(1)} deg`]
+      : [],
+  );
+  return {
+    code: 'motion/wound-start',
+    severity: 'note',
+    message: `region ${run.region + 1} is printed with ${wound.join(' and ')}, more than half a turn from where the machine is ready: the transfers of the job so take ${saved.toFixed(1)} s less, because less has to be unwound between regions`,
+    at: { region: run.region, layer: run.firstLayer },
+  };
+}
+
+function partPoints(
+  paths: Paths,
+  span: { pathFrom: number; pathTo: number },
+  partFromLayer: Float64Array,
+): Float64Array {
+  const from = 3 * paths.start[span.pathFrom]!;
+  const to = 3 * paths.start[span.pathTo]!;
+  return applyPoints(partFromLayer, paths.points.subarray(from, to));
+}
+
+function unreachable(machine: Machine, region: number, d: Vec3): Fault {
+  const letters = machine.joints.filter((j) => j.kind === 'rotary').map((j) => j.letter);
+  return new Fault(
+    'motion/unreachable',
+    `region ${region + 1} builds along ${d.map((x) => x.toFixed(4)).join(' ')}, where the joints ${letters.join(' and ')} cannot point within their travel`,
+    { region },
+  );
+}
+
+/** @throws Fault `motion/travel` before any block is made, for the first layer that leaves a travel */
+function refuseOutside({ machine, pathsOf, layersOf }: MotionInput, run: StancedRun): void {
+  const { region, stance } = run;
+  const first = stance.violations[0];
+  if (!first) return;
+  const paths = pathsOf[region]!;
+  const at = (i: number): Float64Array =>
+    partPoints(paths, { pathFrom: i, pathTo: i + 1 }, layersOf[region]!.map.partFromLayer);
+  const leaves = (points: Float64Array): boolean =>
+    linearViolations(machine, stance.map, points).some((v) => v.joint === first.joint);
+  let i = run.pathFrom;
+  if (machine.joints[first.joint]!.kind === 'linear') {
+    while (i < run.pathTo - 1 && !leaves(at(i))) i++;
+  }
+  const layer = paths.layer[i]!;
+  throw new Fault(
+    'motion/travel',
+    `in region ${region + 1}, from layer ${layer + 1} on, ${spell(machine, first)}`,
+    { region, layer },
+  );
+}
+
+const moverOf = (input: MotionInput, blocks: BlockList, run: StancedRun): Mover =>
+  moverFor(
+    input.machine,
+    blocks,
+    input.layersOf[run.region]!.map,
+    run.stance.map,
+    input.rules.chordError,
+  );
+
+function runInput(
+  input: MotionInput,
+  run: StancedRun,
+  skyline: ReturnType<typeof skylineOf>,
+): Parameters<typeof layRun>[0] {
+  const onTable = input.regions[run.region]!.standsOn.length === 0;
+  return {
+    region: run.region,
+    paths: input.pathsOf[run.region]!,
+    from: run.pathFrom,
+    to: run.pathTo,
+    rules: input.rules,
+    filamentDiameter: input.machine.filamentDiameter,
+    speedLimit: (layer) => (onTable && layer === 0 ? input.material.first.speed : Infinity),
+    skyline,
+  };
+}
+
+/** From where the tip is to the first point of a run. */
+function toRun(
+  input: MotionInput,
+  growth: Growth,
+  run: StancedRun,
+  ends: Ends,
+  mover: Mover,
+  blocks: BlockList,
+  feeder: Feeder,
+  complaints: Complaints,
+): void {
+  const paths = input.pathsOf[run.region]!;
+  const at = 3 * paths.start[run.pathFrom]!;
+  const p = paths.points;
+  const end = mover.jointsAt([p[at]!, p[at + 1]!, p[at + 2]!]);
+  const first = blocks.count === 0;
+  feeder.draw(run.region, run.firstLayer);
+  const scene = growth.scene();
+  const start = blocks.now.slice();
+  const bulk = bulkOf(input.machine, growth.boxes());
+  const planned = planTransfer(scene, bulk, start, end, input.rules.chordError, ends);
+  const { transfer, missed } = takeUp(scene, start, planned, !first);
+  for (const j of missed) complaints.add(playLeft(input.machine.joints[j]!, run));
+  push(input, transfer, blocks, run, run.firstLayer, complaints);
+}
+
+function playLeft({ letter, backlash }: Machine['joints'][number], run: Run): Finding {
+  return {
+    code: 'motion/play',
+    severity: 'warning',
+    message: `joint ${letter} comes to region ${run.region + 1} from above, there is no room to come from below: its play of ${Number((backlash / DEG).toFixed(4))} deg shows against the other regions`,
+    at: { region: run.region, layer: run.firstLayer },
+  };
+}
+
+function push(
+  input: MotionInput,
+  transfer: Transfer,
+  blocks: BlockList,
+  run: Run,
+  layer: number,
+  complaints: Complaints,
+): void {
+  const { region } = run;
+  const way = `the way ${run.firstLayer === layer ? 'to' : 'from'} region ${region + 1}`;
+  const { trouble, kept } = transfer;
+  if (trouble) {
+    const about = trouble.kind === 'travel' ? 'outOfTravel' : 'touch';
+    const message = `${way} is not free: ${trouble.words}`;
+    complaints.error(about, 'motion/transfer', message, { region, layer });
+  } else if (kept < input.machine.clearance) {
+    const message = `${way} keeps ${kept} mm clear, not ${input.machine.clearance} mm`;
+    complaints.error('tooNear', 'motion/transfer', message, { region, layer });
+  }
+  const tag: Tag = {
+    kind: MoveKind.transfer,
+    region,
+    layer,
+    pathKind: NO_PATH,
+    speed: input.rules.speed.transfer,
+  };
+  for (const knot of transfer.knots) {
+    const moves = knot.some((v, j) => Math.abs(v - blocks.now[j]!) > 1e-12);
+    if (moves) blocks.push(knot, tipLength(input.machine, blocks.now, knot), 0, 0, tag);
+  }
+}

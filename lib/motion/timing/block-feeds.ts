@@ -1,0 +1,237 @@
+/**
+ * The feed of every block: blocks come in with the tip speed that the job asks for, the motion record
+ * goes out. A bead's speed is held under what the nozzle melts, a layer that would be done too soon
+ * is slowed down as far as the nozzle's least flow allows, and the pace along the route then holds
+ * every joint to its limits.
+ */
+import type { Machine } from '../../machine/machine.js';
+import type { Material } from '../../machine/material.js';
+import type { Blocks } from '../lay/blocks.js';
+import { type Coarse, coarsened, inShares, sharedOut } from './merge-blocks.js';
+import { type Motion, MoveKind } from '../motion.js';
+import { type Ask, type Pacing, Source } from './wanted-times.js';
+import { paced, secondsOf, straightening } from './time-path.js';
+import type { Route } from './path-limits.js';
+import type { MotionRules } from '../rules.js';
+import type { Complaints } from '../transfer/travel-limits.js';
+
+/** Rounds of slowing short layers down; each comes closer, as speeding up takes its share. */
+const ROUNDS = 6;
+/** A layer that lasts this share of the least time is long enough. */
+const LONG_ENOUGH = 0.999;
+
+export function setPace(
+  machine: Machine,
+  material: Material,
+  blocks: Blocks,
+  rules: MotionRules,
+  complaints: Complaints,
+): Motion {
+  const deviation = rules.cornerDeviation;
+  const coarse = coarsened(machine, blocks, straightening(deviation));
+  const ask = wishOf(coarse, blocks, material);
+  const pace = paced(machine, coarse.blocks, ask, deviation);
+  const { route, pacer } = pace;
+  holdLayers(coarse.blocks, route, ask, pacer, material, complaints);
+  const totalSeconds = secondsOf(pace);
+  tellLowFlow(coarse, pacer, totalSeconds, material, complaints);
+  const seconds = sharedOut(machine, blocks, coarse, pacer.seconds);
+  return {
+    jointCount: blocks.jointCount,
+    from: blocks.from,
+    joints: blocks.joints,
+    kind: blocks.kind,
+    filament: blocks.filament,
+    seconds,
+    lasts: inShares(coarse, pacer.real, seconds),
+    length: blocks.length,
+    region: blocks.region,
+    layer: blocks.layer,
+    pathKind: blocks.pathKind,
+    totalSeconds,
+    paceShare: pacer.share(),
+    asked: { start: coarse.start, least: ask.least },
+  };
+}
+
+/** An ask, and how slow it may become. */
+interface Wish extends Ask {
+  /** Time beyond which a block's bead would get less than the nozzle's least flow, s; Infinity without one. */
+  readonly enough: Float64Array;
+}
+
+/** The job's speeds, at most what the nozzle melts. */
+function wishOf({ blocks, start }: Coarse, fine: Blocks, material: Material): Wish {
+  const count = blocks.speed.length;
+  const source = new Uint8Array(count).fill(Source.asked);
+  const least = new Float64Array(count);
+  const enough = new Float64Array(count).fill(Infinity);
+  for (let c = 0; c < count; c++) {
+    // A tip that stands still over the part sets no pace; the joints alone do, or the filament.
+    const tip = blocks.length[c]!;
+    const far = tip > 0 ? tip : Math.abs(blocks.filament[c]!);
+    least[c] = far > 0 ? far / blocks.speed[c]! : 0;
+    const section = blocks.section[c]!;
+    if (!(section > 0)) continue;
+    let thinnest = section;
+    for (let b = start[c]!; b < start[c + 1]!; b++) {
+      thinnest = Math.min(thinnest, fine.section[b]!);
+    }
+    if (tip > 0) enough[c] = (tip * thinnest) / material.flow.least;
+    const melted = (far * section) / material.flow.most;
+    if (melted <= least[c]!) continue;
+    least[c] = melted;
+    source[c] = Source.flow;
+  }
+  return { least, source, enough };
+}
+
+/** Blocks and rides of one layer of one region. */
+interface LayerSpan {
+  readonly from: number;
+  readonly to: number;
+  /** Rides that hold the blocks. */
+  readonly rideFrom: number;
+  readonly rideTo: number;
+}
+
+function layerSpans({ region, layer, kind }: Blocks, { ride }: Route): LayerSpan[] {
+  const out: LayerSpan[] = [];
+  let from = 0;
+  let rideFrom = 0;
+  for (let b = 1; b <= region.length; b++) {
+    const same = b < region.length && region[b] === region[from] && layer[b] === layer[from];
+    if (same) continue;
+    let lays = false;
+    for (let i = from; i < b && !lays; i++) lays = kind[i] === MoveKind.deposit;
+    while (ride[rideFrom + 1]! <= from) rideFrom++;
+    let rideTo = rideFrom + 1;
+    while (ride[rideTo]! < b) rideTo++;
+    if (lays) out.push({ from, to: b, rideFrom, rideTo });
+    from = b;
+  }
+  return out;
+}
+
+/** Slows layers down to the least layer time; `ask` is changed in place. */
+function holdLayers(
+  blocks: Blocks,
+  route: Route,
+  ask: Wish,
+  pacer: Pacing,
+  material: Material,
+  complaints: Complaints,
+): void {
+  const least = material.leastLayerSeconds;
+  const short: LayerSpan[] = [];
+  for (const span of layerSpans(blocks, route)) {
+    for (let round = 0; round < ROUNDS; round++) {
+      if (timeOf(pacer, span) >= least * LONG_ENOUGH) break;
+      if (!slowDown(blocks, pacer, ask, span, least)) break;
+      pacer.run(span.rideFrom, span.rideTo);
+    }
+    if (timeOf(pacer, span) < least * LONG_ENOUGH) short.push(span);
+  }
+  tellShort(blocks, pacer, short, material, complaints);
+}
+
+function timeOf({ real }: Pacing, span: LayerSpan): number {
+  let sum = 0;
+  for (let b = span.from; b < span.to; b++) sum += real[b]!;
+  return sum;
+}
+
+/** True if any block of the layer became slower. */
+function slowDown(
+  blocks: Blocks,
+  pacer: Pacing,
+  ask: Wish,
+  span: LayerSpan,
+  least: number,
+): boolean {
+  const { seconds, real } = pacer;
+  let laying = 0;
+  for (let b = span.from; b < span.to; b++) {
+    if (blocks.kind[b] === MoveKind.deposit) laying += real[b]!;
+  }
+  if (!(laying > 0)) return false;
+  const factor = laying / (laying + least - timeOf(pacer, span));
+  let slower = false;
+  for (let b = span.from; b < span.to; b++) {
+    if (blocks.kind[b] !== MoveKind.deposit) continue;
+    // From what was reached, not from what was asked: that may never have been reached at all.
+    const took = seconds[b]!;
+    const next = Math.min(took / factor, Math.max(ask.enough[b]!, took));
+    if (next > ask.least[b]! * (1 + 1e-9)) {
+      ask.least[b] = next;
+      ask.source[b] = Source.layerTime;
+      slower = true;
+    }
+  }
+  return slower;
+}
+
+function tellShort(
+  blocks: Blocks,
+  pacer: Pacing,
+  short: readonly LayerSpan[],
+  material: Material,
+  complaints: Complaints,
+): void {
+  const first = short[0];
+  if (!first) return;
+  const worst = short.reduce((a, b) => (timeOf(pacer, b) < timeOf(pacer, a) ? b : a), first);
+  complaints.add({
+    code: 'motion/layer-time',
+    severity: 'warning',
+    message: `${short.length} layers are done sooner than the material's ${material.leastLayerSeconds} s: its least flow of ${material.flow.least} mm3/s allows no slower; the shortest takes ${timeOf(pacer, worst).toFixed(2)} s`,
+    at: { region: blocks.region[worst.from]!, layer: blocks.layer[worst.from]! },
+  });
+}
+
+/** Beads that taper off and corners ask for little flow for moments in any part; only longer counts. */
+function tellLowFlow(
+  { blocks, start }: Coarse,
+  took: Pacing,
+  totalSeconds: number,
+  material: Material,
+  complaints: Complaints,
+): void {
+  const least = material.flow.least;
+  const stretch = { seconds: 0, lowest: Infinity, at: -1 };
+  const told = { seconds: 0, lowest: Infinity, at: -1 };
+  const end = (): void => {
+    if (stretch.seconds > MOMENT) {
+      told.seconds += stretch.seconds;
+      if (stretch.lowest < told.lowest) [told.lowest, told.at] = [stretch.lowest, stretch.at];
+    }
+    [stretch.seconds, stretch.lowest] = [0, Infinity];
+  };
+  for (let b = 0; b < blocks.kind.length; b++) {
+    const lays = blocks.kind[b] === MoveKind.deposit && took.seconds[b]! > 0;
+    const flow = lays ? (blocks.section[b]! * blocks.length[b]!) / took.seconds[b]! : Infinity;
+    if (flow >= least * (1 - 1e-6)) {
+      end();
+      continue;
+    }
+    stretch.seconds += took.real[b]!;
+    if (flow < stretch.lowest) [stretch.lowest, stretch.at] = [flow, b];
+  }
+  end();
+  if (told.at < 0) return;
+  complaints.add({
+    code: 'motion/low-flow',
+    severity: told.seconds < LITTLE * totalSeconds ? 'note' : 'warning',
+    message: `for ${told.seconds.toFixed(1)} s, longer than ${MOMENT} s at a time, the feed asks for less flow than the material's least of ${least} mm3/s; the lowest is ${told.lowest.toFixed(3)} mm3/s`,
+    at: {
+      region: blocks.region[told.at]!,
+      layer: blocks.layer[told.at]!,
+      block: start[told.at]!,
+    },
+  });
+}
+
+/** For so long a nozzle lays evenly on what it holds, s; common practice, no source. */
+const MOMENT = 0.2;
+/** Share of the job under which low flow is no matter of a speed that is too low. */
+const LITTLE = 0.005;

@@ -1,0 +1,156 @@
+/**
+ * What jerk makes of the corners of a route: rates of neighbouring blocks come in; where the path
+ * acceleration must rest, how fast a corner is passed and what is left beside the turning go out.
+ *
+ * A finite jerk needs a curvature without steps. A corner is rounded by a hat of curvature: it rises
+ * evenly over a length h before the corner to k = jump / h and falls over h behind it, which strays by
+ * |jump| h / 6. Inside of it the path speed stands still, so a joint's acceleration k v^2 and its jerk
+ * k v^3 / h are all there is. Between short blocks no longer than REACH times their neighbours, in
+ * which the deviation would allow hats that overlap, the corners are those of a curve in chords:
+ * there k = jump over the mean length, running evenly from corner to corner, and the path speed may
+ * change, within what TURNING of the acceleration and half of the jerk leave over.
+ */
+import { NO_JOINT, type Route, ratesInto } from './path-limits.js';
+
+/** A chord of a curve is at most this many times as long as the ones beside it. */
+const REACH = 4;
+/** Share of a joint's acceleration that the curvature of chords may use. */
+export const TURNING = 0.7;
+/** Share of a joint's jerk that the change of that curvature may use. */
+export const TURNING_JERK = 0.5;
+/** Share of it that speeding up on a curve may use, 3 k v a. */
+export const MIXED_JERK = 0.25;
+
+export interface Bends {
+  /** Half length of the hat at the corner at the start of each block, mm; 0 in curves and straight on. */
+  readonly hat: Float64Array;
+  /** Greatest speed through it, mm/s, and whose limit it is; Infinity where there is no hat. */
+  readonly hatSpeed: Float64Array;
+  readonly hatJoint: Uint8Array;
+  /** Greatest jerk along each block, mm/s3 of its length, and whose limit it is. */
+  readonly jerk: Float64Array;
+  readonly jerkJoint: Uint8Array;
+  /** Chords: greatest square of speed by TURNING of some acceleration, mm2/s2; Infinity if straight. */
+  readonly turn: Float64Array;
+  readonly turnJoint: Uint8Array;
+  /** Chords: greatest cube of speed by TURNING_JERK of some jerk, mm3/s3. */
+  readonly twist: Float64Array;
+  /** Chords: least ratio of jerk to acceleration of the joints that turn, 1/s. */
+  readonly haste: Float64Array;
+}
+
+type Filling = { -readonly [K in keyof Bends]: Bends[K] };
+
+export function bendsOf(route: Route): Bends {
+  const n = route.length.length;
+  const values = (x: number): Float64Array => new Float64Array(n).fill(x);
+  const nobody = (): Uint8Array => new Uint8Array(n).fill(NO_JOINT);
+  const bends: Filling = {
+    hat: values(0),
+    hatSpeed: values(Infinity),
+    hatJoint: nobody(),
+    jerk: values(Infinity),
+    jerkJoint: nobody(),
+    turn: values(Infinity),
+    turnJoint: nobody(),
+    twist: values(Infinity),
+    haste: values(Infinity),
+  };
+  const curved = chordsOf(route);
+  const { ride } = route;
+  for (let r = 0; r + 1 < ride.length; r++) bendRide(route, bends, curved, ride[r]!, ride[r + 1]!);
+  return bends;
+}
+
+/** 1 for each block that is a chord of a curve. */
+function chordsOf({ length, stray, corner, deviation }: Route): Uint8Array {
+  const n = length.length;
+  const out = new Uint8Array(n);
+  const short = (b: number, at: number): boolean =>
+    stray[at]! > 0 && corner[at]! > 0 && stray[at]! * length[b]! <= 6 * deviation;
+  for (let b = 1; b + 1 < n; b++) {
+    const chord = short(b, b) && short(b, b + 1);
+    const longest = REACH * Math.min(length[b - 1]!, length[b + 1]!);
+    if (chord && length[b]! <= longest) out[b] = 1;
+  }
+  return out;
+}
+
+/** Rates of three blocks in a row and curvatures at both ends of the middle one. */
+function bendRide(route: Route, bends: Filling, curved: Uint8Array, a: number, b: number): void {
+  const count = route.way.jointCount;
+  let before = new Float64Array(count);
+  let here = new Float64Array(count);
+  let after = new Float64Array(count);
+  const load = (i: number, out: Float64Array): void => {
+    ratesInto(route.machine, route.way, i, out);
+  };
+  load(a, here);
+  for (let i = a; i < b; i++) {
+    if (i + 1 < b) load(i + 1, after);
+    limitJerk(route, bends, i, here);
+    const jumps = i > a && (route.stray[i]! > 0 || route.corner[i] === 0);
+    if (jumps && !(curved[i] && curved[i - 1])) putHat(route, bends, i, before, here);
+    if (curved[i]) limitChord(route, bends, curved, i, before, here, after);
+    [before, here, after] = [here, after, before];
+  }
+}
+
+function limitJerk({ machine }: Route, bends: Filling, i: number, rate: Float64Array): void {
+  for (let j = 0; j < rate.length; j++) {
+    const share = Math.abs(rate[j]!);
+    if (share === 0 || machine.joints[j]!.jerk >= bends.jerk[i]! * share) continue;
+    bends.jerk[i] = machine.joints[j]!.jerk / share;
+    bends.jerkJoint[i] = j;
+  }
+}
+
+function putHat(route: Route, bends: Filling, i: number, u: Float64Array, v: Float64Array): void {
+  const { machine, length, stray, deviation } = route;
+  const h = Math.min(length[i - 1]! / 2, length[i]! / 2, (6 * deviation) / stray[i]!);
+  bends.hat[i] = h;
+  for (let j = 0; j < u.length; j++) {
+    const jump = Math.abs(v[j]! - u[j]!);
+    if (jump === 0) continue;
+    const joint = machine.joints[j]!;
+    const most = Math.min(
+      Math.sqrt((joint.acceleration * h) / jump),
+      Math.cbrt((joint.jerk * h * h) / jump),
+    );
+    if (most >= bends.hatSpeed[i]!) continue;
+    bends.hatSpeed[i] = most;
+    bends.hatJoint[i] = j;
+  }
+}
+
+function limitChord(
+  route: Route,
+  bends: Filling,
+  curved: Uint8Array,
+  i: number,
+  before: Float64Array,
+  here: Float64Array,
+  after: Float64Array,
+): void {
+  const { machine, length } = route;
+  const [l0, l1, l2] = [length[i - 1]!, length[i]!, length[i + 1]!];
+  // Towards a hat the curvature fades out before the hat begins, half a block away.
+  const [open, close] = [curved[i - 1] === 1, curved[i + 1] === 1];
+  const over = open && close ? l1 : l1 / 2;
+  for (let j = 0; j < here.length; j++) {
+    const joint = machine.joints[j]!;
+    const k0 = open ? (2 * (here[j]! - before[j]!)) / (l0 + l1) : 0;
+    const k1 = close ? (2 * (after[j]! - here[j]!)) / (l1 + l2) : 0;
+    const k = Math.max(Math.abs(k0), Math.abs(k1));
+    if (k === 0) continue;
+    const turn = (TURNING * joint.acceleration) / k;
+    if (turn < bends.turn[i]!) {
+      bends.turn[i] = turn;
+      bends.turnJoint[i] = j;
+    }
+    const change = Math.abs(k1 - k0) / over;
+    if (change > 0)
+      bends.twist[i] = Math.min(bends.twist[i]!, (TURNING_JERK * joint.jerk) / change);
+    bends.haste[i] = Math.min(bends.haste[i]!, joint.jerk / joint.acceleration);
+  }
+}

@@ -1,0 +1,213 @@
+/**
+ * The way of the joints, before anyone asks how fast: blocks and joint limits come in, and for every
+ * block its length, the greatest speed and acceleration along it and how its corners are rounded go
+ * out. Nothing here depends on the speeds that a job asks for.
+ *
+ * Length is measured over the joints, so that a block in which only a rotary joint turns has one too:
+ * mm, a radian counting as RADIAN mm. It is a parameter and no more: limits are those of each joint.
+ *
+ * A corner is rounded by a parabola of joint space over a length d on either side of it (d of the
+ * block before, d of the block after): there every joint's rate dq/ds runs evenly from the one
+ * block's to the next one's, so d2q/ds2 = k = jump / 2d, and the way passes the corner at
+ * |jump| d / 4. That is held to the stated deviation; d is at most half of either block, so chords of
+ * a curve get the curvature of that curve, however fine they are. The tangent arc of the same
+ * deviation asks for more acceleration at every angle and in some joints for more than the jump says.
+ */
+import { forwardInto } from '../../machine/forward.js';
+import type { Machine } from '../../machine/machine.js';
+import type { Way } from '../lay/blocks.js';
+
+/** How many mm of path a radian counts as, and the least lever at which a corner of one is judged. */
+export const RADIAN = 50;
+/** No joint. */
+export const NO_JOINT = 255;
+/** Rates that differ by less are the same direction. */
+const STRAIGHT = 1e-9;
+/** Cosine between two blocks under which the way turns back: the joints stop there. */
+const BACK = -0.9999;
+
+export interface Route {
+  readonly machine: Machine;
+  readonly way: Way;
+  /** Length of each block over the joints, mm; 0 where no joint moves. */
+  readonly length: Float64Array;
+  /** Greatest speed that the joints allow along a block, mm/s of that length, and whose limit it is. */
+  readonly speed: Float64Array;
+  readonly speedJoint: Uint8Array;
+  /** Greatest acceleration along a block, mm/s2 of that length, and whose limit it is. */
+  readonly ramp: Float64Array;
+  readonly rampJoint: Uint8Array;
+  /** How far the tip strays at the corner at the start of each block for a length of one, mm; 0 straight on. */
+  readonly stray: Float64Array;
+  /** Length on either side over which the corner at the start of each block is rounded, mm. */
+  readonly round: Float64Array;
+  /** Square of the greatest speed through that corner, mm2/s2; Infinity straight on, 0 at a stop. */
+  readonly corner: Float64Array;
+  /** Offsets of the rides: blocks `ride[i] .. ride[i + 1]` run from rest to rest. */
+  readonly ride: Uint32Array;
+  /** How far a corner may be rounded, mm of the tip. */
+  readonly deviation: number;
+}
+
+/** What a unit of each joint counts as length of path. */
+export const weightsOf = (machine: Machine): readonly number[] =>
+  machine.joints.map((joint) => (joint.kind === 'rotary' ? RADIAN : 1));
+
+/** Length of block b over the joints, mm. */
+export function lengthOver(
+  { jointCount: n, from, joints }: Way,
+  weight: readonly number[],
+  b: number,
+): number {
+  let sum = 0;
+  for (let j = 0; j < n; j++) {
+    const step = joints[b * n + j]! - (b ? joints[b * n - n + j]! : from[j]!);
+    sum += (step * weight[j]!) ** 2;
+  }
+  return Math.sqrt(sum);
+}
+
+export function routeOf(machine: Machine, way: Way, cornerDeviation: number): Route {
+  const count = way.jointCount;
+  const n = way.joints.length / count;
+  const route = {
+    machine,
+    way,
+    length: new Float64Array(n),
+    speed: new Float64Array(n),
+    speedJoint: new Uint8Array(n).fill(NO_JOINT),
+    ramp: new Float64Array(n),
+    rampJoint: new Uint8Array(n).fill(NO_JOINT),
+    stray: new Float64Array(n),
+    round: new Float64Array(n),
+    corner: new Float64Array(n),
+    ride: new Uint32Array(0),
+    deviation: cornerDeviation,
+  };
+  let rate = new Float64Array(count);
+  let before = new Float64Array(count);
+  for (let b = 0; b < n; b++) {
+    [rate, before] = [before, rate];
+    route.length[b] = ratesInto(machine, way, b, rate);
+    if (!(route.length[b]! > 0)) continue;
+    limitBlock(route, b, rate);
+    if (b > 0 && route.length[b - 1]! > 0) roundCorner(route, b, before, rate, cornerDeviation);
+  }
+  return { ...route, ride: ridesOf(route) };
+}
+
+/** Writes dq/ds of every joint in block b, mm and rad for a mm of length; returns the length. */
+export function ratesInto(machine: Machine, way: Way, b: number, rate: Float64Array): number {
+  const n = way.jointCount;
+  let sum = 0;
+  for (let j = 0; j < n; j++) {
+    const start = b ? way.joints[(b - 1) * n + j]! : way.from[j]!;
+    const step = way.joints[b * n + j]! - start;
+    rate[j] = step;
+    sum += (step * (machine.joints[j]!.kind === 'rotary' ? RADIAN : 1)) ** 2;
+  }
+  const length = Math.sqrt(sum);
+  if (length > 0) for (let j = 0; j < n; j++) rate[j]! /= length;
+  return length;
+}
+
+type Filling = { -readonly [K in keyof Route]: Route[K] };
+
+function limitBlock(route: Filling, b: number, rate: Float64Array): void {
+  let speed = Infinity;
+  let ramp = Infinity;
+  for (let j = 0; j < rate.length; j++) {
+    const share = Math.abs(rate[j]!);
+    if (share === 0) continue;
+    const joint = route.machine.joints[j]!;
+    if (joint.speed < speed * share) {
+      speed = joint.speed / share;
+      route.speedJoint[b] = j;
+    }
+    if (joint.acceleration < ramp * share) {
+      ramp = joint.acceleration / share;
+      route.rampJoint[b] = j;
+    }
+  }
+  route.speed[b] = speed;
+  route.ramp[b] = ramp;
+}
+
+function roundCorner(
+  route: Filling,
+  b: number,
+  u: Float64Array,
+  v: Float64Array,
+  deviation: number,
+): void {
+  const { machine, length } = route;
+  let [along, jump, turns] = [0, 0, false];
+  for (let j = 0; j < u.length; j++) {
+    const rotary = machine.joints[j]!.kind === 'rotary';
+    const weight = rotary ? RADIAN : 1;
+    const change = (v[j]! - u[j]!) * weight;
+    along += u[j]! * v[j]! * weight * weight;
+    jump += change * change;
+    turns ||= rotary && change !== 0;
+  }
+  route.corner[b] = Infinity;
+  if (jump < STRAIGHT * STRAIGHT) return;
+  if (along < BACK) {
+    route.corner[b] = 0;
+    return;
+  }
+  const stray = turns ? strayOf(route, b, u, v) : Math.sqrt(jump);
+  const d = Math.min(length[b]! / 2, length[b - 1]! / 2, (4 * deviation) / stray);
+  route.stray[b] = stray;
+  route.round[b] = d;
+  let most = Infinity;
+  for (let j = 0; j < u.length; j++) {
+    const k = Math.abs(v[j]! - u[j]!) / (2 * d);
+    if (k > 0) most = Math.min(most, machine.joints[j]!.acceleration / k);
+  }
+  route.corner[b] = most;
+}
+
+/** Half of the difference by which a joint is moved to find how far it carries the tip, rad. */
+const NUDGE = 1e-4;
+
+/** How far the tip strays for a unit of the corner's jump: linear joints squared up, levers added. */
+function strayOf(route: Filling, b: number, u: Float64Array, v: Float64Array): number {
+  const { machine, way } = route;
+  const n = u.length;
+  const joints = way.joints.slice((b - 1) * n, b * n);
+  let straight = 0;
+  let turned = 0;
+  for (let j = 0; j < n; j++) {
+    const change = Math.abs(v[j]! - u[j]!);
+    if (change === 0) continue;
+    if (machine.joints[j]!.kind === 'linear') straight += change * change;
+    else turned += change * Math.max(RADIAN, leverOf(machine, joints, j));
+  }
+  return Math.sqrt(straight) + turned;
+}
+
+const ahead = new Float64Array(6);
+const behind = new Float64Array(6);
+
+/** Distance of the tip from the axis of a rotary joint, mm. `joints` is left as it was. */
+export function leverOf(machine: Machine, joints: Float64Array, j: number): number {
+  const value = joints[j]!;
+  joints[j] = value + NUDGE;
+  forwardInto(machine, joints, 0, ahead);
+  joints[j] = value - NUDGE;
+  forwardInto(machine, joints, 0, behind);
+  joints[j] = value;
+  const [x, y, z] = [0, 1, 2].map((c) => ahead[c]! - behind[c]!) as [number, number, number];
+  return Math.sqrt(x * x + y * y + z * z) / (2 * NUDGE);
+}
+
+/** A ride ends where no joint moves, where the way turns back, and at the end. */
+function ridesOf({ length, corner }: Route): Uint32Array {
+  const out: number[] = [0];
+  for (let b = 1; b < length.length; b++) {
+    if (!(length[b]! > 0) || !(length[b - 1]! > 0) || corner[b] === 0) out.push(b);
+  }
+  if (length.length) out.push(length.length);
+  return Uint32Array.from(out);
+}

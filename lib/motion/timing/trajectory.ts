@@ -1,0 +1,238 @@
+/**
+ * The motion over time: a route and the speeds along it come in, in order; stretches in which every
+ * joint is a polynomial of the length and the length one of time go out. The way is the polyline of
+ * the blocks with its corners rounded: by a parabola over `route.round` on either side, or, where jerk
+ * is limited, by a hat of curvature over `hat` (bends.ts). Chords of a curve are rounded by the
+ * parabola too, which gives even chords the even curvature that their pace counts with.
+ * With p = dq/ds, k = dp/ds: q' = p s', q'' = p s'' + k s'^2 (chain rule).
+ */
+import { type Route, ratesInto } from './path-limits.js';
+import { type Run, lengthAfter, restAfter, speedAfter, timeOver } from './jerk-segment.js';
+
+/** Times shorter than this are rounding, s. */
+const MOMENT = 1e-9;
+
+/** Per joint at the begin: q, dq/ds, d2q/ds2, d3q/ds3; the last one stays. The arrays are reused. */
+export interface Stretch extends Run {
+  readonly block: number;
+  readonly place: Float64Array;
+  readonly rate: Float64Array;
+  readonly bend: Float64Array;
+  readonly twist: Float64Array;
+}
+
+/** Joint values, speeds and accelerations at time t of a stretch, mm and rad. */
+export function stateAt(
+  stretch: Stretch,
+  t: number,
+  q: Float64Array,
+  v: Float64Array,
+  a: Float64Array,
+): void {
+  const { place, rate, bend, twist } = stretch;
+  const s = lengthAfter(stretch, t);
+  const s1 = speedAfter(stretch, t);
+  const s2 = stretch.acceleration + t * stretch.jerk;
+  for (let j = 0; j < place.length; j++) {
+    const k = bend[j]! + s * twist[j]!;
+    const p = rate[j]! + s * (bend[j]! + (s * twist[j]!) / 2);
+    q[j] = place[j]! + s * (rate[j]! + s * (bend[j]! / 2 + (s * twist[j]!) / 6));
+    v[j] = p * s1;
+    a[j] = p * s2 + k * s1 * s1;
+  }
+}
+
+/** Sides of a block: the corner at its start, what is straight, the corner at its end. */
+const [Start, Middle, End] = [0, 1, 2] as const;
+type Side = 0 | 1 | 2;
+
+interface Part {
+  readonly block: number;
+  readonly side: Side;
+  /** Where it begins in its block, and its length, mm. */
+  readonly x: number;
+  readonly far: number;
+}
+
+type Filling = { -readonly [K in keyof Stretch]: Stretch[K] };
+
+export class Course {
+  readonly #route: Route;
+  readonly #visit: (stretch: Stretch) => void;
+  readonly #hat: Float64Array | undefined;
+  readonly #stretch: Filling;
+  /** Rates of the block before, this one and the one after. */
+  readonly #rates: [Float64Array, Float64Array, Float64Array];
+  #loaded = NaN;
+  #first = 0;
+  #last = 0;
+
+  /**
+   * @param visit given every stretch in order of time; what it is given holds until it returns
+   * @param hat half lengths of the hats at the starts of blocks, 0 where the corner is a parabola
+   */
+  constructor(route: Route, visit: (stretch: Stretch) => void, hat?: Float64Array) {
+    const values = (): Float64Array => new Float64Array(route.way.jointCount);
+    this.#route = route;
+    this.#visit = visit;
+    this.#hat = hat;
+    this.#rates = [values(), values(), values()];
+    this.#stretch = {
+      block: 0,
+      seconds: 0,
+      speed: 0,
+      acceleration: 0,
+      jerk: 0,
+      place: values(),
+      rate: values(),
+      bend: values(),
+      twist: values(),
+    };
+  }
+
+  /** The blocks a .. b that follow run from rest to rest. */
+  begin(a: number, b: number): void {
+    this.#first = a;
+    this.#last = b;
+    this.#loaded = NaN;
+  }
+
+  #roundAt(corner: number): number {
+    if (corner <= this.#first || corner >= this.#last) return 0;
+    return this.#hatAt(corner) || this.#route.round[corner]!;
+  }
+
+  #hatAt(corner: number): number {
+    return this.#hat?.[corner] ?? 0;
+  }
+
+  /** Block i stands for so long. */
+  stand(i: number, seconds: number): void {
+    if (!(seconds > MOMENT)) return;
+    const { place, rate, bend, twist } = this.#stretch;
+    for (let j = 0; j < place.length; j++) place[j] = this.#knot(i, j);
+    for (const list of [rate, bend, twist]) list.fill(0);
+    this.#put(i, { seconds, speed: 0, acceleration: 0, jerk: 0 });
+  }
+
+  /** Through the corner at the start of block c, over its hat, at one speed. */
+  hat(c: number, speed: number): void {
+    const half = this.#hat![c]!;
+    const run = { seconds: half / speed, speed, acceleration: 0, jerk: 0 };
+    this.#go(c - 1, this.#route.length[c - 1]! - half, run, End);
+    this.#go(c, 0, run, Start);
+  }
+
+  /** Over the blocks from .. to without the hats at their ends: runs and parts of blocks cut each other. */
+  along(from: number, to: number, runs: readonly Run[]): void {
+    const parts = this.#parts(from, to);
+    let n = 0;
+    let { x, far } = parts[0]!;
+    for (let rest of runs) {
+      for (;;) {
+        const { block, side } = parts[n]!;
+        const way = lengthAfter(rest, rest.seconds);
+        const cut = way > far && n + 1 < parts.length;
+        const seconds = cut ? timeOver(rest, far) : rest.seconds;
+        this.#go(block, x, { ...rest, seconds }, side);
+        if (!cut) {
+          x += way;
+          far -= way;
+          break;
+        }
+        rest = restAfter(rest, seconds);
+        ({ x, far } = parts[++n]!);
+      }
+    }
+  }
+
+  #parts(from: number, to: number): Part[] {
+    const out: Part[] = [];
+    for (let i = from; i < to; i++) {
+      const far = this.#route.length[i]!;
+      const [start, end] = [this.#roundAt(i), this.#roundAt(i + 1)];
+      if (!(this.#hatAt(i) > 0)) out.push({ block: i, side: Start, x: 0, far: start });
+      out.push({ block: i, side: Middle, x: start, far: far - start - end });
+      if (!(this.#hatAt(i + 1) > 0)) out.push({ block: i, side: End, x: far - end, far: end });
+    }
+    return out.filter((part) => part.far > 0);
+  }
+
+  #go(i: number, x: number, run: Run, side: Side): void {
+    if (!(run.seconds > MOMENT)) return;
+    this.#load(i);
+    if (side === Start) this.#round(i, this.#roundAt(i), x);
+    else if (side === End) this.#round(i + 1, this.#roundAt(i + 1), x - this.#route.length[i]!);
+    else this.#straight(i, x);
+    this.#put(i, run);
+  }
+
+  #put(i: number, { seconds, speed, acceleration, jerk }: Run): void {
+    const s = this.#stretch;
+    s.block = i;
+    s.seconds = seconds;
+    s.speed = speed;
+    s.acceleration = acceleration;
+    s.jerk = jerk;
+    this.#visit(s);
+  }
+
+  #straight(i: number, x: number): void {
+    const { place, rate, bend, twist } = this.#stretch;
+    const here = this.#rates[1];
+    for (let j = 0; j < place.length; j++) {
+      place[j] = this.#knot(i, j) + here[j]! * x;
+      rate[j] = here[j]!;
+      bend[j] = twist[j] = 0;
+    }
+  }
+
+  /** From length x before (less than 0) or after the corner at the start of block c. */
+  #round(c: number, half: number, x: number): void {
+    const { place, rate, bend, twist } = this.#stretch;
+    const at = c > this.#loaded ? 1 : 0;
+    const [u, v] = [this.#rates[at]!, this.#rates[at + 1]!];
+    const hat = this.#hatAt(c) > 0;
+    // By the length z since the rounding began, and for the falling side of a hat up to its end.
+    const falls = hat && at === 0;
+    const z = falls ? half - x : half + x;
+    for (let j = 0; j < place.length; j++) {
+      const jump = v[j]! - u[j]!;
+      const knot = this.#knot(c, j);
+      if (!hat) {
+        const k = jump / (2 * half);
+        place[j] = knot - u[j]! * half + z * (u[j]! + (k * z) / 2);
+        rate[j] = u[j]! + k * z;
+        bend[j] = k;
+        twist[j] = 0;
+        continue;
+      }
+      const c3 = jump / (half * half);
+      const bow = (c3 * z ** 3) / 6;
+      const gain = (c3 * z * z) / 2;
+      place[j] = knot + x * (falls ? v[j]! : u[j]!) + bow;
+      rate[j] = falls ? v[j]! - gain : u[j]! + gain;
+      bend[j] = c3 * z;
+      twist[j] = falls ? -c3 : c3;
+    }
+  }
+
+  #knot(b: number, j: number): number {
+    const { from, joints, jointCount: n } = this.#route.way;
+    return b ? joints[(b - 1) * n + j]! : from[j]!;
+  }
+
+  #load(i: number): void {
+    if (this.#loaded === i) return;
+    const { machine, way } = this.#route;
+    const rates = this.#rates;
+    if (this.#loaded === i - 1) {
+      rates.push(rates.shift()!);
+    } else {
+      if (i > this.#first) ratesInto(machine, way, i - 1, rates[0]);
+      ratesInto(machine, way, i, rates[1]);
+    }
+    if (i + 1 < this.#last) ratesInto(machine, way, i + 1, rates[2]);
+    this.#loaded = i;
+  }
+}

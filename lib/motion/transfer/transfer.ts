@@ -1,0 +1,134 @@
+/**
+ * From one region to the next: joint values where the tip is and where it should be come in, the
+ * joint values at the ends of straight joint moves go out. All ways that are worth a try (ways.ts) are
+ * sorted by the time they take, and the quickest that keeps every body clear for its whole length
+ * and every joint inside its travel is kept; only if none does is a way looked for by trying
+ * (explore.ts). The head leaves and comes down along the build direction.
+ */
+import type { Scene } from '../../clearance/scene.js';
+import type { Joint } from '../../machine/machine.js';
+import type { Bulk } from './swept-bounds.js';
+import { explore } from './rrt.js';
+import { Free, type Trouble } from './clear-move.js';
+import { trapezoid } from '../timing/trapezoid.js';
+import { type Way, lifted, raised, waysBetween } from './candidate-ways.js';
+
+export interface Transfer {
+  /** Joint values at the end of each move; the last is where the transfer leads. */
+  readonly knots: readonly Float64Array[];
+  /** What the transfer breaks; undefined if it keeps clear and inside all travel. */
+  readonly trouble: Trouble | undefined;
+  /** Distance that is kept all the way, mm. */
+  readonly kept: number;
+}
+
+/** Regions that a transfer leads from (-1 at the beginning of the job) and to. */
+export interface Ends {
+  readonly from: number;
+  readonly to: number;
+}
+
+/** Height over the clearance, over both ends, from which a way is looked for by trying, mm. */
+const LEAVE = 2;
+
+/**
+ * @param start joint values with the tip where it last worked
+ * @param end joint values with the tip where it is to work next
+ * @param chordError of the tip against its path while it is led, mm
+ */
+export function planTransfer(
+  scene: Scene,
+  bulk: Bulk,
+  start: Float64Array,
+  end: Float64Array,
+  chordError: number,
+  ends: Ends,
+): Transfer {
+  const { joints, clearance } = scene.setting.machine;
+  const all = waysBetween(bulk, start, end, chordError);
+  const ways = all
+    .map((way) => ({ way, seconds: secondsOf(joints, start, way) }))
+    .sort((x, y) => x.seconds - y.seconds);
+  for (const share of SHARES) {
+    const free = new Free(scene, share);
+    const kept = share * clearance;
+    for (const { way } of ways) {
+      if (!troubleOf(free, start, way.knots, ends))
+        return { knots: way.knots, trouble: undefined, kept };
+    }
+    const knots = searched(free, start, end, ends);
+    if (knots) return { knots, trouble: undefined, kept };
+  }
+  // What is told is what stands in the way over everything.
+  const { knots } = all.at(-1)!;
+  return { knots, trouble: troubleOf(new Free(scene), start, knots, ends), kept: 0 };
+}
+
+/** Shares of the clearance that are tried: where a run begins or ends too near, no way keeps all of it. */
+const SHARES = [1, 0.5, 0.25];
+
+function searched(
+  free: Free,
+  start: Float64Array,
+  end: Float64Array,
+  { from, to }: Ends,
+): readonly Float64Array[] | undefined {
+  const { machine } = free.scene.setting;
+  const height = machine.clearance + LEAVE;
+  const [high, over] = [lifted(machine, start, height), lifted(machine, end, height)];
+  if (free.trouble(start, high, from) || free.trouble(end, over, to)) return undefined;
+  const way = explore(free, high, over);
+  return way && [high, ...way, over, end];
+}
+
+/** Leaves along the build direction until everything is on the other side of the tip. */
+export function planRetreat(scene: Scene, bulk: Bulk, start: Float64Array, from: number): Transfer {
+  const high = raised(bulk, start);
+  const troubleWith = (free: Free): Trouble | undefined => free.trouble(start, high, from);
+  for (const share of SHARES) {
+    const trouble = troubleWith(new Free(scene, share));
+    if (!trouble) return { knots: [high], trouble, kept: share * bulk.machine.clearance };
+  }
+  return { knots: [high], trouble: troubleWith(new Free(scene)), kept: 0 };
+}
+
+function troubleOf(
+  free: Free,
+  start: Float64Array,
+  knots: readonly Float64Array[],
+  { from, to }: Ends,
+): Trouble | undefined {
+  for (const [i, knot] of knots.entries()) {
+    const over = i === 0 ? from : i === knots.length - 1 ? to : undefined;
+    const trouble = free.trouble(knots[i - 1] ?? start, knot, over);
+    if (trouble) return trouble;
+  }
+  return undefined;
+}
+
+/** Time of a way that stops at every knot, or, where it is smooth, at the ends of the curve alone; s. */
+function secondsOf(joints: readonly Joint[], start: Float64Array, { knots, smooth }: Way): number {
+  const pieces = smooth
+    ? [knots.slice(0, 1), knots.slice(1, -1), knots.slice(-1)]
+    : knots.map((k) => [k]);
+  let before = start;
+  let sum = 0;
+  for (const piece of pieces) {
+    if (piece.length === 0) continue;
+    // At full speed of the slowest joint, and once up to speed and down again.
+    let cruise = 0;
+    let ramp = 0;
+    for (const knot of piece) {
+      const seconds = joints.map((j, i) => Math.abs(knot[i]! - before[i]!) / j.speed);
+      const most = Math.max(...seconds);
+      cruise += most;
+      joints.forEach((j, i) => {
+        if (most > 0) ramp = Math.max(ramp, ((seconds[i]! / most) * j.speed) / j.acceleration);
+      });
+      before = knot;
+    }
+    // A unit speed over `cruise` with the acceleration that takes `ramp` to reach it.
+    if (cruise > 0) sum += trapezoid(cruise, 0, 0, 1, 1 / ramp).seconds;
+  }
+  return sum;
+}

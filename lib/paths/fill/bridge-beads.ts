@@ -1,0 +1,34 @@
+/**
+ * The inside of a layer and what of it is bridged go in; beads along the spans come out, closed from
+ * side to side, and the rest of the inside. The beads reach over both supported ends by a bead's width.
+ */
+import { type Polygons, area } from '../../polygon/polygons.js';
+import type { Bridge } from '../../layers/unsupported.js';
+import type { Bead } from '../layer-bead.js';
+import { isEmpty } from '../../polygon/loops.js';
+import { PathKind } from '../paths.js';
+import type { Section } from '../layer-section.js';
+import { solidBeads } from './solid-fill.js';
+
+export function bridgedBeads(
+  section: Section,
+  inside: Polygons,
+  bridges: readonly Bridge[],
+): { beads: Bead[]; rest: Polygons; mm2: number } {
+  const { kernel, sizes } = section;
+  const beads: Bead[] = [];
+  let rest = inside;
+  let mm2 = 0;
+  for (const bridge of bridges) {
+    if (isEmpty(rest)) break;
+    const grown = kernel.offset(bridge.area, sizes.width, { corners: 'miter' });
+    const over = kernel.combine(rest, grown, 'intersection');
+    if (isEmpty(over)) continue;
+    const along = solidBeads(section, over, PathKind.cap, bridge.angle, 2);
+    if (along.length === 0) continue;
+    beads.push(...along);
+    mm2 += area(over);
+    rest = kernel.combine(rest, over, 'difference');
+  }
+  return { beads, rest, mm2 };
+}

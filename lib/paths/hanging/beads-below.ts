@@ -1,0 +1,118 @@
+/**
+ * The beads of earlier regions near the layers of one that stands on them, in that one's layer space: boxes
+ * as they were laid, at a lean. What is there under a first bead is the staircase of these and not the solid
+ * below the cut: at a rim the corners that no bead fills are missing.
+ */
+import { type Frame, applyDirection, applyPoints, compose } from '../../base/frame.js';
+import { float64List } from '../../base/ragged.js';
+import type { Layers } from '../../layers/layers.js';
+import type { Paths } from '../paths.js';
+import { halfStrip } from './strips.js';
+
+/** Twelve numbers a box: middle of one end of its upper side, way, up, half width, height, length. */
+export type LowerBeads = Float64Array;
+const SIZE = 12;
+/** Boxes are no longer than this, mm. */
+const LONGEST = 2;
+
+export interface LowerRegion {
+  readonly layers: Pick<Layers, 'map'>;
+  readonly paths: Paths;
+}
+
+/** Least and greatest coordinate of a box of layer space, mm. */
+export interface Room {
+  readonly least: readonly number[];
+  readonly most: readonly number[];
+}
+
+/** The beads of earlier regions that come into a box of a region's layer space. */
+export function lowerBeads(regions: readonly LowerRegion[], to: Frame, room: Room): LowerBeads {
+  const out = float64List(1024);
+  for (const { layers, paths } of regions) {
+    const frame = compose(to, layers.map.partFromLayer);
+    const up = applyDirection(frame, [0, 0, 1]);
+    const at = applyPoints(frame, paths.points);
+    for (let p = 0; p + 1 < paths.start.length; p++) {
+      for (let i = paths.start[p]! + 1; i < paths.start[p + 1]!; i++) {
+        if (!meets(at, i, room)) continue;
+        add(out, at, i, up, halfStrip(paths, p, i), paths.height[i]!);
+      }
+    }
+  }
+  return out.take();
+}
+
+function meets(at: Float64Array, i: number, { least, most }: Room): boolean {
+  for (let c = 0; c < 3; c++) {
+    const [a, b] = [at[3 * i - 3 + c]!, at[3 * i + c]!];
+    if (Math.max(a, b) < least[c]! || Math.min(a, b) > most[c]!) return false;
+  }
+  return true;
+}
+
+function add(
+  out: ReturnType<typeof float64List>,
+  at: Float64Array,
+  i: number,
+  up: readonly number[],
+  half: number,
+  height: number,
+): void {
+  const way = [0, 1, 2].map((c) => at[3 * i + c]! - at[3 * i - 3 + c]!);
+  const size = Math.hypot(...way);
+  if (!(size > 1e-6)) return;
+  const count = Math.ceil(size / LONGEST);
+  for (let n = 0; n < count; n++) {
+    for (let c = 0; c < 3; c++) out.push(at[3 * i - 3 + c]! + (n / count) * way[c]!);
+    for (let c = 0; c < 3; c++) out.push(way[c]! / size);
+    for (let c = 0; c < 3; c++) out.push(up[c]!);
+    out.push(half);
+    out.push(height);
+    out.push(size / count);
+  }
+}
+
+const CELL = 1;
+const keyOf = (i: number, j: number): number => (i + 32768) * 65536 + (j + 32768);
+
+/** The boxes by cells of the plane, to ask whether one of them holds a place. */
+export class LowerIndex {
+  readonly #beads: LowerBeads;
+  readonly #cells = new Map<number, number[]>();
+
+  constructor(beads: LowerBeads) {
+    this.#beads = beads;
+    for (let b = 0; b < beads.length; b += SIZE) {
+      const room = beads[b + 9]! + beads[b + 10]!;
+      const [x0, y0] = [beads[b]!, beads[b + 1]!];
+      const [x1, y1] = [0, 1].map((c) => beads[b + c]! + beads[b + 11]! * beads[b + 3 + c]!) as [
+        number,
+        number,
+      ];
+      for (let i = cell(Math.min(x0, x1) - room); i <= cell(Math.max(x0, x1) + room); i++) {
+        for (let j = cell(Math.min(y0, y1) - room); j <= cell(Math.max(y0, y1) + room); j++) {
+          const list = this.#cells.get(keyOf(i, j));
+          if (list) list.push(b);
+          else this.#cells.set(keyOf(i, j), [b]);
+        }
+      }
+    }
+  }
+
+  holds(x: number, y: number, z: number): boolean {
+    const q = this.#beads;
+    for (const b of this.#cells.get(keyOf(cell(x), cell(y))) ?? []) {
+      const [dx, dy, dz] = [x - q[b]!, y - q[b + 1]!, z - q[b + 2]!];
+      const up = dx * q[b + 6]! + dy * q[b + 7]! + dz * q[b + 8]!;
+      if (up > 0 || up < -q[b + 10]!) continue;
+      const along = dx * q[b + 3]! + dy * q[b + 4]! + dz * q[b + 5]!;
+      const beyond = Math.max(0, -along, along - q[b + 11]!);
+      const aside = dx * dx + dy * dy + dz * dz - up * up - along * along;
+      if (aside + beyond * beyond <= q[b + 9]! ** 2) return true;
+    }
+    return false;
+  }
+}
+
+const cell = (x: number): number => Math.floor(x / CELL);

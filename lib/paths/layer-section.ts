@@ -1,0 +1,73 @@
+/** What every step of planning a layer needs to know about its beads and its piece numbers. */
+import type { Polygons } from '../polygon/polygons.js';
+import type { PolygonKernel } from '../kernel/polygon.js';
+import { beadSpacing } from './bead.js';
+import { type EdgeGrid, gridOf, hitLeft } from '../polygon/edge-grid.js';
+import { piecesOf } from './piece-numbers.js';
+import type { PathRules } from './rules.js';
+import { type StartRule, startPoint } from './sequence/starts.js';
+import { type Bead, startingAt } from './layer-bead.js';
+
+/** Loops are simplified by this much before anything is planned on them, mm. */
+export const TOLERANCE = 0.005;
+
+/** Bead sizes of one layer, mm. */
+export interface Sizes {
+  readonly width: number;
+  readonly height: number;
+  /** Distance of neighbouring beads that leaves no gap; each bead's cell is as wide. */
+  readonly spacing: number;
+  /** Width of a bead beyond its cell: h (1 - pi / 4), what the round edges lack. */
+  readonly edge: number;
+  /** Narrowest single bead. */
+  readonly least: number;
+}
+
+export function sizesOf(width: number, least: number, height: number): Sizes {
+  const spacing = beadSpacing(width, height);
+  return { width, height, spacing, edge: width - spacing, least };
+}
+
+/** One layer while it is being planned. */
+export interface Section {
+  readonly layer: number;
+  /** Height of the layer's middle, layer-space mm. */
+  readonly middle: number;
+  /** Simplified section. */
+  readonly loops: Polygons;
+  readonly grid: EdgeGrid;
+  /** The connected piece of each loop. */
+  readonly piece: Int32Array;
+  readonly sizes: Sizes;
+  readonly start: StartRule;
+  readonly rules: PathRules;
+  readonly kernel: PolygonKernel;
+}
+
+export function sectionOf(
+  layer: number,
+  middle: number,
+  loops: Polygons,
+  sizes: Sizes,
+  start: StartRule,
+  rules: PathRules,
+  kernel: PolygonKernel,
+): Section {
+  const grid = gridOf(loops);
+  const piece = piecesOf(loops, grid);
+  return { layer, middle, loops, grid, piece, sizes, start, rules, kernel };
+}
+
+/** The connected piece in which a point lies. */
+export function pieceAt(section: Section, x: number, y: number): number {
+  const loop = hitLeft(section.grid, x, y);
+  return loop < 0 ? 0 : section.piece[loop]!;
+}
+
+/** A bead with its piece found, and beginning where the start rule says if it is closed. */
+export function finished(section: Section, bead: Omit<Bead, 'piece'>): Bead {
+  const { xy } = bead;
+  const placed = { ...bead, piece: pieceAt(section, xy[0]!, xy[1]!) };
+  if (!bead.closed) return placed;
+  return startingAt(placed, startPoint(xy, section.start, section.layer, section.sizes.width));
+}

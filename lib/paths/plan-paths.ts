@@ -1,0 +1,138 @@
+/**
+ * Layers of a region go in; the paths that fill them come out, with what was laid and what was left
+ * out in each layer. A layer's paths depend on its own and its neighbours' sections and on nothing
+ * that was planned before, so any batches of layers joined are the same, bit for bit, as all at once.
+ */
+import type { Finding } from '../base/fault.js';
+import { area } from '../polygon/polygons.js';
+import type { PolygonKernel } from '../kernel/polygon.js';
+import type { Layers } from '../layers/layers.js';
+import { toPart } from '../layers/layer-map.js';
+import type { Bridge } from '../layers/unsupported.js';
+import { joinedPaths, pathList } from './append.js';
+import { beadSpacing } from './bead.js';
+import { bridgedBeads } from './fill/bridge-beads.js';
+import { brimBeads } from './fill/brim.js';
+import { exposure, partedByCaps } from './fill/exposed-caps.js';
+import { contoursOf } from './walls/contours.js';
+import { type LayerFigures, emptyFigures, findingsOf, joinedFigures } from './figures.js';
+import { fillBeads, lineAngle } from './fill/fill.js';
+import { lay } from './lay.js';
+import { volumeOf } from './layer-bead.js';
+import { isEmpty, loopsOf } from '../polygon/loops.js';
+import { PathKind, type Paths } from './paths.js';
+import { type PathRules, checkBeads } from './rules.js';
+import { type Section, TOLERANCE, sectionOf, sizesOf } from './layer-section.js';
+import { sequence } from './sequence/sequence.js';
+import { solidBeads } from './fill/solid-fill.js';
+import { startRule } from './sequence/starts.js';
+
+export interface PathLimits {
+  /** Bore, mm. */
+  readonly nozzleDiameter: number;
+  /** Whether layer 0 lies on the table. */
+  readonly onTable: boolean;
+  /** Whether other regions stand on this one; left out: none. */
+  readonly carries?: boolean;
+  /** What the layers bridge; left out: nothing. */
+  readonly bridges?: readonly Bridge[];
+}
+
+export interface PlannedPaths {
+  /** Number of the first planned layer. */
+  readonly from: number;
+  readonly paths: Paths;
+  readonly figures: LayerFigures;
+  readonly findings: readonly Finding[];
+  /** Narrowest bead, and the area from which on what is left out counts, mm and mm2. */
+  readonly least: number;
+  readonly worth: number;
+}
+
+/**
+ * By this share of its width the innermost contour may lie beside those of the layer below: little, for a bed
+ * narrower than half a bead is left out (caps.ts), and a fifth of the width must lie on something.
+ */
+const FREE = 0.25;
+
+/**
+ * Plans layers from .. to (exclusive).
+ * @throws Fault `paths/bad-bead`, `polygon/out-of-range`
+ */
+export function planPaths(
+  layers: Layers,
+  from: number,
+  to: number,
+  rules: PathRules,
+  limits: PathLimits,
+  kernel: PolygonKernel,
+): PlannedPaths {
+  const { width, least } = checkBeads(rules, limits.nozzleDiameter, layers.thickness);
+  const list = pathList();
+  const figures = emptyFigures(to - from);
+  const reach = (rules.contours - FREE) * beadSpacing(width, layers.thickness[0]!);
+  const depth = rules.cap > 0 ? reach : 0;
+  const exposed = exposure(layers, rules.cap, TOLERANCE, kernel, limits.carries, depth);
+  const start = startRule(rules.start, layers.map.layerFromPart);
+  for (let k = from; k < to; k++) {
+    const loops = loopsOf(layers.section, layers.layerStart[k]!, layers.layerStart[k + 1]!);
+    const simple = kernel.simplify(loops, TOLERANCE);
+    figures.section[k - from] = area(loops);
+    if (isEmpty(simple)) continue;
+    const thickness = layers.thickness[k]!;
+    const sizes = sizesOf(width, least, thickness);
+    const middle = layers.top[k]! - thickness / 2;
+    const section = sectionOf(k, middle, simple, sizes, start, rules, kernel);
+    const flow = layers.flowFactor[k]!;
+
+    const brim = k === 0 && limits.onTable ? brimBeads(section) : [];
+    const { beads, inside, dropped, droppedAt } = contoursOf(section);
+    const spans = bridgedBeads(
+      section,
+      inside,
+      (limits.bridges ?? []).filter((b) => b.layer === k),
+    );
+    const { cap, open } = partedByCaps(section, spans.rest, exposed);
+    beads.push(...spans.beads);
+    beads.push(...solidBeads(section, cap, PathKind.cap, lineAngle(section), 2));
+    beads.push(...fillBeads(section, open, 3));
+    lay(section, [...sequence(brim), ...sequence(beads)], layers.top[k]!, flow, list);
+
+    const row = k - from;
+    figures.cap[row] = spans.mm2 + area(cap);
+    figures.fill[row] = area(open);
+    figures.dropped[row] = dropped;
+    if (dropped > 0) {
+      figures.droppedAt.set(toPart(layers.map, [droppedAt[0], droppedAt[1], middle]), 3 * row);
+    }
+    figures.wanted[row] = wantedVolume(section, figures, row) * flow;
+    figures.laid[row] = volumeOf(beads, thickness) * flow;
+    figures.brim[row] = volumeOf(brim, thickness) * flow;
+  }
+  const worth = width * width;
+  const findings = findingsOf(figures, from, least, worth);
+  return { from, paths: list.take(), figures, findings, least, worth };
+}
+
+/** Plans of neighbouring batches of layers of one region, in order, as one. */
+export function joinPaths(list: readonly PlannedPaths[]): PlannedPaths {
+  const [first] = list;
+  if (!first) throw new Error('no plans to join');
+  const { from, least, worth } = first;
+  const figures = joinedFigures(list.map((p) => p.figures));
+  return {
+    from,
+    paths: joinedPaths(list.map((p) => p.paths)),
+    figures,
+    findings: findingsOf(figures, from, least, worth),
+    least,
+    worth,
+  };
+}
+
+/** What areas and density say of one layer, mm3. */
+function wantedVolume({ sizes, rules }: Section, figures: LayerFigures, row: number): number {
+  const cells = figures.section[row]! - figures.dropped[row]!;
+  const open = (1 - rules.fill.density) * figures.fill[row]!;
+  return Math.max(0, cells - open) * sizes.height;
+}

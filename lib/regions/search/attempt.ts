@@ -1,0 +1,145 @@
+/**
+ * One candidate is made and judged exactly: a plan and its body, a plane, a direction and a place in;
+ * the plan with one more piece out, or the place where the head would meet what is left.
+ */
+import type { Vec3 } from '../../base/vector.js';
+import { massOf } from '../../mesh/measure.js';
+import { prepare } from '../../overhang/overhang.js';
+import { type Body, uprightBurden } from './remaining-body.js';
+import { cutsFace } from '../requests/uncut-faces.js';
+import { baseStress } from './base-strength.js';
+import { type Share, sharesOf } from './piece-areas.js';
+import { type Site, middles, planeOf, siteOf, standsOnTable, takeOff } from './cut-move.js';
+import { type Hands, STAYS, weighed } from './remaining-cost.js';
+import { type HeadTable, headMeets } from './head-clearance.js';
+import {
+  NOTHING,
+  type Plan,
+  type SearchSetting,
+  type Sketch,
+  easeOf,
+  floorOf,
+} from './plan-state.js';
+import type { Tagged } from '../../mesh/cut/section.js';
+import type { Candidate } from './plane-sweep.js';
+
+export interface Tools {
+  readonly setting: SearchSetting;
+  readonly head: HeadTable;
+  readonly hands: Hands;
+}
+
+/** Why a cut that is sound otherwise cannot be made: a point of the rest that the head meets. */
+export interface Met {
+  readonly met: Vec3;
+}
+
+/**
+ * Of the pieces above the plane first those are taken that relieve something; where the head then
+ * meets one that was left, all that are sound.
+ * @param gains whether the cut has to relieve something
+ */
+export function attempt(
+  plan: Plan,
+  body: Body,
+  candidate: Candidate,
+  tools: Tools,
+  gains = true,
+): Sketch | Met | undefined {
+  const { setting } = tools;
+  const site = siteOf(body.tagged, planeOf(candidate));
+  if (!site) return undefined;
+  const { direction } = candidate;
+  const shares = sharesOf(body, site.section, site.parts, site.caps, direction, setting.theta);
+  const floor = floorOf(direction, setting);
+  const sound = shares.map(
+    (s) =>
+      !s.island &&
+      s.lowest >= floor - 1e-6 &&
+      s.burden <= setting.tolerance + NOTHING &&
+      s.contact >= setting.contact,
+  );
+  const seed = site.parts.of[candidate.seed]!;
+  if (seed < 0 || !sound[seed]) return undefined;
+  const useful = shares.map(
+    (s, i) => sound[i]! && (i === seed || candidate.whole || s.relief > s.burden + setting.worth),
+  );
+  const work = { plan, body, candidate, site, shares, tools, gains };
+  const first = taking(useful, work);
+  if (!first || !('met' in first) || sound.every((flag, i) => flag === useful[i])) return first;
+  return taking(sound, work) ?? first;
+}
+
+interface Work {
+  readonly plan: Plan;
+  readonly body: Body;
+  readonly candidate: Candidate;
+  readonly site: Site;
+  readonly shares: readonly Share[];
+  readonly tools: Tools;
+  readonly gains: boolean;
+}
+
+function taking(flags: readonly boolean[], work: Work): Sketch | Met | undefined {
+  const { plan, body, candidate, site, shares, tools } = work;
+  const { setting, head, hands } = tools;
+  const { direction, normal, offset } = candidate;
+  const chosen = Uint8Array.from(flags, (flag) => (flag ? 1 : 0));
+  if (
+    cutsFace(setting.faces, { ...facing(body, candidate), taken: (v) => takes(site, chosen, v) })
+  ) {
+    return undefined;
+  }
+  const halves = takeOff(body.tagged, site, chosen, plan.pieces.length);
+  if (!standsOnTable(halves.rest, setting.foot)) return undefined;
+  if (setting.limits.bars(direction, halves.piece.mesh, halves.rest.mesh)) return undefined;
+  if (!holds(site, chosen, halves.piece, setting)) return undefined;
+  const upright = uprightBurden(halves.rest, setting);
+  const hangs = shares.reduce((sum, s, i) => sum + chosen[i]! * s.burden, 0);
+  const move = { direction, normal, offset, ...middles(site, chosen) };
+  const ease = easeOf(halves.contact, direction, setting.prefer);
+  const piece = { tagged: halves.piece, move, contact: halves.contact, cost: hangs, ease };
+  const pieces = [...plan.pieces, piece];
+  const stays = pieces.reduce((sum, p) => sum + p.cost, 0);
+  const cost = upright.cost + stays;
+  if (cost > plan.cost - (work.gains ? setting.worth : -NOTHING)) return undefined;
+  // With nothing left above the plane the head passes clear of what is below it (`HeadTable.lean`).
+  if (flags.includes(false)) {
+    const met = headMeets(halves.piece.mesh, halves.rest.mesh, candidate, head);
+    if (met) return { met };
+  }
+  const todo = weighed(prepare(halves.rest.mesh), upright.facets, hands);
+  const outlook = todo.reduce((a, b) => a + b, 0) + STAYS * stays;
+  return { rest: halves.rest, upright, pieces, cost, outlook };
+}
+
+const facing = (
+  body: Body,
+  { normal, offset }: Candidate,
+): { vertices: Float64Array; normal: Vec3; offset: number } => ({
+  vertices: body.mesh.vertices,
+  normal,
+  offset,
+});
+
+const takes = ({ parts }: Site, chosen: Uint8Array, v: number): boolean =>
+  parts.of[v]! >= 0 && chosen[parts.of[v]!] === 1;
+
+/** Whether every piece that is taken off holds on to its own caps. */
+function holds(
+  { section, caps, parts }: Site,
+  chosen: Uint8Array,
+  piece: Tagged,
+  { hold }: SearchSetting,
+): boolean {
+  const volume = massOf(piece.mesh).volume;
+  const heights = new Float64Array(parts.count);
+  parts.of.forEach((part, v) => {
+    if (part >= 0) heights[part] = Math.max(heights[part]!, section.height[v]!);
+  });
+  return heights.every((height, part) => {
+    if (!chosen[part]) return true;
+    const own = caps.filter((_, i) => parts.ofCap[i] === part);
+    return baseStress(section, own, height, volume, hold) <= hold.stress;
+  });
+}

@@ -1,0 +1,63 @@
+/**
+ * Cuts that are not needed are left out: a plan goes in, one with as few of its moves as leave no more
+ * hanging comes out. Later cuts often do what an earlier one did.
+ */
+import { bounds } from '../../mesh/measure.js';
+import { redo, standsOnTable } from './cut-move.js';
+import { type Move } from './cut-move.js';
+import { pieceBurden, uprightBurden } from './remaining-body.js';
+import { headMeets, type HeadTable } from './head-clearance.js';
+import {
+  NOTHING,
+  type Piece,
+  type Plan,
+  type SearchSetting,
+  easeOf,
+  floorOf,
+} from './plan-state.js';
+import type { Tagged } from '../../mesh/cut/section.js';
+
+/** Makes moves one after another, each held to all that the search asks of a cut; undefined if one fails. */
+export function remake(
+  part: Tagged,
+  moves: readonly Move[],
+  setting: SearchSetting,
+  head: HeadTable,
+): Plan | undefined {
+  let rest = part;
+  const pieces: Piece[] = [];
+  for (const move of moves) {
+    const id = pieces.length;
+    const halves = redo(rest, move, id);
+    if (!halves || (halves.contact < setting.contact && !move.asked)) return undefined;
+    if (!standsOnTable(halves.rest, setting.foot)) return undefined;
+    if (bounds(halves.piece.mesh).least[2] < floorOf(move.direction, setting) - 1e-6)
+      return undefined;
+    const burden = pieceBurden(halves.piece, id, move.direction, setting.theta);
+    if (burden.islands.length > 0 && !move.asked) return undefined;
+    if (setting.limits.bars(move.direction, halves.piece.mesh, halves.rest.mesh)) return undefined;
+    if (headMeets(halves.piece.mesh, halves.rest.mesh, move, head)) return undefined;
+    const ease = easeOf(halves.contact, move.direction, setting.prefer);
+    pieces.push({ tagged: halves.piece, move, contact: halves.contact, cost: burden.cost, ease });
+    rest = halves.rest;
+  }
+  const upright = uprightBurden(rest, setting);
+  const cost = upright.cost + pieces.reduce((sum, p) => sum + p.cost, 0);
+  return { rest, upright, pieces, cost };
+}
+
+/** Leaves out one move after another, the first cut first, as long as nothing gets worse. */
+export function thinned(part: Tagged, plan: Plan, setting: SearchSetting, head: HeadTable): Plan {
+  let best = plan;
+  for (let i = 0; i < best.pieces.length;) {
+    if (best.pieces[i]!.move.asked) {
+      i++;
+      continue;
+    }
+    const moves = best.pieces.filter((_, j) => j !== i).map((p) => p.move);
+    const fewer = remake(part, moves, setting, head);
+    if (fewer && fewer.cost <= best.cost + NOTHING) best = fewer;
+    else i++;
+  }
+  return best;
+}

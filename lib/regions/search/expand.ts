@@ -1,0 +1,129 @@
+/**
+ * The plans that one more cut makes of a plan. Every plane normal is swept for every direction near it
+ * by facet arithmetic; only the best cuts are made: most of them those that relieve most, the others
+ * those that relieve much for the size of their piece.
+ */
+import { angle } from '../../base/vector.js';
+import { type Tools, attempt } from './attempt.js';
+import { type Body, bodyFrom } from './remaining-body.js';
+import type { Fan } from './plane-directions.js';
+import { lidsOf, underLid } from './blocked-by-lid.js';
+import { weighed } from './remaining-cost.js';
+import { type Plan, type Sketch, floorOf } from './plan-state.js';
+import { AREA_WORTH, Arcs, type Candidate, marksOf, sweep } from './plane-sweep.js';
+import { SinkTree } from './sink-tree.js';
+
+/** Cuts made at most for each child wanted. */
+const TRIES = 5;
+/** Directions tried at most on one plane. */
+const DIRECTIONS_A_PLANE = 3;
+/** Share of the children that are chosen for their small pieces. */
+const COMPACT = 1 / 3;
+/** How often a lid is tried for each child wanted. */
+const LIDS = 1;
+
+/** Share of what it gains that a cut gives away, in the choice of cuts to make, a rad from the direction preferred. */
+const PREFERS = 0.05;
+
+export function expand(plan: Plan, fans: readonly Fan[], tools: Tools): Sketch[] {
+  const body = bodyFrom(plan.rest, tools.setting);
+  const found = grouped(candidatesOf(body, fans, tools));
+  const work = new Expansion(plan, body, found, tools);
+  const { children } = tools.setting;
+  const compact = Math.floor(children * COMPACT);
+  const { prefer } = tools.setting;
+  const liked = (c: Candidate): number => (prefer ? 1 - PREFERS * angle(c.direction, prefer) : 1);
+  if (prefer) for (const group of found) group.sort((a, b) => liked(b) - liked(a));
+  work.take((c) => liked(c) * (c.gain + AREA_WORTH * c.area), children - compact);
+  work.take((c) => (liked(c) * c.gain ** 1.5) / c.area, compact);
+  return work.out;
+}
+
+function candidatesOf(body: Body, fans: readonly Fan[], { setting, hands }: Tools): Candidate[] {
+  const { theta, tolerance, worth } = setting;
+  const marks = setting.directions.map((d) => marksOf(body, d, theta, floorOf(d, setting)));
+  const arcs = new Arcs(body.start.length - 1);
+  const tree = new SinkTree(body, weighed(body, body.upright.facets, hands));
+  const out: Candidate[] = [];
+  for (const { normal, directions } of fans) {
+    tree.sink(normal);
+    for (const i of directions) sweep(body, tree, marks[i]!, tolerance, worth, arcs, out);
+  }
+  return out;
+}
+
+/** Candidates of one plane and piece stand together, nearest direction first. */
+function grouped(found: readonly Candidate[]): Candidate[][] {
+  const groups = new Map<string, Candidate[]>();
+  for (const c of found) {
+    const key = `${c.normal.join(' ')} ${c.whole ? 'all' : c.seed} ${c.offset}`;
+    const group = groups.get(key);
+    if (group) group.push(c);
+    else groups.set(key, [c]);
+  }
+  return [...groups.values()];
+}
+
+/**
+ * Many planes free the same limb: of groups that gain nearly the same from the same seed only the two
+ * of greatest and least value are kept, so that few exact cuts try much.
+ */
+function thinned(ranked: readonly { group: Candidate[]; value: number }[]): Candidate[][] {
+  const alike = new Map<string, Candidate[][]>();
+  for (const { group } of ranked) {
+    const c = group[0]!;
+    const key = `${c.seed} ${c.whole} ${c.gain.toPrecision(2)}`;
+    const same = alike.get(key);
+    if (same) same.push(group);
+    else alike.set(key, [group]);
+  }
+  const kept = new Set([...alike.values()].flatMap((same) => [same[0]!, same.at(-1)!]));
+  return ranked.filter(({ group }) => kept.has(group)).map(({ group }) => group);
+}
+
+class Expansion {
+  readonly out: Sketch[] = [];
+  readonly #plan: Plan;
+  readonly #body: Body;
+  readonly #groups: readonly Candidate[][];
+  readonly #tools: Tools;
+  readonly #tried = new Set<Candidate[]>();
+  #lids: readonly Candidate[] | undefined;
+
+  constructor(plan: Plan, body: Body, groups: readonly Candidate[][], tools: Tools) {
+    this.#plan = plan;
+    this.#body = body;
+    this.#groups = groups;
+    this.#tools = tools;
+  }
+
+  /** Makes cuts in an order until so many have come out, or too many have failed. */
+  take(value: (c: Candidate) => number, wanted: number): void {
+    const ranked = this.#groups
+      .map((group) => ({ group, value: Math.max(...group.map(value)) }))
+      .sort((a, b) => b.value - a.value);
+    const most = this.out.length + wanted;
+    let tries = 0;
+    let lids = 0;
+    for (const group of thinned(ranked)) {
+      if (this.out.length >= most || tries >= TRIES * wanted) return;
+      if (this.#tried.has(group)) continue;
+      this.#tried.add(group);
+      for (const candidate of group.slice(0, DIRECTIONS_A_PLANE)) {
+        tries++;
+        const made = attempt(this.#plan, this.#body, candidate, this.#tools);
+        if (!made) continue;
+        const child =
+          'met' in made && lids++ < LIDS * wanted ? this.#lidded(candidate, made.met) : made;
+        if (!child || 'met' in child) continue;
+        this.out.push(child);
+        break;
+      }
+    }
+  }
+
+  #lidded(candidate: Candidate, met: readonly [number, number, number]): Sketch | undefined {
+    this.#lids ??= lidsOf(this.#body, this.#tools);
+    return underLid(this.#plan, this.#body, this.#lids, candidate, met, this.#tools);
+  }
+}

@@ -1,0 +1,63 @@
+/** What the machine allows the search: reachable directions and the room that the head needs. */
+import type { Mesh } from '../../base/mesh.js';
+import { DEG, type Vec3 } from '../../base/vector.js';
+import {
+  type Keep,
+  type Round,
+  keepBeside,
+  keepUnder,
+  leastTipHeight,
+  roundsFrom,
+} from '../../machine/head.js';
+import type { Machine } from '../../machine/machine.js';
+import { canReach } from '../../machine/reachable-directions.js';
+
+/** A part of the head, all round its axis, and the distance that it keeps in every direction, mm. */
+export interface Apart {
+  readonly rounds: readonly Round[];
+  readonly need: number;
+}
+
+export interface SearchLimits {
+  canReach(d: Vec3): boolean;
+  /** Whether this one piece, taken off this rest, is not to be built along a direction in reach. */
+  bars(d: Vec3, piece: Mesh, rest: Mesh): boolean;
+  /** Least tip height over the table face at a tilt (rad), mm. */
+  leastTipHeight(tilt: number): number;
+  /** What keeps away from what stands beside a piece, over the plane on which it is built. */
+  readonly beside: readonly Apart[];
+  /** What keeps away from what lies under that plane. */
+  readonly under: readonly Apart[];
+}
+
+/** @param tilt largest tilt that the user allows, deg */
+export function searchLimits(machine: Machine, tilt: number): SearchLimits {
+  const most = Math.cos(Math.min(180, tilt + 1e-6) * DEG);
+  const apart = ({ from, need }: Keep): Apart => ({
+    rounds: roundsFrom(machine, from),
+    need,
+  });
+  return {
+    canReach: (d) => d[2] >= most && canReach(machine, d),
+    bars: () => false,
+    leastTipHeight: (t) => leastTipHeight(machine, t),
+    beside: keepBeside(machine).map(apart),
+    under: keepUnder(machine).map(apart),
+  };
+}
+
+/**
+ * Limits without a head: every direction up to a tilt, nothing to run into. What a part would need
+ * of a machine with a head like a needle.
+ * @param tilt deg
+ */
+export function openLimits(tilt: number): SearchLimits {
+  const most = Math.cos(Math.min(180, tilt + 1e-6) * DEG);
+  return {
+    canReach: (d) => d[2] >= most,
+    bars: () => false,
+    leastTipHeight: () => 0,
+    beside: [],
+    under: [],
+  };
+}

@@ -1,0 +1,85 @@
+/** What the search works with: its setting, finished and unfinished plans, and which is the better one. */
+import { type Vec3, angle } from '../../base/vector.js';
+import type { Burden, TableRules } from './remaining-body.js';
+import type { HoldRules } from './base-strength.js';
+import type { SearchLimits } from './machine-limits.js';
+import type { Move } from './cut-move.js';
+import type { Tagged } from '../../mesh/cut/section.js';
+
+export interface Piece {
+  readonly tagged: Tagged;
+  readonly move: Move;
+  readonly contact: number;
+  /** What hangs in it, as the search counts, mm2. */
+  readonly cost: number;
+  /** mm2; the more the better where plans are as good otherwise. */
+  readonly ease: number;
+}
+
+/** Pieces in the order in which they were taken off, last printed first, and what is left. */
+export interface Plan {
+  readonly rest: Tagged;
+  readonly upright: Burden;
+  readonly pieces: readonly Piece[];
+  /** What hangs in pieces and rest together, as the search counts, mm2. */
+  readonly cost: number;
+}
+
+/** A plan on the way, and how much is still to be done. */
+export interface Sketch extends Plan {
+  /** Weighed area that hangs, mm2. */
+  readonly outlook: number;
+}
+
+export interface SearchSetting extends TableRules {
+  readonly limits: SearchLimits;
+  readonly directions: readonly Vec3[];
+  /** Normals of planes that are tried beside the directions themselves. */
+  readonly normals: readonly Vec3[];
+  /** How far a plane's normal may lean against the direction, rad. */
+  readonly lean: number;
+  /** What may hang in a piece, mm2; 0 is strict. */
+  readonly tolerance: number;
+  /** Least contact of a piece, mm2. */
+  readonly contact: number;
+  /** Least that a cut must gain, mm2. */
+  readonly worth: number;
+  /** Largest number of regions. */
+  readonly most: number;
+  /** How many unfinished plans are swept. */
+  readonly effort: number;
+  /** How many cuts are made on each. */
+  readonly children: number;
+  /** The direction that the user prefers. */
+  readonly prefer?: Vec3 | undefined;
+  /** Corners of faces that no cut may go through, packed xyz. */
+  readonly faces: readonly Float64Array[];
+  readonly hold: HoldRules;
+}
+
+/** Less than this counts as nothing, mm2. */
+export const NOTHING = 1e-3;
+
+/** One rad away from the table normal, and from a direction that the user prefers, is worth this much contact, mm2. */
+const TURN_COST = 100;
+const PREFER_COST = 1000;
+
+export const easeOf = (contact: number, d: Vec3, prefer: Vec3 | undefined): number =>
+  contact - (prefer ? PREFER_COST * angle(d, prefer) : TURN_COST * tiltOf(d));
+
+export const tiltOf = (d: Vec3): number => Math.acos(Math.max(-1, Math.min(1, d[2])));
+
+/** Less cost first; at the same cost fewer pieces, then more contact and less turning away. */
+export function better(a: Plan, b: Plan): number {
+  if (Math.abs(a.cost - b.cost) > NOTHING) return a.cost - b.cost;
+  if (a.pieces.length !== b.pieces.length) return a.pieces.length - b.pieces.length;
+  return ease(b) - ease(a);
+}
+
+const ease = ({ pieces }: Plan): number => pieces.reduce((sum, p) => sum + p.ease, 0);
+
+/** Least height over the table of what is built along d, mm. */
+export const floorOf = (
+  d: Vec3,
+  { limits, foot }: Pick<SearchSetting, 'limits' | 'foot'>,
+): number => Math.max(limits.leastTipHeight(tiltOf(d)), foot + 1e-6);

@@ -1,0 +1,80 @@
+/**
+ * At the end each build direction is turned a little where that leaves less hanging: by 7 deg, then
+ * 3.5 and 1.7 about its own place, within reach, over the table and clear of the rest.
+ */
+import { type Vec3, cross, dot, square, unit } from '../../base/vector.js';
+import { bounds } from '../../mesh/measure.js';
+import { edgesOf } from '../../overhang/hanging-edges.js';
+import { prepare } from '../../overhang/overhang.js';
+import { burdenOf, madeBy } from './remaining-body.js';
+import type { SearchLimits } from './machine-limits.js';
+import { headMeets, type HeadTable } from './head-clearance.js';
+import type { Piece } from './plan-state.js';
+import type { Tagged } from '../../mesh/cut/section.js';
+
+export interface PolishRules {
+  readonly theta: number;
+  readonly limits: SearchLimits;
+  /** How far the base plane may lean against the direction, rad. */
+  readonly lean: number;
+}
+
+/** Steps by which directions are turned, rad, and the ways to turn. */
+const STEPS = [7, 3.5, 1.75].map((x) => (x * Math.PI) / 180);
+const WAYS = 8;
+/** Less than this is not worth a turn, mm2. */
+const LEAST = 1e-3;
+
+/**
+ * @param rest what is there while the piece is printed
+ * @param id the cut on which the piece stands
+ */
+export function polished(
+  piece: Piece,
+  rest: Tagged,
+  id: number,
+  rules: PolishRules,
+  head: HeadTable,
+): Piece {
+  if (piece.cost <= LEAST) return piece;
+  const p = prepare(piece.tagged.mesh);
+  const edges = edgesOf(p);
+  const carried = madeBy(piece.tagged, id);
+  const costOf = (d: Vec3): number => burdenOf(p, edges, d, rules.theta, carried).cost;
+  const { normal } = piece.move;
+  const low = bounds(piece.tagged.mesh).least[2];
+  // A plan may hold a direction that leans as far as allowed, or a little more by rounding.
+  const least = Math.min(Math.cos(rules.lean), dot(piece.move.direction, normal));
+  const allowed = (d: Vec3): boolean =>
+    dot(d, normal) >= least - 1e-9 &&
+    rules.limits.canReach(d) &&
+    low >= rules.limits.leastTipHeight(Math.acos(Math.max(-1, Math.min(1, d[2])))) - 1e-6;
+  let best = piece.move.direction;
+  let cost = piece.cost;
+  for (const step of STEPS) {
+    for (let moved = true; moved;) {
+      moved = false;
+      for (const d of around(best, step)) {
+        if (!allowed(d)) continue;
+        const c = costOf(d);
+        if (c >= cost - LEAST) continue;
+        if (rules.limits.bars(d, piece.tagged.mesh, rest.mesh)) continue;
+        const base = { ...piece.move, direction: d };
+        if (headMeets(piece.tagged.mesh, rest.mesh, base, head)) continue;
+        [best, cost, moved] = [d, c, true];
+      }
+    }
+  }
+  return { ...piece, cost, move: { ...piece.move, direction: best } };
+}
+
+function around(d: Vec3, by: number): Vec3[] {
+  const u = Math.hypot(d[0], d[1]) > 0 ? unit([-d[1], d[0], 0]) : square(d);
+  const v = cross(d, u);
+  const [c, s] = [Math.cos(by), Math.sin(by)];
+  return Array.from({ length: WAYS }, (_, i) => {
+    const a = (2 * Math.PI * i) / WAYS;
+    const [x, y] = [s * Math.cos(a), s * Math.sin(a)];
+    return unit([0, 1, 2].map((k) => d[k]! * c + u[k]! * x + v[k]! * y) as unknown as Vec3);
+  });
+}

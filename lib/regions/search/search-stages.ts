@@ -1,0 +1,172 @@
+/**
+ * The searches of one plan. Plain ones come first: if one leaves nothing, that is the plan. Otherwise
+ * searches with leaning planes follow, strict and not, each of which wins on some parts; where the pose is
+ * free, in the poses in which a quick search leaves least. (The pose with least hanging to begin with is
+ * not the best, nor the one in which a search with square planes leaves least.) They run on a simplified
+ * mesh; their cuts are made again on the full one, polished and measured there.
+ */
+import type { Mesh } from '../../base/mesh.js';
+import { DEG } from '../../base/vector.js';
+import { type Watch, step } from '../../base/watch.js';
+import { askedCuts } from '../requests/requested-cuts.js';
+import type { SearchLimits } from './machine-limits.js';
+import type { Move } from './cut-move.js';
+import { type SimplifySpec, simplified } from './search-mesh.js';
+import { type ReplaySpec, replayed } from './replay.js';
+import { headTable } from './head-clearance.js';
+import type { RegionRules } from '../rules.js';
+import type { Tagged } from '../../mesh/cut/section.js';
+import { NOTHING, type Plan, better } from './plan-state.js';
+import type { Stance } from './part-poses.js';
+import { steered } from '../requests/steer.js';
+import {
+  type Found,
+  PLAIN,
+  QUICK,
+  type SearchSpec,
+  type Way,
+  foundBy,
+  fullWays,
+} from './search-variants.js';
+
+/** Does the large pieces of the work somewhere, with the limits of the same machine and rules. */
+export interface Searching {
+  /** `foundBy`. */
+  search(spec: SearchSpec): Promise<Found>;
+  /** `replayed`. */
+  replay(spec: ReplaySpec): Promise<Plan>;
+  /** `simplified`. */
+  simplify(spec: SimplifySpec): Promise<Mesh>;
+}
+
+export const onThisThread = (limits: SearchLimits, watch?: Watch): Searching => ({
+  search: (spec) => Promise.resolve(foundBy(spec, limits, watch)),
+  replay: (spec) => Promise.resolve(replayed(spec, limits)),
+  simplify: (spec) => Promise.resolve(simplified(spec)),
+});
+
+/** In how many poses the full searches run. */
+const POSES_KEPT = 3;
+/** What a quick search leaves where plain ones have no chance, mm2. */
+const HARD = 1;
+/** Plans of more pieces than this are not searched again for fewer. */
+const FEWER_FROM = 4;
+
+const lesser = (best: Plan, p: Plan): Plan => (better(p, best) < 0 ? p : best);
+
+/** A stance with its meshes made. */
+interface Place {
+  readonly stance: Stance;
+  readonly full: Tagged;
+  readonly small: Tagged;
+  /** The cuts that are asked for, as they come out on the full mesh. */
+  readonly asked: readonly Move[];
+}
+
+interface Best extends Place {
+  readonly plan: Plan;
+}
+
+/** The searches of one plan, counted as they end. */
+export class Searches {
+  readonly #work: Searching;
+  readonly #rules: RegionRules;
+  readonly #limits: SearchLimits;
+  readonly #watch: Watch | undefined;
+  #done = 0;
+  #total = 0;
+
+  constructor(work: Searching, limits: SearchLimits, rules: RegionRules, watch: Watch | undefined) {
+    this.#work = work;
+    this.#rules = rules;
+    this.#watch = watch;
+    this.#limits = limits;
+  }
+
+  /** The cuts are asked for in any case, whatever a search on its small mesh could make of them. */
+  #placeOf(stance: Stance): Place {
+    const full = stance.full();
+    const { steer } = stance;
+    const { overhang, foot, most } = this.#rules;
+    const limits = steered(this.#limits, steer);
+    const rules = { theta: overhang * DEG, foot, most, limits, prefer: steer.prefer };
+    const { start } = askedCuts(full, steer.cuts, rules, headTable(this.#limits));
+    const asked = start.pieces.map((p) => p.move);
+    return { stance, full, small: stance.small(this.#rules.detail), asked };
+  }
+
+  async best(stances: readonly Stance[]): Promise<Best> {
+    const likely = await this.#likely(stances);
+    const kept = likely.map(({ stance }) => this.#placeOf(stance));
+    // Where a quick search left much, plain ones will not leave nothing: all run at once.
+    const hard = likely[0]!.cost > HARD;
+    const plain = (): Promise<Best> => this.#searches(kept[0]!, PLAIN);
+    const first = hard ? undefined : await plain();
+    if (first && first.plan.cost <= NOTHING) return this.#fewer(first);
+    // Those that take longest begin first, so that no thread is left with one at the end.
+    const full = fullWays(this.#rules).map((way) =>
+      kept.map((place) => this.#searches(place, [way])),
+    );
+    const plans = await Promise.all([first ?? plain(), ...full.flat()]);
+    return plans.reduce((best, p) => (better(p.plan, best.plan) < 0 ? p : best));
+  }
+
+  async #search(
+    { steer, faces }: Stance,
+    part: Tagged,
+    way: Way,
+    general = this.#rules,
+  ): Promise<Found> {
+    const rules = { ...general, steer };
+    this.#total++;
+    step(this.#watch, 'regions', this.#done, this.#total);
+    const found = await this.#work.search({ part, faces, setting: { rules, way } });
+    this.#done++;
+    step(this.#watch, 'regions', this.#done, this.#total);
+    return found;
+  }
+
+  /** The best plan of several ways, made on the full mesh. */
+  async #searches(place: Place, ways: readonly Way[], rules = this.#rules): Promise<Best> {
+    const { stance, full, small, asked } = place;
+    const { steer, faces } = stance;
+    const setting = { rules: { ...rules, steer } };
+    const plans = await Promise.all(
+      ways.map(async (way) => {
+        const { moves } = await this.#search(stance, small, way, rules);
+        const all = [...asked, ...moves.filter((m) => !m.asked)];
+        return this.#work.replay({ full, moves: all, faces, setting });
+      }),
+    );
+    return { ...place, plan: plans.reduce(lesser) };
+  }
+
+  /** The poses in which a quick search leaves least, the earlier where they are as good. */
+  async #likely(stances: readonly Stance[]): Promise<{ stance: Stance; cost: number }[]> {
+    if (stances.length === 1) return [{ stance: stances[0]!, cost: 0 }];
+    const costs = await Promise.all(
+      stances.map(
+        async (stance) =>
+          (await this.#search(stance, stance.small(this.#rules.detail / 2), QUICK)).cost,
+      ),
+    );
+    return stances
+      .map((stance, i) => ({ stance, cost: costs[i]!, i }))
+      .sort((a, b) => (Math.abs(a.cost - b.cost) > NOTHING ? a.cost - b.cost : a.i - b.i))
+      .slice(0, POSES_KEPT);
+  }
+
+  /**
+   * A plan that leaves nothing came first by its cost alone; leaning planes, no more cuts than would
+   * pay, look for one of fewer regions. Plans of many regions are left as they are: the search would
+   * cost more than the region is worth.
+   */
+  async #fewer(best: Best): Promise<Best> {
+    const pieces = best.plan.pieces.length;
+    if (pieces < 3 || pieces > FEWER_FROM) return best;
+    const rules = { ...this.#rules, most: pieces };
+    const ways = [...PLAIN, ...fullWays(rules)].filter((way) => !way.tolerant);
+    const { plan } = await this.#searches(best, ways, rules);
+    return { ...best, plan: lesser(best.plan, plan) };
+  }
+}
