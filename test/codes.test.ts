@@ -25,8 +25,8 @@ const COMPLETED: Readonly<
 > = {
   'machine/': { in: /^lib\/machine\//, calls: /^(refuse|say)$/ },
   'program/': { in: /^lib\/program\//, calls: /^(fault|faultAt|faultIn|#refuse)$/ },
-  'readings/': { in: /^lib\/calibrate\/files\.ts$/, calls: /^(refuse|refuseAt)$/ },
-  'regions/asked-': { in: /^lib\/regions\/answers\.ts$/, calls: /^warning$/ },
+  'readings/': { in: /^lib\/calibrate\/touch-files\.ts$/, calls: /^(refuse|refuseAt)$/ },
+  'regions/asked-': { in: /^lib\/regions\/requests\/unmet-requests\.ts$/, calls: /^warning$/ },
   'regions/unsupported-': { in: /^lib\/regions\/remains\.ts$/, type: 'Reason' },
 };
 

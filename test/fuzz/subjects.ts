@@ -26,7 +26,7 @@ import {
   model,
   objText,
   threeMf,
-} from '../mesh/files.js';
+} from '../formats/files.js';
 import { changed } from '../support/changed.js';
 import { cuboid, torus } from '../support/shapes.js';
 import { changedJson, changedText, pick } from './mutate.js';

@@ -10,7 +10,7 @@ import { zipSync } from 'fflate';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { seeded } from '../../lib/base/random.js';
 import { writeStl, writeThreeMf } from '../../lib/formats/write-mesh.js';
-import { asciiStl, boxFacets, boxModel, bytesOf, objText, threeMf } from '../mesh/files.js';
+import { asciiStl, boxFacets, boxModel, bytesOf, objText, threeMf } from '../formats/files.js';
 import { changed } from '../support/changed.js';
 import { countOf } from '../support/proof.js';
 import { quick, startTestService } from '../support/service.js';

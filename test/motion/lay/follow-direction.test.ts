@@ -1,0 +1,135 @@
+/**
+ * Even joint motion while a rotary axis turns bends the tip's path: how far, and that following holds
+ * the chord error. Deviations computed from the formula p = Rz(-C) J (checked at 1, 2, 4, 8 pieces).
+ */
+import { describe, expect, it } from 'vitest';
+import { DEG, type Vec3, length, sub, unit } from '../../../lib/base/vector.js';
+import { forward } from '../../../lib/machine/forward.js';
+import { linearMap, mapInto } from '../../../lib/machine/linear.js';
+import { BlockList, NO_PATH } from '../../../lib/motion/lay/blocks.js';
+import { between, follow, solveAt, tipLength } from '../../../lib/motion/lay/follow-direction.js';
+import { turningMover } from '../../../lib/motion/lay/lay-run.js';
+import { MoveKind } from '../../../lib/motion/motion.js';
+import { acJson, headTableJson, machineOf } from '../../machine/machines.js';
+
+const machine = machineOf(acJson());
+
+/** Joints for a part point with C at an angle, table level. */
+function at(p: Vec3, c: number): Float64Array {
+  const map = linearMap(machine, [0, 0, 0, 0, c])!;
+  const out = new Float64Array(5);
+  mapInto(map, ...p, out, 0);
+  return out;
+}
+
+const line = (t: number): Vec3 => [40, 10 * t, 0];
+const joints = (t: number): Float64Array => at(line(t), 30 * DEG * t);
+
+/** Farthest distance from the line x = 40, z = 0, over one piece. */
+function deviation(a: Float64Array, b: Float64Array): number {
+  let most = 0;
+  for (let i = 0; i <= 400; i++) {
+    const tip = forward(machine, between(a, b, i / 400)).tip;
+    most = Math.max(most, Math.hypot(tip[0] - 40, tip[2]));
+  }
+  return most;
+}
+
+describe('part line (40,0) to (40,10), C 0 to 30 deg', () => {
+  it.each([
+    [1, 2.65714],
+    [2, 0.66852],
+    [4, 0.1674],
+    [8, 0.04187],
+  ])('%d pieces leave it by %d mm', (count, expected) => {
+    let most = 0;
+    for (let k = 0; k < count; k++) {
+      const [ta, tb] = [k / count, (k + 1) / count];
+      most = Math.max(most, deviation(joints(ta), joints(tb)));
+    }
+    // The printed values are rounded to five places.
+    expect(Math.abs(most - expected)).toBeLessThan(2e-5);
+  });
+
+  it('followed with .01 mm it never leaves it by more', () => {
+    const ends: [Float64Array, number][] = [[joints(0), 0]];
+    const ok = follow(machine, joints(0), joints, line, 0.01, (j, t) => ends.push([j, t]));
+    expect(ok).toBe(true);
+    expect(ends.at(-1)![1]).toBe(1);
+    for (let k = 1; k < ends.length; k++) {
+      expect(deviation(ends[k - 1]![0], ends[k]![0])).toBeLessThan(0.0101);
+    }
+    // Error falls by four with each halving: 2.657 / 4^4 = .0104 is just too much, 4^5 is enough.
+    expect(ends.length - 1).toBe(32);
+  });
+});
+
+it('the tip path under a still head is an arc over the part', () => {
+  // Radius 40, a quarter turn: 62.83185 mm.
+  const a = at([40, 0, 0], 0);
+  const b = Float64Array.from(a);
+  b[4] = Math.PI / 2;
+  expect(tipLength(machine, a, b)).toBeCloseTo(20 * Math.PI, 3);
+});
+
+describe('a path on which the build direction leans ever more', () => {
+  // Along an arc of radius 50 about part Y with the head square to it: a layer that is not flat.
+  const angle = (p: Vec3): number => p[0] / 50;
+  const map = {
+    toPart: (p: Vec3): Vec3 => [
+      (50 + p[2]) * Math.sin(angle(p)),
+      p[1],
+      (50 + p[2]) * Math.cos(angle(p)) - 20,
+    ],
+    directionAt: (p: Vec3): Vec3 => unit([Math.sin(angle(p)), 0, Math.cos(angle(p))]),
+  };
+  it.each([
+    ['table-table', acJson],
+    ['head-table', headTableJson],
+  ])('%s: every block keeps tip and direction within .02 mm', (_, json) => {
+    const m = machineOf(json());
+    const start: Vec3 = [5, 3, 0.2];
+    const first = solveAt(
+      m,
+      { tip: map.toPart(start), direction: map.directionAt(start) },
+      new Float64Array(5),
+    )!;
+    const blocks = new BlockList(first);
+    const mover = turningMover(m, blocks, map, 0.02);
+    const tag = { kind: MoveKind.deposit, region: 0, layer: 0, pathKind: 0, speed: 30 };
+    mover.to(...start, 0, 0, { ...tag, kind: MoveKind.link, pathKind: NO_PATH });
+    mover.to(45, 3, 0.2, 0.08, 0.03, tag);
+    const made = blocks.take();
+    const count = made.kind.length;
+    expect(count).toBeGreaterThan(10);
+    // Arc of radius 50.2 over 40 / 50 rad.
+    const laid = made.length.reduce((a, b) => a + b, 0);
+    expect(laid).toBeCloseTo(50.2 * 0.8, 2);
+    expect(made.filament.reduce((a, b) => a + b, 0)).toBeCloseTo(laid * 0.03, 9);
+    let before = first;
+    for (let b = 0; b < count; b++) {
+      const end = made.joints.slice(5 * b, 5 * b + 5);
+      for (let s = 0; s <= 20; s++) {
+        const pose = forward(m, between(before, end, s / 20));
+        // Distance from the arc: radius 50.2 about (0, y, -20), in the plane y = 3.
+        const radial = Math.hypot(pose.tip[0], pose.tip[2] + 20) - 50.2;
+        expect(Math.hypot(radial, pose.tip[1] - 3)).toBeLessThan(0.021);
+      }
+      before = end;
+    }
+    const pose = forward(m, before);
+    expect(length(sub(pose.tip, map.toPart([45, 3, 0.2])))).toBeLessThan(1e-9);
+  });
+});
+
+it('where the direction does not change one block is enough', () => {
+  const map = { toPart: (p: Vec3) => p, directionAt: (): Vec3 => [0, 0, 1] };
+  const blocks = new BlockList(at([1, 2, 3], 0));
+  const mover = turningMover(machine, blocks, map, 0.01);
+  const tag = { kind: MoveKind.deposit, region: 0, layer: 0, pathKind: 0, speed: 30 };
+  mover.to(1, 2, 3, 0, 0, tag);
+  mover.to(9, 8, 3, 0.08, 0.03, tag);
+  const made = blocks.take();
+  // 6-8-10
+  expect(Array.from(made.length)).toEqual([10]);
+});
