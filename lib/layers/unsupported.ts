@@ -1,7 +1,7 @@
 /**
  * What the sections of the layers leave hanging: of each layer, the material with nothing under it within
  * the self-supporting angle, by region, layer and place. It decides on bridges and on plans; the figure that is
- * reported is counted from the planned beads by the same rule (paths/hanging.ts).
+ * reported is counted from the planned beads by the same rule (paths/hanging).
  *
  * Definition. Layer k's section S(k) stands for the slab around its middle m(k). Below it, at
  * m(k-1), is the section of the same region's layer and those of all earlier regions there (for the

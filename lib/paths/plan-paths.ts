@@ -51,7 +51,7 @@ export interface PlannedPaths {
 
 /**
  * By this share of its width the innermost contour may lie beside those of the layer below: little, for a bed
- * narrower than half a bead is left out (caps.ts), and a fifth of the width must lie on something.
+ * narrower than half a bead is left out (exposed-caps.ts), and a fifth of the width must lie on something.
  */
 const FREE = 0.25;
 

@@ -200,7 +200,10 @@ export class ChainIndex {
     );
   }
 
-  /** Sign of the turn p -> q -> r. Rounding may call a near miss a meeting or the reverse: see crossing.ts. */
+  /**
+   * Sign of the turn p -> q -> r. Rounding may call a near miss a meeting or the reverse: see
+   * layers/crossing-loops.ts.
+   */
   #side(p: number, q: number, r: number): number {
     const v = this.#points;
     return Math.sign(

@@ -2,7 +2,7 @@
  * Signed distance between two convex shapes: positive is the gap, negative the depth by which one
  * would have to be drawn back out of the other. Distance by Gilbert, Johnson and Keerthi's descent
  * (1988, from memory) over the support of the difference body, in float64; it stops when upper and
- * lower bound agree to 1e-13. Depth by growing the polytope of the last simplex (depth.ts).
+ * lower bound agree to 1e-13. Depth by growing the polytope of the last simplex (epa.ts).
  *
  * Kept libraries were looked at first. three-mesh-bvh has a hierarchy over triangles but no solids with
  * inside and no round bodies; the physics engines with such queries work in float32, so that their

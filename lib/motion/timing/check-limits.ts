@@ -3,8 +3,8 @@
  * links and transfers alike. Between the ends of a block each joint runs evenly, and a rounded corner
  * lies in the triangle of three block ends, so a travel that holds at every end holds at every point.
  * Speed is that of the feed, the most that a controller is asked for. Each joint is told once for a
- * region, at its worst. Acceleration and jerk are no matter of a block: pace.ts and smooth.ts hold
- * them along the whole rounded way.
+ * region, at its worst. Acceleration and jerk are no matter of a block: time-optimal.ts and
+ * jerk-limited.ts hold them along the whole rounded way.
  */
 import { limitOf } from '../../machine/inverse.js';
 import type { Joint, Machine } from '../../machine/machine.js';

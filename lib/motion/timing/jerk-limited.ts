@@ -1,7 +1,7 @@
 /**
- * The pace of joints whose jerk is limited: the same route and the same wishes as in pace.ts, times in
- * which the path acceleration has no steps. Conservative where pace.ts is exact: the path speed is put
- * together from double-S profiles that begin and end without acceleration at anchors.
+ * The pace of joints whose jerk is limited: the same route and the same wishes as in time-optimal.ts,
+ * times in which the path acceleration has no steps. Conservative where time-optimal.ts is exact: the
+ * path speed is put together from double-S profiles that begin and end without acceleration at anchors.
  *
  * From rest to rest: (1) forwards and backwards as fast as jerk and acceleration of each block allow,
  * starting over without acceleration wherever a limit of speed is met; (2) anchors are the corners and

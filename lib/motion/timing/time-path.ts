@@ -9,7 +9,7 @@ import { SmoothPacer } from './jerk-limited.js';
 /** Share of the corners' deviation that taking tiny blocks together may use. */
 const LEFT_OUT = 0.2;
 
-/** How far the way may be straightened when tiny blocks are taken together, mm; see coarse.ts. */
+/** How far the way may be straightened when tiny blocks are taken together, mm; see merge-blocks.ts. */
 export const straightening = (cornerDeviation: number): number => LEFT_OUT * cornerDeviation;
 
 export interface Paced {

@@ -2,7 +2,7 @@
  * The motion over time: a route and the speeds along it come in, in order; stretches in which every
  * joint is a polynomial of the length and the length one of time go out. The way is the polyline of
  * the blocks with its corners rounded: by a parabola over `route.round` on either side, or, where jerk
- * is limited, by a hat of curvature over `hat` (bends.ts). Chords of a curve are rounded by the
+ * is limited, by a hat of curvature over `hat` (curvature-blends.ts). Chords of a curve are rounded by the
  * parabola too, which gives even chords the even curvature that their pace counts with.
  * With p = dq/ds, k = dp/ds: q' = p s', q'' = p s'' + k s'^2 (chain rule).
  */

@@ -1,9 +1,9 @@
 /**
  * From one region to the next: joint values where the tip is and where it should be come in, the
- * joint values at the ends of straight joint moves go out. All ways that are worth a try (ways.ts) are
- * sorted by the time they take, and the quickest that keeps every body clear for its whole length
- * and every joint inside its travel is kept; only if none does is a way looked for by trying
- * (explore.ts). The head leaves and comes down along the build direction.
+ * joint values at the ends of straight joint moves go out. All ways that are worth a try
+ * (candidate-ways.ts) are sorted by the time they take, and the quickest that keeps every body clear
+ * for its whole length and every joint inside its travel is kept; only if none does is a way looked
+ * for by trying (rrt.ts). The head leaves and comes down along the build direction.
  */
 import type { Scene } from '../../clearance/scene.js';
 import type { Joint } from '../../machine/machine.js';

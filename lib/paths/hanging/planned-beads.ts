@@ -9,7 +9,7 @@
  * that is carried there (stretches.ts).
  * Sections alone do not see what is not there: gaps of sparse fill, slivers that no bead fills, the corners
  * of the staircase at the rim of a leaning base. So what is below is taken as it is laid: the beads one layer
- * lower, exactly, and near the base those of earlier regions where they stand (lower.ts).
+ * lower, exactly, and near the base those of earlier regions where they stand (beads-below.ts).
  *
  * A program states no heights, so the first layer of a region on a base counts as high as the region's layers
  * usually are, there and here, and its beads as wide as they then would be.

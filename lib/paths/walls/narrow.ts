@@ -1,6 +1,6 @@
 /**
  * Area with narrow places goes in; beads that share its width evenly come out: loops along both sides,
- * and a line in the middle where the number across is odd. walls.ts measures, share.ts decides.
+ * and a line in the middle where the number across is odd. wall-widths.ts measures, bead-counts.ts decides.
  */
 import { type Polygons, loopArea } from '../../polygon/polygons.js';
 import { float64List } from '../../base/ragged.js';

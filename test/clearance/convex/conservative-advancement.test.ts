@@ -2,7 +2,7 @@
  * The never-miss query against brute force: random straight joint moves past thin obstacles, the head
  * a body of revolution and a box. Brute force knows no hierarchy, no support and no advancement: it
  * steps through the move and takes exact distances from dense points of the thin obstacles to the
- * head as it is drawn (closed forms of lib/machine/solids.ts, which the query does not use).
+ * head as it is drawn (closed forms of lib/machine/solid-distance.ts, which the query does not use).
  */
 import { expect, test } from 'vitest';
 import { applyPoint, compose, inverse } from '../../../lib/base/frame.js';
