@@ -12,8 +12,7 @@ const files = readdirSync(join(root, 'lib'), { recursive: true })
 /** Name to the places where it is declared, each with what it stands for. */
 const types = new Map();
 const constants = new Map();
-const note = (map, name, file, value) =>
-  map.set(name, [...(map.get(name) ?? []), { file, value }]);
+const note = (map, name, file, value) => map.set(name, [...(map.get(name) ?? []), { file, value }]);
 
 for (const file of files) {
   const source = ts.createSourceFile(
