@@ -89,9 +89,11 @@ const middle = (a: Vec3, b: Vec3): Vec3 => [
   (a[2] + b[2]) / 2,
 ];
 
+type Extent = readonly [least: number, most: number];
+
 /** Extent along the three axes of another frame of the box at `boxes[at ..]`, mm. */
-export function turnedBox(f: Frame, boxes: Boxes, at: number): [number, number][] {
-  return [0, 1, 2].map((row) => {
+export function turnedBox(f: Frame, boxes: Boxes, at: number): readonly [Extent, Extent, Extent] {
+  const span = (row: number): Extent => {
     let least = f[12 + row]!;
     let most = least;
     for (let c = 0; c < 3; c++) {
@@ -101,5 +103,6 @@ export function turnedBox(f: Frame, boxes: Boxes, at: number): [number, number][
       most += Math.max(a, b);
     }
     return [least, most];
-  });
+  };
+  return [span(0), span(1), span(2)];
 }

@@ -22,9 +22,6 @@ export interface Skyline {
   least(x0: number, y0: number, x1: number, y1: number, from: number): number;
 }
 
-/** Nothing stands around. */
-export const flatSkyline: Skyline = { least: (_x0, _y0, _x1, _y1, from) => from };
-
 /**
  * @param layerFromPart of the run
  * @param printed boxes of the regions that stand when the run begins, part frame

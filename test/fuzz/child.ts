@@ -58,4 +58,4 @@ async function run(task: Task): Promise<void> {
   await guard.terminate();
 }
 
-await run(JSON.parse(process.argv[2]) as Task);
+await run(JSON.parse(process.argv[2]!) as Task);

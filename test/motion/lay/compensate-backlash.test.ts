@@ -214,7 +214,7 @@ describe('a whole job: a post with an arm, play of 0.1 mm in X, Y and Z', () => 
     expect(Math.max(...after)).toBeLessThan(0.01 * Math.sqrt(3) + 2e-4);
     expect(Math.max(...before)).toBeGreaterThan(PLAY);
     expect(Math.max(...before)).toBeLessThan(PLAY * Math.sqrt(3) + 1e-3);
-    const codes = (fs: typeof made.findings): string[] => fs.map((f) => f.code);
+    const codes = (fs: NonNullable<typeof made>['findings']): string[] => fs.map((f) => f.code);
     expect(codes(bare!.findings)).toContain('motion/backlash');
     expect(codes(made!.findings)).not.toContain('motion/backlash');
     expect(made!.chunks[0]).toMatch(/play: .*X 0\.1 mm.* are counted in these values/);
