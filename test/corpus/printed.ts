@@ -2,14 +2,19 @@
  * What plan and check say of whole jobs, as one table: `npm run corpus:printed [-- name ...]` slices the
  * samples, the corpus, parts on leaning bases and a bunny, with the defaults of a job (samples by their own),
  * and prints what would come out. `--on a-c,b-c,head-table` chooses the machines; without it the parts on
- * leaning bases run on all three, the others on A-C. Areas in mm2; `hangs by the plan` is counted from the
- * planned beads, `by the check` what hangs in the program as it is read back, `regions off` those whose two figures differ by more than
- * 10 % and 1 mm2, `processor s` what the check and all before took, s. `errors` are the codes of those that were
- * found: a part that hangs, or does not hold on to the table, as the plan says too, has some. A row fails
- * where the two figures of its program differ by more than that, where anything touches, where the volume is
- * off by 2 %, or where an error is found in a program of which the plan says nothing; one that fails ends the
- * command with 1.
+ * leaning bases run on all three, the others on A-C.
+ *
+ * Areas in mm2; `hangs by the plan` is counted from the planned beads, `by the check` what hangs in the program as
+ * it is read back, `regions off` are those whose two figures differ by more than 10 % and 1 mm2, `processor s` what
+ * the check and all before took, s. `errors` are the codes of those that were found: a part that hangs, or does not
+ * hold on to the table, as the plan says too, has some. Two versions that make the same blocks have the same
+ * `digest`.
+ *
+ * A row fails where the two figures of its program differ by more than that, where anything touches, where the
+ * volume is off by 2 %, or where an error is found in a program of which the plan says nothing; one that fails
+ * ends the command with 1.
  */
+import { createHash } from 'node:crypto';
 import { parseArgs } from 'node:util';
 import type { Mesh } from '../../lib/base/mesh.js';
 import { Fault } from '../../lib/base/fault.js';
@@ -78,9 +83,9 @@ const machinesOf = (line: Line): string[] =>
   values.on?.split(',') ?? (line.everywhere ? Object.keys(MACHINES) : ['a-c']);
 
 console.log(
-  '| part | machine | regions | blocks | hangs by the plan | by the check | regions off | touches | volume laid / planned | shape error, 95%, mm | processor s | errors | pass |',
+  '| part | machine | regions | blocks | hangs by the plan | by the check | regions off | touches | volume laid / planned | shape error, 95%, mm | processor s | errors | digest | pass |',
 );
-console.log('|---|---|---|---|---|---|---|---|---|---|---|---|---|');
+console.log('|---|---|---|---|---|---|---|---|---|---|---|---|---|---|');
 for (const line of lines) {
   if (wanted.length > 0 && !wanted.some((w) => line.name.includes(w))) continue;
   for (const on of machinesOf(line)) await print(line, on as keyof typeof MACHINES);
@@ -92,9 +97,9 @@ async function print({ name, build, job }: Line, on: keyof typeof MACHINES): Pro
     // What would not hold on to the table is printed all the same.
     const regions = { ...(job as { regions?: object }).regions, footing: 'report' };
     const settings = { ...job, regions, page: false };
-    const { report } = await runJob(jobOf(build(), MACHINES[on], settings));
+    const { report, program } = await runJob(jobOf(build(), MACHINES[on], settings));
     const used = process.cpuUsage(before);
-    console.log(row(name, on, report, (used.user + used.system) / 1e6));
+    console.log(row(name, on, report, (used.user + used.system) / 1e6, digestOf(program)));
     for (const f of report.findings)
       if (f.code.startsWith('check/air')) console.log(`  ${f.message}`);
   } catch (fault) {
@@ -109,7 +114,16 @@ function agree(layers: number, check: number): boolean {
   return Math.abs(check - layers) <= Math.max(0.1 * layers, 1);
 }
 
-function row(name: string, on: string, report: Report, cpu: number): string {
+/** Of the program's blocks: what it says in comments may change while it does the same. */
+function digestOf(program: readonly string[]): string {
+  const blocks = program
+    .join('')
+    .split('\n')
+    .filter((line) => !line.startsWith('('));
+  return createHash('sha256').update(blocks.join('\n')).digest('hex').slice(0, 12);
+}
+
+function row(name: string, on: string, report: Report, cpu: number, digest: string): string {
   const { print, shape, volumeShare, blocks } = report.check!;
   const { touches } = print!;
   const layers = report.unsupported.fromLayersMm2;
@@ -140,6 +154,7 @@ function row(name: string, on: string, report: Report, cpu: number): string {
     shape!.p95Mm.toFixed(3),
     cpu.toFixed(0),
     [...errors].join(' ') || 'none',
+    digest,
     pass ? 'pass' : 'FAIL',
   ].join(' | ')} |`;
 }
