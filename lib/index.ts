@@ -23,11 +23,11 @@ export { type JointPath, pathOfMotion, pathOfProgram } from './drives/job-path.j
 export { type Study, type StudyOptions, studyDrives } from './drives/study.js';
 export { type SliceInput, type SliceTools } from './job/lay-out.js';
 export { type Job, jobFile } from './job/job-file.js';
-export type { Keep } from './job/kept-stages.js';
+export type { StageStore } from './job/kept-stages.js';
 export { type SolidKernel, loadSolidKernel } from './kernel/solid.js';
 export type { Layers } from './layers/layers.js';
 export { forward } from './machine/forward.js';
-export { type Solution, inverse } from './machine/inverse.js';
+export { type JointSolution, inverse } from './machine/inverse.js';
 export { type Machine, machineFile } from './machine/machine.js';
 export { type Material, materialFile } from './machine/material.js';
 export { meshNames, withMeshes } from './machine/mesh-files.js';

@@ -73,7 +73,7 @@ const tooDeep = (area: string, depth: number, at: Fault['at']): Fault =>
     at,
   );
 
-interface Level {
+interface JsonLevel {
   /** Keys so far with the offset of each; undefined in a list. */
   readonly keys: Map<string, number> | undefined;
   /** Key or index of the value that stands or comes next. */
@@ -82,7 +82,7 @@ interface Level {
 
 /** Hears of every value; `levels` leads to it. */
 interface Listener {
-  value?(levels: readonly Level[], offset: number): void;
+  value?(levels: readonly JsonLevel[], offset: number): void;
   repeated?(key: string, first: number, again: number): void;
 }
 
@@ -95,7 +95,7 @@ type Wanted = 'value' | 'value or end' | 'key' | 'key or end' | 'colon' | 'next'
  * @returns the greatest depth, and where the first mistake stands with what was wanted there
  */
 function scan(text: string, hear: Listener): { depth: number; wrong?: [number, string] } {
-  const levels: Level[] = [];
+  const levels: JsonLevel[] = [];
   let depth = 0;
   let wanted: Wanted = 'value';
   for (let at = 0; ;) {
@@ -133,12 +133,12 @@ function scan(text: string, hear: Listener): { depth: number; wrong?: [number, s
 /** What is wanted in place of a text that does not end, or holds what must be escaped. */
 const OPEN = 'a text that ends in its line with a double quote, control characters escaped';
 
-const closes = (c: string | undefined, wanted: Wanted, level: Level | undefined): boolean =>
+const closes = (c: string | undefined, wanted: Wanted, level: JsonLevel | undefined): boolean =>
   level?.keys
     ? c === '}' && (wanted === 'next' || wanted === 'key or end')
     : level !== undefined && c === ']' && (wanted === 'next' || wanted === 'value or end');
 
-function takeKey(level: Level, key: string, at: number, hear: Listener): void {
+function takeKey(level: JsonLevel, key: string, at: number, hear: Listener): void {
   const first = level.keys!.get(key);
   if (first !== undefined) hear.repeated?.(key, first, at);
   level.keys!.set(key, at);
@@ -182,7 +182,7 @@ function stringEnd(text: string, from: number): number {
 const QUOTE = 34;
 const BACKSLASH = 92;
 
-function namesOf(wanted: Wanted, level: Level | undefined): string {
+function namesOf(wanted: Wanted, level: JsonLevel | undefined): string {
   const end = level?.keys ? '"}"' : '"]"';
   switch (wanted) {
     case 'value':

@@ -5,10 +5,10 @@
 import type { z } from 'zod';
 import { printable } from './printable.js';
 
-type Issue = z.core.$ZodIssue;
+export type SchemaIssue = z.core.$ZodIssue;
 
 /** What was asked for and what was found. */
-export function phrase(issue: Issue): string {
+export function phrase(issue: SchemaIssue): string {
   const asked = wanted(issue);
   if (issue.code === 'invalid_union' && 'discriminator' in issue && issue.discriminator) {
     const found = (issue.input as Record<string, unknown> | null)?.[issue.discriminator];
@@ -21,7 +21,7 @@ export function phrase(issue: Issue): string {
 }
 
 /** The demand alone: `must be a number`. */
-function wanted(issue: Issue): string {
+function wanted(issue: SchemaIssue): string {
   switch (issue.code) {
     case 'invalid_type':
       return `must be ${kinds[issue.expected] ?? issue.expected}`;
@@ -49,7 +49,7 @@ function wanted(issue: Issue): string {
 }
 
 /** The alternatives that have a short demand each, joined by "or". */
-function ofUnion(issue: Issue & { code: 'invalid_union' }): string {
+function ofUnion(issue: SchemaIssue & { code: 'invalid_union' }): string {
   if ('options' in issue && issue.options) return `must be ${oneOf(issue.options.map(show))}`;
   const each = issue.errors.map(
     (branch) => branch[0] && wanted(branch[0]).replace(/^must be /, ''),

@@ -7,10 +7,8 @@ import { closest, distance } from 'fastest-levenshtein';
 import { z } from 'zod';
 import { Fault, type FaultData } from './fault.js';
 import { checkDepth } from './json.js';
-import { phrase } from './schema-message.js';
+import { type SchemaIssue, phrase } from './schema-message.js';
 import { printable } from './printable.js';
-
-type Issue = z.core.$ZodIssue;
 
 /**
  * @param area first half of the Fault's code, such as `machine`
@@ -34,7 +32,7 @@ export function parse<S extends z.ZodType>(
 
 /** Each unknown key is a problem of its own. */
 function problemsOf(
-  issue: Issue,
+  issue: SchemaIssue,
   schema: JsonSchema,
   value: unknown,
   area: string,
@@ -75,8 +73,8 @@ export function nearest(name: string, known: readonly string[]): string {
 }
 
 /** Looks inside failed unions: the branch that got furthest explains the failure best. */
-function flatten(issues: readonly Issue[], prefix: PropertyKey[] = []): Issue[] {
-  return issues.flatMap((issue): Issue[] => {
+function flatten(issues: readonly SchemaIssue[], prefix: PropertyKey[] = []): SchemaIssue[] {
+  return issues.flatMap((issue): SchemaIssue[] => {
     const path = [...prefix, ...issue.path];
     if (issue.code === 'invalid_union') {
       const best = [...issue.errors].sort((a, b) => progress(b) - progress(a))[0];
@@ -90,8 +88,8 @@ function flatten(issues: readonly Issue[], prefix: PropertyKey[] = []): Issue[] 
  * How far a branch of a union got: 0 if the value is of another kind, else how deep its problems
  * lie, one more for a value of the right kind that is out of bounds.
  */
-function progress(issues: readonly Issue[]): number {
-  const deepest = (issue: Issue): number => {
+function progress(issues: readonly SchemaIssue[]): number {
+  const deepest = (issue: SchemaIssue): number => {
     if (issue.code === 'invalid_union') {
       return issue.path.length + greatest(issue.errors.map(progress));
     }

@@ -18,10 +18,10 @@ import { bounds } from '../mesh/measure.js';
 import { evenDirections } from '../regions/search/candidate-directions.js';
 import type { SearchLimits } from '../regions/search/machine-limits.js';
 import { uncut } from '../mesh/cut/cut.js';
-import type { Found, SearchSpec } from '../regions/plan-regions.js';
+import type { FoundPlan, SearchSpec } from '../regions/plan-regions.js';
 import type { RegionRules } from '../regions/rules.js';
 import { steerRules } from '../regions/requests/steer.js';
-import type { Way } from '../regions/search/search-variants.js';
+import type { SearchVariant } from '../regions/search/search-variants.js';
 import { type Limit, type Under, limitsUnder, turningJoint } from './changed-limits.js';
 
 export interface SweepPoint {
@@ -45,7 +45,7 @@ interface Trial extends Under {
 }
 
 /** Runs one search somewhere, under a changed limit of the machine if one is given. */
-export type RunUnder = (spec: SearchSpec, under?: Under) => Promise<Found>;
+export type RunUnder = (spec: SearchSpec, under?: Under) => Promise<FoundPlan>;
 
 const TILTS = [0, 15, 30, 45, 60, 75, 90, 105, 120];
 const RANGES = [0, 180, 360, Infinity];
@@ -124,7 +124,7 @@ export const NOTHING = 0.005;
  * all hang by just the limit, some a little beyond it once simplified: a gutter elbow kept 828 mm2 that
  * way, with a little allowed to hang 4 mm2, and 0 mm2 on a finer mesh.
  */
-const WAYS: readonly Way[] = [
+const WAYS: readonly SearchVariant[] = [
   { lean: false, tolerant: false, quick: false, faces: true },
   { lean: false, tolerant: false, quick: false, faces: false },
   { lean: false, tolerant: true, quick: false, faces: false },

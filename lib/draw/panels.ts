@@ -41,10 +41,10 @@ export function panelsImage(
   return encode({ width, height, data, channels: 4, depth: 8 });
 }
 
-type Point = readonly [number, number];
+type PixelPoint = readonly [number, number];
 
 /** Straight lines from point to point, two pixels wide. */
-export function stroke(points: readonly Point[], colour: Colour, dot: Dot): void {
+export function stroke(points: readonly PixelPoint[], colour: Colour, dot: Dot): void {
   for (let k = 1; k < points.length; k++) {
     const [[x0, y0], [x1, y1]] = [points[k - 1]!, points[k]!];
     const steps = Math.ceil(Math.max(Math.abs(x1 - x0), Math.abs(y1 - y0), 1));
@@ -57,7 +57,7 @@ export function stroke(points: readonly Point[], colour: Colour, dot: Dot): void
 }
 
 /** A filled disc. */
-export function disc([x, y]: Point, radius: number, colour: Colour, dot: Dot): void {
+export function disc([x, y]: PixelPoint, radius: number, colour: Colour, dot: Dot): void {
   const r = Math.ceil(radius);
   for (let dv = -r; dv <= r; dv++) {
     for (let du = -r; du <= r; du++) {

@@ -18,14 +18,14 @@ export interface Painted {
 }
 
 /** An orthographic view: right and up on the picture, and towards the eye; unit vectors, part frame. */
-export interface View {
+export interface OrthographicView {
   readonly right: Vec3;
   readonly up: Vec3;
   readonly eye: Vec3;
 }
 
 /** A view from the direction `eye`, with part Z upwards on the picture. */
-export function viewFrom(eye: Vec3): View {
+export function viewFrom(eye: Vec3): OrthographicView {
   const e = unit(eye);
   const upish: Vec3 = Math.abs(e[2]) > 0.99 ? [0, 1, 0] : [0, 0, 1];
   const right = unit(cross(upish, e));
@@ -33,13 +33,13 @@ export function viewFrom(eye: Vec3): View {
 }
 
 /** Where a scene point falls: pixel = (middle + x scale, middle - y scale). */
-export interface Fit {
+export interface Viewport {
   readonly size: number;
   readonly scale: number;
   readonly centre: Vec3;
 }
 
-export function project(p: Vec3, view: View, fit: Fit): readonly [number, number] {
+export function project(p: Vec3, view: OrthographicView, fit: Viewport): readonly [number, number] {
   const d: Vec3 = [p[0] - fit.centre[0], p[1] - fit.centre[1], p[2] - fit.centre[2]];
   return [
     fit.size / 2 + dot(d, view.right) * fit.scale,
@@ -50,9 +50,9 @@ export function project(p: Vec3, view: View, fit: Fit): readonly [number, number
 const OVERSAMPLE = 2;
 
 /** Draws the scene; returns `size * size * 4` RGBA bytes. */
-export function draw(scene: readonly Painted[], view: View, fit: Fit): Uint8Array {
+export function draw(scene: readonly Painted[], view: OrthographicView, fit: Viewport): Uint8Array {
   const n = fit.size * OVERSAMPLE;
-  const big: Fit = { size: n, scale: fit.scale * OVERSAMPLE, centre: fit.centre };
+  const big: Viewport = { size: n, scale: fit.scale * OVERSAMPLE, centre: fit.centre };
   const buffer: Buffer = {
     n,
     depth: new Float32Array(n * n).fill(-Infinity),
@@ -71,7 +71,7 @@ interface Buffer {
 }
 
 /** Light from over the viewer's left shoulder. */
-function lightOf(view: View): Vec3 {
+function lightOf(view: OrthographicView): Vec3 {
   return unit(
     [0, 1, 2].map(
       (c) => view.eye[c]! - 0.5 * view.right[c]! + 0.7 * view.up[c]!,
@@ -79,7 +79,13 @@ function lightOf(view: View): Vec3 {
   );
 }
 
-function fillMesh(b: Buffer, painted: Painted, item: number, view: View, fit: Fit): void {
+function fillMesh(
+  b: Buffer,
+  painted: Painted,
+  item: number,
+  view: OrthographicView,
+  fit: Viewport,
+): void {
   const { vertices, triangles } = painted.mesh;
   const count = vertices.length / 3;
   const screen = new Float64Array(3 * count);

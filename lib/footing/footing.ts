@@ -20,9 +20,9 @@ import type { PolygonKernel } from '../kernel/polygon.js';
 import type { Machine } from '../machine/machine.js';
 import type { HoldRules } from '../regions/search/base-strength.js';
 import type { Region } from '../regions/region.js';
-import { type Body, growthOf, massTogether } from './growing-bodies.js';
+import { type PrintedBody, growthOf, massTogether } from './growing-bodies.js';
 import { type FootRules, type Layering, brimThatHolds, footOf, neckOf } from './feet.js';
-import { type Footprint, Joint, together } from './footprint.js';
+import { type Footprint, BondedJoint, together } from './footprint.js';
 import { gravityAlong } from './gravity-directions.js';
 
 export interface FootingInput {
@@ -65,10 +65,10 @@ export interface Footing {
   /** In the part over the first layer, or in the columns of its pedestal. */
   readonly neck?: Tension;
   /** What fails, worst first; empty if the part holds. */
-  readonly troubles: readonly Trouble[];
+  readonly troubles: readonly FootingFailure[];
 }
 
-export interface Trouble {
+export interface FootingFailure {
   readonly code: string;
   readonly message: string;
   readonly at: Place;
@@ -86,7 +86,7 @@ export function judgeFooting(input: FootingInput, kernel: PolygonKernel): Footin
   );
   const contactMm2 = least(standing.map(({ foot }) => foot.print.area));
   const firstBeadMm = Math.max(0, ...standing.map(({ foot }) => foot.under));
-  const worst = (joints: readonly Held[]): Tension | undefined =>
+  const worst = (joints: readonly HeldBody[]): Tension | undefined =>
     worstTension(input, bodies, groups, joints);
   const table = worst(standing.map(({ id, foot }) => ({ id, print: foot.print })));
   const necks = input.necks.map((z) =>
@@ -115,7 +115,7 @@ const least = (values: readonly number[]): number =>
   values.reduce((a, b) => Math.min(a, b), Infinity);
 
 /** A body's joint to what is under it. */
-interface Held {
+interface HeldBody {
   readonly id: number;
   readonly print: Footprint;
 }
@@ -123,9 +123,9 @@ interface Held {
 /** Over all regions and groups of bodies that hold together. */
 function worstTension(
   { regions, machine, hold }: FootingInput,
-  bodies: readonly Body[],
+  bodies: readonly PrintedBody[],
   groups: readonly Int32Array[],
-  held: readonly Held[],
+  held: readonly HeldBody[],
 ): Tension | undefined {
   let worst: Tension | undefined;
   regions.forEach(({ direction }, region) => {
@@ -137,7 +137,7 @@ function worstTension(
         .map((h) => h.print)
         .reduce(together);
       if (!(print.area > 0)) continue;
-      const joint = new Joint(print);
+      const joint = new BondedJoint(print);
       const own = bodies.filter((_, i) => group[i] === root);
       const grown = own.filter((b) => b.region === region);
       const push = greatest(grown.map((b) => joint.pushed(hold.force, direction, b.mesh.vertices)));
@@ -162,8 +162,8 @@ const greatest = (lists: readonly Float64Array[]): Float64Array | undefined =>
   lists.length === 0 ? undefined : lists.reduce((a, b) => a.map((x, i) => Math.max(x, b[i]!)));
 
 function weightOn(
-  joint: Joint,
-  bodies: readonly Body[],
+  joint: BondedJoint,
+  bodies: readonly PrintedBody[],
   down: Vec3,
   density: number,
 ): Float64Array | undefined {
@@ -175,9 +175,9 @@ function weightOn(
 function tooSmall(
   { contact }: FootingInput,
   mm2: number,
-  { region, centre }: Body,
+  { region, centre }: PrintedBody,
   firstBead: number,
-): Trouble {
+): FootingFailure {
   const late = !Number.isFinite(firstBead)
     ? ': no layer of it is wide enough for a bead'
     : firstBead > 0
@@ -190,13 +190,13 @@ function tooSmall(
   };
 }
 
-const peels = ({ hold }: FootingInput, { mpa, region }: Tension): Trouble => ({
+const peels = ({ hold }: FootingInput, { mpa, region }: Tension): FootingFailure => ({
   code: 'footing/table',
   message: `while region ${region + 1} is printed the first layer pulls at the table with up to ${mpa.toFixed(2)} MPa, the limit is ${hold.table} MPa (regions.hold.table), by a push of ${hold.force} N (regions.hold.force) and the part's weight`,
   at: { region },
 });
 
-const breaks = ({ hold, necks }: FootingInput, { mpa, region }: Tension): Trouble => ({
+const breaks = ({ hold, necks }: FootingInput, { mpa, region }: Tension): FootingFailure => ({
   code: 'footing/neck',
   message: `while region ${region + 1} is printed the part bends at its foot (${necks.map((z) => z.toFixed(2)).join(' or ')} mm over the table) with up to ${mpa.toFixed(2)} MPa, the limit is ${hold.stress} MPa (regions.hold.stress), by a push of ${hold.force} N (regions.hold.force) and the part's weight`,
   at: { region },

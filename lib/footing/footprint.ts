@@ -77,7 +77,7 @@ export function together(a: Footprint, b: Footprint): Footprint {
 }
 
 /** The tension in a joint for any force at any point. */
-export class Joint {
+export class BondedJoint {
   readonly #area: number;
   readonly #centre: Vec3;
   /** w of each point of the rim, packed. */

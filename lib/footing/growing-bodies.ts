@@ -9,7 +9,7 @@ import { massOf } from '../mesh/measure.js';
 import { shellsOf, splitShells } from '../mesh/shells.js';
 import type { Region } from '../regions/region.js';
 
-export interface Body {
+export interface PrintedBody {
   /** In printing order. */
   readonly region: number;
   readonly mesh: Mesh;
@@ -19,8 +19,8 @@ export interface Body {
 }
 
 /** Bodies that hold together, by their numbers. */
-export interface Growth {
-  readonly bodies: readonly Body[];
+export interface BodyGroups {
+  readonly bodies: readonly PrintedBody[];
   /** For each region, once it is printed: the group that each body so far belongs to. */
   readonly groups: readonly Int32Array[];
 }
@@ -28,8 +28,8 @@ export interface Growth {
 /** Less than a bead of 1 mm: crumbs that cuts leave, mm3. */
 const CRUMB = 0.1;
 
-export function growthOf(regions: readonly Region[]): Growth {
-  const bodies: Body[] = [];
+export function growthOf(regions: readonly Region[]): BodyGroups {
+  const bodies: PrintedBody[] = [];
   const groups: Int32Array[] = [];
   const parent: number[] = [];
   const find = (a: number): number => {
@@ -54,7 +54,7 @@ export function growthOf(regions: readonly Region[]): Growth {
 }
 
 /** The shells of a region that hold material, with the corners of their cut faces. */
-function shells({ mesh, cut }: Region, region: number): { body: Body; keys: string[] }[] {
+function shells({ mesh, cut }: Region, region: number): { body: PrintedBody; keys: string[] }[] {
   const { count, of } = shellsOf(mesh);
   const keys = Array.from({ length: count }, () => new Set<string>());
   const v = mesh.vertices;
@@ -73,7 +73,7 @@ function shells({ mesh, cut }: Region, region: number): { body: Body; keys: stri
 }
 
 /** Volume and centre of mass of bodies together. */
-export function massTogether(bodies: readonly Body[]): { volume: number; centre: Vec3 } {
+export function massTogether(bodies: readonly PrintedBody[]): { volume: number; centre: Vec3 } {
   const volume = bodies.reduce((sum, b) => sum + b.volume, 0);
   const centre = bodies.reduce<Vec3>(
     (c, b) => add(c, scale(b.centre, b.volume / volume)),

@@ -18,7 +18,7 @@ import { isZip } from './zip.js';
 
 export type PartFormat = 'stl-binary' | 'stl-ascii' | 'obj' | '3mf';
 
-export interface ReadOptions {
+export interface PartOptions {
   /** Unit of an STL or OBJ file, which states none; millimetres when absent. */
   readonly unit?: Unit;
   /** False refuses every file that would need healing. True when absent. */
@@ -58,7 +58,7 @@ export function readPart(
   bytes: Uint8Array,
   name: string,
   kernel: SolidKernel,
-  options: ReadOptions = {},
+  options: PartOptions = {},
 ): ReadPart {
   return named(name, () => read(bytes, kernel, options));
 }
@@ -73,7 +73,7 @@ function named<T>(file: string, work: () => T): T {
   }
 }
 
-function read(bytes: Uint8Array, kernel: SolidKernel, options: ReadOptions): ReadPart {
+function read(bytes: Uint8Array, kernel: SolidKernel, options: PartOptions): ReadPart {
   const format = formatOf(bytes);
   const { mesh, findings } =
     format === '3mf'

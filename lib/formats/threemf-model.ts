@@ -11,7 +11,7 @@ import { solidMesh } from './threemf-mesh.js';
 import type { Mesh } from '../mesh/mesh.js';
 import { Values } from './threemf-values.js';
 import { printable } from '../base/phrases.js';
-import { type Attributes, type Element, type Visitor, walkXml } from './xml.js';
+import { type XmlAttributes, type Element, type Visitor, walkXml } from './xml.js';
 
 /** Twelve numbers m00 m01 m02 m10 ... m32 for row vectors: p' = p M (section 3.3). */
 export type Transform = readonly number[];
@@ -33,7 +33,7 @@ export interface Resource {
   readonly depth: number;
 }
 
-export interface Model {
+export interface ThreemfModel {
   /** Millimetres a unit. */
   readonly unit: number;
   readonly items: readonly Reference[];
@@ -69,7 +69,7 @@ const CHILDREN: Record<string, readonly string[]> = {
 };
 
 /** @throws Fault `3mf/schema`, `3mf/value`, `3mf/extension`, `3mf/reference`, `3mf/edges`, `xml/...` */
-export function parseModel(bytes: Uint8Array, part: string): Model {
+export function parseModel(bytes: Uint8Array, part: string): ThreemfModel {
   const reader = new ModelReader(part);
   walkXml(bytes, part, reader);
   return reader.model();
@@ -98,7 +98,7 @@ class ModelReader implements Visitor {
     this.#part = part;
   }
 
-  model(): Model {
+  model(): ThreemfModel {
     for (const name of ['resources', 'build']) {
       if (!this.#seen.has(name)) throw this.#fault('3mf/schema', `the model has no <${name}>`);
     }
@@ -201,7 +201,7 @@ class ModelReader implements Visitor {
     }
   }
 
-  #openObject(attributes: Attributes): void {
+  #openObject(attributes: XmlAttributes): void {
     const type = attributes.type ?? 'model';
     if (!TYPES.includes(type))
       throw this.#fault('3mf/value', `type="${printable(type)}" is none of ${TYPES.join(', ')}`);
@@ -251,7 +251,7 @@ class ModelReader implements Visitor {
     );
   }
 
-  #triangle(attributes: Attributes): void {
+  #triangle(attributes: XmlAttributes): void {
     const count = this.#vertices.length / 3;
     const v1 = this.#values.index(attributes, 'v1', count);
     const v2 = this.#values.index(attributes, 'v2', count);
@@ -265,7 +265,7 @@ class ModelReader implements Visitor {
     this.#triangles.push3(v1, v2, v3);
   }
 
-  #reference(attributes: Attributes): Reference {
+  #reference(attributes: XmlAttributes): Reference {
     const id = this.#values.id(attributes, 'objectid');
     const object = this.#objects.get(id);
     if (!object)
@@ -285,7 +285,7 @@ class ModelReader implements Visitor {
     return { object, transform };
   }
 
-  #newId(attributes: Attributes): number {
+  #newId(attributes: XmlAttributes): number {
     const id = this.#values.id(attributes, 'id');
     if (this.#ids.has(id)) throw this.#fault('3mf/value', `id ${id} is used twice`);
     this.#ids.add(id);

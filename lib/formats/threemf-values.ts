@@ -4,7 +4,7 @@
  */
 import type { Fault } from '../base/fault.js';
 import { printable } from '../base/phrases.js';
-import type { Attributes } from './xml.js';
+import type { XmlAttributes } from './xml.js';
 
 export class Values {
   readonly #fault: (code: string, what: string) => Fault;
@@ -14,14 +14,14 @@ export class Values {
   }
 
   /** ST_ResourceID: 1 .. 2^31 - 1. */
-  id(attributes: Attributes, name: string): number {
+  id(attributes: XmlAttributes, name: string): number {
     const id = this.#whole(attributes, name);
     if (id === 0) throw this.#fault('3mf/value', `${name}="0"; the least is 1`);
     return id;
   }
 
   /** ST_ResourceIndex below `count`. */
-  index(attributes: Attributes, name: string, count: number): number {
+  index(attributes: XmlAttributes, name: string, count: number): number {
     const index = this.#whole(attributes, name);
     if (index < count) return index;
     const what = `${name}="${index}"; the mesh has ${count} vertices, counted from 0`;
@@ -29,7 +29,7 @@ export class Values {
   }
 
   /** ST_Number of an attribute. */
-  number(attributes: Attributes, name: string): number {
+  number(attributes: XmlAttributes, name: string): number {
     return this.decimal(this.#required(attributes, name), name);
   }
 
@@ -40,7 +40,7 @@ export class Values {
     throw this.#fault('3mf/value', `${name}: "${printable(text)}" is no number`);
   }
 
-  #whole(attributes: Attributes, name: string): number {
+  #whole(attributes: XmlAttributes, name: string): number {
     const text = this.#required(attributes, name);
     const value = /^\s*\+?\d+\s*$/.test(text) ? Number(text) : NaN;
     if (value < 2 ** 31) return value;
@@ -48,7 +48,7 @@ export class Values {
     throw this.#fault('3mf/value', what);
   }
 
-  #required(attributes: Attributes, name: string): string {
+  #required(attributes: XmlAttributes, name: string): string {
     const value = attributes[name];
     if (value === undefined) throw this.#fault('3mf/schema', `it lacks the attribute ${name}`);
     return value;

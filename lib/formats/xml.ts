@@ -8,12 +8,12 @@ import { Fault } from '../base/fault.js';
 import { printable } from '../base/phrases.js';
 
 /** Attributes without a prefix, by name. */
-export type Attributes = Readonly<Record<string, string>>;
+export type XmlAttributes = Readonly<Record<string, string>>;
 
 export interface Element {
   readonly uri: string;
   readonly name: string;
-  readonly attributes: Attributes;
+  readonly attributes: XmlAttributes;
   /** Namespace that a prefix stands for here; undefined when it is not declared. */
   resolve(prefix: string): string | undefined;
 }

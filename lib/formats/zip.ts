@@ -14,7 +14,7 @@ export const PART_LIMIT = 512 * 2 ** 20;
 /** Greatest number of entries. */
 const ENTRY_LIMIT = 10_000;
 
-interface Entry {
+interface ZipEntry {
   readonly method: number;
   readonly crc: number;
   readonly packed: number;
@@ -26,7 +26,7 @@ interface Entry {
 export interface Zip {
   readonly bytes: Uint8Array;
   /** By name in lower case, without a slash at the front: part names do not tell case apart (OPC). */
-  readonly entries: ReadonlyMap<string, Entry>;
+  readonly entries: ReadonlyMap<string, ZipEntry>;
 }
 
 const bad = (what: string): Fault => new Fault('zip/damaged', `damaged zip archive: ${what}`);
@@ -46,7 +46,7 @@ export function openZip(bytes: Uint8Array): Zip {
   }
 }
 
-function readDirectory(bytes: Uint8Array): Map<string, Entry> {
+function readDirectory(bytes: Uint8Array): Map<string, ZipEntry> {
   const view = viewOf(bytes);
   const { count, start } = findDirectory(view);
   if (count > ENTRY_LIMIT) {
@@ -55,7 +55,7 @@ function readDirectory(bytes: Uint8Array): Map<string, Entry> {
       `the archive has ${count} entries; the limit is ${ENTRY_LIMIT}`,
     );
   }
-  const entries = new Map<string, Entry>();
+  const entries = new Map<string, ZipEntry>();
   let at = start;
   for (let i = 0; i < count; i++) {
     if (view.getUint32(at, true) !== 0x02014b50) throw bad(`entry ${i + 1} of ${count} is missing`);
@@ -103,7 +103,7 @@ function wideSizes(
   at: number,
   extra: number,
   length: number,
-): Pick<Entry, 'packed' | 'size' | 'offset'> {
+): Pick<ZipEntry, 'packed' | 'size' | 'offset'> {
   const short = [at + 24, at + 20, at + 42].map((o) => view.getUint32(o, true));
   let field = extra;
   while (field + 4 <= extra + length && view.getUint16(field, true) !== 1) {
@@ -151,7 +151,7 @@ export function unpack({ bytes, entries }: Zip, part: string): Uint8Array | unde
   return out;
 }
 
-function inflate(packed: Uint8Array, entry: Entry, name: string): Uint8Array {
+function inflate(packed: Uint8Array, entry: ZipEntry, name: string): Uint8Array {
   if (entry.method === 0) return packed;
   if (entry.method !== 8) {
     const message = `"${name}" is packed by method ${entry.method}; only 0 (stored) and 8 (deflated) are read`;

@@ -3,7 +3,7 @@
  * where and how long; lib only says what a record follows from. A record is plain data: numbers,
  * texts, lists, objects and typed arrays.
  */
-export interface Keep {
+export interface StageStore {
   /** The record of this stage made from equal `inputs` by the same code, or nothing. */
   get(stage: string, inputs: unknown): Promise<unknown>;
   /** Must not throw for want of room: what cannot be kept is made again. */
@@ -12,7 +12,7 @@ export interface Keep {
 
 /** The kept record, or the one that `work` makes, which is then kept. */
 export async function kept<T>(
-  keep: Keep | undefined,
+  keep: StageStore | undefined,
   stage: string,
   inputs: unknown,
   work: () => Promise<T>,

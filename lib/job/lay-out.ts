@@ -14,7 +14,7 @@ import { ceilingsOf } from '../layers/bridged-ceilings.js';
 import { baseOf, baseRoom } from '../layers/interface.js';
 import { type Layers, footing } from '../layers/layers.js';
 import { thinnest } from '../layers/rules.js';
-import { type Bridge, type Hanging, gathered } from '../layers/unsupported.js';
+import { type Bridge, type LayerHanging, gathered } from '../layers/unsupported.js';
 import type { Mesh } from '../mesh/mesh.js';
 import { orderRuns } from '../order/order.js';
 import { lowerBeads } from '../paths/hanging/beads-below.js';
@@ -34,8 +34,8 @@ import { type LaidOut, untangled } from './untangle.js';
 export type { SliceInput, SliceTools } from './input.js';
 
 /** A job laid out, with what its layers leave unsupported and how it holds on to the table. */
-export interface Layout extends LaidOut {
-  readonly hanging: Hanging;
+export interface JobLayout extends LaidOut {
+  readonly hanging: LayerHanging;
   readonly footing: Footing;
 }
 
@@ -50,7 +50,7 @@ export async function layOut(
   given: SliceInput,
   tools: SliceTools,
   stages: Stages,
-): Promise<{ readonly laidOut: Layout; readonly findings: readonly Finding[] }> {
+): Promise<{ readonly laidOut: JobLayout; readonly findings: readonly Finding[] }> {
   const { job, machine } = given;
   let input = withDensity(given);
   const early = await stages.later('footing', () => footingAsPlaced(placed, input, tools));
@@ -95,7 +95,7 @@ async function upToFooting(
   asked: SliceInput,
   tools: SliceTools,
   stages: Stages,
-): Promise<Pick<Layout, 'plan' | 'layers' | 'footing'> & { from: ReturnType<typeof inputsOf> }> {
+): Promise<Pick<JobLayout, 'plan' | 'layers' | 'footing'> & { from: ReturnType<typeof inputsOf> }> {
   const { job, machine } = asked;
   const from = inputsOf(asked);
   const limits = searchLimits(machine, job.regions.tilt);
@@ -138,7 +138,7 @@ async function regionsOf(
   const planned = (rules: RegionRules, bridged?: Ceilings): Promise<RegionPlan> =>
     planRegions(placed, limits, rules, tools.solid, tools.watch, searching, bridged);
   if (job.layers.bridge === 0) return planned(job.regions);
-  const sliced = async (plan: RegionPlan): Promise<{ layers: Layers[]; hanging: Hanging }> => {
+  const sliced = async (plan: RegionPlan): Promise<{ layers: Layers[]; hanging: LayerHanging }> => {
     const layers = await layersOf(plan, input, tools);
     return { layers, hanging: await hangingOf(plan, layers, job, tools) };
   };
@@ -183,7 +183,7 @@ export async function hangingOf(
   layers: readonly Layers[],
   job: Job,
   tools: SliceTools,
-): Promise<Hanging> {
+): Promise<LayerHanging> {
   const rules = { theta: job.regions.overhang * DEG, bridge: job.layers.bridge };
   const tasks = layers.map((l, index) => ({
     kind: 'hanging' as const,
@@ -203,10 +203,10 @@ export async function hangingAsLaid(
   plan: RegionPlan,
   layers: readonly Layers[],
   paths: readonly PlannedPaths[],
-  hanging: Hanging,
+  hanging: LayerHanging,
   job: Job,
   tools: SliceTools,
-): Promise<Hanging> {
+): Promise<LayerHanging> {
   const tasks = layers.map((own, region) => ({
     kind: 'beads' as const,
     region,
@@ -252,7 +252,7 @@ function openLayers(
   region: Region,
   index: number,
   { map, top, thickness }: Layers,
-  { places, bridges }: Hanging,
+  { places, bridges }: LayerHanging,
 ): Uint8Array {
   const base = baseOf(region, map).top;
   const open = Uint8Array.from(top, (z, k) => (z - NEAR_BASE * thickness[k]! < base ? 1 : 0));

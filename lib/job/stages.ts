@@ -1,6 +1,6 @@
 /** Stages of a job one after another: progress is told, time counted, records kept where that is wished. */
 import { type Watch, step } from '../base/watch.js';
-import { type Keep, kept } from './kept-stages.js';
+import { type StageStore, kept } from './kept-stages.js';
 import type { StageTime } from '../report/report.js';
 
 export interface StageTools {
@@ -8,7 +8,7 @@ export interface StageTools {
   readonly clock: () => number;
   readonly watch?: Watch;
   /** Where finished stages are kept; left out: nowhere. */
-  readonly keep?: Keep;
+  readonly keep?: StageStore;
 }
 
 /** Times of the stages, in the order in which they ran. */

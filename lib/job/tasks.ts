@@ -6,7 +6,7 @@ import { type PolygonKernel, loadPolygonKernel } from '../kernel/polygon.js';
 import { type Under, limitsFor } from '../directions/changed-limits.js';
 import type { SearchingUnder } from '../directions/needs.js';
 import { type Footing, type FootingInput, judgeFooting } from '../footing/footing.js';
-import type { Footing as Underlay } from '../layers/interface.js';
+import type { BaseRoughness as Underlay } from '../layers/interface.js';
 import { type Layers, layOut } from '../layers/layers.js';
 import type { LayerRules } from '../layers/rules.js';
 import {
@@ -24,7 +24,7 @@ import type { PathRules } from '../paths/rules.js';
 import { type NearestAsk, type Nears, nearestOf } from '../motion/lay/nearest-approach.js';
 import type { Machine } from '../machine/machine.js';
 import {
-  type Found,
+  type FoundPlan,
   type ReplaySpec,
   type SearchSpec,
   type SimplifySpec,
@@ -110,7 +110,7 @@ export type SliceTask =
   | BeadsTask
   | NearestTask;
 export type TaskResult<T extends SliceTask> = T extends SearchTask
-  ? Found
+  ? FoundPlan
   : T extends ReplayTask
     ? Plan
     : T extends SimplifyTask

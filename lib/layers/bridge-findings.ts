@@ -1,6 +1,6 @@
 /** What is said of bridges: findings of the plan and what the layers leave come in; the findings that hold come out. */
 import type { Finding } from '../base/fault.js';
-import type { Hanging } from './unsupported.js';
+import type { LayerHanging } from './unsupported.js';
 
 /** Less than this counts as nothing, mm2. */
 export const NOTHING = 0.01;
@@ -11,7 +11,7 @@ export const NOTHING = 0.01;
  */
 export function bridgeFindings(
   findings: readonly Finding[],
-  { byRegion, bridges }: Hanging,
+  { byRegion, bridges }: LayerHanging,
 ): Finding[] {
   const notes = [...byRegion.keys()].flatMap((region): Finding[] => {
     const own = bridges.filter((b) => b.region === region);

@@ -56,7 +56,7 @@ export function bridgeOver(
   if (core.points.length === 0) return undefined;
   const edges = edgesOf(piece, kernel.offset(core, ANCHOR / 2, MITER));
   if (!edges.anchored.includes(1)) return undefined;
-  let best: { angle: number; cells: Cells } | undefined;
+  let best: { angle: number; cells: Trapezoids } | undefined;
   for (const angle of anglesOf(edges)) {
     const cells = cellsAlong(edges, angle, most);
     if (cells.mm2 === 0) continue;
@@ -71,13 +71,13 @@ export function bridgeOver(
 const MITER = { corners: 'miter' } as const;
 
 /** Edges of a piece as stretches: ends packed x, y, x, y; material lies to the left. */
-interface Edges {
+interface AnchoredEdges {
   readonly ends: Float64Array;
   /** 1 where the layer goes on over supported material. */
   readonly anchored: Uint8Array;
 }
 
-function edgesOf(piece: Polygons, anchors: Polygons): Edges {
+function edgesOf(piece: Polygons, anchors: Polygons): AnchoredEdges {
   const ends: number[] = [];
   const anchored: number[] = [];
   const index = new ChainIndex(anchors);
@@ -107,7 +107,7 @@ const holds = (index: ChainIndex, x: number, y: number): boolean =>
   index.leftOf(x, y, -1)?.up === false;
 
 /** Directions worth trying, longest edges first. */
-function anglesOf({ ends, anchored }: Edges): number[] {
+function anglesOf({ ends, anchored }: AnchoredEdges): number[] {
   const byAngle = new Map<number, number>();
   for (let e = 0; e < anchored.length; e++) {
     const [dx, dy] = [ends[4 * e + 2]! - ends[4 * e]!, ends[4 * e + 3]! - ends[4 * e + 1]!];
@@ -124,7 +124,7 @@ function anglesOf({ ends, anchored }: Edges): number[] {
 
 const halfTurn = (angle: number): number => ((angle % Math.PI) + Math.PI) % Math.PI;
 
-interface Cells {
+interface Trapezoids {
   /** Four corners a cell, packed u, v. */
   readonly corners: number[];
   readonly mm2: number;
@@ -132,7 +132,7 @@ interface Cells {
 }
 
 /** The trapezoids between two anchored edges, where they are no wider than the span. */
-function cellsAlong({ ends, anchored }: Edges, angle: number, most: number): Cells {
+function cellsAlong({ ends, anchored }: AnchoredEdges, angle: number, most: number): Trapezoids {
   const [cos, sin] = [Math.cos(angle), Math.sin(angle)];
   const count = anchored.length;
   const uv = new Float64Array(4 * count);
@@ -190,7 +190,7 @@ function notWider(a: number, b: number, most: number): [number, number] | undefi
 
 /** The cells joined, in the layer's own axes. */
 function laidBack(
-  { angle, cells: { corners } }: { angle: number; cells: Cells },
+  { angle, cells: { corners } }: { angle: number; cells: Trapezoids },
   kernel: PolygonKernel,
 ): Polygons {
   const [cos, sin] = [Math.cos(angle), Math.sin(angle)];

@@ -36,14 +36,14 @@ import { type LayerMap, flatMap, toLayer } from './layer-map.js';
 import type { Stack } from './stack.js';
 
 /** What lies under a region's base plane. Zeros on the table. */
-export interface Footing {
+export interface BaseRoughness {
   /** Mean depth of the hollows below the plane that wait to be filled, mm. */
   readonly hollow: number;
   /** Greatest height of ridges above the plane, mm. */
   readonly ridge: number;
 }
 
-export const flatFooting: Footing = { hollow: 0, ridge: 0 };
+export const flatFooting: BaseRoughness = { hollow: 0, ridge: 0 };
 
 /** Deepest point of the staircase below (and above) the plane, mm. */
 export const stepDepth = (thickness: number, p: number): number => (thickness / 2) * Math.cos(p);
@@ -66,7 +66,7 @@ export interface Lower {
  * @param below one for each region of `region.standsOn`
  * Mean over the regions below, weighted by the area of the cut that they share with this one.
  */
-export function footingOf(region: Region, below: readonly Lower[]): Footing {
+export function footingOf(region: Region, below: readonly Lower[]): BaseRoughness {
   let area = 0;
   let hollow = 0;
   let ridge = 0;
@@ -124,7 +124,7 @@ function spanAlong(mesh: Mesh, triangles: readonly number[], map: LayerMap): [nu
 }
 
 /** The base of a region as its own layers meet it. */
-export interface Base {
+export interface LayerBase {
   /** Highest point of the base, layer-space mm; -Infinity without a cut (the table). */
   readonly top: number;
   /** Height that the base plane spans along the build direction, mm. */
@@ -133,7 +133,7 @@ export interface Base {
   readonly areaBelow: (height: number) => number;
 }
 
-export function baseOf(region: Region, map: LayerMap): Base {
+export function baseOf(region: Region, map: LayerMap): LayerBase {
   const shapes = trianglesOf(region, region.baseCut).map((t) => {
     const corners = cornersOf(region.mesh, t);
     const z = corners.map((c) => toLayer(map, c)[2]).sort((a, b) => a - b);
@@ -175,7 +175,7 @@ export function flowFactors(
   map: LayerMap,
   { top, thickness }: Stack,
   areas: readonly number[],
-  under: Footing,
+  under: BaseRoughness,
   mostFlow: number,
 ): Float64Array {
   const out = new Float64Array(top.length).fill(1);

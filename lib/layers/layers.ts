@@ -18,7 +18,7 @@ import type { Mesh } from '../mesh/mesh.js';
 import type { Region } from '../regions/region.js';
 import { mended } from './crossing-loops.js';
 import {
-  type Footing,
+  type BaseRoughness,
   type Lower,
   baseOf,
   flatFooting,
@@ -70,7 +70,7 @@ export interface LayerLimits {
   /** Bore, mm. */
   readonly nozzleDiameter: number;
   /** What `footing` says about the plane that the region stands on; left out on the table. */
-  readonly footing?: Footing;
+  readonly footing?: BaseRoughness;
   /** How many rows `beneath` and `over` have: as many layers as a cap may be thick. Default 8. */
   readonly beyond?: number;
 }
@@ -131,7 +131,7 @@ export function footing(
   index: number,
   rules: LayerRules,
   nozzleDiameter: number,
-): Footing {
+): BaseRoughness {
   const region = regions[index]!;
   if (region.baseCut < 0) return flatFooting;
   const below = region.standsOn.map((i): Lower => {

@@ -41,7 +41,7 @@ export function joined(rows: readonly Polygons[]): Sections {
   return { section: { points: out, start }, layerStart };
 }
 
-type Box = [number, number, number, number];
+type PlaneBox = [number, number, number, number];
 
 /**
  * The loops of `all` whose box meets the box of `rows` in the same layer or a neighbouring one, grown
@@ -78,8 +78,8 @@ export function onlyNear(all: Sections, rows: readonly Polygons[], margin: numbe
   return { section: { points: out, start }, layerStart: starts };
 }
 
-function boxOf(points: Float64Array, from: number, to: number): Box {
-  const box: Box = [Infinity, Infinity, -Infinity, -Infinity];
+function boxOf(points: Float64Array, from: number, to: number): PlaneBox {
+  const box: PlaneBox = [Infinity, Infinity, -Infinity, -Infinity];
   for (let i = from; i < to; i += 2) {
     const x = points[i]!;
     const y = points[i + 1]!;
@@ -91,8 +91,8 @@ function boxOf(points: Float64Array, from: number, to: number): Box {
   return box;
 }
 
-function joinedBox(boxes: readonly (Box | undefined)[]): Box {
-  const out: Box = [Infinity, Infinity, -Infinity, -Infinity];
+function joinedBox(boxes: readonly (PlaneBox | undefined)[]): PlaneBox {
+  const out: PlaneBox = [Infinity, Infinity, -Infinity, -Infinity];
   for (const b of boxes) {
     if (!b) continue;
     out[0] = Math.min(out[0], b[0]);

@@ -69,7 +69,7 @@ export interface RegionHanging {
   readonly bridges: readonly Bridge[];
 }
 
-export interface Hanging extends RegionHanging {
+export interface LayerHanging extends RegionHanging {
   readonly totalMm2: number;
   /** Of that, what lies between beads of sparse fill. */
   readonly overFillMm2: number;
@@ -101,7 +101,7 @@ export function unsupportedFromLayers(
   rules: SupportRules,
   kernel: PolygonKernel,
   watch?: Watch,
-): Hanging {
+): LayerHanging {
   return gathered(regions.map((_, r) => hangingOf(regions, r, layers[r]!, rules, kernel, watch)));
 }
 
@@ -183,7 +183,7 @@ export function hangingOf(
 }
 
 /** Totals of the places of all regions. */
-export function gathered(byRegion: readonly RegionHanging[]): Hanging {
+export function gathered(byRegion: readonly RegionHanging[]): LayerHanging {
   const sums = Float64Array.from(byRegion, (r) => r.places.reduce((sum, p) => sum + p.mm2, 0));
   const places = byRegion.flatMap((r) => r.places);
   return {

@@ -3,13 +3,17 @@ import { DEG } from '../base/vector.js';
 import type { Drive, Drives, DrivesFile, Motor } from './drives.js';
 import type { Joint } from './machine.js';
 import { checkSolid } from './solid-check.js';
-import type { Refuse } from './line-templates.js';
+import type { RefuseMachine } from './line-templates.js';
 
 const RPM = (2 * Math.PI) / 60;
 const GCM2 = 1e-7;
 
 /** @throws what `refuse` throws: unknown names, falling curves, drives that do not tell their joints apart */
-export function readDrives(file: DrivesFile, joints: readonly Joint[], refuse: Refuse): Drives {
+export function readDrives(
+  file: DrivesFile,
+  joints: readonly Joint[],
+  refuse: RefuseMachine,
+): Drives {
   const motors = file.motors.map((m, i) => motorFrom(m, `drives.motors.${i}`, refuse));
   const drives = file.drives.map((d, i): Drive => {
     const key = `drives.drives.${i}`;
@@ -52,7 +56,7 @@ export function readDrives(file: DrivesFile, joints: readonly Joint[], refuse: R
   };
 }
 
-function motorFrom(m: DrivesFile['motors'][number], key: string, refuse: Refuse): Motor {
+function motorFrom(m: DrivesFile['motors'][number], key: string, refuse: RefuseMachine): Motor {
   m.curve.forEach(([speed], i) => {
     const before = m.curve[i - 1]?.[0];
     if (i === 0 && speed !== 0) {
@@ -80,7 +84,7 @@ function turnsOf(
   d: DrivesFile['drives'][number],
   joints: readonly Joint[],
   key: string,
-  refuse: Refuse,
+  refuse: RefuseMachine,
 ): Float64Array {
   const turns = new Float64Array(joints.length);
   for (const [kind, entries] of [
@@ -111,7 +115,12 @@ function turnsOf(
   return turns;
 }
 
-function indexOf(name: string, joints: readonly Joint[], key: string, refuse: Refuse): number {
+function indexOf(
+  name: string,
+  joints: readonly Joint[],
+  key: string,
+  refuse: RefuseMachine,
+): number {
   const i = joints.findIndex((j) => j.letter === name);
   if (i >= 0) return i;
   const known = joints.map((j) => j.letter).join(' ');

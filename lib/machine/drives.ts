@@ -140,7 +140,7 @@ export interface JointLoad {
   readonly brake: number;
 }
 
-export interface Body {
+export interface CarriedBody {
   readonly name: string;
   /** Index in `Machine.joints`. */
   readonly carriedBy: number;
@@ -156,5 +156,5 @@ export interface Drives {
   readonly motors: readonly Motor[];
   readonly drives: readonly Drive[];
   readonly joints: readonly JointLoad[];
-  readonly bodies: readonly Body[];
+  readonly bodies: readonly CarriedBody[];
 }

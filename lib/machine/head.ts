@@ -91,13 +91,13 @@ const boxesAround = (machine: Machine): Round[] =>
   });
 
 /** The head over the height `from`, and the distance that it keeps, mm. */
-export interface Keep {
+export interface HeadMargin {
   readonly from: number;
   readonly need: number;
 }
 
 /** What stands beside: all of the clearance, from the tip (the lowest clearance of the head) up. */
-export const keepBeside = ({ clearance }: Machine): Keep[] => [
+export const keepBeside = ({ clearance }: Machine): HeadMargin[] => [
   { from: clearance, need: clearance },
 ];
 
@@ -107,7 +107,7 @@ export const keepBeside = ({ clearance }: Machine): Keep[] => [
  * from one clearance over the tip up, and all of it from three clearances up. All of it from one up would
  * mean that no plane may lean at all: the nozzle is as wide at its foot as it is high there.
  */
-export const keepUnder = ({ clearance }: Machine): Keep[] => [
+export const keepUnder = ({ clearance }: Machine): HeadMargin[] => [
   { from: clearance, need: clearance / 4 },
   { from: 3 * clearance, need: clearance },
 ];

@@ -43,7 +43,7 @@ export interface Violation {
 }
 
 /** One way in which the joints bring the tip to a place and point along a direction. */
-export interface Solution {
+export interface JointSolution {
   /** Joint values in the order of `Machine.joints`, mm and rad. */
   readonly joints: Float64Array;
   /** True where one rotary joint is free; it then keeps the value it was near to. */
@@ -52,7 +52,7 @@ export interface Solution {
 }
 
 /** Only the rotary part of a solution; the linear values are those of `near`. */
-export type RotarySolution = Solution;
+export type RotarySolution = JointSolution;
 
 /** Below this angle between middle vector and first axis the first joint is free, rad. */
 const POLE = 1e-7;
@@ -220,8 +220,13 @@ export function limitOf(joint: Joint, value: number): number | undefined {
  *
  * @param near current joint values
  */
-export function inverse(machine: Machine, tip: Vec3, d: Vec3, near: ArrayLike<number>): Solution[] {
-  return solveRotaries(machine, d, near).flatMap((rotary): Solution[] => {
+export function inverse(
+  machine: Machine,
+  tip: Vec3,
+  d: Vec3,
+  near: ArrayLike<number>,
+): JointSolution[] {
+  return solveRotaries(machine, d, near).flatMap((rotary): JointSolution[] => {
     const map = linearMap(machine, rotary.joints);
     if (!map) return [];
     const joints = rotary.joints;

@@ -6,14 +6,14 @@ import { closest } from 'fastest-levenshtein';
 import type { MachineFile } from './machine.js';
 
 /** Throws the Fault `machine/<what>` at a key of the file. */
-export type Refuse = (what: string, message: string, key?: string) => never;
+export type RefuseMachine = (what: string, message: string, key?: string) => never;
 
 type Dialect = MachineFile['dialect'];
 
 const AROUND = ['nozzleTemperature', 'tableTemperature', 'material'];
 
 /** @throws what `refuse` throws, for the first name that is not known at its place */
-export function checkTexts(dialect: Dialect, refuse: Refuse): void {
+export function checkTexts(dialect: Dialect, refuse: RefuseMachine): void {
   dialect.start.forEach((line, i) => check(line, AROUND, `dialect.start.${i}`, refuse));
   dialect.end.forEach((line, i) => check(line, AROUND, `dialect.end.${i}`, refuse));
   if (dialect.fan) {
@@ -25,7 +25,7 @@ export function checkTexts(dialect: Dialect, refuse: Refuse): void {
   }
 }
 
-function check(line: string, known: readonly string[], key: string, refuse: Refuse): void {
+function check(line: string, known: readonly string[], key: string, refuse: RefuseMachine): void {
   for (const [, name] of line.matchAll(/\{([^{}]*)\}/g)) {
     if (known.includes(name!)) continue;
     const hint = known.length

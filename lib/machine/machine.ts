@@ -270,6 +270,8 @@ export const machineFile = z.strictObject({
 });
 
 export type MachineFile = z.infer<typeof machineFile>;
+/** A joint of the head or the table as the file states it. */
+export type FileJoint = MachineFile['head']['joints'][number];
 
 /** One joint. Radians and rad/s for rotary joints, mm and mm/s for linear ones. */
 export interface Joint {

@@ -20,7 +20,7 @@ export const directionAtTilt = (tilt: number, azimuth: number): Vec3 => [
   Math.cos(tilt),
 ];
 
-export interface Reach {
+export interface TiltReach {
   /** Every direction up to this tilt is reachable, rad: the cap. */
   readonly everyTilt: number;
   /** No direction beyond this tilt is, rad. */
@@ -31,7 +31,7 @@ export interface Reach {
 const STEPS = 360;
 
 /** The cap of directions that are reachable whatever the azimuth, and the greatest reachable tilt. */
-export function reachOf(machine: Machine): Reach {
+export function reachOf(machine: Machine): TiltReach {
   let everyTilt = Math.PI;
   let greatestTilt = 0;
   for (let i = 0; i < STEPS; i++) {

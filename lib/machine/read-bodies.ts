@@ -7,7 +7,7 @@ import type { Machine, MachineFile } from './machine.js';
 import { outlineOf } from './outline.js';
 import type { HeadMesh } from './simple-solids.js';
 import { checkBox, checkSurface, readMesh } from './solid-check.js';
-import type { Refuse } from './line-templates.js';
+import type { RefuseMachine } from './line-templates.js';
 
 /** A mesh that ends within this of where it should is drawn well enough, mm. */
 const DRAWN = 0.01;
@@ -15,7 +15,7 @@ const DRAWN = 0.01;
 type Head = Pick<Machine, 'stack' | 'headBoxes' | 'headMeshes'>;
 
 /** @throws Fault `machine/stack`, `machine/box`, `machine/head`, `machine/nozzle`, `machine/mesh...` */
-export function readHead({ head, nozzle }: MachineFile, refuse: Refuse): Head {
+export function readHead({ head, nozzle }: MachineFile, refuse: RefuseMachine): Head {
   const { stack, boxes } = head;
   if (stack.length === 0 && head.meshes.length === 0) {
     refuse('head', 'the head has no outline and no mesh; give the one or the other', 'head');
@@ -53,7 +53,7 @@ export function readHead({ head, nozzle }: MachineFile, refuse: Refuse): Head {
 }
 
 /** @param radius farthest place from the head's axis, mm */
-function checkWide(radius: number, what: string, key: string, refuse: Refuse): void {
+function checkWide(radius: number, what: string, key: string, refuse: RefuseMachine): void {
   if (radius <= BOUNDS.headMm) return;
   const far = Number(radius.toPrecision(6));
   refuse(
@@ -67,7 +67,7 @@ function checkWide(radius: number, what: string, key: string, refuse: Refuse): v
 function checkTip(
   meshes: readonly HeadMesh[],
   nozzle: MachineFile['nozzle'],
-  refuse: Refuse,
+  refuse: RefuseMachine,
 ): void {
   const [low] = meshes.map((m) => m.outline[0]!).sort((a, b) => a.above - b.above);
   if (low!.above > DRAWN) {
@@ -83,7 +83,7 @@ function checkTip(
   }
 }
 
-function checkStack(stack: MachineFile['head']['stack'], refuse: Refuse): void {
+function checkStack(stack: MachineFile['head']['stack'], refuse: RefuseMachine): void {
   stack.forEach((entry, i) => {
     const key = `head.stack.${i}.above`;
     const before = stack[i - 1];
@@ -123,7 +123,7 @@ const OVER = 1;
 /** @throws Fault `machine/table`, `machine/mesh...` */
 export function readTable(
   { face, thickness, mesh: given }: MachineFile['table'],
-  refuse: Refuse,
+  refuse: RefuseMachine,
 ): Pick<Machine, 'tableThickness' | 'tableMesh'> {
   if ((thickness === undefined) === (given === undefined)) {
     const have = given ? 'both a thickness and a mesh' : 'neither a thickness nor a mesh';

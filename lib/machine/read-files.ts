@@ -11,11 +11,17 @@ import { DEG, type Vec3, angle, cross, dot, length, scale, unit } from '../base/
 import { jointsOf } from './joint-chain.js';
 import { forward } from './forward.js';
 import { readDrives } from './drives-read.js';
-import { type Joint, type Machine, type MachineFile, machineFile } from './machine.js';
+import {
+  type FileJoint,
+  type Joint,
+  type Machine,
+  type MachineFile,
+  machineFile,
+} from './machine.js';
 import { type Material, materialFile } from './material.js';
 import { readHead, readTable } from './read-bodies.js';
 import { readSolid } from './solid-check.js';
-import { type Refuse, checkTexts } from './line-templates.js';
+import { type RefuseMachine, checkTexts } from './line-templates.js';
 import { doubtsOf } from './usual.js';
 
 /**
@@ -25,7 +31,7 @@ import { doubtsOf } from './usual.js';
  */
 export function readMachine(json: unknown, file?: string): Machine {
   const f = parse(machineFile, json, 'machine', file);
-  const refuse: Refuse = (what, message, key) => {
+  const refuse: RefuseMachine = (what, message, key) => {
     throw new Fault(`machine/${what}`, message, { ...(key && { key }), ...(file && { file }) });
   };
   const problems = new Problems();
@@ -74,7 +80,7 @@ export function readMachine(json: unknown, file?: string): Machine {
 function readJoints(
   f: MachineFile,
   problems: Problems,
-  refuse: Refuse,
+  refuse: RefuseMachine,
 ): readonly Joint[] | undefined {
   const of = (side: 'head' | 'table'): (Joint | undefined)[] =>
     f[side].joints.map((j, i) =>
@@ -121,7 +127,7 @@ function leftOut(f: MachineFile, machine: Machine, file: string | undefined): Fi
 const sizeOf = ({ kind }: Pick<Joint, 'kind'>): number => (kind === 'rotary' ? DEG : 1);
 
 /** The least turn that takes +Z to the table normal. */
-function mountOf(normal: Vec3, refuse: Refuse): Frame {
+function mountOf(normal: Vec3, refuse: RefuseMachine): Frame {
   const n = unit(normal);
   if (!(n[2] > LEAST_UPRIGHT)) {
     refuse(
@@ -139,7 +145,7 @@ const LEAST_UPRIGHT = 0.5;
 function readyOf(
   ready: MachineFile['ready'],
   joints: readonly Joint[],
-  refuse: Refuse,
+  refuse: RefuseMachine,
 ): Float64Array {
   for (const letter of Object.keys(ready)) {
     if (joints.some((j) => j.letter === letter)) continue;
@@ -180,14 +186,12 @@ export function readMaterial(json: unknown, file?: string): Material {
 export const materialDoubts = (material: Material): readonly Finding[] =>
   doubtsOf(material, 'material', material.unusual).findings;
 
-type FileJoint = MachineFile['head']['joints'][number];
-
 function jointFrom(
   j: FileJoint,
   carriesTable: boolean,
   positive: MachineFile['positive'],
   key: string,
-  refuse: Refuse,
+  refuse: RefuseMachine,
 ): Joint {
   if (length(j.axis) < 1e-9) {
     refuse('zero-axis', `joint ${j.letter} has the axis ${j.axis.join(' ')}, of no length`, key);
@@ -220,7 +224,7 @@ function jointFrom(
 const scaled = (value: number | undefined, by: number): number | undefined =>
   value === undefined ? undefined : value * by;
 
-function travelOf(j: FileJoint, key: string, refuse: Refuse): readonly [number, number] {
+function travelOf(j: FileJoint, key: string, refuse: RefuseMachine): readonly [number, number] {
   if (j.kind === 'linear') return j.travel;
   if (j.travel === 'endless') {
     const turns = (j.turns ?? Infinity) * 360;
@@ -236,7 +240,7 @@ function travelOf(j: FileJoint, key: string, refuse: Refuse): readonly [number, 
   return j.travel;
 }
 
-function checkLetters(f: MachineFile, joints: readonly Joint[], refuse: Refuse): void {
+function checkLetters(f: MachineFile, joints: readonly Joint[], refuse: RefuseMachine): void {
   const seen = new Set<string>();
   for (const { letter } of joints) {
     if (seen.has(letter)) refuse('letter-clash', `two joints have the letter ${letter}`);
@@ -253,7 +257,7 @@ function checkLetters(f: MachineFile, joints: readonly Joint[], refuse: Refuse):
 }
 
 /** Exactly three linear and two rotary joints, or the missing letters by name. */
-function checkCount(joints: readonly Joint[], refuse: Refuse): void {
+function checkCount(joints: readonly Joint[], refuse: RefuseMachine): void {
   const kinds = [
     { kind: 'linear', need: 3, usual: ['X', 'Y', 'Z'] },
     { kind: 'rotary', need: 2, usual: ['A', 'B', 'C'] },
@@ -279,7 +283,7 @@ function checkCount(joints: readonly Joint[], refuse: Refuse): void {
 /** Axes that lie within this sine of one another count as parallel: a tenth of a degree or so. */
 const PARALLEL = 2e-3;
 
-function checkAxes(joints: readonly Joint[], refuse: Refuse): void {
+function checkAxes(joints: readonly Joint[], refuse: RefuseMachine): void {
   const of = (kind: Joint['kind']): Joint[] => joints.filter((j) => j.kind === kind);
   const [x, y, z] = of('linear') as [Joint, Joint, Joint];
   const volume = Math.abs(dot(x.axis, cross(y.axis, z.axis)));
@@ -317,7 +321,7 @@ function carrierOf(
   o: MachineFile['obstacles'][number],
   index: number,
   joints: readonly Joint[],
-  refuse: Refuse,
+  refuse: RefuseMachine,
 ): number {
   const key = `obstacles.${index}`;
   if (o.carriedBy === 'frame') return -1;

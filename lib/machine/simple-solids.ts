@@ -2,7 +2,7 @@
 import { z } from 'zod';
 import type { Mesh } from '../base/mesh.js';
 import type { Vec3 } from '../base/vector.js';
-import { type Tree } from '../mesh/bvh.js';
+import { type BoxTree } from '../mesh/bvh.js';
 import { UNITS, type Unit } from '../mesh/units.js';
 import type { HeadPoint } from './outline.js';
 
@@ -59,7 +59,7 @@ export type MeshSolid = { readonly shape: 'mesh'; readonly mesh: Mesh };
 
 /** A closed mesh of the head, relative to the tip. */
 export interface HeadMesh {
-  readonly tree: Tree;
+  readonly tree: BoxTree;
   /** Turned about the head's axis. */
   readonly outline: readonly HeadPoint[];
 }

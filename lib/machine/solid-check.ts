@@ -13,9 +13,9 @@ import { bounds, massOf } from '../mesh/measure.js';
 import { shellsOf } from '../mesh/shells.js';
 import type { MachineFile } from './machine.js';
 import type { MeshSolid, Solid, closedMesh } from './simple-solids.js';
-import type { Refuse } from './line-templates.js';
+import type { RefuseMachine } from './line-templates.js';
 
-export function checkBox(box: { from: Vec3; to: Vec3 }, key: string, refuse: Refuse): void {
+export function checkBox(box: { from: Vec3; to: Vec3 }, key: string, refuse: RefuseMachine): void {
   box.from.forEach((low, c) => {
     const high = box.to[c]!;
     if (low < high) return;
@@ -27,7 +27,7 @@ export function checkBox(box: { from: Vec3; to: Vec3 }, key: string, refuse: Ref
 }
 
 /** @param what what the solid is, for the message, such as `obstacle "pillar"` */
-export function checkSolid(solid: Solid, what: string, key: string, refuse: Refuse): void {
+export function checkSolid(solid: Solid, what: string, key: string, refuse: RefuseMachine): void {
   if (solid.shape === 'box') checkBox(solid, `${key}.solid`, refuse);
   else {
     const { radius } = solid;
@@ -38,7 +38,7 @@ export function checkSolid(solid: Solid, what: string, key: string, refuse: Refu
 }
 
 /** @param area mm2 */
-export function checkSurface(area: number, what: string, key: string, refuse: Refuse): void {
+export function checkSurface(area: number, what: string, key: string, refuse: RefuseMachine): void {
   if (area <= BOUNDS.solidMm2) return;
   const shown = [area, BOUNDS.solidMm2].map((a) => Number((a / 1e6).toPrecision(3)));
   refuse('too-large', `${what} has a surface of ${shown[0]} m2; the limit is ${shown[1]} m2`, key);
@@ -49,7 +49,7 @@ export function readSolid(
   solid: MachineFile['obstacles'][number]['solid'],
   what: string,
   key: string,
-  refuse: Refuse,
+  refuse: RefuseMachine,
 ): Solid | MeshSolid {
   if (solid.shape === 'mesh' || solid.shape === 'file') {
     return { shape: 'mesh', mesh: readMesh(solid, what, key, refuse) };
@@ -71,7 +71,7 @@ export function readMesh(
   solid: z.output<typeof closedMesh>,
   what: string,
   key: string,
-  refuse: Refuse,
+  refuse: RefuseMachine,
 ): Mesh {
   if (solid.shape === 'file') {
     return refuse(
@@ -100,7 +100,7 @@ export function readMesh(
   return mesh;
 }
 
-function checkSize(mesh: Mesh, what: string, key: string, refuse: Refuse): void {
+function checkSize(mesh: Mesh, what: string, key: string, refuse: RefuseMachine): void {
   const { least, most } = bounds(mesh);
   const size = Math.max(...sub(most, least));
   if (size >= SMALL && size <= LARGE) return;
@@ -112,7 +112,7 @@ function checkSize(mesh: Mesh, what: string, key: string, refuse: Refuse): void 
 }
 
 /** Shells may reach into one another, as screws do; none may cross itself. */
-function checkCrossing(mesh: Mesh, what: string, key: string, refuse: Refuse): void {
+function checkCrossing(mesh: Mesh, what: string, key: string, refuse: RefuseMachine): void {
   const { of } = shellsOf(mesh);
   eachContact(
     treeOf(mesh),

@@ -5,7 +5,7 @@
  */
 import type { Mesh } from '../base/mesh.js';
 import { type Vec3, along, cross, length, pointAt, square, sub, unit } from '../base/vector.js';
-import type { Tree } from '../mesh/bvh.js';
+import type { BoxTree } from '../mesh/bvh.js';
 import { nearestPoint, windings } from '../mesh/query.js';
 import type { Machine, Solid } from './machine.js';
 
@@ -31,12 +31,12 @@ export function boxesDistance(boxes: Machine['headBoxes'], p: Vec3): number {
 }
 
 /** Distance to a closed mesh, 0 inside; Infinity where it is more than `within`, mm. */
-export function meshDistance(tree: Tree, p: Vec3, within = Infinity): number {
+export function meshDistance(tree: BoxTree, p: Vec3, within = Infinity): number {
   if (isInside(tree, p)) return 0;
   return nearestPoint(tree, p, within)?.distance ?? Infinity;
 }
 
-function isInside(tree: Tree, p: Vec3): boolean {
+function isInside(tree: BoxTree, p: Vec3): boolean {
   for (let c = 0; c < 3; c++) {
     if (p[c]! < tree.boxes[c]! || p[c]! > tree.boxes[c + 3]!) return false;
   }

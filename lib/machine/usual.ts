@@ -10,22 +10,22 @@
 import type { FaultData, Finding, Place } from '../base/fault.js';
 import { nearest } from '../base/schema.js';
 
-type Range = readonly [number, number];
+type UsualRange = readonly [number, number];
 
-interface Row {
+interface UsualRow {
   readonly unit: string;
-  readonly usual: Range;
+  readonly usual: UsualRange;
   /** Beyond these nothing can be meant. */
-  readonly possible: Range;
+  readonly possible: UsualRange;
   /** The sign says which way, so the size alone is held against the ranges. */
   readonly either: boolean;
 }
 
-const row = (unit: string, usual: Range, possible: Range): Row => ({
+const row = (unit: string, usual: UsualRange, possible: UsualRange): UsualRow => ({
   ...{ unit, usual, possible },
   either: false,
 });
-const size = (unit: string, usual: Range, possible: Range): Row => ({
+const size = (unit: string, usual: UsualRange, possible: UsualRange): UsualRow => ({
   ...row(unit, usual, possible),
   either: true,
 });
@@ -33,7 +33,7 @@ const size = (unit: string, usual: Range, possible: Range): Row => ({
 const place = size('mm', [0, 1500], [0, 10_000]);
 
 /** By the last names of a key: a `*` stands for a number of a list or a joint's letter. */
-export const USUAL: Readonly<Record<string, Row>> = {
+export const USUAL: Readonly<Record<string, UsualRow>> = {
   'linear.travel.*': place,
   'linear.speed': row('mm/s', [3, 1000], [0.5, 10_000]),
   'linear.acceleration': row('mm/s2', [20, 50_000], [1, 1e6]),
@@ -163,18 +163,18 @@ export function doubtsOf(
 /** A name is compared with so many keys; a file of real size has fewer. */
 const MOST_KEYS = 2000;
 
-const holds = ({ either }: Row, [least, most]: Range, value: number): boolean => {
+const holds = ({ either }: UsualRow, [least, most]: UsualRange, value: number): boolean => {
   const x = either ? Math.abs(value) : value;
   return x >= least && x <= most;
 };
 
-function rangeText({ unit, either }: Row, [least, most]: Range): string {
+function rangeText({ unit, either }: UsualRow, [least, most]: UsualRange): string {
   const [from, to] = either && least === 0 ? [-most, most] : [least, most];
   const text = `${from} to ${to}${unit && ` ${unit}`}`;
   return either && least > 0 ? `${text} either way` : text;
 }
 
-interface Found {
+interface UnusualValue {
   /** As the file has it: `head.joints.0.speed`. */
   readonly key: string;
   /** As the table has it: `head.joints.linear.speed`. */
@@ -187,7 +187,7 @@ function* numbersIn(
   value: unknown,
   path: readonly string[],
   names: readonly string[],
-): Generator<Found> {
+): Generator<UnusualValue> {
   if (typeof value === 'number') yield { key: path.join('.'), names, value };
   if (value === null || typeof value !== 'object') return;
   const { kind, shape } = value as { kind?: unknown; shape?: unknown };
@@ -199,7 +199,7 @@ function* numbersIn(
 }
 
 /** The row with the longest run of last names; the last of them may be a number of its own, as in a curve. */
-function rowOf(names: readonly string[]): Row | undefined {
+function rowOf(names: readonly string[]): UsualRow | undefined {
   const inner = names.slice(0, -1).map(open);
   for (const last of [names.at(-1)!, open(names.at(-1)!)]) {
     for (let n = Math.min(2, inner.length); n >= 0; n--) {

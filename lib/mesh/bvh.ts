@@ -7,7 +7,7 @@
  */
 import type { Mesh } from './mesh.js';
 
-export interface Tree {
+export interface BoxTree {
   readonly mesh: Mesh;
   /** Least x, y, z and most x, y, z of each node, mm. */
   readonly boxes: Float64Array;
@@ -23,7 +23,7 @@ const LEAF = 4;
 /** Longest chain of nodes that a walk has to remember. */
 export const DEPTH = 128;
 
-export function treeOf(mesh: Mesh): Tree {
+export function treeOf(mesh: Mesh): BoxTree {
   const facets = mesh.triangles.length / 3;
   const limits = facetBoxes(mesh);
   const order = new Uint32Array(facets);

@@ -3,20 +3,20 @@
  * meets, how often the surface winds round a point. Prepare the tree once (`treeOf`), ask often.
  */
 import { type Vec3, pointAt, sub } from '../base/vector.js';
-import { DEPTH, type Tree } from './bvh.js';
+import { DEPTH, type BoxTree } from './bvh.js';
 
-export interface Nearest {
+export interface NearestPoint {
   readonly distance: number;
   readonly triangle: number;
   readonly point: Vec3;
 }
 
 /** The nearest point of the surface within `within` mm; undefined when there is none. */
-export function nearestPoint(tree: Tree, p: Vec3, within = Infinity): Nearest | undefined {
+export function nearestPoint(tree: BoxTree, p: Vec3, within = Infinity): NearestPoint | undefined {
   const { boxes, link, leaf, order, mesh } = tree;
   if (leaf.length === 0) return undefined;
   let best = within * within;
-  let found: Nearest | undefined;
+  let found: NearestPoint | undefined;
   const stack = new Uint32Array(DEPTH);
   const gaps = new Float64Array(DEPTH);
   let top = 1;
@@ -93,7 +93,7 @@ function nearestOnTriangle(v: Float64Array, t: Uint32Array, facet: number, p: Ve
   return sum > 0 ? mix(vb / sum, vc / sum) : a;
 }
 
-export interface Hit {
+export interface RayHit {
   /** Distance along the ray in lengths of its direction. */
   readonly distance: number;
   readonly triangle: number;
@@ -103,13 +103,13 @@ export interface Hit {
 
 /** The first facet that a ray meets between `from` and `to` lengths of its direction. */
 export function firstHit(
-  tree: Tree,
+  tree: BoxTree,
   origin: Vec3,
   direction: Vec3,
   from = 0,
   to = Infinity,
-): Hit | undefined {
-  let best: Hit | undefined;
+): RayHit | undefined {
+  let best: RayHit | undefined;
   walkRay(tree, origin, direction, from, to, (hit) => {
     if (!best || hit.distance < best.distance) best = hit;
     return best.distance;
@@ -122,12 +122,12 @@ export function firstHit(
  * wanted any more. A ray through an edge or a corner may meet one, two or no facet there.
  */
 export function walkRay(
-  tree: Tree,
+  tree: BoxTree,
   origin: Vec3,
   direction: Vec3,
   from: number,
   to: number,
-  visit: (hit: Hit, edge: number) => number,
+  visit: (hit: RayHit, edge: number) => number,
 ): void {
   const { boxes, link, leaf, order, mesh } = tree;
   if (leaf.length === 0) return;
@@ -193,13 +193,13 @@ function enterBox(
 
 /** Moeller and Trumbore, Fast, Minimum Storage Ray/Triangle Intersection (1997). */
 function meet(
-  { vertices: v, triangles: t }: Tree['mesh'],
+  { vertices: v, triangles: t }: BoxTree['mesh'],
   facet: number,
   o: Vec3,
   d: Vec3,
   from: number,
   to: number,
-  visit: (hit: Hit, edge: number) => number,
+  visit: (hit: RayHit, edge: number) => number,
 ): number {
   const a = 3 * t[3 * facet]!;
   const b = 3 * t[3 * facet + 1]!;
@@ -248,7 +248,7 @@ const ODD: readonly Vec3[] = [
  * enters through. `group` numbers the facets (0 for all gives the winding number of the whole mesh).
  */
 export function windings(
-  tree: Tree,
+  tree: BoxTree,
   p: Vec3,
   group: (triangle: number) => number = () => 0,
 ): Map<number, number> {

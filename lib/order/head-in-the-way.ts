@@ -13,7 +13,7 @@ import { Meeter } from '../clearance/nearest-on-path.js';
 import { Path } from '../clearance/body-path.js';
 import { thinned } from '../clearance/convex/thin-chain.js';
 import { type LayerMap, flatMap } from '../layers/layer-map.js';
-import { type Keep, keepBeside, keepUnder } from '../machine/head.js';
+import { type HeadMargin, keepBeside, keepUnder } from '../machine/head.js';
 import type { Machine } from '../machine/machine.js';
 import type { Paths } from '../paths/paths.js';
 import type { Region } from '../regions/region.js';
@@ -60,7 +60,10 @@ export class Ways {
   readonly #parted = new Map<string, ReturnType<Beads['parted']>>();
 
   constructor(machine: Machine, regions: readonly Region[], pathsOf: readonly Paths[]) {
-    const keeping = ({ from, need }: Keep): Keeping => ({ head: roundHead(machine, from), need });
+    const keeping = ({ from, need }: HeadMargin): Keeping => ({
+      head: roundHead(machine, from),
+      need,
+    });
     this.#beside = keepBeside(machine).map(keeping);
     this.#under = keepUnder(machine).map(keeping);
     this.#regions = regions;

@@ -62,10 +62,10 @@ function vertexNormals({ vertices, triangles }: Mesh, normals: Float64Array): Fl
 }
 
 /** A triangle that the base carries, one flag each. */
-export type Carried = Uint8Array;
+export type CarriedFacets = Uint8Array;
 
 /** Facets whose vertices all lie within `tolerance` mm of the table face z = 0. */
-export function onTable(mesh: Mesh, tolerance: number): Carried {
+export function onTable(mesh: Mesh, tolerance: number): CarriedFacets {
   const { vertices, triangles } = mesh;
   const flags = new Uint8Array(triangles.length / 3);
   for (let t = 0; t < flags.length; t++) {

@@ -12,9 +12,9 @@
  */
 import { type Mesh, next } from '../base/mesh.js';
 import type { Vec3 } from '../base/vector.js';
-import { type Carried, type Prepared, leans } from './facets.js';
+import { type CarriedFacets, type Prepared, leans } from './facets.js';
 
-export interface Edges {
+export interface ConvexEdges {
   /** One half-edge of each edge that stands out of the material. */
   readonly half: Uint32Array;
   /** The facet on its other side, slivers between passed over. */
@@ -32,7 +32,7 @@ const FLAT = 0.02;
 /** An edge may lean this much more than theta: simplified skins are rough, rad. */
 const SLACK = 0.035;
 
-export function edgesOf(p: Prepared): Edges {
+export function edgesOf(p: Prepared): ConvexEdges {
   const { triangles, twins } = p.mesh;
   const half: number[] = [];
   const other: number[] = [];
@@ -42,7 +42,7 @@ export function edgesOf(p: Prepared): Edges {
     half.push(h);
     other.push(across.facet);
   }
-  const out: Edges = {
+  const out: ConvexEdges = {
     half: Uint32Array.from(half),
     other: Uint32Array.from(other),
     length: new Float64Array(half.length),
@@ -129,10 +129,10 @@ function outward(p: Prepared, h: number, { facet, corner }: Across): boolean {
 /** Indices of the edges that hang along d; edges of carried facets do not. */
 export function hangingEdges(
   p: Prepared,
-  edges: Edges,
+  edges: ConvexEdges,
   d: Vec3,
   theta: number,
-  carried?: Carried,
+  carried?: CarriedFacets,
 ): number[] {
   const { normals: n, areas } = p;
   const steep = Math.cos(theta + SLACK);
@@ -155,7 +155,7 @@ export function hangingEdges(
 }
 
 /** The two ends of edge e. */
-export function endsOf(mesh: Mesh, edges: Edges, e: number): [number, number] {
+export function endsOf(mesh: Mesh, edges: ConvexEdges, e: number): [number, number] {
   const h = edges.half[e]!;
   return [mesh.triangles[h]!, mesh.triangles[next(h)]!];
 }

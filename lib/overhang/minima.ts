@@ -7,7 +7,7 @@
  * the rim of the neighbours, so it points down where the material stands on the place.
  */
 import type { Vec3 } from '../base/vector.js';
-import type { Carried, Prepared } from './facets.js';
+import type { CarriedFacets, Prepared } from './facets.js';
 
 export interface Islands {
   /** One vertex of each such place. */
@@ -39,7 +39,7 @@ export function heightsAlong(vertices: Float64Array, d: Vec3): Float64Array {
 }
 
 /** @param d unit build direction */
-export function startsInAir(p: Prepared, d: Vec3, carried: Carried): Islands {
+export function startsInAir(p: Prepared, d: Vec3, carried: CarriedFacets): Islands {
   const places = lowestPlaces(p, d, carried);
   const around = new Uint8Array(p.areas.length);
   const islands = places.map((place) => place[0]!);
@@ -72,7 +72,7 @@ function facetsAt({ mesh: { triangles } }: Prepared, member: Uint8Array): Map<nu
 interface Within {
   readonly p: Prepared;
   readonly d: Vec3;
-  readonly carried: Carried;
+  readonly carried: CarriedFacets;
   readonly height: Float64Array;
   readonly within: Map<number, number>;
 }
@@ -130,7 +130,7 @@ function shareBelow(
  * The vertices of each place that begins in the air.
  * @param carried facets whose corners do not; left out: none
  */
-export function lowestPlaces(p: Prepared, d: Vec3, carried?: Carried): number[][] {
+export function lowestPlaces(p: Prepared, d: Vec3, carried?: CarriedFacets): number[][] {
   const height = heightsAlong(p.mesh.vertices, d);
   const level = LEVEL * extent(height);
   const { start, neighbours } = p;
@@ -166,7 +166,7 @@ export function lowestPlaces(p: Prepared, d: Vec3, carried?: Carried): number[][
 const facing = ({ vertexNormals: n }: Prepared, v: number, d: Vec3): number =>
   n[3 * v]! * d[0] + n[3 * v + 1]! * d[1] + n[3 * v + 2]! * d[2];
 
-function cornersOf(p: Prepared, carried: Carried): Uint8Array {
+function cornersOf(p: Prepared, carried: CarriedFacets): Uint8Array {
   const out = new Uint8Array(p.start.length - 1);
   for (let t = 0; t < carried.length; t++) {
     if (carried[t]) for (let h = 3 * t; h < 3 * t + 3; h++) out[p.mesh.triangles[h]!] = 1;

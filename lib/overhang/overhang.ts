@@ -9,13 +9,13 @@
  * (`minima.ts`), clipped exactly, so that the figure does not depend on the triangles.
  */
 import type { Vec3 } from '../base/vector.js';
-import { type Carried, type Prepared, leans } from './facets.js';
+import { type CarriedFacets, type Prepared, leans } from './facets.js';
 import { startsInAir } from './minima.js';
 
-export { type Carried, type Prepared, leans, onTable, prepare } from './facets.js';
+export { type CarriedFacets, type Prepared, leans, onTable, prepare } from './facets.js';
 
 /** Area of the facets that hang by the angle alone, mm2; `carried` facets do not count. */
-export function leaningArea(p: Prepared, d: Vec3, theta: number, carried?: Carried): number {
+export function leaningArea(p: Prepared, d: Vec3, theta: number, carried?: CarriedFacets): number {
   const sine = Math.sin(theta);
   let sum = 0;
   for (let t = 0; t < p.areas.length; t++) {
@@ -25,7 +25,7 @@ export function leaningArea(p: Prepared, d: Vec3, theta: number, carried?: Carri
   return sum;
 }
 
-export interface Hanging {
+export interface HangingFacets {
   /** Flag a triangle: 1 where it leans too far, or faces down at a place that begins in the air. */
   readonly facets: Uint8Array;
   /** What hangs, mm2: facets that lean too far, and what lies around lowest places. */
@@ -44,7 +44,12 @@ export interface Hanging {
  * @param theta steepest self-supporting angle from d, rad
  * @param carried facets that lie on the table or on an earlier region
  */
-export function hanging(p: Prepared, d: Vec3, theta: number, carried: Carried): Hanging {
+export function hanging(
+  p: Prepared,
+  d: Vec3,
+  theta: number,
+  carried: CarriedFacets,
+): HangingFacets {
   const facets = new Uint8Array(p.areas.length);
   const sine = Math.sin(theta);
   const { islands, around, within } = startsInAir(p, d, carried);

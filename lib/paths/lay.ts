@@ -4,13 +4,13 @@ import { type EdgeGrid, gridOf } from '../polygon/edge-grid.js';
 import type { Bead } from './layer-bead.js';
 import { linkInside } from './sequence/links.js';
 import { Link, PathKind } from './paths.js';
-import type { Section } from './layer-section.js';
+import type { LayerSection } from './layer-section.js';
 
 const noWay = new Float64Array(0);
 
 /** @param z height of the nozzle tip, layer-space mm */
 export function lay(
-  section: Section,
+  section: LayerSection,
   beads: readonly Bead[],
   z: number,
   flowFactor: number,
@@ -31,13 +31,13 @@ export function lay(
 }
 
 /** Where the nozzle may go without material: all beads run in it, and it keeps off the edge. */
-function roomOf({ sizes, loops, kernel }: Section): EdgeGrid {
+function roomOf({ sizes, loops, kernel }: LayerSection): EdgeGrid {
   const margin = Math.min(sizes.width / 4, 0.4 * sizes.least);
   return gridOf(kernel.offset(loops, -margin, { corners: 'round' }));
 }
 
 function linkTo(
-  { rules, sizes }: Section,
+  { rules, sizes }: LayerSection,
   room: EdgeGrid,
   before: Bead,
   bead: Bead,

@@ -20,7 +20,7 @@ export interface Bead {
 }
 
 /** A bead's course, before it is known what it is for and where it belongs. */
-export type Course = Pick<Bead, 'xy' | 'closed' | 'width' | 'flow'>;
+export type BeadLine = Pick<Bead, 'xy' | 'closed' | 'width' | 'flow'>;
 
 /** In no group. */
 export const ALONE = -1;
@@ -62,7 +62,7 @@ export function reversed(b: Bead): Bead {
 }
 
 /** A loop as the course of a bead. */
-export function closedBead(p: Polygons, loop: number, width: number): Course {
+export function closedBead(p: Polygons, loop: number, width: number): BeadLine {
   const xy = p.points.slice(2 * p.start[loop]!, 2 * p.start[loop + 1]!);
   return { xy, closed: true, width, flow: 1 };
 }

@@ -29,7 +29,7 @@ export function sizesOf(width: number, least: number, height: number): Sizes {
 }
 
 /** One layer while it is being planned. */
-export interface Section {
+export interface LayerSection {
   readonly layer: number;
   /** Height of the layer's middle, layer-space mm. */
   readonly middle: number;
@@ -52,20 +52,20 @@ export function sectionOf(
   start: StartRule,
   rules: PathRules,
   kernel: PolygonKernel,
-): Section {
+): LayerSection {
   const grid = gridOf(loops);
   const piece = piecesOf(loops, grid);
   return { layer, middle, loops, grid, piece, sizes, start, rules, kernel };
 }
 
 /** The connected piece in which a point lies. */
-export function pieceAt(section: Section, x: number, y: number): number {
+export function pieceAt(section: LayerSection, x: number, y: number): number {
   const loop = hitLeft(section.grid, x, y);
   return loop < 0 ? 0 : section.piece[loop]!;
 }
 
 /** A bead with its piece found, and beginning where the start rule says if it is closed. */
-export function finished(section: Section, bead: Omit<Bead, 'piece'>): Bead {
+export function finished(section: LayerSection, bead: Omit<Bead, 'piece'>): Bead {
   const { xy } = bead;
   const placed = { ...bead, piece: pieceAt(section, xy[0]!, xy[1]!) };
   if (!bead.closed) return placed;

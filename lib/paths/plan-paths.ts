@@ -22,7 +22,7 @@ import { volumeOf } from './layer-bead.js';
 import { isEmpty, loopsOf } from '../polygon/loops.js';
 import { PathKind, type Paths } from './paths.js';
 import { type PathRules, checkBeads } from './rules.js';
-import { type Section, TOLERANCE, sectionOf, sizesOf } from './layer-section.js';
+import { type LayerSection, TOLERANCE, sectionOf, sizesOf } from './layer-section.js';
 import { sequence } from './sequence/sequence.js';
 import { solidBeads } from './fill/solid-fill.js';
 import { startRule } from './sequence/starts.js';
@@ -131,7 +131,7 @@ export function joinPaths(list: readonly PlannedPaths[]): PlannedPaths {
 }
 
 /** What areas and density say of one layer, mm3. */
-function wantedVolume({ sizes, rules }: Section, figures: LayerFigures, row: number): number {
+function wantedVolume({ sizes, rules }: LayerSection, figures: LayerFigures, row: number): number {
   const cells = figures.section[row]! - figures.dropped[row]!;
   const open = (1 - rules.fill.density) * figures.fill[row]!;
   return Math.max(0, cells - open) * sizes.height;

@@ -5,7 +5,7 @@
  */
 import { Fault } from '../base/fault.js';
 import { DEG, type Vec3, cross, scale, unit } from '../base/vector.js';
-import type { Joint, Machine, MachineFile } from '../machine/machine.js';
+import type { FileJoint, Joint, Machine, MachineFile } from '../machine/machine.js';
 
 export interface Layout {
   readonly tilt: Joint;
@@ -96,5 +96,3 @@ export function heldMachine(file: MachineFile, { tilt, turn }: Layout): MachineF
     table: { ...file.table, joints: file.table.joints.map(held) },
   };
 }
-
-type FileJoint = MachineFile['head']['joints'][number];

@@ -58,9 +58,9 @@ export function gridOf(p: Polygons, least = 0): EdgeGrid {
   return { ...shape, cellStart, edges };
 }
 
-type Shape = Omit<EdgeGrid, 'cellStart' | 'edges'>;
+type GridShape = Omit<EdgeGrid, 'cellStart' | 'edges'>;
 
-function alongEdge(g: Shape, i: number, visit: (cell: number) => void): void {
+function alongEdge(g: GridShape, i: number, visit: (cell: number) => void): void {
   const j = g.next[i]!;
   const { points } = g.p;
   alongSegment(g, points[2 * i]!, points[2 * i + 1]!, points[2 * j]!, points[2 * j + 1]!, visit);
@@ -68,7 +68,7 @@ function alongEdge(g: Shape, i: number, visit: (cell: number) => void): void {
 
 /** Visits every cell that a segment touches, and perhaps a neighbour more. */
 export function alongSegment(
-  g: Shape,
+  g: GridShape,
   ax: number,
   ay: number,
   bx: number,
@@ -210,13 +210,13 @@ export function nearBox(
   }
 }
 
-export interface Hit {
+export interface SegmentHit {
   /** Share of the way along the segment. */
   readonly t: number;
   readonly edge: number;
 }
 
-const noHits: readonly Hit[] = [];
+const noHits: readonly SegmentHit[] = [];
 
 /**
  * Where a segment meets the loops, in its order. Which side of the segment's line a point is on is
@@ -228,8 +228,8 @@ export function hitsOf(
   ay: number,
   bx: number,
   by: number,
-): readonly Hit[] {
-  let found: Hit[] | undefined;
+): readonly SegmentHit[] {
+  let found: SegmentHit[] | undefined;
   const { points } = g.p;
   const dx = bx - ax;
   const dy = by - ay;

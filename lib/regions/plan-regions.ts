@@ -27,7 +27,7 @@ import { plainGrip, stancesOf } from './search/part-poses.js';
 import { type Steer, steered } from './requests/steer.js';
 import { directionsFor } from './search/search-variants.js';
 
-export { type Found, type SearchSpec, foundBy } from './search/search-variants.js';
+export { type FoundPlan, type SearchSpec, foundBy } from './search/search-variants.js';
 export { type ReplaySpec, replayed } from './search/replay.js';
 export { type SimplifySpec, simplified } from './search/search-mesh.js';
 export type { Searching } from './search/search-stages.js';

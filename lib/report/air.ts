@@ -7,7 +7,7 @@
  */
 import type { Finding } from '../base/fault.js';
 import type { Layers } from '../layers/layers.js';
-import type { Hanging } from '../layers/unsupported.js';
+import type { LayerHanging } from '../layers/unsupported.js';
 import type { Motion } from '../motion/motion.js';
 import { type InAir, type Trace, TraceKind } from '../verify/verify.js';
 
@@ -24,7 +24,7 @@ export interface RegionAir {
 
 /** What the plan says hangs. */
 export interface PlannedAir {
-  readonly hanging: Hanging;
+  readonly hanging: LayerHanging;
   /** Of each region. */
   readonly layers: readonly Pick<Layers, 'top'>[];
 }

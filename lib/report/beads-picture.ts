@@ -7,7 +7,7 @@ import { encode } from 'fast-png';
 import { type Vec3, along, cross, dot, sub, unit } from '../base/vector.js';
 import { type Trace, TraceKind } from '../verify/trace.js';
 import { regionColour } from '../draw/palette.js';
-import { type Colour, type Fit, type View, viewFrom } from '../draw/raster.js';
+import { type Colour, type Viewport, type OrthographicView, viewFrom } from '../draw/raster.js';
 
 const SIZE = 640;
 const FINE = 2;
@@ -56,7 +56,7 @@ const at = (packed: Float64Array, b: number): Vec3 => [
 ];
 
 /** Scale and centre at which all beads fill the picture. */
-function fitTo(trace: Trace, view: View, size: number): Fit {
+function fitTo(trace: Trace, view: OrthographicView, size: number): Viewport {
   let [left, right, low, high] = [Infinity, -Infinity, Infinity, -Infinity];
   for (let b = 0; b < trace.time.length; b++) {
     if (trace.kind[b] !== TraceKind.deposit) continue;
@@ -84,8 +84,8 @@ function drawBead(
   canvas: Canvas,
   trace: Trace,
   b: number,
-  view: View,
-  fit: Fit,
+  view: OrthographicView,
+  fit: Viewport,
   colour: Colour,
 ): void {
   const radius = radiusOf(trace, b);
@@ -112,7 +112,7 @@ function drawBead(
 }
 
 /** Light from over the viewer's left shoulder and a little from the sky. */
-function shade(colour: readonly number[], normal: Vec3, view: View, u: number): Vec3 {
+function shade(colour: readonly number[], normal: Vec3, view: OrthographicView, u: number): Vec3 {
   const key = Math.max(
     0,
     -0.4 * dot(normal, view.right) + 0.6 * dot(normal, view.up) + 0.69 * dot(normal, view.eye),

@@ -7,7 +7,14 @@ import { encode } from 'fast-png';
 import { DEG, type Vec3, along, dot } from '../base/vector.js';
 import { bounds, massOf } from '../mesh/measure.js';
 import type { Region } from '../regions/region.js';
-import { type Fit, type Painted, type View, draw, project, viewFrom } from '../draw/raster.js';
+import {
+  type Viewport,
+  type Painted,
+  type OrthographicView,
+  draw,
+  project,
+  viewFrom,
+} from '../draw/raster.js';
 import { css, regionColour } from '../draw/palette.js';
 
 const SIZE = 420;
@@ -86,7 +93,7 @@ function panel(
 }
 
 /** Scale and centre at which the part and its arrows fill the panel. */
-function fitOf(regions: readonly Region[], view: View): Fit {
+function fitOf(regions: readonly Region[], view: OrthographicView): Viewport {
   let [left, right, low, high] = [Infinity, -Infinity, Infinity, -Infinity];
   const see = (p: Vec3): void => {
     const u = dot(p, view.right);
@@ -106,7 +113,7 @@ function fitOf(regions: readonly Region[], view: View): Fit {
 }
 
 /** From the middle of a region along its build direction, past its skin; foreshortened as it is seen. */
-function arrow(region: Region, i: number, view: View, fit: Fit): string {
+function arrow(region: Region, i: number, view: OrthographicView, fit: Viewport): string {
   const from = massOf(region.mesh).centre;
   const { least, most } = bounds(region.mesh);
   const reach = 0.5 * Math.hypot(most[0] - least[0], most[1] - least[1], most[2] - least[2]);

@@ -7,7 +7,7 @@ import { LONGEST_MESSAGE, printable } from '../base/printable.js';
 import { DEG, type Vec3 } from '../base/vector.js';
 import type { FirstBead } from '../footing/first-beads.js';
 import type { Footing } from '../footing/footing.js';
-import type { Hanging, HangingPlace, LayerPlace } from '../layers/unsupported.js';
+import type { LayerHanging, HangingPlace, LayerPlace } from '../layers/unsupported.js';
 import type { Machine } from '../machine/machine.js';
 import type { Material } from '../machine/material.js';
 import { type Sense, VIEW, sensesOf } from '../machine/sense.js';
@@ -151,7 +151,7 @@ export interface ReportInput {
   readonly regions: readonly Region[];
   readonly layerCounts: readonly number[];
   readonly unsupported: RegionPlan['unsupported'];
-  readonly hanging: Hanging;
+  readonly hanging: LayerHanging;
   readonly footing: Footing;
   readonly hold: Pick<RegionRules, 'contact' | 'hold'>;
   /** A region. */

@@ -2,7 +2,7 @@
 import type { Severity } from '../base/fault.js';
 import type { Watch } from '../base/watch.js';
 import { type Vec3, unit } from '../base/vector.js';
-import type { Tree } from '../mesh/bvh.js';
+import type { BoxTree } from '../mesh/bvh.js';
 import { areasOf } from './areas.js';
 import { BeadIndex } from './bead-index.js';
 import { type Fit, fitsOf } from './fit.js';
@@ -59,7 +59,7 @@ const OUTSIDE = 0.75;
 export function judgeShape(
   trace: Trace,
   print: Print,
-  part: Tree,
+  part: BoxTree,
   bounds: CheckRules,
   tally: Tally,
   watch?: Watch,

@@ -1,5 +1,5 @@
 /** Findings from the print in the computer, and its figures: what hangs, what touches, what is too full. */
-import type { Tree } from '../mesh/bvh.js';
+import type { BoxTree } from '../mesh/bvh.js';
 import { tellOverfull } from './overfull.js';
 import { placeOn } from './place.js';
 import type { Print } from './print.js';
@@ -39,7 +39,7 @@ const SHORT = 1;
 export function judgePrint(
   trace: Trace,
   print: Print,
-  part: Tree | undefined,
+  part: BoxTree | undefined,
   tally: Tally,
 ): PrintFigures {
   const { grid, heights, stretches } = print;

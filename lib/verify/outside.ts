@@ -4,7 +4,7 @@
  */
 import { type Watch, step } from '../base/watch.js';
 import type { Vec3 } from '../base/vector.js';
-import type { Tree } from '../mesh/bvh.js';
+import type { BoxTree } from '../mesh/bvh.js';
 import { nearestPoint, windings } from '../mesh/query.js';
 import type { Grid } from './grid.js';
 
@@ -29,7 +29,7 @@ export interface OutsidePlace {
  * @param brim height over the table up to which material outside is a brim, mm
  */
 export function outsideOf(
-  tree: Tree,
+  tree: BoxTree,
   grid: Grid,
   tolerance: number,
   brim: number,
@@ -76,7 +76,7 @@ export function outsideOf(
 }
 
 /** Positive outside; beyond `within` only the side counts and the distance is `within`. */
-function signedDistance(tree: Tree, p: Vec3, within: number): number {
+function signedDistance(tree: BoxTree, p: Vec3, within: number): number {
   const nearest = nearestPoint(tree, p, within);
   const distance = nearest?.distance ?? within;
   return (windings(tree, p).get(0) ?? 0) > 0 ? -distance : distance;

@@ -4,7 +4,7 @@
  * where a bead runs over another beside a gap, the gap gets it. Only what finds neither is too much.
  */
 import type { Vec3 } from '../base/vector.js';
-import type { Tree } from '../mesh/bvh.js';
+import type { BoxTree } from '../mesh/bvh.js';
 import { windings } from '../mesh/query.js';
 import { CELL_CUBES, cellCorner } from './deposit.js';
 import type { Grid } from './grid.js';
@@ -26,7 +26,7 @@ const BLOCK = 4;
 export function tellOverfull(
   trace: Trace,
   print: Print,
-  part: Tree | undefined,
+  part: BoxTree | undefined,
   tally: Tally,
 ): number {
   let sum = 0;
@@ -44,7 +44,7 @@ export function tellOverfull(
 }
 
 /** What of a cell lies inside the part and is free, mm3. */
-function freeIn(grid: Grid, part: Tree, [x, y, z]: Vec3): number {
+function freeIn(grid: Grid, part: BoxTree, [x, y, z]: Vec3): number {
   const { edge, origin } = grid;
   let free = 0;
   for (let i = x; i < x + CELL_CUBES; i += BLOCK) {

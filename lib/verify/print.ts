@@ -6,7 +6,7 @@ import { BOUNDS } from '../base/bounds.js';
 import { type Watch, step } from '../base/watch.js';
 import type { Vec3 } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
-import type { Tree } from '../mesh/bvh.js';
+import type { BoxTree } from '../mesh/bvh.js';
 import { windings } from '../mesh/query.js';
 import { type Cell, Deposit } from './deposit.js';
 import { FirstBeads, type Start } from './first-bead.js';
@@ -46,7 +46,7 @@ const QUARTER_BEAD = 0.25;
 export function printOf(
   trace: Trace,
   machine: Machine,
-  part: Tree | undefined,
+  part: BoxTree | undefined,
   span: number,
   theta: number,
   watch?: Watch,
@@ -58,7 +58,7 @@ export function printOf(
     Math.min(HALF_LAYER * heights.usual, QUARTER_BEAD * heights.width),
   );
   const inside =
-    (tree: Tree) =>
+    (tree: BoxTree) =>
     (p: Vec3): boolean =>
       (windings(tree, p).get(0) ?? 0) > 0;
   const known = part && { inside: inside(part), theta };

@@ -27,7 +27,7 @@ import {
   sub,
   unit,
 } from '../base/vector.js';
-import type { Tree } from '../mesh/bvh.js';
+import type { BoxTree } from '../mesh/bvh.js';
 import { firstHit } from '../mesh/query.js';
 import type { BeadIndex } from './bead-index.js';
 import type { Grid } from './grid.js';
@@ -66,7 +66,7 @@ export interface Surface {
  * @param brim below this height a brim may stand beside the part: too much counts as none there, mm
  */
 export function surfaceOf(
-  tree: Tree,
+  tree: BoxTree,
   grid: Grid,
   beads: BeadIndex,
   depth: number,
@@ -114,13 +114,13 @@ export function surfaceOf(
 }
 
 /** Half of the part's thickness under a point of its surface, up to FARTHEST, mm. */
-export function roomInside(tree: Tree, p: Vec3, n: Vec3): number {
+export function roomInside(tree: BoxTree, p: Vec3, n: Vec3): number {
   const inward: Vec3 = [-n[0], -n[1], -n[2]];
   const hit = firstHit(tree, p, inward, 1e-3, 2 * FARTHEST);
   return hit ? hit.distance / 2 : FARTHEST;
 }
 
-function errorAt(tree: Tree, grid: Grid, p: Vec3, n: Vec3, room: number): number {
+function errorAt(tree: BoxTree, grid: Grid, p: Vec3, n: Vec3, room: number): number {
   const shareAt = (s: number): number =>
     grid.share(p[0] + s * n[0], p[1] + s * n[1], p[2] + s * n[2]);
   const pace = grid.edge / 2;
@@ -190,7 +190,7 @@ function skinAt(grid: Grid, p: Vec3, n: Vec3, depth: number): number {
  * `ways` as far as it stays in the part: beside an edge some run along just outside the material.
  */
 function skinAlong(
-  tree: Tree,
+  tree: BoxTree,
   beads: BeadIndex,
   p: Vec3,
   ways: readonly Vec3[],
@@ -243,7 +243,7 @@ const samplesOn = (area: number): number => Math.ceil(area / SPACING ** 2);
  * (Roberts, "The unreasonable effectiveness of quasirandom sequences", 2018) folded into the triangle:
  * even on slivers, and the same in every run.
  */
-function eachSample({ mesh }: Tree, visit: Visit): void {
+function eachSample({ mesh }: BoxTree, visit: Visit): void {
   let number = 0;
   eachFacet(mesh, (at, u, w, normal, area, triangle) => {
     const n = samplesOn(area);
@@ -262,7 +262,7 @@ function eachSample({ mesh }: Tree, visit: Visit): void {
   });
 }
 
-function countSamples({ mesh }: Tree): number {
+function countSamples({ mesh }: BoxTree): number {
   let count = 0;
   eachFacet(mesh, (_at, _u, _w, _normal, area) => (count += samplesOn(area)));
   return count;

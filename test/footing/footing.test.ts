@@ -6,7 +6,7 @@ import { GRAVITY } from '../../lib/base/gravity.js';
 import type { Mesh } from '../../lib/base/mesh.js';
 import { polygonsFrom } from '../../lib/polygon/polygons.js';
 import { brimThatHolds } from '../../lib/footing/feet.js';
-import { Joint, footprintOf } from '../../lib/footing/footprint.js';
+import { BondedJoint, footprintOf } from '../../lib/footing/footprint.js';
 import { type Footing, type FootingInput, judgeFooting } from '../../lib/footing/footing.js';
 import { gravityAlong } from '../../lib/footing/gravity-directions.js';
 import { loadPolygonKernel } from '../../lib/kernel/polygon.js';
@@ -141,7 +141,7 @@ describe('a flat joint', () => {
     ]),
     0,
   );
-  const joint = new Joint(foot);
+  const joint = new BondedJoint(foot);
   const middle: Vec3 = [5 + a / 2, 7 + a / 2, 0];
   const most = (list: Float64Array): number => Math.max(...list);
 

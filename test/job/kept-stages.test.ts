@@ -3,7 +3,7 @@ import { deserialize, serialize } from 'node:v8';
 import { describe, expect, test } from 'vitest';
 import { parse } from '../../lib/base/schema.js';
 import { jobFile } from '../../lib/job/job-file.js';
-import type { Keep } from '../../lib/job/kept-stages.js';
+import type { StageStore } from '../../lib/job/kept-stages.js';
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
 import type { SliceInput } from '../../lib/job/lay-out.js';
 import { type SliceResult, slice } from '../../lib/job/pipeline.js';
@@ -15,7 +15,7 @@ const settings = { regions: { directions: 40, effort: 12, lean: 0 } };
 const input = jobOf(cuboid([10, 10, 6]), 'table-table-ac', settings);
 
 /** Keeps records as bytes, as a file would, and notes which stages were found and which made. */
-function memory(): Keep & { readonly found: string[]; readonly made: string[] } {
+function memory(): StageStore & { readonly found: string[]; readonly made: string[] } {
   const records = new Map<string, Buffer>();
   const found: string[] = [];
   const made: string[] = [];
@@ -36,7 +36,7 @@ function memory(): Keep & { readonly found: string[]; readonly made: string[] } 
   };
 }
 
-async function run(given: SliceInput, keep?: Keep): Promise<SliceResult> {
+async function run(given: SliceInput, keep?: StageStore): Promise<SliceResult> {
   return slice(given, {
     solid: await loadSolidKernel(),
     run: await serialRunner(),

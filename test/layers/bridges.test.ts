@@ -5,7 +5,7 @@ import { type PolygonKernel, loadPolygonKernel } from '../../lib/kernel/polygon.
 import { type Bridging, bridgeOver } from '../../lib/layers/bridges.js';
 import { layOut, footing } from '../../lib/layers/layers.js';
 import { layerRules } from '../../lib/layers/rules.js';
-import { type Hanging, unsupportedFromLayers } from '../../lib/layers/unsupported.js';
+import { type LayerHanging, unsupportedFromLayers } from '../../lib/layers/unsupported.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
 import { PathKind } from '../../lib/paths/paths.js';
 import { planPaths } from '../../lib/paths/plan-paths.js';
@@ -107,7 +107,7 @@ describe('a portal: two posts 20 mm apart under a beam', () => {
     const limits = { nozzleDiameter: 0.4, footing: footing([regionOf(part)], 0, rules, 0.4) };
     return layOut(regionOf(part), part, rules, limits, kernel);
   };
-  const hanging = (bridge: number): Hanging =>
+  const hanging = (bridge: number): LayerHanging =>
     unsupportedFromLayers(
       [regionOf(portal)],
       [layersOf(portal)],

@@ -8,7 +8,7 @@ import { unit } from '../../lib/base/vector.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../lib/kernel/polygon.js';
 import { footing, layOut } from '../../lib/layers/layers.js';
 import { type LayerRules, layerRules } from '../../lib/layers/rules.js';
-import { type Hanging, unsupportedFromLayers } from '../../lib/layers/unsupported.js';
+import { type LayerHanging, unsupportedFromLayers } from '../../lib/layers/unsupported.js';
 import { meshFrom, moved } from '../../lib/mesh/build.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
 import type { Region } from '../../lib/regions/region.js';
@@ -29,14 +29,14 @@ function hanging(
   theta = 45,
   asked: LayerRules = rules,
   bridge = 0,
-): Hanging {
+): LayerHanging {
   const layers = regions.map((region, i) => {
     const limits = { nozzleDiameter: 0.4, footing: footing(regions, i, asked, 0.4) };
     return layOut(region, part, asked, limits, kernel);
   });
   return unsupportedFromLayers(regions, layers, { theta: theta * DEG, bridge }, kernel);
 }
-const alone = (mesh: Mesh, theta = 45, asked: LayerRules = rules): Hanging =>
+const alone = (mesh: Mesh, theta = 45, asked: LayerRules = rules): LayerHanging =>
   hanging([regionOf(mesh)], mesh, theta, asked);
 
 describe('a sphere on the table', () => {

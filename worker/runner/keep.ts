@@ -6,12 +6,12 @@ import { createHash, randomUUID } from 'node:crypto';
 import { readFile, rename, rm, utimes, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { deserialize, serialize } from 'node:v8';
-import type { Keep } from '../../lib/job/kept-stages.js';
+import type { StageStore } from '../../lib/job/kept-stages.js';
 import { digestOf } from './digest.js';
 
 const HEAD = 32;
 
-export function keepIn(folder: string, code: string): Keep {
+export function keepIn(folder: string, code: string): StageStore {
   const pathOf = (stage: string, inputs: unknown): string =>
     join(folder, digestOf(code, stage, inputs));
   return {

@@ -12,7 +12,7 @@ import earcut from 'earcut';
 import { type Vec3, cross, square } from '../../base/vector.js';
 import { next } from '../../base/mesh.js';
 import { twinsOf } from '../../base/half-edge-twins.js';
-import type { Section } from './section.js';
+import type { MeshSection } from './section.js';
 
 export interface Cap {
   /** Loops of the section, the outer one first. */
@@ -32,7 +32,7 @@ export interface Cap {
 }
 
 /** What is filled of a section. */
-export type Outlines = Pick<Section, 'normal' | 'points' | 'start' | 'at'>;
+export type Outlines = Pick<MeshSection, 'normal' | 'points' | 'start' | 'at'>;
 
 interface Loop {
   readonly index: number;

@@ -12,7 +12,7 @@
 import { type Plane, next, previous } from '../../base/mesh.js';
 import { type Cap, capsOf } from './caps.js';
 import { collapse } from './collapse.js';
-import { type Section, type Tagged, sectionOf } from './section.js';
+import { type MeshSection, type Tagged, sectionOf } from './section.js';
 
 export type { Tagged } from './section.js';
 
@@ -43,12 +43,12 @@ export function cut(solid: Tagged, plane: Plane, id: number): Halves | undefined
  */
 export function cutAlong(
   solid: Tagged,
-  section: Section,
+  section: MeshSection,
   caps: readonly Cap[],
   id: number,
   taken: Uint8Array = section.above,
 ): Halves {
-  const work = new Work(solid, section, taken);
+  const work = new MeshCut(solid, section, taken);
   const used = caps.filter((cap) => work.isTaken(cap));
   work.makeRoom(used);
   work.copy();
@@ -58,7 +58,7 @@ export function cutAlong(
 }
 
 /** Triangles, numbers and twins of one side, and where half-edges of the solid went. */
-class Side {
+class CutSide {
   readonly vertexOf: Int32Array;
   readonly halfOf: Int32Array;
   vertices = new Float64Array(0);
@@ -108,24 +108,24 @@ class Side {
   }
 }
 
-class Work {
+class MeshCut {
   readonly #solid: Tagged;
-  readonly #section: Section;
+  readonly #section: MeshSection;
   readonly #taken: Uint8Array;
-  readonly #piece: Side;
-  readonly #rest: Side;
+  readonly #piece: CutSide;
+  readonly #rest: CutSide;
   /** Crossing at which each crossed triangle is entered, -1 for others. */
   readonly #crossing: Int32Array;
   readonly #after: Uint32Array;
 
-  constructor(solid: Tagged, section: Section, taken: Uint8Array) {
+  constructor(solid: Tagged, section: MeshSection, taken: Uint8Array) {
     const { vertices, triangles } = solid.mesh;
     this.#solid = solid;
     this.#section = section;
     this.#taken = taken;
     const n = section.crossed.length;
-    this.#piece = new Side(vertices.length / 3, triangles.length, n);
-    this.#rest = new Side(vertices.length / 3, triangles.length, n);
+    this.#piece = new CutSide(vertices.length / 3, triangles.length, n);
+    this.#rest = new CutSide(vertices.length / 3, triangles.length, n);
     this.#crossing = new Int32Array(triangles.length / 3).fill(-1);
     this.#after = Uint32Array.from({ length: n }, (_, i) => i + 1);
     for (let l = 0; l + 1 < section.start.length; l++) {
@@ -168,7 +168,7 @@ class Work {
     this.#number(this.#rest, 0);
   }
 
-  #number(side: Side, flag: 0 | 1): void {
+  #number(side: CutSide, flag: 0 | 1): void {
     const { vertices } = this.#solid.mesh;
     const { points, at, start } = this.#section;
     const room = new Float64Array(vertices.length + points.length);

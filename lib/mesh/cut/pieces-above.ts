@@ -6,7 +6,7 @@
 import { type Vec3, pointAt } from '../../base/vector.js';
 import { next } from '../../base/mesh.js';
 import type { Cap } from './caps.js';
-import type { Section, Tagged } from './section.js';
+import type { MeshSection, Tagged } from './section.js';
 
 export interface Parts {
   readonly count: number;
@@ -16,7 +16,7 @@ export interface Parts {
   readonly ofCap: Int32Array;
 }
 
-export function partsAbove({ mesh }: Tagged, section: Section, caps: readonly Cap[]): Parts {
+export function partsAbove({ mesh }: Tagged, section: MeshSection, caps: readonly Cap[]): Parts {
   const { above } = section;
   const { triangles } = mesh;
   const root = new Int32Array(above.length).fill(-1);
@@ -54,7 +54,7 @@ export function partsAbove({ mesh }: Tagged, section: Section, caps: readonly Ca
 /** Skins that the plane does not meet: hollows join the skin over them, bodies stay as they are. */
 function joinHollows(
   mesh: Tagged['mesh'],
-  { above, height, normal }: Section,
+  { above, height, normal }: MeshSection,
   root: Int32Array,
   find: (v: number) => number,
   join: (a: number, b: number) => void,

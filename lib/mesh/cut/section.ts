@@ -22,7 +22,7 @@ export interface Tagged {
 /** Vertices this near to a plane, relative to the extent along its normal, lie in it. */
 export const SNAP = 2e-8;
 
-export interface Section {
+export interface MeshSection {
   readonly normal: Vec3;
   /** Height of each vertex over the plane, mm; exactly 0 for those that lie in it. */
   readonly height: Float64Array;
@@ -53,7 +53,7 @@ export function heightsOver(mesh: Mesh, { point, normal }: Plane): Float64Array 
 }
 
 /** @returns undefined where the plane passes the mesh by */
-export function sectionOf(mesh: Mesh, plane: Plane): Section | undefined {
+export function sectionOf(mesh: Mesh, plane: Plane): MeshSection | undefined {
   const height = heightsOver(mesh, plane);
   const above = new Uint8Array(height.length);
   let least = Infinity;
@@ -131,7 +131,7 @@ function trace(
   normal: Vec3,
   height: Float64Array,
   above: Uint8Array,
-): Section | undefined {
+): MeshSection | undefined {
   const { triangles, twins } = mesh;
   const facets = triangles.length / 3;
   let count = 0;

@@ -4,11 +4,11 @@
  * that only touch do not. Facets in one plane that share area are told apart from those that cross.
  * Time grows with the facets and with what is found.
  */
-import { type Tree, facetBoxes } from '../bvh.js';
+import { type BoxTree, facetBoxes } from '../bvh.js';
 import { type Mesh } from '../mesh.js';
 import { diagonal } from '../shells.js';
 
-export type Contact = 'cross' | 'overlap';
+export type FacetContact = 'cross' | 'overlap';
 
 /**
  * Facets that reach through each other by less than this share of the diagonal only touch: twice the
@@ -22,14 +22,14 @@ const DEPTH = 1.2e-7;
  * @param visit returns false to end the walk
  */
 export function eachContact(
-  tree: Tree,
-  visit: (a: number, b: number, contact: Contact) => boolean,
+  tree: BoxTree,
+  visit: (a: number, b: number, contact: FacetContact) => boolean,
   wanted: (a: number, b: number) => boolean = () => true,
 ): void {
   const { leaf, link, order, boxes, mesh } = tree;
   if (leaf.length === 0) return;
   const limits = facetBoxes(mesh);
-  const pair = new Pair(mesh, DEPTH * diagonal(mesh));
+  const pair = new FacetPair(mesh, DEPTH * diagonal(mesh));
   let stack = new Uint32Array(1024);
   let top = 2;
   while (top > 0) {
@@ -90,7 +90,7 @@ const girth = (b: Float64Array, n: number): number =>
   b[6 * n + 3]! - b[6 * n]! + b[6 * n + 4]! - b[6 * n + 1]! + b[6 * n + 5]! - b[6 * n + 2]!;
 
 /** The test for one pair; keeps the six corners at hand so that none is allocated. */
-class Pair {
+class FacetPair {
   readonly mesh: Mesh;
   readonly depth: number;
   /** Corners of the first facet, then of the second. */
@@ -103,7 +103,7 @@ class Pair {
     this.depth = depth;
   }
 
-  contact(s: number, t: number): Contact | undefined {
+  contact(s: number, t: number): FacetContact | undefined {
     const { p, side } = this;
     this.load(s, 0);
     this.load(t, 9);

@@ -6,7 +6,7 @@
 import type { Finding } from '../../base/fault.js';
 import { type Vec3, pointAt } from '../../base/vector.js';
 import type { SolidKernel } from '../../kernel/solid.js';
-import { type Tree, treeOf } from '../bvh.js';
+import { type BoxTree, treeOf } from '../bvh.js';
 import { eachContact } from './crossing-facets.js';
 import { badEdges, splitFans } from './edge-faults.js';
 import { bounds, massOf, surfaceArea } from '../measure.js';
@@ -127,7 +127,7 @@ function flatFacets({ vertices: v, triangles: t }: Mesh): number {
 }
 
 /** Counts pairs of facets that cross, up to `limit`. */
-export function crossings(tree: Tree, limit: number): Crossing {
+export function crossings(tree: BoxTree, limit: number): Crossing {
   let pairs = 0;
   let at: Vec3 | undefined;
   eachContact(tree, (a, _, contact) => {

@@ -15,12 +15,12 @@ import type { Mesh } from '../mesh.js';
 import { enclosing, turnedOver } from './orient.js';
 import { type Shells, boxPairs, joined, shellsOf, splitShells } from '../shells.js';
 
-export interface Settled {
+export interface SettledShells {
   readonly mesh: Mesh;
   readonly findings: Finding[];
 }
 
-interface State {
+interface SettlingState {
   readonly parts: Mesh[];
   /** Magnitude of each shell's volume, mm3, and its sign as it stands. */
   readonly volumes: number[];
@@ -37,7 +37,11 @@ interface State {
  * @param inward what a shell that faces inwards and lies in no material means: a mistake, to be turned
  *   (formats that promise nothing), or a void, which takes away what it covers (3MF)
  */
-export function settleShells(mesh: Mesh, kernel: SolidKernel, inward: 'turn' | 'void'): Settled {
+export function settleShells(
+  mesh: Mesh,
+  kernel: SolidKernel,
+  inward: 'turn' | 'void',
+): SettledShells {
   const state = stateOf(mesh);
   if (inward === 'turn') turnInward(state);
   const { solids, cavities, cutters } = sort(state);
@@ -58,7 +62,7 @@ export function settleShells(mesh: Mesh, kernel: SolidKernel, inward: 'turn' | '
   return { mesh: joined(result), findings: state.findings };
 }
 
-function stateOf(mesh: Mesh): State {
+function stateOf(mesh: Mesh): SettlingState {
   const shells = shellsOf(mesh);
   const parts = splitShells(mesh, shells);
   const signed = parts.map((p) => massOf(p).volume);
@@ -106,17 +110,17 @@ function checkPairs(parts: readonly Mesh[]): void {
   );
 }
 
-const placeOf = ({ parts }: State, s: number): Place => ({
+const placeOf = ({ parts }: SettlingState, s: number): Place => ({
   point: pointAt(parts[s]!.vertices, parts[s]!.triangles[0]!),
   frame: 'part',
 });
 
 /** How often the shells around one wind round it. */
-const depthOf = ({ around, signs }: State, s: number): number =>
+const depthOf = ({ around, signs }: SettlingState, s: number): number =>
   around[s]!.reduce((sum, o) => sum + signs[o]!, 0);
 
 /** Turns each inward shell that lies in no material, with all that lies in it, from the outside in. */
-function turnInward(state: State): void {
+function turnInward(state: SettlingState): void {
   const { parts, signs, around, findings } = state;
   const turned = new Set<number>();
   const within: number[][] = signs.map(() => []);
@@ -152,7 +156,7 @@ interface Sorted {
 }
 
 /** An inward shell belongs to the smallest solid that it lies in. */
-function sort(state: State): Sorted {
+function sort(state: SettlingState): Sorted {
   const { signs, volumes, around, touching } = state;
   // A shell that faces outwards within a void still winds round nothing once.
   const solids = signs.flatMap((sign, s) => (sign > 0 && depthOf(state, s) >= 0 ? [s] : []));
@@ -179,7 +183,7 @@ function sort(state: State): Sorted {
 }
 
 /** Solids that cross, lie on each other, or lie in the material of others. */
-function grouped(state: State, solids: number[], cavities: Sorted['cavities']): number[][] {
+function grouped(state: SettlingState, solids: number[], cavities: Sorted['cavities']): number[][] {
   const owner = new Map<number, number>(solids.map((s) => [s, s]));
   for (const [s, list] of cavities) for (const c of list) owner.set(c, s);
   const leader = new Map(solids.map((s) => [s, s]));
@@ -206,7 +210,7 @@ function grouped(state: State, solids: number[], cavities: Sorted['cavities']): 
   return [...groups.values()];
 }
 
-function reportUnion(state: State, groups: readonly number[][]): void {
+function reportUnion(state: SettlingState, groups: readonly number[][]): void {
   const united = groups.filter((g) => g.length > 1);
   if (united.length === 0) return;
   const count = united.reduce((n, g) => n + g.length, 0);

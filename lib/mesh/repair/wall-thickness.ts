@@ -5,7 +5,7 @@
  * estimate: a thin place between samples is missed.
  */
 import { type Vec3, dot, length, pointAt, scale } from '../../base/vector.js';
-import type { Tree } from '../bvh.js';
+import type { BoxTree } from '../bvh.js';
 import { areaNormals } from '../measure.js';
 import { firstHit } from '../query.js';
 
@@ -25,7 +25,7 @@ export interface Thin {
 const PARALLEL = Math.cos(Math.PI / 6);
 
 /** Sends `samples` rays; the same mesh gives the same rays. */
-export function thinPlaces(tree: Tree, below: number, samples: number): Thin {
+export function thinPlaces(tree: BoxTree, below: number, samples: number): Thin {
   const { mesh } = tree;
   const normals = areaNormals(mesh);
   let total = 0;
@@ -65,7 +65,7 @@ function parallel(normals: Float64Array, t: number, direction: Vec3): boolean {
  * A point of a facet by number: the R2 sequence (Roberts 2018, powers of the inverse plastic number)
  * folded into the triangle, so that large facets are covered evenly.
  */
-function spread({ mesh }: Tree, facet: number, number: number): Vec3 {
+function spread({ mesh }: BoxTree, facet: number, number: number): Vec3 {
   let r = (0.5 + number * 0.7548776662466927) % 1;
   let s = (0.5 + number * 0.5698402909980532) % 1;
   if (r + s > 1) [r, s] = [1 - r, 1 - s];

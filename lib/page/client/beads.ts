@@ -21,8 +21,8 @@ import {
   RGBAFormat,
   Vector2,
 } from 'three';
-import { type Chain, STEP, coarseChain, fineChain } from './chain.js';
-import { type Model, firstAtLeast } from './model.js';
+import { type BeadChain, STEP, coarseChain, fineChain } from './chain.js';
+import { type PageModel, firstAtLeast } from './model.js';
 
 const vertex = /* glsl */ `
 precision highp float;
@@ -102,7 +102,7 @@ type Uniforms = Record<string, { value: unknown }>;
 const PER = 1 << 15;
 
 /** A section of a chain on the graphics card; it gets its colours when it is drawn. */
-class Section {
+class ChainSection {
   readonly mesh: Mesh;
   readonly #block: Uint32Array;
   readonly #geometry = new InstancedBufferGeometry();
@@ -110,7 +110,7 @@ class Section {
   #paint: Paint | undefined;
 
   constructor(
-    chain: Chain,
+    chain: BeadChain,
     readonly from: number,
     uniforms: Uniforms,
   ) {
@@ -162,14 +162,17 @@ class Section {
 }
 
 /** A chain in its sections. */
-class Strips {
-  readonly sections: readonly Section[];
-  readonly #chain: Chain;
+class ChainSections {
+  readonly sections: readonly ChainSection[];
+  readonly #chain: BeadChain;
 
-  constructor(chain: Chain, uniforms: Uniforms) {
+  constructor(chain: BeadChain, uniforms: Uniforms) {
     this.#chain = chain;
     const count = Math.ceil(chain.block.length / PER);
-    this.sections = Array.from({ length: count }, (_, i) => new Section(chain, i * PER, uniforms));
+    this.sections = Array.from(
+      { length: count },
+      (_, i) => new ChainSection(chain, i * PER, uniforms),
+    );
   }
 
   /** Where a block is in the chain, as a number of links and a share of the next. */
@@ -187,19 +190,19 @@ interface Shown {
   readonly moves: boolean;
 }
 
-export class Beads {
+export class BeadsView {
   readonly group = new Group();
-  readonly #model: Model;
-  readonly #fine: Strips;
+  readonly #model: PageModel;
+  readonly #fine: ChainSections;
   /** Made when it is first asked for. */
-  #coarse: Strips | undefined;
+  #coarse: ChainSections | undefined;
   readonly #uniforms: Uniforms;
-  #drawn: Strips;
+  #drawn: ChainSections;
   #paint: Paint | undefined;
   #shown: Shown = { first: 0, last: 0, share: 1, moves: false };
   #links = 0;
 
-  constructor(model: Model) {
+  constructor(model: PageModel) {
     this.#model = model;
     this.#uniforms = {
       directions: { value: directionTexture(model) },
@@ -260,8 +263,8 @@ export class Beads {
     (this.#uniforms['viewport']!.value as Vector2).set(width, height);
   }
 
-  #add(chain: Chain): Strips {
-    const strips = new Strips(chain, this.#uniforms);
+  #add(chain: BeadChain): ChainSections {
+    const strips = new ChainSections(chain, this.#uniforms);
     for (const section of strips.sections) {
       section.hide();
       section.mesh.layers.set(Pass.beads);
@@ -271,7 +274,7 @@ export class Beads {
   }
 }
 
-function directionTexture({ runDirection }: Model): DataTexture {
+function directionTexture({ runDirection }: PageModel): DataTexture {
   const runs = Math.max(1, runDirection.length / 3);
   const data = new Float32Array(4 * runs);
   for (let r = 0; r < runs; r++) data.set(runDirection.subarray(3 * r, 3 * r + 3), 4 * r);

@@ -27,7 +27,7 @@ import { carriedBy, machineFromHead, machineFromPart } from '../../machine/joint
 import type { Machine, Solid } from '../../machine/machine.js';
 import type { MeshSolid } from '../../machine/simple-solids.js';
 
-export interface Look {
+export interface BodyColours {
   readonly head: string;
   readonly table: string;
   readonly frame: string;
@@ -41,7 +41,7 @@ export class Bodies {
   readonly #head = new Group();
   readonly #carried: { readonly group: Group; readonly joint: number }[] = [];
   readonly #shown: Group[] = [];
-  readonly #materials: Record<keyof Look, MeshLambertMaterial>;
+  readonly #materials: Record<keyof BodyColours, MeshLambertMaterial>;
   readonly #edges = new LineBasicMaterial({ transparent: true, opacity: 0.35 });
 
   constructor(machine: Machine) {
@@ -79,8 +79,8 @@ export class Bodies {
     for (const group of this.#shown) group.visible = machine;
   }
 
-  recolour(look: Look): void {
-    for (const key of Object.keys(look) as (keyof Look)[]) {
+  recolour(look: BodyColours): void {
+    for (const key of Object.keys(look) as (keyof BodyColours)[]) {
       this.#materials[key].color = new Color(look[key]);
     }
     this.#edges.color = new Color(look.frame);

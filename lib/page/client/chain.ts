@@ -3,9 +3,9 @@
  * blocks that do the same are drawn as one while the view moves on a device that draws slowly.
  */
 import { TraceKind } from '../../verify/trace.js';
-import type { Model } from './model.js';
+import type { PageModel } from './model.js';
 
-export interface Chain {
+export interface BeadChain {
   /** Places, part frame, mm: the start and the end of each link. */
   readonly points: Float32Array;
   /** Last block of each link, rising. */
@@ -20,13 +20,13 @@ export const STEP = 0.02;
 const COARSE = 0.1;
 
 /** A link a block. */
-export function fineChain(model: Model): Chain {
+export function fineChain(model: PageModel): BeadChain {
   const block = Uint32Array.from({ length: model.count }, (_, b) => b);
   return { points: model.tips, block, size: sizesOf(model, block) };
 }
 
 /** About a quarter of the links, on parts with round walls. */
-export function coarseChain(model: Model): Chain {
+export function coarseChain(model: PageModel): BeadChain {
   const { tips, count, kind, run, layerOf } = model;
   const ends: number[] = [];
   let start = 0;
@@ -62,7 +62,7 @@ function between(tips: Float32Array, a: number, b: number): number {
   return Math.sqrt(x * x + y * y + z * z);
 }
 
-function sizesOf(model: Model, block: Uint32Array): Uint16Array {
+function sizesOf(model: PageModel, block: Uint32Array): Uint16Array {
   const { kind, run, layers, layerOf } = model;
   const out = new Uint16Array(4 * block.length);
   block.forEach((b, i) => {
@@ -79,7 +79,7 @@ function sizesOf(model: Model, block: Uint32Array): Uint16Array {
 const WIDEST = 3;
 
 /** Of a bead with flat top and bottom and round flanks: area = (w - h) h + pi h^2 / 4. */
-function widthOf({ kind, tips, volume }: Model, b: number, high: number): number {
+function widthOf({ kind, tips, volume }: PageModel, b: number, high: number): number {
   const long = between(tips, b, b + 1);
   if (kind[b] !== TraceKind.deposit || !(high > 0) || !(long > 0)) return 0;
   return Math.min(WIDEST, volume[b]! / long / high + high * (1 - Math.PI / 4));

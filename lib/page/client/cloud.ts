@@ -4,7 +4,7 @@
  */
 import { BufferAttribute, BufferGeometry, GLSL3, Points, RawShaderMaterial, Vector2 } from 'three';
 import { diverging } from '../../draw/diverging.js';
-import type { Samples } from './model.js';
+import type { SurfaceSamples } from './model.js';
 
 const vertex = /* glsl */ `
 precision highp float;
@@ -38,7 +38,7 @@ export class Cloud {
   readonly #material: RawShaderMaterial;
 
   /** @param most the error at the ends of the scale, mm */
-  constructor({ points, normals, error, spacing }: Samples, most: number) {
+  constructor({ points, normals, error, spacing }: SurfaceSamples, most: number) {
     const geometry = new BufferGeometry();
     const colours = new Uint8Array(3 * error.length);
     error.forEach((e, i) => colours.set(diverging(e / most), 3 * i));

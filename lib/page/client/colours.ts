@@ -7,7 +7,7 @@ import type { Paint } from './beads.js';
 import { el } from './dom.js';
 import { speedOf } from './envelope.js';
 import { blocksOf } from './findings.js';
-import type { Model } from './model.js';
+import type { PageModel } from './model.js';
 import type { Mode } from './store.js';
 import { figure } from './number-words.js';
 
@@ -26,7 +26,7 @@ export interface Scheme {
   readonly legend: HTMLElement;
 }
 
-export function schemeOf(model: Model, mode: Mode): Scheme {
+export function schemeOf(model: PageModel, mode: Mode): Scheme {
   switch (mode) {
     case 'region':
       return byKind(
@@ -45,7 +45,7 @@ export function schemeOf(model: Model, mode: Mode): Scheme {
   }
 }
 
-function byKind(model: Model, of: (b: number) => Colour, legend: HTMLElement): Scheme {
+function byKind(model: PageModel, of: (b: number) => Colour, legend: HTMLElement): Scheme {
   const { kind } = model;
   return {
     legend,
@@ -62,7 +62,7 @@ function byKind(model: Model, of: (b: number) => Colour, legend: HTMLElement): S
 const STEPS = 256;
 const table: readonly Colour[] = Array.from({ length: STEPS }, (_, i) => viridis(i / (STEPS - 1)));
 
-function byScale(model: Model, values: Float32Array, name: string): Scheme {
+function byScale(model: PageModel, values: Float32Array, name: string): Scheme {
   const [least, most] = spread(model, values);
   const scale = (STEPS - 1) / Math.max(1e-9, most - least);
   return byKind(
@@ -73,7 +73,7 @@ function byScale(model: Model, values: Float32Array, name: string): Scheme {
 }
 
 /** What one in a hundred beads lies under and over. */
-function spread({ kind, count }: Model, values: Float32Array): [number, number] {
+function spread({ kind, count }: PageModel, values: Float32Array): [number, number] {
   const stride = Math.max(1, Math.floor(count / 50_000));
   const taken: number[] = [];
   for (let b = 0; b < count; b += stride) {
@@ -85,7 +85,7 @@ function spread({ kind, count }: Model, values: Float32Array): [number, number] 
 }
 
 /** The joint that is nearest to its greatest speed in a block; -1 where none comes near a tenth of it. */
-export function paceJoint(model: Model, b: number): number {
+export function paceJoint(model: PageModel, b: number): number {
   const { machine } = model;
   const seconds = model.secondsOf(b);
   let best = -1;
@@ -97,7 +97,7 @@ export function paceJoint(model: Model, b: number): number {
   return best;
 }
 
-function byPace(model: Model): Scheme {
+function byPace(model: PageModel): Scheme {
   const { joints } = model.machine;
   const rows = joints.map(({ letter }, j) => swatch(css(regionColour(j)), letter));
   return byKind(
@@ -110,7 +110,7 @@ function byPace(model: Model): Scheme {
   );
 }
 
-function byFinding(model: Model): Scheme {
+function byFinding(model: PageModel): Scheme {
   const marks = new Uint8Array(model.count);
   const order = ['note', 'warning', 'error'];
   for (const finding of model.head.findings) {
@@ -140,7 +140,7 @@ const swatch = (colour: string, text: string): HTMLElement =>
 const legendOf = (name: string, rows: readonly HTMLElement[]): HTMLElement =>
   el('div', {}, el('p', { class: 'legend-name' }, name), el('ul', {}, ...rows));
 
-function regionLegend({ head }: Model): HTMLElement {
+function regionLegend({ head }: PageModel): HTMLElement {
   return legendOf(
     'region',
     head.report.regions.map((r, i) =>

@@ -1,11 +1,13 @@
 /** Elements of the page: a name, attributes and children in, an element out. */
 
 export type Child = Node | string;
-type Attributes = Readonly<Record<string, string | number | boolean | ((event: Event) => void)>>;
+type ElementAttributes = Readonly<
+  Record<string, string | number | boolean | ((event: Event) => void)>
+>;
 
 export function el<K extends keyof HTMLElementTagNameMap>(
   name: K,
-  attributes: Attributes = {},
+  attributes: ElementAttributes = {},
   ...children: readonly Child[]
 ): HTMLElementTagNameMap[K] {
   const element = document.createElement(name);

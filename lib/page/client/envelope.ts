@@ -2,7 +2,7 @@
  * Least and greatest position and speed of a joint in even stretches of time: what a curve of a
  * million blocks looks like on a few hundred pixels, with no peak lost.
  */
-import type { Model } from './model.js';
+import type { PageModel } from './model.js';
 
 export interface Envelope {
   /** Middle of each stretch, s. */
@@ -13,7 +13,7 @@ export interface Envelope {
 }
 
 export function envelopeOf(
-  model: Model,
+  model: PageModel,
   j: number,
   from: number,
   to: number,
@@ -61,7 +61,7 @@ export function envelopeOf(
 }
 
 /** Speed in a block, what the rounding of the text explains left out, as the check does. */
-export function speedOf(model: Model, b: number, j: number, seconds: number): number {
+export function speedOf(model: PageModel, b: number, j: number, seconds: number): number {
   const step = model.joint(b, j) - model.joint(b - 1, j);
   const rest = Math.max(0, Math.abs(step) - model.head.machine.joints[j]!.decimal);
   return (Math.sign(step) * rest) / seconds;

@@ -1,12 +1,12 @@
 /** How far the tip is to be expected off: the sentences, the picture, and each source with its formula. */
 import { errorWords } from '../../report/error-words.js';
 import { el, scroller, table } from './dom.js';
-import type { Model } from './model.js';
+import type { PageModel } from './model.js';
 import { figure } from './number-words.js';
 
 const HEADS = ['source', 'up to, mm', 'at the worst place, mm', 'kind', 'formula', 'not stated'];
 
-export function showErrors(box: HTMLElement, { head }: Model): void {
+export function showErrors(box: HTMLElement, { head }: PageModel): void {
   const { errorBudget } = head.report;
   if (!errorBudget || !head.errors) {
     box.remove();

@@ -3,7 +3,7 @@ import { Vector3 } from 'three';
 import type { Finding } from '../../base/fault.js';
 import { TraceKind } from '../../verify/trace.js';
 import { el } from './dom.js';
-import type { Model } from './model.js';
+import type { PageModel } from './model.js';
 import { firstAtLeast } from './model.js';
 import type { Store } from './store.js';
 import { plural, typeset } from './number-words.js';
@@ -12,7 +12,7 @@ const ORDER = { error: 0, warning: 1, note: 2 } as const;
 const NAMES = { error: 'error', warning: 'warning', note: 'note' } as const;
 
 /** Blocks that the line of a finding makes. */
-export function blocksOf(model: Model, { at }: Finding): number[] {
+export function blocksOf(model: PageModel, { at }: Finding): number[] {
   if (at?.line === undefined || at.file !== undefined) return [];
   const first = firstAtLeast(model.line, at.line);
   const blocks: number[] = [];
@@ -21,7 +21,7 @@ export function blocksOf(model: Model, { at }: Finding): number[] {
 }
 
 /** Where a finding is, part frame; undefined if it names no place. */
-export function placeOf(model: Model, finding: Finding): Vector3 | undefined {
+export function placeOf(model: PageModel, finding: Finding): Vector3 | undefined {
   const { at } = finding;
   if (at?.point && (at.frame ?? 'part') === 'part') return new Vector3(...at.point);
   const [b] = blocksOf(model, finding);
@@ -29,7 +29,7 @@ export function placeOf(model: Model, finding: Finding): Vector3 | undefined {
 }
 
 /** The bead that ends nearest to a place of the part, -1 if there is none. */
-export function nearestBead({ tips, kind, count }: Model, { x, y, z }: Vector3): number {
+export function nearestBead({ tips, kind, count }: PageModel, { x, y, z }: Vector3): number {
   let best = -1;
   let least = Infinity;
   for (let b = 0; b < count; b++) {
@@ -41,7 +41,7 @@ export function nearestBead({ tips, kind, count }: Model, { x, y, z }: Vector3):
   return best;
 }
 
-export function showFindings(box: HTMLElement, model: Model, store: Store): void {
+export function showFindings(box: HTMLElement, model: PageModel, store: Store): void {
   const { findings } = model.head;
   const order = [...findings.keys()].sort(
     (a, b) => ORDER[findings[a]!.severity] - ORDER[findings[b]!.severity],
@@ -67,7 +67,7 @@ export function showFindings(box: HTMLElement, model: Model, store: Store): void
   });
 }
 
-function row(model: Model, store: Store, i: number): HTMLElement {
+function row(model: PageModel, store: Store, i: number): HTMLElement {
   const finding = model.head.findings[i]!;
   const { severity, code, message, at } = finding;
   const place = placeOf(model, finding);

@@ -11,7 +11,7 @@
  * picture were empty, and a half-drawn part looked finished.
  */
 import { type Camera, type Scene, WebGLRenderer } from 'three';
-import { type Beads, Pass } from './beads.js';
+import { type BeadsView, Pass } from './beads.js';
 
 /** A picture that takes no longer is drawn in one go while something moves, and at rest, ms. */
 const QUICK = { moving: 45, resting: 120 } as const;
@@ -30,7 +30,7 @@ export class Frames {
   readonly #renderer: WebGLRenderer;
   readonly #scene: Scene;
   readonly #camera: Camera;
-  readonly #beads: Beads;
+  readonly #beads: BeadsView;
   readonly #sized: (width: number, height: number) => void;
   readonly #refining: (yes: boolean) => void;
   /** Of the view, CSS pixels. */
@@ -60,7 +60,7 @@ export class Frames {
     canvas: HTMLCanvasElement,
     scene: Scene,
     camera: Camera,
-    beads: Beads,
+    beads: BeadsView,
     sized: (width: number, height: number) => void,
     refining: (yes: boolean) => void,
   ) {

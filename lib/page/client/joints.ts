@@ -6,7 +6,7 @@ import uPlot from 'uplot';
 import { css, regionColour } from '../../draw/palette.js';
 import { el } from './dom.js';
 import { type Envelope, envelopeOf } from './envelope.js';
-import { type Model, shown, unitOf } from './model.js';
+import { type PageModel, shown, unitOf } from './model.js';
 import type { Player } from './player.js';
 import type { Store } from './store.js';
 import { clock, figure } from './number-words.js';
@@ -18,7 +18,7 @@ const STEPS = [1, 2, 5, 10, 20, 30, 60, 120, 300, 600, 1200, 1800, 3600, 7200, 1
 
 type What = 'position' | 'speed';
 
-interface Curve {
+interface JointPlot {
   readonly joint: number;
   readonly what: What;
   readonly plot: uPlot;
@@ -26,16 +26,16 @@ interface Curve {
 }
 
 export class Joints {
-  readonly #model: Model;
+  readonly #model: PageModel;
   readonly #store: Store;
   readonly #player: Player;
-  readonly #curves: Curve[] = [];
+  readonly #curves: JointPlot[] = [];
   readonly #values: HTMLElement[] = [];
   readonly #whole: readonly [number, number];
   readonly #back = el('button', { type: 'button', class: 'quiet', hidden: true }, 'show all of it');
   #range: readonly [number, number];
 
-  constructor(box: HTMLElement, model: Model, store: Store, player: Player) {
+  constructor(box: HTMLElement, model: PageModel, store: Store, player: Player) {
     this.#model = model;
     this.#store = store;
     this.#player = player;

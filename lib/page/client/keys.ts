@@ -1,6 +1,6 @@
 /** Keys, in the page as a whole and in the view. Typing in a field or on a button stays what it is. */
 import type { Player } from './player.js';
-import type { View } from './scene.js';
+import type { SceneView } from './scene.js';
 import type { Store } from './store.js';
 import { MODES, type Mode } from './store.js';
 
@@ -23,7 +23,7 @@ const TURN = Math.PI / 24;
 export function listenKeys(
   store: Store,
   player: Player,
-  view: View | undefined,
+  view: SceneView | undefined,
   jumps: number[],
 ): void {
   const { state } = store;

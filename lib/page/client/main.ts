@@ -7,12 +7,12 @@ import { showErrors } from './errors.js';
 import { blocksOf, nearestBead, placeOf, showFindings } from './findings.js';
 import { Joints } from './joints.js';
 import { KEYS, listenKeys } from './keys.js';
-import { type Model, modelInSteps } from './model.js';
+import { type PageModel, modelInSteps } from './model.js';
 import { listenPicks } from './pick.js';
 import { Player } from './player.js';
-import { View } from './scene.js';
+import { SceneView } from './scene.js';
 import { showShape } from './shape.js';
-import { MODES, type Mode, type State, Store } from './store.js';
+import { MODES, type Mode, type PlayerState, Store } from './store.js';
 import * as tables from './tables.js';
 import { diverging } from '../../draw/diverging.js';
 import { duration, plural } from './number-words.js';
@@ -67,7 +67,7 @@ async function start(): Promise<void> {
 }
 
 /** Lets the page answer between the steps. */
-async function modelFrom(packed: Packed): Promise<Model> {
+async function modelFrom(packed: Packed): Promise<PageModel> {
   const steps = modelInSteps(packed);
   for (;;) {
     const { done, value } = steps.next();
@@ -76,7 +76,7 @@ async function modelFrom(packed: Packed): Promise<Model> {
   }
 }
 
-function showTitle({ head, count }: Model): void {
+function showTitle({ head, count }: PageModel): void {
   const { names, regions, motion } = head.report;
   const name = names.part.split('/').at(-1)!;
   byId('title').textContent = name;
@@ -96,11 +96,11 @@ function showTitle({ head, count }: Model): void {
 }
 
 /** The view, or a sentence in its place where the browser has no WebGL; all else works without it. */
-function openView(model: Model): View | undefined {
+function openView(model: PageModel): SceneView | undefined {
   const canvas = byId<HTMLCanvasElement>('canvas');
   try {
     const label = byId('drawing');
-    return new View(canvas, model, (yes) => (label.hidden = !yes));
+    return new SceneView(canvas, model, (yes) => (label.hidden = !yes));
   } catch (error) {
     const why = error instanceof Error ? error.message : String(error);
     byId('drawing').remove();
@@ -111,9 +111,9 @@ function openView(model: Model): View | undefined {
   }
 }
 
-function connect(view: View, model: Model, store: Store): void {
+function connect(view: SceneView, model: PageModel, store: Store): void {
   const joints = new Float64Array(model.machine.joints.length);
-  const pose = (state: State): void => {
+  const pose = (state: PlayerState): void => {
     const b = model.blockAt(state.time);
     const seconds = model.secondsOf(b);
     const left = seconds > 0 ? (model.end[b]! - state.time) / seconds : 0;
@@ -148,12 +148,12 @@ function connect(view: View, model: Model, store: Store): void {
   view.apply(store.state);
 }
 
-const errorLegend = (view: View): HTMLElement =>
+const errorLegend = (view: SceneView): HTMLElement =>
   scaleLegend('too little – too much, mm', -view.mostError, view.mostError, (share) =>
     diverging(2 * share - 1),
   );
 
-function jump(model: Model, store: Store, view: View | undefined, i: number): void {
+function jump(model: PageModel, store: Store, view: SceneView | undefined, i: number): void {
   const finding = model.head.findings[i]!;
   const place = placeOf(model, finding);
   const block = blocksOf(model, finding).at(-1) ?? (place ? nearestBead(model, place) : -1);
@@ -168,7 +168,7 @@ function jump(model: Model, store: Store, view: View | undefined, i: number): vo
   }
 }
 
-function jumpsOf(model: Model): number[] {
+function jumpsOf(model: PageModel): number[] {
   const rank = { error: 0, warning: 1, note: 2 };
   const { findings } = model.head;
   return [...findings.keys()]
@@ -177,7 +177,7 @@ function jumpsOf(model: Model): number[] {
 }
 
 /** Controls and state follow each other. */
-function bindChoices(store: Store, model: Model): void {
+function bindChoices(store: Store, model: PageModel): void {
   const mode = byId<HTMLSelectElement>('mode');
   for (const [value, name] of Object.entries(MODES)) mode.append(el('option', { value }, name));
   const skin = byId<HTMLSelectElement>('skin');
@@ -208,7 +208,7 @@ function listenScheme(changed: () => void): void {
   window.matchMedia('(prefers-color-scheme: dark)').addEventListener('change', changed);
 }
 
-function paintScheme(view: View): void {
+function paintScheme(view: SceneView): void {
   const style = getComputedStyle(document.documentElement);
   const of = (name: string): string => style.getPropertyValue(name).trim();
   view.bodies.recolour({ head: of('--head'), table: of('--table'), frame: of('--frame') });

@@ -12,7 +12,7 @@ import type { PageHead, PageMesh } from '../data/page-head.js';
 import { type Column, type Packed } from '../data/packing.js';
 
 /** A closed run of blocks laid at one height of one run. */
-export interface Layer {
+export interface ShownLayer {
   readonly run: number;
   readonly region: number;
   /** Number within the region, from one. */
@@ -30,13 +30,13 @@ export interface Layer {
   mostFlow: number;
 }
 
-export interface Skin {
+export interface PartSkin {
   readonly vertices: Float32Array;
   readonly triangles: Uint32Array;
 }
 
 /** Places of the part's surface at which the error was measured. */
-export interface Samples {
+export interface SurfaceSamples {
   readonly points: Float32Array;
   readonly normals: Float32Array;
   /** mm; positive: too much. */
@@ -45,7 +45,7 @@ export interface Samples {
   readonly spacing: number;
 }
 
-export interface Model {
+export interface PageModel {
   readonly head: PageHead;
   readonly machine: Machine;
   /** Blocks. */
@@ -62,13 +62,13 @@ export interface Model {
   readonly flow: Float32Array;
   /** Speed of the tip over the part, mm/s. */
   readonly speed: Float32Array;
-  readonly layers: readonly Layer[];
+  readonly layers: readonly ShownLayer[];
   /** Layer of each block; blocks between layers count to the next one. */
   readonly layerOf: Int32Array;
   /** Build direction of each run. */
   readonly runDirection: Float32Array;
-  readonly skin: Skin;
-  readonly samples: Samples | undefined;
+  readonly skin: PartSkin;
+  readonly samples: SurfaceSamples | undefined;
   joint(b: number, j: number): number;
   /** Joint values within block b, mm and rad. */
   jointsAt(b: number, share: number, out: Float64Array): void;
@@ -82,7 +82,7 @@ export interface Model {
 /** Blocks between two pauses: some ms of work. */
 const PAUSE = 50_000;
 
-export function modelOf(packed: Packed): Model {
+export function modelOf(packed: Packed): PageModel {
   const steps = modelInSteps(packed);
   for (;;) {
     const { done, value } = steps.next();
@@ -91,7 +91,7 @@ export function modelOf(packed: Packed): Model {
 }
 
 /** The same in steps, so that a page can answer in between. */
-export function* modelInSteps({ head: raw, columns }: Packed): Generator<void, Model> {
+export function* modelInSteps({ head: raw, columns }: Packed): Generator<void, PageModel> {
   const head = raw as PageHead;
   const machine = machineOf(head);
   const joints = machine.joints.map((_, j) => columns[`joint${j}`]!);
@@ -243,8 +243,8 @@ function runDirections(
   return out;
 }
 
-interface Blocks extends Pick<
-  Model,
+interface BlockColumns extends Pick<
+  PageModel,
   'head' | 'kind' | 'run' | 'tips' | 'volume' | 'flow' | 'end' | 'runDirection' | 'secondsOf'
 > {
   readonly length: Float32Array;
@@ -253,10 +253,13 @@ interface Blocks extends Pick<
 /** Two beads nearer in height than this lie in one layer, mm. */
 const SAME_HEIGHT = 0.004;
 
-function layersOf(blocks: Blocks, count: number): { layers: Layer[]; layerOf: Int32Array } {
-  const layers: Layer[] = [];
+function layersOf(
+  blocks: BlockColumns,
+  count: number,
+): { layers: ShownLayer[]; layerOf: Int32Array } {
+  const layers: ShownLayer[] = [];
   const layerOf = new Int32Array(count);
-  let current: Layer | undefined;
+  let current: ShownLayer | undefined;
   let open = 0;
   for (let b = 0; b < count; b++) {
     if (blocks.kind[b] === TraceKind.deposit) {
@@ -275,13 +278,18 @@ function layersOf(blocks: Blocks, count: number): { layers: Layer[]; layerOf: In
   return { layers, layerOf };
 }
 
-function heightAt({ tips, runDirection }: Blocks, b: number, run: number): number {
+function heightAt({ tips, runDirection }: BlockColumns, b: number, run: number): number {
   let height = 0;
   for (let c = 0; c < 3; c++) height += tips[3 * (b + 1) + c]! * runDirection[3 * run + c]!;
   return height;
 }
 
-const emptyLayer = ({ head }: Blocks, run: number, from: number, height: number): Layer => ({
+const emptyLayer = (
+  { head }: BlockColumns,
+  run: number,
+  from: number,
+  height: number,
+): ShownLayer => ({
   run,
   region: head.regionOfRun[run] ?? 0,
   number: 0,
@@ -296,7 +304,7 @@ const emptyLayer = ({ head }: Blocks, run: number, from: number, height: number)
   mostFlow: 0,
 });
 
-function add(layer: Layer, { length, volume, flow }: Blocks, b: number): void {
+function add(layer: ShownLayer, { length, volume, flow }: BlockColumns, b: number): void {
   layer.length += length[b]!;
   layer.volume += volume[b]!;
   if (!(flow[b]! > 0)) return;
@@ -305,7 +313,7 @@ function add(layer: Layer, { length, volume, flow }: Blocks, b: number): void {
 }
 
 /** Numbers within the region, thickness over the layer before, time, and blocks between layers. */
-function finish(layers: Layer[], layerOf: Int32Array, { end }: Blocks): void {
+function finish(layers: ShownLayer[], layerOf: Int32Array, { end }: BlockColumns): void {
   const numbers = new Map<number, number>();
   layers.forEach((layer, i) => {
     layer.number = (numbers.get(layer.region) ?? 0) + 1;
@@ -323,14 +331,14 @@ function finish(layers: Layer[], layerOf: Int32Array, { end }: Blocks): void {
   if (last) layerOf.fill(layers.length - 1, last.to);
 }
 
-function skinOf(columns: Packed['columns']): Skin {
+function skinOf(columns: Packed['columns']): PartSkin {
   return {
     vertices: floats(columns['vertices']!),
     triangles: Uint32Array.from(columns['triangles']!.ints),
   };
 }
 
-function samplesOf(head: PageHead, columns: Packed['columns']): Samples | undefined {
+function samplesOf(head: PageHead, columns: Packed['columns']): SurfaceSamples | undefined {
   const { points, normals, error } = columns;
   if (!points || !normals || !error || head.sampleSpacing === undefined) return undefined;
   return {

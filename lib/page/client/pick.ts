@@ -1,9 +1,9 @@
 /** A click on a bead goes to the moment it is laid: the nearest shown bead under the pointer, by its place on the screen. */
 import { Matrix4, Vector3 } from 'three';
 import { TraceKind } from '../../verify/trace.js';
-import type { Model } from './model.js';
+import type { PageModel } from './model.js';
 import type { Player } from './player.js';
-import type { View } from './scene.js';
+import type { SceneView } from './scene.js';
 import type { Store } from './store.js';
 
 /** A press that wanders farther is a turn of the view, pixels. */
@@ -13,8 +13,8 @@ const NEAR = 7;
 
 export function listenPicks(
   canvas: HTMLCanvasElement,
-  view: View,
-  model: Model,
+  view: SceneView,
+  model: PageModel,
   store: Store,
   player: Player,
 ): void {
@@ -32,8 +32,8 @@ export function listenPicks(
 
 /** @returns block, or -1 */
 function beadAt(
-  view: View,
-  model: Model,
+  view: SceneView,
+  model: PageModel,
   { state }: Store,
   [px, py]: readonly [number, number],
   { width, height }: { readonly width: number; readonly height: number },

@@ -6,14 +6,14 @@ import { CanvasTexture, Group, SRGBColorSpace, Sprite, SpriteMaterial } from 'th
 import { css } from '../../draw/palette.js';
 import { SEVERITY } from './colours.js';
 import { placeOf } from './findings.js';
-import type { Model } from './model.js';
+import type { PageModel } from './model.js';
 
 /** Edge of the picture of a dot, pixels; and height of a dot as a share of the view's, worst last. */
 const EDGE = 64;
 const SIZE = { note: 0.016, warning: 0.022, error: 0.028 } as const;
 
 /** @returns a group of one sprite a finding that has a place */
-export function pinsOf(model: Model): Group {
+export function pinsOf(model: PageModel): Group {
   const group = new Group();
   group.visible = false;
   (['note', 'warning', 'error'] as const).forEach((severity, order) => {

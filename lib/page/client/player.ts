@@ -3,7 +3,7 @@ import { css, regionColour } from '../../draw/palette.js';
 import { SEVERITY } from './colours.js';
 import { byId } from './dom.js';
 import { blocksOf } from './findings.js';
-import type { Model } from './model.js';
+import type { PageModel } from './model.js';
 import type { Store } from './store.js';
 import { clock, duration } from './number-words.js';
 
@@ -11,14 +11,14 @@ import { clock, duration } from './number-words.js';
 const STEPS = 10_000;
 
 export class Player {
-  readonly #model: Model;
+  readonly #model: PageModel;
   readonly #store: Store;
   readonly #total: number;
   readonly #slider = byId<HTMLInputElement>('time');
   readonly #layer = byId<HTMLInputElement>('layer');
   #last = 0;
 
-  constructor(model: Model, store: Store) {
+  constructor(model: PageModel, store: Store) {
     this.#model = model;
     this.#store = store;
     this.#total = model.end.at(-1) ?? 0;

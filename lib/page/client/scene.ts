@@ -8,19 +8,19 @@ import {
   Vector3,
 } from 'three';
 import { OrbitControls } from 'three/addons/controls/OrbitControls.js';
-import { Beads, Pass } from './beads.js';
+import { BeadsView, Pass } from './beads.js';
 import { Bodies } from './bodies.js';
 import { Cloud, scaleEnd } from './cloud.js';
 import { Frames } from './frames.js';
 import { Marker } from './marker.js';
-import type { Model } from './model.js';
+import type { PageModel } from './model.js';
 import { pinsOf } from './pins.js';
 import { SkinMesh } from './skin.js';
-import type { State } from './store.js';
+import type { PlayerState } from './store.js';
 
-export class View {
+export class SceneView {
   readonly camera = new PerspectiveCamera(32, 1, 1, 4000);
-  readonly beads: Beads;
+  readonly beads: BeadsView;
   readonly bodies: Bodies;
   readonly skin: SkinMesh;
   readonly cloud: Cloud | undefined;
@@ -39,10 +39,10 @@ export class View {
    * @param refining called with whether a finer picture than the one on the page is in work
    * @throws where the browser gives no WebGL 2
    */
-  constructor(canvas: HTMLCanvasElement, model: Model, refining: (yes: boolean) => void) {
+  constructor(canvas: HTMLCanvasElement, model: PageModel, refining: (yes: boolean) => void) {
     this.camera.up.set(0, 0, 1);
     this.bodies = new Bodies(model.machine);
-    this.beads = new Beads(model);
+    this.beads = new BeadsView(model);
     this.skin = new SkinMesh(model);
     this.marker = new Marker();
     this.pins = pinsOf(model);
@@ -112,7 +112,7 @@ export class View {
     this.frames.move();
   }
 
-  apply(state: State): void {
+  apply(state: PlayerState): void {
     this.bodies.show(state.machine);
     this.skin.mesh.visible = state.skin === 'clear';
     if (this.cloud) this.cloud.points.visible = state.skin === 'error';
@@ -129,7 +129,7 @@ export class View {
     this.frames.resize(w, h);
   }
 
-  #measure({ skin }: Model): void {
+  #measure({ skin }: PageModel): void {
     const least = new Vector3(Infinity, Infinity, Infinity);
     const most = new Vector3(-Infinity, -Infinity, -Infinity);
     const p = new Vector3();

@@ -1,12 +1,12 @@
 /** What the check says about what is laid: its shape against the part's surface, air, room, touches. */
 import { el } from './dom.js';
-import type { Model } from './model.js';
+import type { PageModel } from './model.js';
 import type { Store } from './store.js';
 import { figure, plural } from './number-words.js';
 
-type Check = NonNullable<Model['head']['report']['check']>;
+type CheckReport = NonNullable<PageModel['head']['report']['check']>;
 
-export function showShape(box: HTMLElement, { samples, head }: Model, store: Store): void {
+export function showShape(box: HTMLElement, { samples, head }: PageModel, store: Store): void {
   const { shape, print } = head.report.check ?? {};
   if (!shape && !print) {
     box.remove();
@@ -31,7 +31,7 @@ export function showShape(box: HTMLElement, { samples, head }: Model, store: Sto
 }
 
 /** Distances from the part's surface to where the material ends. */
-const shapeRows = (s: Check['shape']): [string, string][] =>
+const shapeRows = (s: CheckReport['shape']): [string, string][] =>
   s
     ? [
         ['error, mean', `${signed(s.meanMm)} mm`],
@@ -43,7 +43,7 @@ const shapeRows = (s: Check['shape']): [string, string][] =>
       ]
     : [];
 
-const printRows = (p: Check['print']): [string, string][] =>
+const printRows = (p: CheckReport['print']): [string, string][] =>
   p
     ? [
         ['beads in the air', `${figure(p.inAirMm)} mm, ${(100 * p.inAirShare).toFixed(2)}%`],

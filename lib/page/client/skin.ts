@@ -7,7 +7,7 @@ import {
   Mesh,
   MeshLambertMaterial,
 } from 'three';
-import type { Model } from './model.js';
+import type { PageModel } from './model.js';
 
 export class SkinMesh {
   readonly mesh: Mesh;
@@ -18,7 +18,7 @@ export class SkinMesh {
     side: DoubleSide,
   });
 
-  constructor({ skin }: Model) {
+  constructor({ skin }: PageModel) {
     const corners = new Float32Array(3 * skin.triangles.length);
     skin.triangles.forEach((v, i) => {
       for (let c = 0; c < 3; c++) corners[3 * i + c] = skin.vertices[3 * v + c]!;

@@ -9,7 +9,7 @@ export const MODES = {
 } as const;
 export type Mode = keyof typeof MODES;
 
-export interface State {
+export interface PlayerState {
   /** s from the start of the program */
   time: number;
   playing: boolean;
@@ -27,18 +27,18 @@ export interface State {
   finding: number;
 }
 
-export type Change = Partial<State>;
+export type Change = Partial<PlayerState>;
 
 export class Store {
-  readonly state: State;
-  readonly #listeners: ((state: State, change: Change) => void)[] = [];
+  readonly state: PlayerState;
+  readonly #listeners: ((state: PlayerState, change: Change) => void)[] = [];
 
-  constructor(state: State) {
+  constructor(state: PlayerState) {
     this.state = state;
   }
 
   set(change: Change): void {
-    for (const key of Object.keys(change) as (keyof State)[]) {
+    for (const key of Object.keys(change) as (keyof PlayerState)[]) {
       if (this.state[key] === change[key]) delete change[key];
     }
     if (Object.keys(change).length === 0) return;
@@ -46,7 +46,7 @@ export class Store {
     for (const listener of this.#listeners) listener(this.state, change);
   }
 
-  listen(listener: (state: State, change: Change) => void): void {
+  listen(listener: (state: PlayerState, change: Change) => void): void {
     this.#listeners.push(listener);
   }
 }

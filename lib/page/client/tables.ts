@@ -5,12 +5,12 @@ import { viridis } from '../../draw/viridis.js';
 import { css, regionColour } from '../../draw/palette.js';
 import { scaleLegend } from './colours.js';
 import { el, scroller, table } from './dom.js';
-import type { Model } from './model.js';
+import type { PageModel } from './model.js';
 import type { Player } from './player.js';
 import type { Store } from './store.js';
 import { count, duration, figure, plural } from './number-words.js';
 
-export function showFigures(box: HTMLElement, { head, count: blocks }: Model): void {
+export function showFigures(box: HTMLElement, { head, count: blocks }: PageModel): void {
   const { report } = head;
   const errors = head.findings.filter((f) => f.severity === 'error').length;
   const rows: [string, string][] = [
@@ -31,7 +31,7 @@ export function showFigures(box: HTMLElement, { head, count: blocks }: Model): v
 const swatch = (i: number): HTMLElement =>
   el('i', { class: 'swatch', style: `background:${css(regionColour(i))}` });
 
-export function showRegions(box: HTMLElement, model: Model, player: Player): void {
+export function showRegions(box: HTMLElement, model: PageModel, player: Player): void {
   const { regions } = model.head.report;
   const rows = regions.map((r, i) => {
     const first = model.layers.findIndex((l) => l.region === i);
@@ -73,7 +73,7 @@ const OTHERS: Readonly<Record<string, string>> = {
 };
 
 /** Shares of the time in which a joint, or something else, holds everything back. */
-export function showPace(box: HTMLElement, { head, machine }: Model): void {
+export function showPace(box: HTMLElement, { head, machine }: PageModel): void {
   const shares = head.report.motion.paceShare;
   const letters = machine.joints.map((j) => j.letter);
   const list = el('ul', { class: 'pace' });
@@ -100,7 +100,7 @@ const bar = (name: string, share: number, colour: string): HTMLElement =>
     el('span', { class: 'number' }, `${(100 * share).toFixed(1)}%`),
   );
 
-export function showLayers(box: HTMLElement, model: Model, player: Player): void {
+export function showLayers(box: HTMLElement, model: PageModel, player: Player): void {
   model.head.report.regions.forEach((_, region) => {
     const own = [...model.layers.keys()].filter((i) => model.layers[i]!.region === region);
     if (own.length === 0) return;
@@ -119,7 +119,7 @@ export function showLayers(box: HTMLElement, model: Model, player: Player): void
   });
 }
 
-function layerTable(model: Model, own: readonly number[], player: Player): HTMLElement {
+function layerTable(model: PageModel, own: readonly number[], player: Player): HTMLElement {
   const rows = own.map((i) => {
     const l = model.layers[i]!;
     const name = el('button', { type: 'button', class: 'row' }, String(l.number));
@@ -139,7 +139,7 @@ function layerTable(model: Model, own: readonly number[], player: Player): HTMLE
   return scroller(table('Heights along the build direction', heads, rows));
 }
 
-export function showCautions(box: HTMLElement, { head }: Model): void {
+export function showCautions(box: HTMLElement, { head }: PageModel): void {
   const items = head.cautions.map(({ text, source }) =>
     el('li', {}, text, ...(source ? [el('span', { class: 'soft' }, ` ${source}`)] : [])),
   );
@@ -150,7 +150,7 @@ export function showCautions(box: HTMLElement, { head }: Model): void {
 const SIDE = 100;
 
 /** The small map of build directions, the planned ones marked and the present one moving on it. */
-export function showDirections(box: HTMLElement, model: Model, store: Store): void {
+export function showDirections(box: HTMLElement, model: PageModel, store: Store): void {
   const { map, report } = model.head;
   const image = el('img', {
     src: map.image,

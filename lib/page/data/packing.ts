@@ -38,7 +38,7 @@ export function column(values: ArrayLike<number>, wanted: number, stride = 1): C
   return { ints, unit, stride };
 }
 
-interface Entry {
+interface ColumnEntry {
   readonly name: string;
   readonly unit: number;
   readonly stride: number;
@@ -51,7 +51,10 @@ export function pack({ head, columns }: Packed): string {
   const parts = Object.entries(columns).map(([name, { ints, unit, stride }]) => {
     const bytes = planesOf(ints, stride);
     const planes = ints.length ? bytes.length / ints.length : 0;
-    return { entry: { name, unit, stride, length: ints.length, planes } satisfies Entry, bytes };
+    return {
+      entry: { name, unit, stride, length: ints.length, planes } satisfies ColumnEntry,
+      bytes,
+    };
   });
   const text = strToU8(JSON.stringify({ head, entries: parts.map((p) => p.entry) }));
   const size = 4 + text.length + parts.reduce((sum, p) => sum + p.bytes.length, 0);
@@ -72,7 +75,7 @@ export function unpack(base64: string): Packed {
   const length = new DataView(all.buffer, all.byteOffset).getUint32(0, true);
   const { head, entries } = JSON.parse(strFromU8(all.subarray(4, 4 + length))) as {
     head: unknown;
-    entries: Entry[];
+    entries: ColumnEntry[];
   };
   const columns: Record<string, Column> = {};
   let at = 4 + length;

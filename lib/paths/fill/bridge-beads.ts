@@ -7,11 +7,11 @@ import type { Bridge } from '../../layers/unsupported.js';
 import type { Bead } from '../layer-bead.js';
 import { isEmpty } from '../../polygon/loops.js';
 import { PathKind } from '../paths.js';
-import type { Section } from '../layer-section.js';
+import type { LayerSection } from '../layer-section.js';
 import { solidBeads } from './solid-fill.js';
 
 export function bridgedBeads(
-  section: Section,
+  section: LayerSection,
   inside: Polygons,
   bridges: readonly Bridge[],
 ): { beads: Bead[]; rest: Polygons; mm2: number } {

@@ -3,11 +3,11 @@ import { ALONE, type Bead } from '../layer-bead.js';
 import { loopArea } from '../../polygon/polygons.js';
 import { pick } from '../../polygon/loops.js';
 import { PathKind } from '../paths.js';
-import type { Section } from '../layer-section.js';
+import type { LayerSection } from '../layer-section.js';
 import { startPoint } from '../sequence/starts.js';
 
 /** Holes stay free: a rim inside a hole would have to be cut out of it. */
-export function brimBeads(section: Section): Bead[] {
+export function brimBeads(section: LayerSection): Bead[] {
   const { rules, sizes, kernel, loops } = section;
   const count = Math.round(rules.brim / sizes.spacing);
   if (count === 0) return [];

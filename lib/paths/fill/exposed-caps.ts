@@ -15,7 +15,7 @@ import { lineAngle } from './fill.js';
 import { gridOf } from '../../polygon/edge-grid.js';
 import { concat, isEmpty, loopsOf } from '../../polygon/loops.js';
 import { piecesOf, splitPieces } from '../piece-numbers.js';
-import type { Section } from '../layer-section.js';
+import type { LayerSection } from '../layer-section.js';
 
 /**
  * Bands narrower than this are left out, mm: on a wall so steep a cap's few layers together show less
@@ -133,7 +133,7 @@ const LEAST_CAP = 0.5;
 
 /** The inside parted into what must be closed and what is filled. */
 export function partedByCaps(
-  section: Section,
+  section: LayerSection,
   inside: Polygons,
   exposed: Exposure,
 ): { cap: Polygons; open: Polygons } {
@@ -162,7 +162,7 @@ const MEETS = 0.01;
  * triangles, 139 mm2 of beads hung for that. For triangles alone: lines have `anchored`, and beside it closed
  * slots made a layer whose fill differs from its neighbours' and laid beads twice; for waves nothing was won.
  */
-function withSlots(section: Section, cap: Polygons, inside: Polygons): Polygons {
+function withSlots(section: LayerSection, cap: Polygons, inside: Polygons): Polygons {
   const { rules, sizes, kernel } = section;
   const { density, pattern } = rules.fill;
   if (pattern !== 'triangles' || density === 0 || density === 1 || isEmpty(cap)) return cap;
@@ -195,7 +195,7 @@ const APART = 1e-3;
  * between two of them becomes as long as the gap. Other patterns have no such places: there caps stay as
  * they are.
  */
-function anchored(section: Section, cap: Polygons, inside: Polygons): Polygons {
+function anchored(section: LayerSection, cap: Polygons, inside: Polygons): Polygons {
   const { rules, sizes, kernel } = section;
   const { density, pattern } = rules.fill;
   if (pattern !== 'lines' || density === 0 || density === 1 || isEmpty(cap)) return cap;

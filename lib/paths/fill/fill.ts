@@ -12,13 +12,13 @@ import { gridOf } from '../../polygon/edge-grid.js';
 import { MEAN_WAVE_LENGTH, waveLines } from './gyroid.js';
 import { PathKind } from '../paths.js';
 import { scan, segments } from './scan-lines.js';
-import { type Section, finished } from '../layer-section.js';
+import { type LayerSection, finished } from '../layer-section.js';
 import { solidBeads } from './solid-fill.js';
 
-export const lineAngle = (section: Section): number =>
+export const lineAngle = (section: LayerSection): number =>
   section.rules.fill.angle * DEG + (section.layer % 2) * (Math.PI / 2);
 
-export function fillBeads(section: Section, p: Polygons, rank: number): Bead[] {
+export function fillBeads(section: LayerSection, p: Polygons, rank: number): Bead[] {
   const { rules, sizes, kernel } = section;
   const { density, pattern } = rules.fill;
   if (density === 0 || isEmpty(p)) return [];
@@ -55,13 +55,13 @@ function evenFlow(wanted: number, lines: readonly Float64Array[], spacing: numbe
 
 const patterns = { lines: crossedLines, triangles, gyroid };
 
-function crossedLines(section: Section, clip: Polygons): Float64Array[] {
+function crossedLines(section: LayerSection, clip: Polygons): Float64Array[] {
   const pitch = section.sizes.spacing / section.rules.fill.density;
   return segments(scan(clip, lineAngle(section), pitch, pitch / 2), section.sizes.width);
 }
 
 /** Three families of lines; the third is half a pitch off, so that no three meet in one point. */
-function triangles(section: Section, clip: Polygons): Float64Array[] {
+function triangles(section: LayerSection, clip: Polygons): Float64Array[] {
   const pitch = (3 * section.sizes.spacing) / section.rules.fill.density;
   return [0, 1, 2].flatMap((i) => {
     const angle = section.rules.fill.angle * DEG + (i * Math.PI) / 3;
@@ -73,7 +73,7 @@ function triangles(section: Section, clip: Polygons): Float64Array[] {
  * The period gives the density on average over heights. The waves of one height are 0.94 to 1.23 of
  * their mean length: flatter stretches of the wall show wider in a layer.
  */
-function gyroid({ sizes, rules, middle }: Section, clip: Polygons): Float64Array[] {
+function gyroid({ sizes, rules, middle }: LayerSection, clip: Polygons): Float64Array[] {
   const { density, angle } = rules.fill;
   const period = (MEAN_WAVE_LENGTH * sizes.spacing) / density;
   const turned = turnedBy(clip.points, -angle * DEG);

@@ -5,12 +5,12 @@
  */
 import { type Polygons, area, noPolygons } from '../../polygon/polygons.js';
 import { gridOf } from '../../polygon/edge-grid.js';
-import { ALONE, type Bead, type Course } from '../layer-bead.js';
+import { ALONE, type Bead, type BeadLine } from '../layer-bead.js';
 import { concat, isEmpty, lineLength, perimeter } from '../../polygon/loops.js';
 import { type PathKind } from '../paths.js';
 import { piecesOf, splitPieces } from '../piece-numbers.js';
 import { scan } from './scan-lines.js';
-import { type Section, finished } from '../layer-section.js';
+import { type LayerSection, finished } from '../layer-section.js';
 import { NOISE, narrowPlaces, sharedBeads } from '../walls/narrow.js';
 import { joinedLines } from './turns.js';
 
@@ -24,7 +24,7 @@ const ALONG = { contours: 1, step: 0.6 };
 
 /** @param p the cells' area: its edge is the edge of the neighbouring beads' cells */
 export function solidBeads(
-  section: Section,
+  section: LayerSection,
   p: Polygons,
   kind: PathKind,
   angle: number,
@@ -37,7 +37,7 @@ export function solidBeads(
   const strips = piecesIn(grown).filter((piece) => area(piece) > TIP * sizes.spacing ** 2);
   const narrow = strips.length ? concat(strips) : noPolygons;
   const wide = isEmpty(narrow) ? p : kernel.combine(p, narrow, 'difference');
-  const courses: Course[] = [];
+  const courses: BeadLine[] = [];
   for (const piece of piecesIn(wide)) {
     if (area(piece) > LEAST * sizes.spacing ** 2) courses.push(...lineBeads(section, piece, angle));
   }
@@ -59,7 +59,11 @@ const piecesIn = (p: Polygons): Polygons[] =>
   isEmpty(p) ? [] : splitPieces(p, piecesOf(p, gridOf(p)));
 
 /** Lines to and fro over one piece. */
-function lineBeads({ sizes, rules, kernel }: Section, piece: Polygons, angle: number): Course[] {
+function lineBeads(
+  { sizes, rules, kernel }: LayerSection,
+  piece: Polygons,
+  angle: number,
+): BeadLine[] {
   const inset = Math.max(0, sizes.spacing / 2 - rules.overlap * sizes.width);
   const centre = inset > 0 ? kernel.offset(piece, -inset, { corners: 'round' }) : piece;
   return piecesIn(centre).flatMap((part) => {

@@ -21,13 +21,13 @@ export interface LowerRegion {
 }
 
 /** Least and greatest coordinate of a box of layer space, mm. */
-export interface Room {
+export interface LayerBox {
   readonly least: readonly number[];
   readonly most: readonly number[];
 }
 
 /** The beads of earlier regions that come into a box of a region's layer space. */
-export function lowerBeads(regions: readonly LowerRegion[], to: Frame, room: Room): LowerBeads {
+export function lowerBeads(regions: readonly LowerRegion[], to: Frame, room: LayerBox): LowerBeads {
   const out = float64List(1024);
   for (const { layers, paths } of regions) {
     const frame = compose(to, layers.map.partFromLayer);
@@ -43,7 +43,7 @@ export function lowerBeads(regions: readonly LowerRegion[], to: Frame, room: Roo
   return out.take();
 }
 
-function meets(at: Float64Array, i: number, { least, most }: Room): boolean {
+function meets(at: Float64Array, i: number, { least, most }: LayerBox): boolean {
   for (let c = 0; c < 3; c++) {
     const [a, b] = [at[3 * i - 3 + c]!, at[3 * i + c]!];
     if (Math.max(a, b) < least[c]! || Math.min(a, b) > most[c]!) return false;

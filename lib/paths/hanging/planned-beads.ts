@@ -25,8 +25,8 @@ import { type EdgeGrid, contains, gridOf } from '../../polygon/edge-grid.js';
 import { loopsOf } from '../../polygon/loops.js';
 import { type LowerBeads, LowerIndex } from './beads-below.js';
 import { PathKind, type Paths } from '../paths.js';
-import { type Piece, hangingPieces } from './stretches.js';
-import { Strips, halfStrip } from './strips.js';
+import { type BeadPiece, hangingPieces } from './stretches.js';
+import { BeadStrips, halfStrip } from './strips.js';
 
 export interface HangingInput {
   readonly region: number;
@@ -63,7 +63,7 @@ export function hangingBeads(input: HangingInput): HangingPlace[] {
   const { layers, paths, region } = input;
   const lower = new LowerIndex(input.lower);
   const out: HangingPlace[] = [];
-  let below = new Strips();
+  let below = new BeadStrips();
   let at = 0;
   for (let layer = 0; layer < layers.top.length; layer++) {
     const judge = new LayerJudge(input, layer, below, lower);
@@ -80,9 +80,9 @@ export function hangingBeads(input: HangingInput): HangingPlace[] {
   return out;
 }
 
-type Visit = (x0: number, y0: number, x1: number, y1: number, half: number) => void;
+type VisitStretch = (x0: number, y0: number, x1: number, y1: number, half: number) => void;
 
-function eachStretch(paths: Paths, p: number, visit: Visit): void {
+function eachStretch(paths: Paths, p: number, visit: VisitStretch): void {
   const q = paths.points;
   for (let i = paths.start[p]! + 1; i < paths.start[p + 1]!; i++) {
     const [x0, y0, x1, y1] = [q[3 * i - 3]!, q[3 * i - 2]!, q[3 * i]!, q[3 * i + 1]!];
@@ -118,20 +118,20 @@ const NONE: Hangs = { mm2: 0, overFillMm2: 0, x: 0, y: 0 };
 class LayerJudge {
   readonly #input: HangingInput;
   readonly #layer: number;
-  readonly #below: Strips;
+  readonly #below: BeadStrips;
   readonly #lower: LowerIndex;
   /** Beads of this layer that are laid, and pieces of them that hang. */
-  readonly #laid = new Strips();
-  readonly #hung = new Strips();
+  readonly #laid = new BeadStrips();
+  readonly #hung = new BeadStrips();
   /** Pieces of them that are carried from below. */
-  readonly #firm = new Strips();
+  readonly #firm = new BeadStrips();
   readonly #h: number;
   /** By how much beads are wider than they would be at that height. */
   readonly #widened: number;
   readonly #reach: number;
   #part: EdgeGrid | undefined;
 
-  constructor(input: HangingInput, layer: number, below: Strips, lower: LowerIndex) {
+  constructor(input: HangingInput, layer: number, below: BeadStrips, lower: LowerIndex) {
     this.#input = input;
     this.#layer = layer;
     this.#below = below;
@@ -143,13 +143,13 @@ class LayerJudge {
   }
 
   /** Beads of the layer, as they lie under the next one. */
-  strips(from: number, to: number): Strips {
-    const strips = new Strips();
+  strips(from: number, to: number): BeadStrips {
+    const strips = new BeadStrips();
     for (let p = from; p < to; p++) this.#each(p, (...s) => strips.add(...s));
     return strips;
   }
 
-  #each(p: number, visit: Visit): void {
+  #each(p: number, visit: VisitStretch): void {
     const { paths } = this.#input;
     eachStretch(paths, p, (x0, y0, x1, y1, half) => visit(x0, y0, x1, y1, half * this.#widened));
   }
@@ -160,7 +160,7 @@ class LayerJudge {
       this.#each(p, (...s) => this.#laid.add(...s));
       return NONE;
     }
-    const pieces: Piece[] = [];
+    const pieces: BeadPiece[] = [];
     const ways: (readonly [number, number])[] = [];
     this.#each(p, (x0, y0, x1, y1, half) => {
       const size = Math.hypot(x1 - x0, y1 - y0);
@@ -177,7 +177,7 @@ class LayerJudge {
     const q = paths.points;
     const loop = Math.hypot(q[a]! - q[b]!, q[a + 1]! - q[b + 1]!) <= pieces[0]!.width;
     const held =
-      (i: number, piece: Piece, [tx, ty]: readonly [number, number], sense: number) =>
+      (i: number, piece: BeadPiece, [tx, ty]: readonly [number, number], sense: number) =>
       () =>
         this.#endHeld(q[i]!, q[i + 1]!, sense * tx, sense * ty, piece.width / 2);
     const hangs = hangingPieces(
@@ -201,7 +201,7 @@ class LayerJudge {
     return { mm2, overFillMm2, x: pieces[most]!.x, y: pieces[most]!.y };
   }
 
-  #piece(x: number, y: number, tx: number, ty: number, half: number, length: number): Piece {
+  #piece(x: number, y: number, tx: number, ty: number, half: number, length: number): BeadPiece {
     const place = (share: number): [number, number] => [
       x - share * half * ty,
       y + share * half * tx,

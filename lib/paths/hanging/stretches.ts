@@ -16,7 +16,7 @@ const FILL_GAP = 10;
 const GAPS = 2;
 
 /** A short piece of a bead, by its middle. */
-export interface Piece {
+export interface BeadPiece {
   readonly x: number;
   readonly y: number;
   /** mm */
@@ -33,16 +33,16 @@ export interface Piece {
 }
 
 /** Whether either end of an open bead runs into one of its layer that does not hang. */
-export interface Ends {
+export interface BeadEnds {
   readonly begin: () => boolean;
   readonly end: () => boolean;
 }
 
 /** mm2 of each piece that hang. @param loop whether the bead ends where it begins */
 export function hangingPieces(
-  pieces: readonly Piece[],
+  pieces: readonly BeadPiece[],
   loop: boolean,
-  ends: Ends,
+  ends: BeadEnds,
   bridge: number,
 ): Float64Array {
   const out = Float64Array.from(pieces, (p) => (p.carried ? p.air : 0));
@@ -72,16 +72,16 @@ export function hangingPieces(
 }
 
 /** Whether a stretch is held where it begins and where it ends. */
-interface Held {
+interface HeldEnds {
   readonly begin: boolean;
   readonly end: boolean;
 }
 
 function settle(
-  pieces: readonly Piece[],
+  pieces: readonly BeadPiece[],
   out: Float64Array,
   which: readonly number[],
-  held: Held,
+  held: HeldEnds,
   bridge: number,
 ): void {
   const stretch = which.map((i) => pieces[i]!);
@@ -95,7 +95,7 @@ function settle(
 }
 
 /** For each piece of a stretch whether it would hang between beads of fill: by the parts between held places. */
-function hangsOverFill(stretch: readonly Piece[], held: Held, bridge: number): boolean[] {
+function hangsOverFill(stretch: readonly BeadPiece[], held: HeldEnds, bridge: number): boolean[] {
   const out: boolean[] = [];
   while (out.length < stretch.length) {
     const from = out.length;
@@ -110,7 +110,7 @@ function hangsOverFill(stretch: readonly Piece[], held: Held, bridge: number): b
   return out;
 }
 
-function partHangs(part: readonly Piece[], { begin, end }: Held, bridge: number): boolean {
+function partHangs(part: readonly BeadPiece[], { begin, end }: HeldEnds, bridge: number): boolean {
   if (!begin && !end) return true;
   const { width } = part[0]!;
   if (lengthOf(part) <= width) return false;
@@ -119,14 +119,15 @@ function partHangs(part: readonly Piece[], { begin, end }: Held, bridge: number)
   return !begin || !end || !isStretch(part, Math.max(bridge, GAPS * width, over ? FILL_GAP : 0));
 }
 
-const lengthOf = (pieces: readonly Piece[]): number => pieces.reduce((sum, p) => sum + p.length, 0);
+const lengthOf = (pieces: readonly BeadPiece[]): number =>
+  pieces.reduce((sum, p) => sum + p.length, 0);
 
 /** Whether pieces lie straight and span no more than `most` mm, and a width, for their ends are half a width off. */
-const isStretch = (pieces: readonly Piece[], most: number): boolean =>
+const isStretch = (pieces: readonly BeadPiece[], most: number): boolean =>
   lengthOf(pieces) <= most + pieces[0]!.width && isStraight(pieces, pieces[0]!.width / 2);
 
 /** Whether no piece is farther than `within` from the line between the first and the last, mm. */
-function isStraight(stretch: readonly Piece[], within: number): boolean {
+function isStraight(stretch: readonly BeadPiece[], within: number): boolean {
   const [a, b] = [stretch[0]!, stretch.at(-1)!];
   const [dx, dy] = [b.x - a.x, b.y - a.y];
   const size = Math.hypot(dx, dy);

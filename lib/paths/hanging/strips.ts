@@ -15,7 +15,7 @@ const SLIT = 0.01;
 
 const cellKey = (i: number, j: number): number => (i + 32768) * 65536 + (j + 32768);
 
-export class Strips {
+export class BeadStrips {
   readonly #cells = new Map<number, number[]>();
   /** Four ends and half the width a strip. */
   readonly #data: number[] = [];

@@ -73,8 +73,8 @@ function aroundLoops(
     if (last === i) return undefined;
     const from = hits[i]!;
     const to = hits[last]!;
-    const enter: Point = [ax + from.t * (bx - ax), ay + from.t * (by - ay)];
-    const leave: Point = [ax + to.t * (bx - ax), ay + to.t * (by - ay)];
+    const enter: LinkPoint = [ax + from.t * (bx - ax), ay + from.t * (by - ay)];
+    const leave: LinkPoint = [ax + to.t * (bx - ax), ay + to.t * (by - ay)];
     way.push2(...enter);
     length += walkLoop(g, loop, from.edge, to.edge, enter, leave, side, way);
     if (length > limit) return undefined;
@@ -85,7 +85,7 @@ function aroundLoops(
   return way.take();
 }
 
-type Point = [number, number];
+type LinkPoint = [number, number];
 
 /** Adds the points of a loop between two points on its edges, on the side asked for; gives the length. */
 function walkLoop(
@@ -93,8 +93,8 @@ function walkLoop(
   loop: number,
   from: number,
   to: number,
-  enter: Point,
-  leave: Point,
+  enter: LinkPoint,
+  leave: LinkPoint,
   side: number,
   way: List<Float64Array>,
 ): number {

@@ -4,7 +4,7 @@
  * where a list would take n^2 and a box tree with a filter would visit all that is gone.
  * Equal distances go to the lower number, so the answer depends on nothing but the points.
  */
-export interface Nearest {
+export interface NearestFree {
   /** Number of the nearest point left, -1 if none. */
   find(x: number, y: number): number;
   take(i: number): void;
@@ -13,7 +13,7 @@ export interface Nearest {
   show(i: number): void;
 }
 
-export function nearestOf(x: Float64Array, y: Float64Array): Nearest {
+export function nearestOf(x: Float64Array, y: Float64Array): NearestFree {
   const n = x.length;
   const order = Uint32Array.from({ length: n }, (_, i) => i);
   // Node of range [a, b) is its middle, split along x and y by turns.

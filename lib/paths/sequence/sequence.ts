@@ -6,7 +6,7 @@
  */
 import { ALONE, type Bead, reversed } from '../layer-bead.js';
 import { boxOf } from '../../polygon/loops.js';
-import { type Nearest, nearestOf } from './nearest-free.js';
+import { type NearestFree, nearestOf } from './nearest-free.js';
 
 export function sequence(beads: readonly Bead[]): Bead[] {
   if (beads.length === 0) return [];
@@ -71,7 +71,7 @@ function unitsOf(beads: readonly Bead[]): Bead[][] {
 }
 
 interface Doors {
-  readonly tree: Nearest;
+  readonly tree: NearestFree;
   owner(door: number): number;
   atEnd(door: number): boolean;
   /** Closes all doors of an owner. */

@@ -60,7 +60,7 @@ function roundest({ known, radius }: Walls, a: number, b: number): void {
   if (b > a) known[best] = Known.wall;
 }
 
-interface Run {
+interface CountRun {
   readonly members: number[];
   readonly count: number;
   length: number;
@@ -78,7 +78,7 @@ function steady(
   fits: (stretch: number, count: number) => boolean,
 ): void {
   for (const runs of runsOf(walls, a, b)) {
-    const done: Run[] = [];
+    const done: CountRun[] = [];
     for (const after of runs) {
       const run = done[done.length - 1];
       const before = done[done.length - 2];
@@ -95,12 +95,12 @@ function steady(
 }
 
 /** Stretches of a loop between wide places, as runs of one number; corners are passed over. */
-function runsOf(walls: Walls, a: number, b: number): Run[][] {
+function runsOf(walls: Walls, a: number, b: number): CountRun[][] {
   let first = a;
   while (first < b && walls.known[first] !== Known.wide) first++;
   if (first === b) first = a;
-  const lists: Run[][] = [];
-  let list: Run[] = [];
+  const lists: CountRun[][] = [];
+  let list: CountRun[] = [];
   for (let k = 0; k < b - a; k++) {
     const i = a + ((first - a + k) % (b - a));
     if (walls.known[i] === Known.wide) {

@@ -14,13 +14,13 @@
  */
 import { type Polygons, area } from '../../polygon/polygons.js';
 import { gridOf } from '../../polygon/edge-grid.js';
-import { ALONE, type Bead, type Course, closedBead } from '../layer-bead.js';
+import { ALONE, type Bead, type BeadLine, closedBead } from '../layer-bead.js';
 import { concat, isEmpty } from '../../polygon/loops.js';
 import { narrowPlaces, sharedBeads } from './narrow.js';
 import { grouped } from '../sequence/nests.js';
 import { PathKind } from '../paths.js';
 import { splitPieces } from '../piece-numbers.js';
-import { type Section, TOLERANCE, finished, pieceAt } from '../layer-section.js';
+import { type LayerSection, TOLERANCE, finished, pieceAt } from '../layer-section.js';
 
 export interface Contours {
   readonly beads: Bead[];
@@ -32,14 +32,14 @@ export interface Contours {
 }
 
 /** Courses by level from the edge inwards, and those in the middle of walls. */
-interface Part extends Omit<Contours, 'beads'> {
-  readonly levels: Course[][];
-  readonly middle: Course[];
+interface ContoursPart extends Omit<Contours, 'beads'> {
+  readonly levels: BeadLine[][];
+  readonly middle: BeadLine[];
 }
 
 const nowhere = [NaN, NaN] as const;
 
-export function contoursOf(section: Section): Contours {
+export function contoursOf(section: LayerSection): Contours {
   const parts = section.rules.thin.split ? evenly(section) : [wideOnly(section)];
   const worst = parts.reduce((a, b) => (b.dropped > a.dropped ? b : a));
   return {
@@ -55,7 +55,11 @@ export function contoursOf(section: Section): Contours {
  * the middle of a wall comes after those beside it, which then hold its ends: over sparse fill it
  * would begin and end in the air.
  */
-function beadsOf(section: Section, levels: readonly Course[][], middle: readonly Course[]): Bead[] {
+function beadsOf(
+  section: LayerSection,
+  levels: readonly BeadLine[][],
+  middle: readonly BeadLine[],
+): Bead[] {
   const beads = levels.map((list, level) =>
     list.map((course) => {
       const kind = level === 0 ? PathKind.contour : PathKind.innerContour;
@@ -71,7 +75,7 @@ function beadsOf(section: Section, levels: readonly Course[][], middle: readonly
 }
 
 /** Pieces with narrow places share their width there, the others take full beads. */
-function evenly(section: Section): Part[] {
+function evenly(section: LayerSection): ContoursPart[] {
   const { sizes, rules, kernel, loops } = section;
   const use = { contours: rules.contours, step: 1 / 3 };
   const narrow = narrowPlaces(loops, sizes, use, kernel);
@@ -87,7 +91,7 @@ function evenly(section: Section): Part[] {
 }
 
 /** Full beads all around: every piece is wide enough for them. */
-function standard({ sizes, rules, kernel }: Section, loops: Polygons): Part {
+function standard({ sizes, rules, kernel }: LayerSection, loops: Polygons): ContoursPart {
   const levels = Array.from({ length: rules.contours }, (_, level) => {
     const mm = -(level + 0.5) * sizes.spacing;
     return courses(kernel.offset(loops, mm, { corners: 'round' }), sizes.width);
@@ -97,13 +101,13 @@ function standard({ sizes, rules, kernel }: Section, loops: Polygons): Part {
   return { levels, middle: [], inside, dropped: 0, droppedAt: nowhere };
 }
 
-const courses = (p: Polygons, width: number): Course[] =>
+const courses = (p: Polygons, width: number): BeadLine[] =>
   Array.from({ length: p.start.length - 1 }, (_, i) => closedBead(p, i, width));
 
 /** Full beads where they fit, nothing elsewhere. */
-function wideOnly({ sizes, rules, kernel, loops }: Section): Part {
+function wideOnly({ sizes, rules, kernel, loops }: LayerSection): ContoursPart {
   const { spacing } = sizes;
-  const levels: Course[][] = [];
+  const levels: BeadLine[][] = [];
   let dropped = 0;
   let droppedAt: readonly [number, number] = nowhere;
   let cells = loops;
@@ -121,7 +125,7 @@ function wideOnly({ sizes, rules, kernel, loops }: Section): Part {
 }
 
 /** Pieces of the layer that have narrow places. */
-function touchedPieces(section: Section, narrow: Polygons): Set<number> {
+function touchedPieces(section: LayerSection, narrow: Polygons): Set<number> {
   const out = new Set<number>();
   for (let l = 0; l + 1 < narrow.start.length; l++) {
     const at = 2 * narrow.start[l]!;

@@ -6,7 +6,7 @@ import { type Polygons, loopArea } from '../../polygon/polygons.js';
 import { float64List } from '../../base/ragged.js';
 import type { PolygonKernel } from '../../kernel/polygon.js';
 import { type EdgeGrid, nearestEdge } from '../../polygon/edge-grid.js';
-import { type Course, closedBead } from '../layer-bead.js';
+import { type BeadLine, closedBead } from '../layer-bead.js';
 import { isEmpty, pick } from '../../polygon/loops.js';
 import { type Middle, centre, middles } from './centre-beads.js';
 import type { Sizes } from '../layer-section.js';
@@ -17,9 +17,9 @@ import { MITER, type Use, type Walls, wallsOf, wideFrom } from './wall-widths.js
 
 export interface Shared {
   /** Loops along the sides, from the outermost level inwards. */
-  readonly levels: Course[][];
+  readonly levels: BeadLine[][];
   /** Lines in the middle. */
-  readonly middle: Course[];
+  readonly middle: BeadLine[];
   readonly inside: Polygons;
   /** Area where not even the narrowest bead finds room, mm2, and the middle of its widest place. */
   readonly dropped: number;
@@ -125,7 +125,7 @@ function sideBead(
   loop: number,
   level: number,
   edge: number,
-): Course | undefined {
+): BeadLine | undefined {
   const { xy } = closedBead(p, loop, 0);
   const n = xy.length / 2;
   const cell = new Float64Array(n);
@@ -152,7 +152,7 @@ function beadAlong(
   { xy, cell }: { readonly xy: Float64Array; readonly cell: Float64Array },
   closed: boolean,
   edge: number,
-): Course {
+): BeadLine {
   const n = cell.length;
   const width = cell.map((c, i) => (c + cell[(i + n - 1) % n]!) / 2 + edge);
   if (!closed) width[0] = cell[0]! + edge;
@@ -163,7 +163,7 @@ function beadAlong(
  * A single bead. One that has no length is a dot: a stroke of half its width whose flow makes up a
  * round of that width.
  */
-function middleBead({ xy, cell, closed }: Middle, edge: number): Course {
+function middleBead({ xy, cell, closed }: Middle, edge: number): BeadLine {
   if (xy.length > 2) return beadAlong(slim(xy, cell, closed), closed, edge);
   const half = cell[0]! / 4;
   return {

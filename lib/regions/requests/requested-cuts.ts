@@ -9,7 +9,7 @@ import { type Move, middles, siteOf, standsOnTable, takeOff } from '../search/cu
 import { type HeadTable, headMeets } from '../search/head-clearance.js';
 import type { Tagged } from '../../mesh/cut/section.js';
 import {
-  type Piece,
+  type CutPiece,
   type SearchSetting,
   type Sketch,
   easeOf,
@@ -24,16 +24,21 @@ export interface Refusal {
   readonly why: string;
 }
 
-export interface Asked {
+export interface RequestedCuts {
   readonly start: Sketch;
   readonly refused: readonly Refusal[];
 }
 
 type Rules = Pick<SearchSetting, 'theta' | 'foot' | 'limits' | 'most' | 'prefer'>;
 
-export function askedCuts(part: Tagged, cuts: Steer['cuts'], rules: Rules, head: HeadTable): Asked {
+export function askedCuts(
+  part: Tagged,
+  cuts: Steer['cuts'],
+  rules: Rules,
+  head: HeadTable,
+): RequestedCuts {
   let rest = part;
-  const pieces: Piece[] = [];
+  const pieces: CutPiece[] = [];
   const refused: Refusal[] = [];
   cuts.forEach((wish, index) => {
     const made = pieceOf(rest, wish, pieces.length, rules, head);
@@ -55,7 +60,7 @@ function pieceOf(
   id: number,
   rules: Rules,
   head: HeadTable,
-): { piece: Piece; rest: Tagged } | string {
+): { piece: CutPiece; rest: Tagged } | string {
   const tilt = tiltOf(direction);
   if (id + 2 > rules.most) return `no more than ${rules.most} regions are allowed`;
   if (dot(direction, normal) <= 0) return 'its direction points away from its piece';

@@ -5,10 +5,10 @@
 import type { Vec3 } from '../../base/vector.js';
 import { massOf } from '../../mesh/measure.js';
 import { prepare } from '../../overhang/overhang.js';
-import { type Body, uprightBurden } from './remaining-body.js';
+import { type RemainingBody, uprightBurden } from './remaining-body.js';
 import { cutsFace } from '../requests/uncut-faces.js';
 import { baseStress } from './base-strength.js';
-import { type Share, sharesOf } from './piece-areas.js';
+import { type PieceAreas, sharesOf } from './piece-areas.js';
 import { type Site, middles, planeOf, siteOf, standsOnTable, takeOff } from './cut-move.js';
 import { type Hands, STAYS, weighed } from './remaining-cost.js';
 import { type HeadTable, headMeets } from './head-clearance.js';
@@ -21,7 +21,7 @@ import {
   floorOf,
 } from './plan-state.js';
 import type { Tagged } from '../../mesh/cut/section.js';
-import type { Candidate } from './plane-sweep.js';
+import type { CandidatePlane } from './plane-sweep.js';
 
 export interface Tools {
   readonly setting: SearchSetting;
@@ -41,8 +41,8 @@ export interface Met {
  */
 export function attempt(
   plan: Plan,
-  body: Body,
-  candidate: Candidate,
+  body: RemainingBody,
+  candidate: CandidatePlane,
   tools: Tools,
   gains = true,
 ): Sketch | Met | undefined {
@@ -70,17 +70,17 @@ export function attempt(
   return taking(sound, work) ?? first;
 }
 
-interface Work {
+interface CutAttempt {
   readonly plan: Plan;
-  readonly body: Body;
-  readonly candidate: Candidate;
+  readonly body: RemainingBody;
+  readonly candidate: CandidatePlane;
   readonly site: Site;
-  readonly shares: readonly Share[];
+  readonly shares: readonly PieceAreas[];
   readonly tools: Tools;
   readonly gains: boolean;
 }
 
-function taking(flags: readonly boolean[], work: Work): Sketch | Met | undefined {
+function taking(flags: readonly boolean[], work: CutAttempt): Sketch | Met | undefined {
   const { plan, body, candidate, site, shares, tools } = work;
   const { setting, head, hands } = tools;
   const { direction, normal, offset } = candidate;
@@ -114,8 +114,8 @@ function taking(flags: readonly boolean[], work: Work): Sketch | Met | undefined
 }
 
 const facing = (
-  body: Body,
-  { normal, offset }: Candidate,
+  body: RemainingBody,
+  { normal, offset }: CandidatePlane,
 ): { vertices: Float64Array; normal: Vec3; offset: number } => ({
   vertices: body.mesh.vertices,
   normal,

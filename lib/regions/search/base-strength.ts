@@ -7,7 +7,7 @@
 import { GRAVITY } from '../../base/gravity.js';
 import { type Vec3, cross, dot, square } from '../../base/vector.js';
 import type { Cap } from '../../mesh/cut/caps.js';
-import type { Section } from '../../mesh/cut/section.js';
+import type { MeshSection } from '../../mesh/cut/section.js';
 
 export interface HoldRules {
   /** N */
@@ -38,7 +38,7 @@ export const holdOf = ({
  * @param volume of the piece, mm3
  */
 export function baseStress(
-  section: Section,
+  section: MeshSection,
   caps: readonly Cap[],
   height: number,
   volume: number,
@@ -55,7 +55,7 @@ export function baseStress(
  * about the centroid, a unit moment across e stresses the point p by e.(J^-1 p), so the modulus is one
  * over the greatest |J^-1 p| of the outline (unsymmetrical bending; Timoshenko, Strength of Materials).
  */
-export function leastModulus(section: Section, caps: readonly Cap[]): number {
+export function leastModulus(section: MeshSection, caps: readonly Cap[]): number {
   const u = square(section.normal);
   const v = cross(section.normal, u);
   const flat = (cap: Cap, node: number): [number, number] => {

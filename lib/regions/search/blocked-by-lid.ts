@@ -5,17 +5,17 @@
  */
 import type { Vec3 } from '../../base/vector.js';
 import { type Tools, attempt } from './attempt.js';
-import { type Body, bodyFrom } from './remaining-body.js';
+import { type RemainingBody, bodyFrom } from './remaining-body.js';
 import { planeOf, siteOf } from './cut-move.js';
 import { type Plan, type Sketch, floorOf } from './plan-state.js';
-import { Arcs, type Candidate, marksOf, sweep } from './plane-sweep.js';
+import { Arcs, type CandidatePlane, marksOf, sweep } from './plane-sweep.js';
 import { SinkTree } from './sink-tree.js';
 
 const UP: Vec3 = [0, 0, 1];
 
 /** The largest pieces of a body that can be built along the table normal, lowest plane first. */
-export function lidsOf(body: Body, { setting }: Tools): Candidate[] {
-  const out: Candidate[] = [];
+export function lidsOf(body: RemainingBody, { setting }: Tools): CandidatePlane[] {
+  const out: CandidatePlane[] = [];
   const tree = new SinkTree(body, new Float64Array(body.areas.length));
   tree.sink(UP);
   const marks = marksOf(body, UP, setting.theta, floorOf(UP, setting));
@@ -30,9 +30,9 @@ export function lidsOf(body: Body, { setting }: Tools): Candidate[] {
  */
 export function underLid(
   plan: Plan,
-  body: Body,
-  lids: readonly Candidate[],
-  candidate: Candidate,
+  body: RemainingBody,
+  lids: readonly CandidatePlane[],
+  candidate: CandidatePlane,
   met: Vec3,
   tools: Tools,
 ): Sketch | undefined {
@@ -52,7 +52,7 @@ export function underLid(
   return undefined;
 }
 
-const vertexAt = ({ mesh: { vertices: v } }: Body, i: number): Vec3 => [
+const vertexAt = ({ mesh: { vertices: v } }: RemainingBody, i: number): Vec3 => [
   v[3 * i]!,
   v[3 * i + 1]!,
   v[3 * i + 2]!,

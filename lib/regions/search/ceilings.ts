@@ -7,7 +7,7 @@
 import type { Frame } from '../../base/frame.js';
 import type { Mesh } from '../../base/mesh.js';
 import type { Polygons } from '../../polygon/polygons.js';
-import { type Carried, onTable } from '../../overhang/overhang.js';
+import { type CarriedFacets, onTable } from '../../overhang/overhang.js';
 import { uncut } from '../../mesh/cut/cut.js';
 import type { Tagged } from '../../mesh/cut/section.js';
 
@@ -65,7 +65,7 @@ export function uncutUnder(mesh: Mesh, ceilings: readonly Ceiling[]): Tagged {
 }
 
 /** What carries a body that is built along the table normal: the table, and bridges. */
-export function carriedUpright({ mesh, cut }: Tagged, foot: number): Carried {
+export function carriedUpright({ mesh, cut }: Tagged, foot: number): CarriedFacets {
   const out = onTable(mesh, foot);
   for (let t = 0; t < out.length; t++) if (cut[t] === BRIDGED) out[t] = 1;
   return out;

@@ -9,7 +9,7 @@ import { shellsOf, splitShells } from '../../mesh/shells.js';
 import { type Cap, capsOf } from '../../mesh/cut/caps.js';
 import { type Halves, cutAlong } from '../../mesh/cut/cut.js';
 import { type Parts, partsAbove } from '../../mesh/cut/pieces-above.js';
-import { type Section, type Tagged, sectionOf } from '../../mesh/cut/section.js';
+import { type MeshSection, type Tagged, sectionOf } from '../../mesh/cut/section.js';
 
 export interface Move {
   readonly direction: Vec3;
@@ -31,7 +31,7 @@ export const planeOf = ({ normal, offset }: Pick<Move, 'normal' | 'offset'>): Pl
 
 /** A section with its caps and the pieces above it. */
 export interface Site {
-  readonly section: Section;
+  readonly section: MeshSection;
   readonly caps: readonly Cap[];
   readonly parts: Parts;
 }

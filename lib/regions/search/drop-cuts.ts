@@ -9,7 +9,7 @@ import { pieceBurden, uprightBurden } from './remaining-body.js';
 import { headMeets, type HeadTable } from './head-clearance.js';
 import {
   NOTHING,
-  type Piece,
+  type CutPiece,
   type Plan,
   type SearchSetting,
   easeOf,
@@ -25,7 +25,7 @@ export function remake(
   head: HeadTable,
 ): Plan | undefined {
   let rest = part;
-  const pieces: Piece[] = [];
+  const pieces: CutPiece[] = [];
   for (const move of moves) {
     const id = pieces.length;
     const halves = redo(rest, move, id);

@@ -5,12 +5,12 @@
  */
 import { angle } from '../../base/vector.js';
 import { type Tools, attempt } from './attempt.js';
-import { type Body, bodyFrom } from './remaining-body.js';
+import { type RemainingBody, bodyFrom } from './remaining-body.js';
 import type { Fan } from './plane-directions.js';
 import { lidsOf, underLid } from './blocked-by-lid.js';
 import { weighed } from './remaining-cost.js';
 import { type Plan, type Sketch, floorOf } from './plan-state.js';
-import { AREA_WORTH, Arcs, type Candidate, marksOf, sweep } from './plane-sweep.js';
+import { AREA_WORTH, Arcs, type CandidatePlane, marksOf, sweep } from './plane-sweep.js';
 import { SinkTree } from './sink-tree.js';
 
 /** Cuts made at most for each child wanted. */
@@ -32,19 +32,24 @@ export function expand(plan: Plan, fans: readonly Fan[], tools: Tools): Sketch[]
   const { children } = tools.setting;
   const compact = Math.floor(children * COMPACT);
   const { prefer } = tools.setting;
-  const liked = (c: Candidate): number => (prefer ? 1 - PREFERS * angle(c.direction, prefer) : 1);
+  const liked = (c: CandidatePlane): number =>
+    prefer ? 1 - PREFERS * angle(c.direction, prefer) : 1;
   if (prefer) for (const group of found) group.sort((a, b) => liked(b) - liked(a));
   work.take((c) => liked(c) * (c.gain + AREA_WORTH * c.area), children - compact);
   work.take((c) => (liked(c) * c.gain ** 1.5) / c.area, compact);
   return work.out;
 }
 
-function candidatesOf(body: Body, fans: readonly Fan[], { setting, hands }: Tools): Candidate[] {
+function candidatesOf(
+  body: RemainingBody,
+  fans: readonly Fan[],
+  { setting, hands }: Tools,
+): CandidatePlane[] {
   const { theta, tolerance, worth } = setting;
   const marks = setting.directions.map((d) => marksOf(body, d, theta, floorOf(d, setting)));
   const arcs = new Arcs(body.start.length - 1);
   const tree = new SinkTree(body, weighed(body, body.upright.facets, hands));
-  const out: Candidate[] = [];
+  const out: CandidatePlane[] = [];
   for (const { normal, directions } of fans) {
     tree.sink(normal);
     for (const i of directions) sweep(body, tree, marks[i]!, tolerance, worth, arcs, out);
@@ -53,8 +58,8 @@ function candidatesOf(body: Body, fans: readonly Fan[], { setting, hands }: Tool
 }
 
 /** Candidates of one plane and piece stand together, nearest direction first. */
-function grouped(found: readonly Candidate[]): Candidate[][] {
-  const groups = new Map<string, Candidate[]>();
+function grouped(found: readonly CandidatePlane[]): CandidatePlane[][] {
+  const groups = new Map<string, CandidatePlane[]>();
   for (const c of found) {
     const key = `${c.normal.join(' ')} ${c.whole ? 'all' : c.seed} ${c.offset}`;
     const group = groups.get(key);
@@ -68,8 +73,10 @@ function grouped(found: readonly Candidate[]): Candidate[][] {
  * Many planes free the same limb: of groups that gain nearly the same from the same seed only the two
  * of greatest and least value are kept, so that few exact cuts try much.
  */
-function thinned(ranked: readonly { group: Candidate[]; value: number }[]): Candidate[][] {
-  const alike = new Map<string, Candidate[][]>();
+function thinned(
+  ranked: readonly { group: CandidatePlane[]; value: number }[],
+): CandidatePlane[][] {
+  const alike = new Map<string, CandidatePlane[][]>();
   for (const { group } of ranked) {
     const c = group[0]!;
     const key = `${c.seed} ${c.whole} ${c.gain.toPrecision(2)}`;
@@ -84,13 +91,13 @@ function thinned(ranked: readonly { group: Candidate[]; value: number }[]): Cand
 class Expansion {
   readonly out: Sketch[] = [];
   readonly #plan: Plan;
-  readonly #body: Body;
-  readonly #groups: readonly Candidate[][];
+  readonly #body: RemainingBody;
+  readonly #groups: readonly CandidatePlane[][];
   readonly #tools: Tools;
-  readonly #tried = new Set<Candidate[]>();
-  #lids: readonly Candidate[] | undefined;
+  readonly #tried = new Set<CandidatePlane[]>();
+  #lids: readonly CandidatePlane[] | undefined;
 
-  constructor(plan: Plan, body: Body, groups: readonly Candidate[][], tools: Tools) {
+  constructor(plan: Plan, body: RemainingBody, groups: readonly CandidatePlane[][], tools: Tools) {
     this.#plan = plan;
     this.#body = body;
     this.#groups = groups;
@@ -98,7 +105,7 @@ class Expansion {
   }
 
   /** Makes cuts in an order until so many have come out, or too many have failed. */
-  take(value: (c: Candidate) => number, wanted: number): void {
+  take(value: (c: CandidatePlane) => number, wanted: number): void {
     const ranked = this.#groups
       .map((group) => ({ group, value: Math.max(...group.map(value)) }))
       .sort((a, b) => b.value - a.value);
@@ -122,7 +129,7 @@ class Expansion {
     }
   }
 
-  #lidded(candidate: Candidate, met: readonly [number, number, number]): Sketch | undefined {
+  #lidded(candidate: CandidatePlane, met: readonly [number, number, number]): Sketch | undefined {
     this.#lids ??= lidsOf(this.#body, this.#tools);
     return underLid(this.#plan, this.#body, this.#lids, candidate, met, this.#tools);
   }

@@ -113,14 +113,19 @@ function leanOf({ under }: SearchLimits): number {
 }
 
 /** A plane, the points x with x.normal = offset (mm), and the direction of what is built on it. */
-export interface Base {
+export interface BasePlane {
   readonly normal: Vec3;
   readonly offset: number;
   readonly direction: Vec3;
 }
 
 /** A point of the rest that the head would meet, in the part frame. */
-export function headMeets(piece: Mesh, rest: Mesh, base: Base, head: HeadTable): Vec3 | undefined {
+export function headMeets(
+  piece: Mesh,
+  rest: Mesh,
+  base: BasePlane,
+  head: HeadTable,
+): Vec3 | undefined {
   const tables = [{ table: head.beside, sign: 1 }];
   if (angle(base.normal, base.direction) > head.lean + 1e-6) {
     tables.push({ table: head.under, sign: -1 });
@@ -187,7 +192,7 @@ function fieldAround(p: Float64Array, reach: number): Field {
   };
 }
 
-interface Block {
+interface PointBlock {
   readonly x: number;
   readonly y: number;
   extreme: number;
@@ -283,12 +288,12 @@ class Columns {
     points[at + 2] = z;
   }
 
-  blocks(): Block[] {
+  blocks(): PointBlock[] {
     const { columns, rows } = this.#field;
-    const out: Block[] = [];
+    const out: PointBlock[] = [];
     for (let y = 0; y < rows / BLOCK; y++) {
       for (let x = 0; x < columns / BLOCK; x++) {
-        const block: Block = { x, y, extreme: NaN, points: [] };
+        const block: PointBlock = { x, y, extreme: NaN, points: [] };
         for (let k = 0; k < BLOCK * BLOCK; k++) {
           const j = y * BLOCK + Math.floor(k / BLOCK);
           const at = 3 * (j * columns + x * BLOCK + (k % BLOCK));
@@ -312,7 +317,11 @@ const gap2 = (p: Float64Array, a: number, b: number): number =>
 const widthAt = (head: Table, above: number): number =>
   head[Math.min(head.length - 1, Math.floor(above / STEP))]!;
 
-function clash(tips: readonly Block[], tall: readonly Block[], head: Table): Vec3 | undefined {
+function clash(
+  tips: readonly PointBlock[],
+  tall: readonly PointBlock[],
+  head: Table,
+): Vec3 | undefined {
   const side = FINE * BLOCK;
   for (const over of tall) {
     for (const under of tips) {
@@ -330,7 +339,7 @@ function clash(tips: readonly Block[], tall: readonly Block[], head: Table): Vec
 }
 
 function clashOf(
-  { points: tips, extreme }: Block,
+  { points: tips, extreme }: PointBlock,
   tall: readonly number[],
   head: Table,
 ): Vec3 | undefined {

@@ -2,7 +2,7 @@
 import type { Mesh } from '../../base/mesh.js';
 import { DEG, type Vec3 } from '../../base/vector.js';
 import {
-  type Keep,
+  type HeadMargin,
   type Round,
   keepBeside,
   keepUnder,
@@ -33,7 +33,7 @@ export interface SearchLimits {
 /** @param tilt largest tilt that the user allows, deg */
 export function searchLimits(machine: Machine, tilt: number): SearchLimits {
   const most = Math.cos(Math.min(180, tilt + 1e-6) * DEG);
-  const apart = ({ from, need }: Keep): Apart => ({
+  const apart = ({ from, need }: HeadMargin): Apart => ({
     rounds: roundsFrom(machine, from),
     need,
   });

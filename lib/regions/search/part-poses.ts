@@ -18,7 +18,7 @@ import type { Tagged } from '../../mesh/cut/section.js';
 import { type Steer, faceNear, steerIn } from '../requests/steer.js';
 
 /** A pose with the small mesh that the searches work on in it, and the full one when it is wanted. */
-export interface Stance {
+export interface PartPose {
   readonly frame: Frame;
   readonly small: (triangles: number) => Tagged;
   readonly full: () => Tagged;
@@ -52,7 +52,7 @@ export function stancesOf(
   rules: RegionRules,
   kernel: SolidKernel,
   bridged: Ceilings | undefined,
-): Stance[] {
+): PartPose[] {
   const { pedestal, detail } = rules;
   const steady = pedestal > 0 ? 0 : rules.steady * DEG;
   const all = poses(part, kernel, rules.pose === 'free' ? rules.poses : 0, steady);
@@ -72,7 +72,7 @@ export function stancesOf(
   function stanceOf(
     frame: Frame,
     { small, full, grip }: { small: (triangles: number) => Mesh; full: () => Mesh; grip: number },
-  ): Stance {
+  ): PartPose {
     const same = bridged?.partFromGiven.every((x, i) => x === frame[i]) ?? false;
     const ceilings = same ? bridged!.layers : [];
     return {

@@ -44,7 +44,7 @@ export function onPedestal(part: Mesh, height: number, foot: number): Mesh {
     );
   }
   const lifted = moved(upper.mesh, shift([0, 0, height]));
-  const work = new Work({ mesh: lifted, cut: upper.cut });
+  const work = new PedestalSkin({ mesh: lifted, cut: upper.cut });
   work.stand(loops, plateOf(height));
   return work.mesh();
 }
@@ -76,7 +76,7 @@ function outlinesOf({ mesh: { triangles, twins }, cut: tags }: Tagged): number[]
 }
 
 /** The skin over the cut, to which the pedestal is added. */
-class Work {
+class PedestalSkin {
   readonly #vertices: number[] = [];
   readonly #triangles: number[] = [];
   readonly #part: Mesh;

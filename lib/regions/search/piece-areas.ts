@@ -7,12 +7,12 @@ import type { Vec3 } from '../../base/vector.js';
 import { endsOf, hangingEdges } from '../../overhang/hanging-edges.js';
 import { lowestPlaces } from '../../overhang/minima.js';
 import { leans } from '../../overhang/overhang.js';
-import { type Body, EDGE_COST } from './remaining-body.js';
+import { type RemainingBody, EDGE_COST } from './remaining-body.js';
 import type { Cap } from '../../mesh/cut/caps.js';
 import type { Parts } from '../../mesh/cut/pieces-above.js';
-import type { Section } from '../../mesh/cut/section.js';
+import type { MeshSection } from '../../mesh/cut/section.js';
 
-export interface Share {
+export interface PieceAreas {
   /** What hangs along the table normal now and lies in the piece, mm2. */
   relief: number;
   /** What hangs in the piece along its direction, edges with their cost, mm2. */
@@ -28,14 +28,14 @@ export interface Share {
 }
 
 export function sharesOf(
-  body: Body,
-  section: Section,
+  body: RemainingBody,
+  section: MeshSection,
   parts: Parts,
   caps: readonly Cap[],
   d: Vec3,
   theta: number,
-): Share[] {
-  const shares = Array.from({ length: parts.count }, (): Share => ({
+): PieceAreas[] {
+  const shares = Array.from({ length: parts.count }, (): PieceAreas => ({
     relief: 0,
     burden: 0,
     area: 0,
@@ -68,7 +68,11 @@ export function sharesOf(
 export const THREAD = 0.2;
 
 /** The piece that stands on an edge or a facet just below the plane; -1 if none does. */
-function onTop({ start, neighbours }: Body, { of }: Parts, ends: readonly number[]): number {
+function onTop(
+  { start, neighbours }: RemainingBody,
+  { of }: Parts,
+  ends: readonly number[],
+): number {
   for (const v of ends) {
     for (let i = start[v]!; i < start[v + 1]!; i++) {
       const piece = of[neighbours[i]!]!;
@@ -79,10 +83,10 @@ function onTop({ start, neighbours }: Body, { of }: Parts, ends: readonly number
 }
 
 function addFacets(
-  body: Body,
-  { above, height }: Section,
+  body: RemainingBody,
+  { above, height }: MeshSection,
   parts: Parts,
-  shares: readonly Share[],
+  shares: readonly PieceAreas[],
   d: Vec3,
   sine: number,
 ): void {

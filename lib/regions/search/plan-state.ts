@@ -6,7 +6,7 @@ import type { SearchLimits } from './machine-limits.js';
 import type { Move } from './cut-move.js';
 import type { Tagged } from '../../mesh/cut/section.js';
 
-export interface Piece {
+export interface CutPiece {
   readonly tagged: Tagged;
   readonly move: Move;
   readonly contact: number;
@@ -20,7 +20,7 @@ export interface Piece {
 export interface Plan {
   readonly rest: Tagged;
   readonly upright: Burden;
-  readonly pieces: readonly Piece[];
+  readonly pieces: readonly CutPiece[];
   /** What hangs in pieces and rest together, as the search counts, mm2. */
   readonly cost: number;
 }

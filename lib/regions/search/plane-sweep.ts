@@ -12,10 +12,10 @@ import { type Vec3 } from '../../base/vector.js';
 import { hangingEdges } from '../../overhang/hanging-edges.js';
 import { lowestPlaces } from '../../overhang/minima.js';
 import { leans } from '../../overhang/overhang.js';
-import { type Body, EDGE_COST } from './remaining-body.js';
+import { type RemainingBody, EDGE_COST } from './remaining-body.js';
 import type { SinkTree } from './sink-tree.js';
 
-export interface Candidate {
+export interface CandidatePlane {
   readonly direction: Vec3;
   readonly normal: Vec3;
   /** The plane is the points x with x.normal = offset, mm. */
@@ -31,7 +31,7 @@ export interface Candidate {
 }
 
 /** What a direction forbids, whatever the plane. */
-export interface Marks {
+export interface DirectionMarks {
   readonly direction: Vec3;
   /** Facets that hang along d. */
   readonly leaning: Uint32Array;
@@ -50,7 +50,12 @@ export interface Marks {
 /**
  * @param floor least height over the table of what is built along d, mm
  */
-export function marksOf(body: Body, d: Vec3, theta: number, floor: number): Marks {
+export function marksOf(
+  body: RemainingBody,
+  d: Vec3,
+  theta: number,
+  floor: number,
+): DirectionMarks {
   const sine = Math.sin(theta);
   const leaning = new Uint32Array(body.areas.length);
   let count = 0;
@@ -72,10 +77,10 @@ export function marksOf(body: Body, d: Vec3, theta: number, floor: number): Mark
 
 /** Vertices under the floor, and where edges cross it. */
 function below(
-  { mesh: { vertices }, byHeight, start, neighbours }: Body,
+  { mesh: { vertices }, byHeight, start, neighbours }: RemainingBody,
   floor: number,
   barred: number[],
-): Pick<Marks, 'barred' | 'sinking'> {
+): Pick<DirectionMarks, 'barred' | 'sinking'> {
   const sinking: { from: number; to: number; share: number }[] = [];
   for (const w of byHeight) {
     const low = vertices[3 * w + 2]!;
@@ -206,13 +211,13 @@ export const AREA_WORTH = 0.01;
  * @param least smallest gain worth a candidate, mm2
  */
 export function sweep(
-  body: Body,
+  body: RemainingBody,
   tree: SinkTree,
-  marks: Marks,
+  marks: DirectionMarks,
   tolerance: number,
   least: number,
   arcs: Arcs,
-  out: Candidate[],
+  out: CandidatePlane[],
 ): void {
   fill(body, tree, marks, arcs);
   const ranks = tree.height.length;
@@ -262,11 +267,11 @@ function begin(
 /** Writes down what an arc has to offer: its best piece, its largest clean one, its smallest. */
 function tell(
   tree: SinkTree,
-  marks: Marks,
+  marks: DirectionMarks,
   arcs: Arcs,
   a: number,
   least: number,
-  out: Candidate[],
+  out: CandidatePlane[],
 ): void {
   const piece = {
     direction: marks.direction,
@@ -292,7 +297,12 @@ function tell(
 }
 
 /** What each vertex brings in along d, by rank, and how low a plane may sink for it. */
-function fill(body: Body, tree: SinkTree, marks: Marks, { load, bar }: Arcs): void {
+function fill(
+  body: RemainingBody,
+  tree: SinkTree,
+  marks: DirectionMarks,
+  { load, bar }: Arcs,
+): void {
   load.fill(0);
   bar.fill(-Infinity);
   const { top, rankOf, height } = tree;

@@ -9,7 +9,7 @@ import { prepare } from '../../overhang/overhang.js';
 import { burdenOf, madeBy } from './remaining-body.js';
 import type { SearchLimits } from './machine-limits.js';
 import { headMeets, type HeadTable } from './head-clearance.js';
-import type { Piece } from './plan-state.js';
+import type { CutPiece } from './plan-state.js';
 import type { Tagged } from '../../mesh/cut/section.js';
 
 export interface PolishRules {
@@ -30,12 +30,12 @@ const LEAST = 1e-3;
  * @param id the cut on which the piece stands
  */
 export function polished(
-  piece: Piece,
+  piece: CutPiece,
   rest: Tagged,
   id: number,
   rules: PolishRules,
   head: HeadTable,
-): Piece {
+): CutPiece {
   if (piece.cost <= LEAST) return piece;
   const p = prepare(piece.tagged.mesh);
   const edges = edgesOf(p);

@@ -3,9 +3,9 @@
  * facet normals, neighbours, outward edges, and what hangs along the table normal come out.
  */
 import type { Vec3 } from '../../base/vector.js';
-import { type Tree, treeOf } from '../../mesh/bvh.js';
-import { type Edges, edgesOf, hangingEdges } from '../../overhang/hanging-edges.js';
-import { type Carried, type Prepared, hanging, prepare } from '../../overhang/overhang.js';
+import { type BoxTree, treeOf } from '../../mesh/bvh.js';
+import { type ConvexEdges, edgesOf, hangingEdges } from '../../overhang/hanging-edges.js';
+import { type CarriedFacets, type Prepared, hanging, prepare } from '../../overhang/overhang.js';
 import { carriedUpright } from './ceilings.js';
 import type { Tagged } from '../../mesh/cut/section.js';
 
@@ -29,13 +29,13 @@ export const EDGE_COST = 0.4;
 /** What each place that begins in the air costs in the search, mm2. */
 export const ISLAND_COST = 1;
 
-export interface Body extends Prepared {
+export interface RemainingBody extends Prepared {
   readonly tagged: Tagged;
-  readonly edges: Edges;
+  readonly edges: ConvexEdges;
   readonly upright: Burden;
   /** Vertices from the lowest over the table to the highest. */
   readonly byHeight: Uint32Array;
-  readonly tree: Tree;
+  readonly tree: BoxTree;
 }
 
 export interface TableRules {
@@ -47,10 +47,10 @@ export interface TableRules {
 
 export function burdenOf(
   p: Prepared,
-  edges: Edges,
+  edges: ConvexEdges,
   d: Vec3,
   theta: number,
-  carried: Carried,
+  carried: CarriedFacets,
 ): Burden {
   const { facets, area, whole, islands } = hanging(p, d, theta, carried);
   let edgeLength = 0;
@@ -94,7 +94,7 @@ export function pieceBurden(piece: Tagged, base: number, d: Vec3, theta: number)
 }
 
 /** Flags the triangles of one cut. */
-export const madeBy = ({ cut }: Tagged, id: number): Carried =>
+export const madeBy = ({ cut }: Tagged, id: number): CarriedFacets =>
   Uint8Array.from(cut, (c) => (c === id ? 1 : 0));
 
 /** What hangs along the table normal in a body that stands on the table. */
@@ -103,7 +103,7 @@ export function uprightBurden(tagged: Tagged, { theta, foot }: TableRules): Burd
   return burdenOf(p, edgesOf(p), [0, 0, 1], theta, carriedUpright(tagged, foot));
 }
 
-export function bodyFrom(tagged: Tagged, { theta, foot }: TableRules): Body {
+export function bodyFrom(tagged: Tagged, { theta, foot }: TableRules): RemainingBody {
   const p = prepare(tagged.mesh);
   const edges = edgesOf(p);
   return {

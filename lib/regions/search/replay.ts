@@ -7,8 +7,8 @@ import { DEG, type Vec3, scale } from '../../base/vector.js';
 import { bounds, massOf } from '../../mesh/measure.js';
 import type { Mesh } from '../../base/mesh.js';
 import {
-  type Carried,
-  type Hanging,
+  type CarriedFacets,
+  type HangingFacets,
   type Prepared,
   hanging,
   prepare,
@@ -24,7 +24,7 @@ import type { Region } from '../region.js';
 import { headTable } from './head-clearance.js';
 import type { SearchLimits } from './machine-limits.js';
 import type { RegionRules } from '../rules.js';
-import { type Piece, type Plan, easeOf, tiltOf } from './plan-state.js';
+import { type CutPiece, type Plan, easeOf, tiltOf } from './plan-state.js';
 import { steered } from '../requests/steer.js';
 import { type Tagged, sectionOf } from '../../mesh/cut/section.js';
 import { skims } from './grazing-planes.js';
@@ -60,7 +60,7 @@ export function replayed({ full, moves, faces, setting }: ReplaySpec, limits: Se
 function replay(full: Tagged, moves: readonly Move[], rules: ReplayRules): Plan {
   const head = headTable(rules.limits);
   let rest = full;
-  const pieces: Piece[] = [];
+  const pieces: CutPiece[] = [];
   for (const move of moves) {
     const id = pieces.length;
     const done = move.asked ? asIs(rest, move, id) : redoRaised(rest, move, id, rules);
@@ -144,7 +144,7 @@ export function regionsOf(plan: Plan, { theta, foot }: TableRules): Built {
   const carried = carriedUpright(plan.rest, foot);
   const flags: Uint8Array[] = [];
   const areas: Float64Array[] = [];
-  const hangs = (mesh: Mesh, d: Vec3, base: Carried): number => {
+  const hangs = (mesh: Mesh, d: Vec3, base: CarriedFacets): number => {
     const p = prepare(mesh);
     const found = hanging(p, d, theta, base);
     flags.push(found.facets);
@@ -182,7 +182,7 @@ export function regionsOf(plan: Plan, { theta, foot }: TableRules): Built {
 }
 
 /** What hangs of each triangle, mm2. */
-const areasOf = (p: Prepared, { facets, parts }: Hanging): Float64Array =>
+const areasOf = (p: Prepared, { facets, parts }: HangingFacets): Float64Array =>
   p.areas.map((area, t) => parts.get(t) ?? (facets[t] ? area : 0));
 
 /** Area of the section just below the foot height: what the first layer lays on the table, mm2. */

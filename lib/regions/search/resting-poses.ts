@@ -32,16 +32,16 @@ function restingFaces(hull: Mesh, centre: Vec3, steady: number): Vec3[] {
     .map((f) => f.normal);
 }
 
-interface Face {
+interface RestingFace {
   readonly normal: Vec3;
   area: number;
   readonly triangles: number[];
 }
 
 /** Triangles in one plane together. */
-function facesOf(hull: Mesh): Face[] {
+function facesOf(hull: Mesh): RestingFace[] {
   const normals = areaNormals(hull);
-  const faces: Face[] = [];
+  const faces: RestingFace[] = [];
   for (let t = 0; t < hull.triangles.length / 3; t++) {
     const scaledNormal = pointAt(normals, t);
     const area = Math.hypot(...scaledNormal);

@@ -17,14 +17,14 @@ import { headTable } from './head-clearance.js';
 import type { RegionRules } from '../rules.js';
 import type { Tagged } from '../../mesh/cut/section.js';
 import { NOTHING, type Plan, better } from './plan-state.js';
-import type { Stance } from './part-poses.js';
+import type { PartPose } from './part-poses.js';
 import { steered } from '../requests/steer.js';
 import {
-  type Found,
+  type FoundPlan,
   PLAIN,
   QUICK,
   type SearchSpec,
-  type Way,
+  type SearchVariant,
   foundBy,
   fullWays,
 } from './search-variants.js';
@@ -32,7 +32,7 @@ import {
 /** Does the large pieces of the work somewhere, with the limits of the same machine and rules. */
 export interface Searching {
   /** `foundBy`. */
-  search(spec: SearchSpec): Promise<Found>;
+  search(spec: SearchSpec): Promise<FoundPlan>;
   /** `replayed`. */
   replay(spec: ReplaySpec): Promise<Plan>;
   /** `simplified`. */
@@ -55,15 +55,15 @@ const FEWER_FROM = 4;
 const lesser = (best: Plan, p: Plan): Plan => (better(p, best) < 0 ? p : best);
 
 /** A stance with its meshes made. */
-interface Place {
-  readonly stance: Stance;
+interface PlacedPart {
+  readonly stance: PartPose;
   readonly full: Tagged;
   readonly small: Tagged;
   /** The cuts that are asked for, as they come out on the full mesh. */
   readonly asked: readonly Move[];
 }
 
-interface Best extends Place {
+interface Best extends PlacedPart {
   readonly plan: Plan;
 }
 
@@ -84,7 +84,7 @@ export class Searches {
   }
 
   /** The cuts are asked for in any case, whatever a search on its small mesh could make of them. */
-  #placeOf(stance: Stance): Place {
+  #placeOf(stance: PartPose): PlacedPart {
     const full = stance.full();
     const { steer } = stance;
     const { overhang, foot, most } = this.#rules;
@@ -95,7 +95,7 @@ export class Searches {
     return { stance, full, small: stance.small(this.#rules.detail), asked };
   }
 
-  async best(stances: readonly Stance[]): Promise<Best> {
+  async best(stances: readonly PartPose[]): Promise<Best> {
     const likely = await this.#likely(stances);
     const kept = likely.map(({ stance }) => this.#placeOf(stance));
     // Where a quick search left much, plain ones will not leave nothing: all run at once.
@@ -112,11 +112,11 @@ export class Searches {
   }
 
   async #search(
-    { steer, faces }: Stance,
+    { steer, faces }: PartPose,
     part: Tagged,
-    way: Way,
+    way: SearchVariant,
     general = this.#rules,
-  ): Promise<Found> {
+  ): Promise<FoundPlan> {
     const rules = { ...general, steer };
     this.#total++;
     step(this.#watch, 'regions', this.#done, this.#total);
@@ -127,7 +127,11 @@ export class Searches {
   }
 
   /** The best plan of several ways, made on the full mesh. */
-  async #searches(place: Place, ways: readonly Way[], rules = this.#rules): Promise<Best> {
+  async #searches(
+    place: PlacedPart,
+    ways: readonly SearchVariant[],
+    rules = this.#rules,
+  ): Promise<Best> {
     const { stance, full, small, asked } = place;
     const { steer, faces } = stance;
     const setting = { rules: { ...rules, steer } };
@@ -142,7 +146,7 @@ export class Searches {
   }
 
   /** The poses in which a quick search leaves least, the earlier where they are as good. */
-  async #likely(stances: readonly Stance[]): Promise<{ stance: Stance; cost: number }[]> {
+  async #likely(stances: readonly PartPose[]): Promise<{ stance: PartPose; cost: number }[]> {
     if (stances.length === 1) return [{ stance: stances[0]!, cost: 0 }];
     const costs = await Promise.all(
       stances.map(

@@ -21,7 +21,7 @@ import type { SearchSetting } from './plan-state.js';
 import type { Tagged } from '../../mesh/cut/section.js';
 import { thinned } from './drop-cuts.js';
 
-export interface Way {
+export interface SearchVariant {
   /** Planes may lean against the direction. */
   readonly lean: boolean;
   /** A little may hang in a region. */
@@ -37,10 +37,10 @@ export interface SearchSpec {
   readonly part: Tagged;
   /** Corners of faces that no cut may go through, packed xyz. */
   readonly faces: readonly Float64Array[];
-  readonly setting: { readonly rules: RegionRules; readonly way: Way };
+  readonly setting: { readonly rules: RegionRules; readonly way: SearchVariant };
 }
 
-export interface Found {
+export interface FoundPlan {
   readonly moves: readonly Move[];
   /** What hangs on the small mesh, as the search counts, mm2. */
   readonly cost: number;
@@ -51,7 +51,7 @@ export function foundBy(
   { part, faces, setting }: SearchSpec,
   limits: SearchLimits,
   watch?: Watch,
-): Found {
+): FoundPlan {
   const frame = frameAlong(headingOf(part.mesh));
   const rules = { ...setting.rules, steer: steerIn(frame, setting.rules.steer) };
   const turned: SearchSpec = {
@@ -64,7 +64,7 @@ export function foundBy(
   return { moves: moves.map((move) => turnedMove(move, back)), cost };
 }
 
-function foundIn(spec: SearchSpec, limits: SearchLimits, watch?: Watch): Found {
+function foundIn(spec: SearchSpec, limits: SearchLimits, watch?: Watch): FoundPlan {
   const { part } = spec;
   const { rules, way } = spec.setting;
   const setting = settingFor(spec, steered(limits, rules.steer), rules, way);
@@ -75,7 +75,7 @@ function foundIn(spec: SearchSpec, limits: SearchLimits, watch?: Watch): Found {
 }
 
 /** Plain ways that are enough for many parts: along faces, and with square planes. */
-export const PLAIN: readonly Way[] = [true, false].map((faces) => ({
+export const PLAIN: readonly SearchVariant[] = [true, false].map((faces) => ({
   lean: false,
   tolerant: false,
   quick: false,
@@ -83,10 +83,10 @@ export const PLAIN: readonly Way[] = [true, false].map((faces) => ({
 }));
 
 /** To compare poses: greedy, but with leaning planes, for what these reach is what counts. */
-export const QUICK: Way = { lean: true, tolerant: true, quick: true, faces: false };
+export const QUICK: SearchVariant = { lean: true, tolerant: true, quick: true, faces: false };
 
 /** Ways for parts that the plain ones leave hanging, those that take longest first. */
-export function fullWays(rules: RegionRules): Way[] {
+export function fullWays(rules: RegionRules): SearchVariant[] {
   const lean = rules.lean > 0;
   const way = { lean, quick: false, faces: false };
   const kinds = rules.tolerance === 0 ? [false] : lean ? [false, true] : [true];
@@ -150,7 +150,7 @@ function settingFor(
   { part: { mesh }, faces: kept }: SearchSpec,
   limits: SearchLimits,
   rules: RegionRules,
-  { lean, tolerant, quick, faces }: Way,
+  { lean, tolerant, quick, faces }: SearchVariant,
 ): SearchSetting {
   const even = quick ? Math.min(QUICK_DIRECTIONS, rules.directions) : rules.directions;
   const count = faces ? 0 : even;

@@ -19,10 +19,10 @@ import {
 } from './plan-state.js';
 
 /** An unfinished plan and the plans that one more cut makes of it, best first, once they are known. */
-interface Node {
+interface SearchNode {
   readonly plan: Sketch;
   readonly mark: string;
-  children?: readonly Node[];
+  children?: readonly SearchNode[];
 }
 
 /**
@@ -50,20 +50,20 @@ export function search(start: Sketch, setting: SearchSetting, watch?: Watch, lab
 }
 
 /** The same cuts in another order leave the same rest: such nodes bear the same mark. */
-const nodeOf = (plan: Sketch): Node => ({
+const nodeOf = (plan: Sketch): SearchNode => ({
   plan,
   mark: `${plan.cost.toFixed(3)} ${massOf(plan.rest.mesh).volume.toFixed(3)}`,
 });
 
-const bestOf = (path: readonly Node[]): Node =>
+const bestOf = (path: readonly SearchNode[]): SearchNode =>
   path.reduce((a, b) => (better(b.plan, a.plan) < 0 ? b : a));
 
 /** The way down to the first child not yet tried: second children first, from the top. */
 function firstDetour(
-  path: readonly Node[],
+  path: readonly SearchNode[],
   tried: ReadonlySet<string>,
   { children }: SearchSetting,
-): Node[] | undefined {
+): SearchNode[] | undefined {
   for (let rank = 0; rank < children; rank++) {
     for (let i = 0; i < path.length; i++) {
       const child = path[i]!.children?.[rank];
@@ -99,7 +99,7 @@ class Descent {
     this.#most = setting.most - 1;
   }
 
-  down(path: readonly Node[]): Node[] {
+  down(path: readonly SearchNode[]): SearchNode[] {
     const out = [...path];
     for (let node = out.at(-1)!; this.left > 0 || node.children;) {
       if (node.plan.cost <= NOTHING) {
@@ -117,7 +117,7 @@ class Descent {
     return out;
   }
 
-  #childrenOf(node: Node): readonly Node[] {
+  #childrenOf(node: SearchNode): readonly SearchNode[] {
     if (node.children) return node.children;
     const { effort } = this.#setting;
     step(this.#watch, this.#label, effort - this.left, effort);

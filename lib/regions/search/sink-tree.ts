@@ -13,7 +13,7 @@
  */
 import { type Vec3, pointAt } from '../../base/vector.js';
 import { firstHit } from '../../mesh/query.js';
-import type { Body } from './remaining-body.js';
+import type { RemainingBody } from './remaining-body.js';
 
 const BITS = 11;
 const BINS = 1 << BITS;
@@ -39,7 +39,7 @@ export class SinkTree {
   /** Of these, the worth of what hangs along the table normal now, mm2. */
   readonly relief: Float64Array;
 
-  readonly #body: Body;
+  readonly #body: RemainingBody;
   readonly #worth: Float64Array;
   readonly #along: Float64Array;
   readonly #keys: Uint32Array;
@@ -48,7 +48,7 @@ export class SinkTree {
   readonly #parent: Uint32Array;
 
   /** @param worth of relieving each facet, mm2 */
-  constructor(body: Body, worth: Float64Array) {
+  constructor(body: RemainingBody, worth: Float64Array) {
     const count = body.start.length - 1;
     this.#body = body;
     this.#worth = worth;
