@@ -18,7 +18,7 @@ export interface JsonFile {
 }
 
 /** No file that is meant comes near; a machine file has 8 levels. */
-export const DEEPEST = 64;
+export const DEEPEST_JSON = 64;
 
 /** @throws Fault `file/not-json`, `file/repeated-key`, `file/too-deep`, with line and column */
 export function readJsonText(text: string, file: string): JsonFile {
@@ -60,7 +60,7 @@ export function checkDepth(value: unknown, area: string, file?: string): void {
     depth++;
     level = level.flatMap((v) => Object.values(v).filter(isNested));
   }
-  if (depth > DEEPEST) throw tooDeep(area, depth, file ? { file } : undefined);
+  if (depth > DEEPEST_JSON) throw tooDeep(area, depth, file ? { file } : undefined);
 }
 
 const isNested = (value: unknown): value is object =>
@@ -69,7 +69,7 @@ const isNested = (value: unknown): value is object =>
 const tooDeep = (area: string, depth: number, at: Fault['at']): Fault =>
   new Fault(
     `${area}/too-deep`,
-    `the value is nested ${depth.toLocaleString('en-US')} levels deep, the limit is ${DEEPEST}`,
+    `the value is nested ${depth.toLocaleString('en-US')} levels deep, the limit is ${DEEPEST_JSON}`,
     at,
   );
 
@@ -106,7 +106,8 @@ function scan(text: string, hear: Listener): { depth: number; wrong?: [number, s
     const kind = c === '"' ? 'string' : '{}[],:'.includes(c ?? ' ') ? c : 'scalar';
     const atValue = wanted === 'value' || wanted === 'value or end';
     if (c === undefined && wanted === 'nothing') return { depth };
-    if (end < 0) return { depth, wrong: [at, kind === 'string' ? OPEN : namesOf(wanted, level)] };
+    if (end < 0)
+      return { depth, wrong: [at, kind === 'string' ? CLOSED_TEXT : namesOf(wanted, level)] };
     if (atValue && (kind === 'string' || kind === 'scalar')) {
       hear.value?.(levels, at);
       wanted = level ? 'next' : 'nothing';
@@ -131,7 +132,7 @@ function scan(text: string, hear: Listener): { depth: number; wrong?: [number, s
 }
 
 /** What is wanted in place of a text that does not end, or holds what must be escaped. */
-const OPEN = 'a text that ends in its line with a double quote, control characters escaped';
+const CLOSED_TEXT = 'a text that ends in its line with a double quote, control characters escaped';
 
 const closes = (c: string | undefined, wanted: Wanted, level: JsonLevel | undefined): boolean =>
   level?.keys
@@ -229,7 +230,7 @@ function checkKeys(text: string, file: string): void {
       },
     );
   }
-  if (depth > DEEPEST) throw tooDeep('file', depth, { file });
+  if (depth > DEEPEST_JSON) throw tooDeep('file', depth, { file });
   if (twice.length > 0) throw Fault.of(twice);
 }
 

@@ -37,9 +37,10 @@ function shortened(text: string, most: number): string {
   return `${text.slice(0, end)}... (${text.length.toLocaleString('en-US')} characters)`;
 }
 
-const SHORT: Readonly<Record<string, string>> = { '\n': '\\n', '\r': '\\r', '\t': '\\t' };
+const SHORT_ESCAPES: Readonly<Record<string, string>> = { '\n': '\\n', '\r': '\\r', '\t': '\\t' };
 
 const escaped = (c: string): string =>
-  SHORT[c] ?? (c.length > 1 ? `\\u{${c.codePointAt(0)!.toString(16)}}` : unit(c.charCodeAt(0)));
+  SHORT_ESCAPES[c] ??
+  (c.length > 1 ? `\\u{${c.codePointAt(0)!.toString(16)}}` : unit(c.charCodeAt(0)));
 
 const unit = (code: number): string => `\\u${code.toString(16).padStart(4, '0')}`;

@@ -11,10 +11,10 @@ export interface Size {
 }
 
 const COLUMNS = 2;
-const GAP = 24;
+const PANEL_GAP = 24;
 /** Of lines that carry the meaning. */
 export const INK: Colour = [29, 29, 27];
-const EDGE: Colour = [120, 120, 120];
+const EDGE_COLOUR: Colour = [120, 120, 120];
 
 /** @param draw called for each panel, whose left and lower edges are drawn already */
 export function panelsImage(
@@ -24,18 +24,21 @@ export function panelsImage(
 ): Uint8Array {
   const { width: w, height: h } = panel;
   const rows = Math.ceil(count / COLUMNS);
-  const [width, height] = [COLUMNS * (w + GAP) + GAP, rows * (h + GAP) + GAP];
+  const [width, height] = [
+    COLUMNS * (w + PANEL_GAP) + PANEL_GAP,
+    rows * (h + PANEL_GAP) + PANEL_GAP,
+  ];
   const data = new Uint8Array(4 * width * height).fill(255);
   for (let i = 0; i < count; i++) {
-    const left = GAP + (i % COLUMNS) * (w + GAP);
-    const top = GAP + Math.floor(i / COLUMNS) * (h + GAP);
+    const left = PANEL_GAP + (i % COLUMNS) * (w + PANEL_GAP);
+    const top = PANEL_GAP + Math.floor(i / COLUMNS) * (h + PANEL_GAP);
     const dot: Dot = (u, v, colour) => {
       if (u >= 0 && u < w && v >= 0 && v < h) {
         data.set([...colour, 255], 4 * ((top + v) * width + left + u));
       }
     };
-    for (let v = 0; v < h; v++) dot(0, v, EDGE);
-    for (let u = 0; u < w; u++) dot(u, h - 1, EDGE);
+    for (let v = 0; v < h; v++) dot(0, v, EDGE_COLOUR);
+    for (let u = 0; u < w; u++) dot(u, h - 1, EDGE_COLOUR);
     draw(i, dot);
   }
   return encode({ width, height, data, channels: 4, depth: 8 });

@@ -74,12 +74,12 @@ function levelSection(mesh: Mesh, z: number, kernel: PolygonKernel): Polygons {
   return kernel.union({ points: flat, start }, 'positive');
 }
 
-const ROUND = { corners: 'round', arcTolerance: 0.001 } as const;
+const ROUND_JOINS = { corners: 'round', arcTolerance: 0.001 } as const;
 
 function opened(p: Polygons, by: number, kernel: PolygonKernel): Polygons {
-  const inner = kernel.offset(p, -by, ROUND);
+  const inner = kernel.offset(p, -by, ROUND_JOINS);
   if (inner.points.length === 0) return noPolygons;
-  return kernel.combine(kernel.offset(inner, by, ROUND), p, 'intersection');
+  return kernel.combine(kernel.offset(inner, by, ROUND_JOINS), p, 'intersection');
 }
 
 /** Holes stay free of brim. */
@@ -91,6 +91,6 @@ function withBrim(p: Polygons, by: number, kernel: PolygonKernel): Polygons {
   const start = new Uint32Array(outer.length + 1);
   outer.forEach((i, k) => (start[k + 1] = start[k]! + p.start[i + 1]! - p.start[i]!));
   const outlines = kernel.union({ points: Float64Array.from(points), start }, 'positive');
-  const rim = kernel.combine(kernel.offset(outlines, by, ROUND), outlines, 'difference');
+  const rim = kernel.combine(kernel.offset(outlines, by, ROUND_JOINS), outlines, 'difference');
   return kernel.combine(p, rim, 'union');
 }

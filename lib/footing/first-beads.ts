@@ -42,7 +42,7 @@ export function firstBeads(
 }
 
 /** Less than this is rounding, mm. */
-const LEVEL = 1e-6;
+const LEVEL_ROUNDING = 1e-6;
 
 /** One for each region whose first layers stay empty. */
 export function firstBeadFindings(
@@ -54,7 +54,7 @@ export function firstBeadFindings(
     if (!bead || bead.empty === 0) return [];
     const { empty, overMm } = bead;
     const what = regions[region]!.baseCut < 0 ? 'the table' : 'what it stands on';
-    const air = overMm > layers[region]!.thickness[empty]! - LEVEL;
+    const air = overMm > layers[region]!.thickness[empty]! - LEVEL_ROUNDING;
     const count = empty === 1 ? 'lowest layer' : `${empty} lowest layers`;
     return [
       {

@@ -23,7 +23,7 @@ export interface Footprint {
 }
 
 /** Directions in which the rim is sought: of a circle's radius it misses at most 0.3 %. */
-const RIM = 48;
+const RIM_DIRECTIONS = 48;
 
 /** Moments by Green's theorem over the edges of the loops. */
 export function footprintOf({ points, start }: Polygons, z: number): Footprint {
@@ -52,8 +52,11 @@ export function footprintOf({ points, start }: Polygons, z: number): Footprint {
 
 function rimOf(points: Float64Array): Float64Array {
   const out: number[] = [];
-  for (let k = 0; k < RIM && points.length > 0; k++) {
-    const [x, y] = [Math.cos((2 * Math.PI * k) / RIM), Math.sin((2 * Math.PI * k) / RIM)];
+  for (let k = 0; k < RIM_DIRECTIONS && points.length > 0; k++) {
+    const [x, y] = [
+      Math.cos((2 * Math.PI * k) / RIM_DIRECTIONS),
+      Math.sin((2 * Math.PI * k) / RIM_DIRECTIONS),
+    ];
     let [best, most] = [0, -Infinity];
     for (let i = 0; i < points.length; i += 2) {
       const far = points[i]! * x + points[i + 1]! * y;

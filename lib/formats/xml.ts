@@ -23,9 +23,9 @@ export interface Visitor {
   close(uri: string, name: string): void;
 }
 
-const PIECE = 1 << 20;
+const CHUNK_BYTES = 1 << 20;
 /** No part of the formats read here nests deeper than some ten elements. */
-const DEEPEST = 100;
+const DEEPEST_XML = 100;
 
 /** @throws Fault `xml/dtd`, `xml/encoding`, `xml/syntax` */
 export function walkXml(bytes: Uint8Array, part: string, visitor: Visitor): void {
@@ -48,7 +48,8 @@ export function walkXml(bytes: Uint8Array, part: string, visitor: Visitor): void
   });
   let depth = 0;
   parser.on('opentag', (tag) => {
-    if (++depth > DEEPEST) throw fault('xml/syntax', `elements nest deeper than ${DEEPEST}`);
+    if (++depth > DEEPEST_XML)
+      throw fault('xml/syntax', `elements nest deeper than ${DEEPEST_XML}`);
     const attributes: Record<string, string> = Object.create(null) as Record<string, string>;
     for (const name in tag.attributes) {
       const attribute = tag.attributes[name]!;
@@ -62,8 +63,8 @@ export function walkXml(bytes: Uint8Array, part: string, visitor: Visitor): void
     visitor.close(tag.uri, tag.local);
   });
   const decoder = new TextDecoder('utf-8', { fatal: true });
-  for (let at = 0; at < bytes.length; at += PIECE) {
-    parser.write(decoded(decoder, bytes.subarray(at, at + PIECE), fault));
+  for (let at = 0; at < bytes.length; at += CHUNK_BYTES) {
+    parser.write(decoded(decoder, bytes.subarray(at, at + CHUNK_BYTES), fault));
   }
   parser.write(decoded(decoder, new Uint8Array(0), fault, true)).close();
 }

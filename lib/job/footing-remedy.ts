@@ -43,14 +43,14 @@ export function footingOf(
       beads: { least, brim: spacing * Math.round(job.paths.brim / spacing) },
       contact,
       hold: { ...holdOf(hold), table: hold.table },
-      necks: necks.map((z) => z + OVER),
+      necks: necks.map((z) => z + OVER_STEP),
     },
     watch?.signal,
   );
 }
 
 /** A section is taken this far over a step, mm. */
-const OVER = 1e-3;
+const OVER_STEP = 1e-3;
 
 /** Layers looked at, at most, for the first bead of a part that is not planned yet. */
 const LOOKED_AT = 100;

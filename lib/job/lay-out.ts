@@ -9,7 +9,7 @@ import type { Footing } from '../footing/footing.js';
 import { step } from '../base/watch.js';
 import type { SliceInput, SliceTools } from './input.js';
 import type { Job } from './job-file.js';
-import { NOTHING } from '../layers/bridge-findings.js';
+import { LEAST_HANGING } from '../layers/bridge-findings.js';
 import { ceilingsOf } from '../layers/bridged-ceilings.js';
 import { baseOf, baseRoom } from '../layers/interface.js';
 import { type Layers, footing } from '../layers/layers.js';
@@ -149,12 +149,12 @@ async function regionsOf(
     partFromGiven: whole.partFromGiven,
     layers: ceilingsOf(layers[0]!, hanging.bridges, job.regions.overhang * DEG),
   };
-  const most = hanging.totalMm2 < NOTHING ? 1 : job.regions.most;
+  const most = hanging.totalMm2 < LEAST_HANGING ? 1 : job.regions.most;
   const plan = await planned({ ...job.regions, most }, bridged);
   const left = (await sliced(plan)).hanging.totalMm2;
-  if (left < NOTHING) return plan;
+  if (left < LEAST_HANGING) return plan;
   const plain = await planned(job.regions);
-  return (await sliced(plain)).hanging.totalMm2 < left - NOTHING ? plain : plan;
+  return (await sliced(plain)).hanging.totalMm2 < left - LEAST_HANGING ? plain : plan;
 }
 
 /** The layers of every region of a plan. */

@@ -1,7 +1,7 @@
 /**
  * Regions that are in one another's way in every order and in turns: a way to lay the job out comes in,
  * and the job is laid out again with one of the two kept from its direction, breadth first, until
- * nothing is stuck or TRIES are spent; the best outcome goes out. What is not printable in any order
+ * nothing is stuck or MOST_LAYOUTS are spent; the best outcome goes out. What is not printable in any order
  * ends the job later, so fewer stuck pairs come before less that hangs.
  */
 import type { Finding } from '../base/fault.js';
@@ -28,7 +28,7 @@ export interface LaidOut {
 export type LayOut<T extends LaidOut> = (forbidden: readonly Cone[]) => Promise<T>;
 
 /** How often the job is laid out again at most. */
-const TRIES = 4;
+const MOST_LAYOUTS = 4;
 /** Directions this near are the same for what is in the way, deg. */
 const WITHIN = 15;
 
@@ -40,7 +40,7 @@ export async function untangled<T extends LaidOut>(
   let kept: readonly Cone[] = [];
   let open = others(first, []);
   let tries = 0;
-  while (best.sequence.stuck.length > 0 && tries < TRIES && open.length > 0) {
+  while (best.sequence.stuck.length > 0 && tries < MOST_LAYOUTS && open.length > 0) {
     const forbidden = open.shift()!;
     tries++;
     const found = await layOut(forbidden);

@@ -46,7 +46,7 @@ export interface PolygonKernel {
 /** Grid steps per mm. */
 const GRID = 1e5;
 const LIMIT = 1e6;
-const HIGH = 4294967296;
+const HIGH_WORD = 4294967296;
 
 type Loader = (options: { wasmBinary: Uint8Array<ArrayBuffer> }) => Promise<MainModule>;
 
@@ -137,7 +137,7 @@ function toGrid(points: Float64Array, a: number, b: number): BigInt64Array {
     }
     const whole = Math.round(value * GRID);
     words[w] = whole | 0;
-    words[w + 1] = Math.floor(whole / HIGH);
+    words[w + 1] = Math.floor(whole / HIGH_WORD);
   }
   return out;
 }
@@ -165,8 +165,8 @@ function fromGrid(view: BigInt64Array): Float64Array {
   const words = new Int32Array(view.buffer, view.byteOffset, 2 * view.length);
   const out = new Float64Array((view.length / 3) * 2);
   for (let i = 0, w = 0; i < out.length; i += 2, w += 6) {
-    out[i] = (words[w + 1]! * HIGH + (words[w]! >>> 0)) / GRID;
-    out[i + 1] = (words[w + 3]! * HIGH + (words[w + 2]! >>> 0)) / GRID;
+    out[i] = (words[w + 1]! * HIGH_WORD + (words[w]! >>> 0)) / GRID;
+    out[i + 1] = (words[w + 3]! * HIGH_WORD + (words[w + 2]! >>> 0)) / GRID;
   }
   return out;
 }

@@ -3,7 +3,7 @@ import type { Finding } from '../base/fault.js';
 import type { LayerHanging } from './unsupported.js';
 
 /** Less than this counts as nothing, mm2. */
-export const NOTHING = 0.01;
+export const LEAST_HANGING = 0.01;
 
 /**
  * Where all that hangs in a region's layers is bridged, what the facets say of it is no warning; that it is
@@ -28,7 +28,7 @@ export function bridgeFindings(
     ];
   });
   const carried = (region: number): boolean =>
-    byRegion[region]! < NOTHING && bridges.some((b) => b.region === region);
+    byRegion[region]! < LEAST_HANGING && bridges.some((b) => b.region === region);
   const stays = findings.filter(
     ({ code, at }) => !(code.startsWith('regions/unsupported-') && carried(at?.region ?? -1)),
   );

@@ -5,10 +5,10 @@
 import type { Ceiling } from '../regions/search/ceilings.js';
 import { type Layers, middles } from './layers.js';
 import { toPart } from './layer-map.js';
-import { type Bridge, OUTLINE, SLIVER } from './unsupported.js';
+import { type Bridge, SECTION_TOLERANCE, HALF_SLIVER } from './unsupported.js';
 
 /** Sections and what is opened away of them are off by less, mm. */
-const SLACK = 2 * (OUTLINE + SLIVER);
+const SECTION_SLACK = 2 * (SECTION_TOLERANCE + HALF_SLIVER);
 
 /**
  * @param layers of what is built along the table normal from the table
@@ -27,7 +27,12 @@ export function ceilingsOf(layers: Layers, bridges: readonly Bridge[], theta: nu
       for (let i = 0; i < points.length; i += 2) {
         points.set(toPart(map, [area.points[i]!, area.points[i + 1]!, z]).slice(0, 2), i);
       }
-      const reach = step * Math.tan(theta) + SLACK;
-      return { from: z - step - SLACK, to: z + SLACK, area: { ...area, points }, reach };
+      const reach = step * Math.tan(theta) + SECTION_SLACK;
+      return {
+        from: z - step - SECTION_SLACK,
+        to: z + SECTION_SLACK,
+        area: { ...area, points },
+        reach,
+      };
     });
 }

@@ -34,9 +34,9 @@ const BEHIND = 0.05;
 /** Directions of the even fan. */
 const FAN = 24;
 /** Directions nearer than this are one, rad. */
-const ALIKE = 0.005;
+const SAME_DIRECTION = 0.005;
 /** Areas that differ by less than this share are the same. */
-const SAME = 1e-3;
+const SAME_AREA = 1e-3;
 
 /**
  * @param piece a connected area that hangs, cut from `section`
@@ -52,23 +52,23 @@ export function bridgeOver(
   kernel: PolygonKernel,
 ): Bridging | undefined {
   const carried = kernel.combine(section, hanging, 'difference');
-  const core = carried.points.length ? kernel.offset(carried, -ANCHOR / 2, MITER) : carried;
+  const core = carried.points.length ? kernel.offset(carried, -ANCHOR / 2, MITRED) : carried;
   if (core.points.length === 0) return undefined;
-  const edges = edgesOf(piece, kernel.offset(core, ANCHOR / 2, MITER));
+  const edges = edgesOf(piece, kernel.offset(core, ANCHOR / 2, MITRED));
   if (!edges.anchored.includes(1)) return undefined;
   let best: { angle: number; cells: Trapezoids } | undefined;
   for (const angle of anglesOf(edges)) {
     const cells = cellsAlong(edges, angle, most);
     if (cells.mm2 === 0) continue;
     const more = cells.mm2 - (best?.cells.mm2 ?? 0);
-    const alike = Math.abs(more) <= SAME * cells.mm2;
+    const alike = Math.abs(more) <= SAME_AREA * cells.mm2;
     if (!best || (alike ? cells.span < best.cells.span - 1e-9 : more > 0)) best = { angle, cells };
   }
   if (!best) return undefined;
   return { area: laidBack(best, kernel), angle: best.angle, span: best.cells.span };
 }
 
-const MITER = { corners: 'miter' } as const;
+const MITRED = { corners: 'miter' } as const;
 
 /** Edges of a piece as stretches: ends packed x, y, x, y; material lies to the left. */
 interface AnchoredEdges {
@@ -112,12 +112,12 @@ function anglesOf({ ends, anchored }: AnchoredEdges): number[] {
   for (let e = 0; e < anchored.length; e++) {
     const [dx, dy] = [ends[4 * e + 2]! - ends[4 * e]!, ends[4 * e + 3]! - ends[4 * e + 1]!];
     const along = Math.atan2(dy, dx) + (anchored[e] ? Math.PI / 2 : 0);
-    const step = Math.round(halfTurn(along) / ALIKE);
+    const step = Math.round(halfTurn(along) / SAME_DIRECTION);
     byAngle.set(step, (byAngle.get(step) ?? 0) + Math.hypot(dx, dy));
   }
   const straight = [...byAngle.entries()].sort(([a, m], [b, n]) => n - m || a - b);
   return [
-    ...straight.slice(0, FAN).map(([step]) => step * ALIKE),
+    ...straight.slice(0, FAN).map(([step]) => step * SAME_DIRECTION),
     ...Array.from({ length: FAN }, (_, i) => (i * Math.PI) / FAN),
   ];
 }
@@ -155,10 +155,10 @@ function cellsAlong({ ends, anchored }: AnchoredEdges, angle: number, most: numb
   let next = 0;
   for (let i = 0; i + 1 < levels.length; i++) {
     const [v0, v1] = [levels[i]!, levels[i + 1]!];
-    if (v1 - v0 < LEVEL) continue;
-    active = active.filter((e) => high(e) > v0 + LEVEL / 2);
-    for (; next < count && low(order[next]!) < v0 + LEVEL / 2; next++) {
-      if (high(order[next]!) > v0 + LEVEL / 2) active.push(order[next]!);
+    if (v1 - v0 < SAME_LEVEL) continue;
+    active = active.filter((e) => high(e) > v0 + SAME_LEVEL / 2);
+    for (; next < count && low(order[next]!) < v0 + SAME_LEVEL / 2; next++) {
+      if (high(order[next]!) > v0 + SAME_LEVEL / 2) active.push(order[next]!);
     }
     const middle = (v0 + v1) / 2;
     active.sort((a, b) => at(a, middle) - at(b, middle) || a - b);
@@ -178,7 +178,7 @@ function cellsAlong({ ends, anchored }: AnchoredEdges, angle: number, most: numb
 }
 
 /** Levels nearer than this are one, mm. */
-const LEVEL = 1e-6;
+const SAME_LEVEL = 1e-6;
 
 /** The part of 0 .. 1 in which a width that goes evenly from a to b is at most `most`. */
 function notWider(a: number, b: number, most: number): [number, number] | undefined {

@@ -33,7 +33,7 @@ export interface SlopeRule {
 
 const CLASSES = 64;
 /** A facet that spans less height is a flat face, turned and rounded, mm. */
-const FLAT = 1e-6;
+const FLAT_HEIGHT = 1e-6;
 
 /** The same thickness at every height. */
 export function evenly(from: number, to: number, thickness: number): Allowed {
@@ -99,7 +99,7 @@ function areaByHeight(
     const c = 3 * triangles[h + 2]!;
     const low = Math.min(v[a + 2]!, v[b + 2]!, v[c + 2]!);
     const high = Math.max(v[a + 2]!, v[b + 2]!, v[c + 2]!);
-    if (high - low < FLAT) continue;
+    if (high - low < FLAT_HEIGHT) continue;
     const [ux, uy, uz] = [v[b]! - v[a]!, v[b + 1]! - v[a + 1]!, v[b + 2]! - v[a + 2]!];
     const [wx, wy, wz] = [v[c]! - v[a]!, v[c + 1]! - v[a + 1]!, v[c + 2]! - v[a + 2]!];
     const nz = ux * wy - uy * wx;

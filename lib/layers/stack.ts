@@ -23,7 +23,7 @@ export interface Stack {
   readonly thickness: Float64Array;
 }
 
-const SLACK = 1e-3;
+const HEIGHT_SLACK = 1e-3;
 
 /**
  * @param first wished thickness of the first layer, mm
@@ -39,14 +39,14 @@ export function stackUp(
   const height = end - bottom;
   const thin = LEAST_SHARE * nozzleDiameter;
   const most = MOST_SHARE * nozzleDiameter;
-  if (!(height >= thin * (1 - SLACK))) {
+  if (!(height >= thin * (1 - HEIGHT_SLACK))) {
     throw new Fault(
       'layers/too-thin',
       `a region is ${height.toPrecision(4)} mm high along its build direction; the limit is ${thin.toPrecision(4)} mm (${LEAST_SHARE} of the ${nozzleDiameter} mm nozzle)`,
     );
   }
-  if (height <= first * (1 + SLACK)) return tops(bottom, end, []);
-  if (height - first < thin * (1 - SLACK)) {
+  if (height <= first * (1 + HEIGHT_SLACK)) return tops(bottom, end, []);
+  if (height - first < thin * (1 - HEIGHT_SLACK)) {
     return tops(bottom, end, height / 2 < thin ? [] : [bottom + height / 2]);
   }
   return tops(bottom, end, [bottom + first, ...shared(bottom + first, end, allowed, thin, most)]);
@@ -59,9 +59,9 @@ function shared(from: number, to: number, allowed: Allowed, thin: number, most: 
   const whole = scale.at(to) - low;
   const split = (count: number): number[] =>
     Array.from({ length: count - 1 }, (_, k) => scale.height(low + (whole * (k + 1)) / count));
-  const count = Math.max(1, Math.ceil(whole - SLACK));
+  const count = Math.max(1, Math.ceil(whole - HEIGHT_SLACK));
   const ends = split(count);
-  if (count === 1 || Math.min(...gaps(from, ends, to)) >= thin * (1 - SLACK)) return ends;
+  if (count === 1 || Math.min(...gaps(from, ends, to)) >= thin * (1 - HEIGHT_SLACK)) return ends;
   const fewer = split(count - 1);
   return Math.max(...gaps(from, fewer, to)) <= most ? fewer : ends;
 }

@@ -17,10 +17,10 @@
  * Bridges. Where the user allows spans, what beads straight across carry from one supported end to the
  * other (`bridges.ts`) does not count, and is told apart.
  *
- * Tolerance. Sections are simplified by `OUTLINE` mm and arcs are cut by as much, so each outline is
- * off by at most twice that; strips narrower than twice `SLIVER` are rounding and are opened away
- * (which also rounds the corners of what stays, (4 - pi) SLIVER^2 a square corner). So a wall counts
- * once it leans further out than h tan(theta) by 2 SLIVER a layer: 45.3 deg for theta 45 and h 0.2.
+ * Tolerance. Sections are simplified by `SECTION_TOLERANCE` mm and arcs are cut by as much, so each outline is
+ * off by at most twice that; strips narrower than twice `HALF_SLIVER` are rounding and are opened away
+ * (which also rounds the corners of what stays, (4 - pi) HALF_SLIVER^2 a square corner). So a wall counts
+ * once it leans further out than h tan(theta) by 2 HALF_SLIVER a layer: 45.3 deg for theta 45 and h 0.2.
  */
 import { type Polygons, area, noPolygons } from '../polygon/polygons.js';
 import type { Vec3 } from '../base/vector.js';
@@ -85,9 +85,9 @@ export interface SupportRules {
 }
 
 /** Sections are simplified, and arcs cut, by at most this, mm. */
-export const OUTLINE = 0.0005;
+export const SECTION_TOLERANCE = 0.0005;
 /** Half the width of the strips that are taken for rounding, mm. */
-export const SLIVER = 0.001;
+export const HALF_SLIVER = 0.001;
 /** Far more than what sections are simplified by, far less than a bead, mm. */
 const HAIR = 0.02;
 
@@ -128,14 +128,14 @@ export function hangingOf(
     rows,
     layers.thickness[0]!,
   );
-  const grow = { corners: 'round', arcTolerance: OUTLINE } as const;
+  const grow = { corners: 'round', arcTolerance: SECTION_TOLERANCE } as const;
   const places: HangingPlace[] = [];
   const bridges: Bridge[] = [];
   let before = noPolygons;
   for (let k = 0; k < rows.length; k++) {
     step(watch, 'support', k, rows.length);
     const reach = (middle[k]! - below[k]!) * Math.tan(theta);
-    const own = kernel.simplify(rows[k]!, OUTLINE);
+    const own = kernel.simplify(rows[k]!, SECTION_TOLERANCE);
     const under = [before, ...earlier.map((e) => e[k]!)];
     before = own;
     if (below[k]! <= table) continue;
@@ -146,7 +146,7 @@ export function hangingOf(
       left = opened(
         kernel.combine(
           left,
-          kernel.offset(kernel.simplify(material, OUTLINE), reach, grow),
+          kernel.offset(kernel.simplify(material, SECTION_TOLERANCE), reach, grow),
           'difference',
         ),
         kernel,
@@ -227,9 +227,9 @@ function edgeWithin(piece: Polygons, layer: Polygons, kernel: PolygonKernel): nu
 
 function opened(p: Polygons, kernel: PolygonKernel): Polygons {
   if (p.points.length === 0) return p;
-  const rules = { corners: 'round', arcTolerance: SLIVER / 10 } as const;
-  const kept = kernel.offset(p, -SLIVER, rules);
-  return kept.points.length === 0 ? kept : kernel.offset(kept, SLIVER, rules);
+  const rules = { corners: 'round', arcTolerance: HALF_SLIVER / 10 } as const;
+  const kept = kernel.offset(p, -HALF_SLIVER, rules);
+  return kept.points.length === 0 ? kept : kernel.offset(kept, HALF_SLIVER, rules);
 }
 
 /** Connected pieces: an outer loop with the holes straight inside it. */

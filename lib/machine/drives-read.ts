@@ -5,7 +5,7 @@ import type { Joint } from './machine.js';
 import { checkSolid } from './solid-check.js';
 import type { RefuseMachine } from './line-templates.js';
 
-const RPM = (2 * Math.PI) / 60;
+const PER_RPM = (2 * Math.PI) / 60;
 const GCM2 = 1e-7;
 
 /** @throws what `refuse` throws: unknown names, falling curves, drives that do not tell their joints apart */
@@ -71,7 +71,7 @@ function motorFrom(m: DrivesFile['motors'][number], key: string, refuse: RefuseM
   }
   return {
     name: m.name,
-    speeds: m.curve.map(([rpm]) => rpm * RPM),
+    speeds: m.curve.map(([rpm]) => rpm * PER_RPM),
     torques: m.curve.map(([, torque]) => torque),
     rotorInertia: m.rotorInertia * GCM2,
     stepAngle: m.stepAngle === undefined ? undefined : m.stepAngle * DEG,

@@ -59,7 +59,7 @@ const POLE = 1e-7;
 /** Widest hole around the first axis that counts as a machine's error and not as its design, rad. */
 const HOLE = 3 * DEG;
 /** A direction this far outside of what the axes reach still counts as on the edge, rad. */
-const EDGE = 1e-9;
+const REACH_ROUNDING = 1e-9;
 
 interface RotaryPair {
   /** Indices in `Machine.joints`, the one nearer to the part first. */
@@ -111,15 +111,15 @@ export function solveRotaries(
   const [a, b, g] = [angle(d, w1), angle(UP, w2), angle(w1, w2)];
   const hole = Math.abs(b - g);
   const behind = Math.abs(Math.PI - b - g);
-  if (a + EDGE < hole && hole < HOLE) return [inHole(machine, pair, w1, near)];
-  if (Math.PI - a + EDGE < behind && behind < HOLE) {
+  if (a + REACH_ROUNDING < hole && hole < HOLE) return [inHole(machine, pair, w1, near)];
+  if (Math.PI - a + REACH_ROUNDING < behind && behind < HOLE) {
     return [inHole(machine, pair, scale(w1, -1), near)];
   }
   const product = [a + g - b, g - a + b, a + b + g, a + b - g]
     .map((x) => Math.sin(x / 2))
     .reduce((p, s) => p * s, 4);
   const outside = Math.max(hole - a, a - Math.PI + behind);
-  if (outside > EDGE) return [];
+  if (outside > REACH_ROUNDING) return [];
   // Middle vector c: c.w1 = d.w1 and c.w2 = up.w2, of unit length.
   const w = dot(w1, w2);
   const square = 1 - w * w;
@@ -192,16 +192,16 @@ function place(
   if (limit !== undefined) violations.push({ joint: index, value: wound, limit });
 }
 
-const TURN = 2 * Math.PI;
+const FULL_TURN = 2 * Math.PI;
 /** Rounding that a travel limit forgives, mm and rad. */
 export const TRAVEL_SLACK = 1e-9;
 
 /** value + k turns, inside the travel if any is, of those the nearest to `near`, rad. */
 export function nearestWinding(joint: Joint, value: number, near: number): number {
-  const nearest = value + TURN * Math.round((near - value) / TURN);
+  const nearest = value + FULL_TURN * Math.round((near - value) / FULL_TURN);
   if (joint.least - TRAVEL_SLACK <= nearest && nearest <= joint.most + TRAVEL_SLACK) return nearest;
-  const up = value + TURN * Math.ceil((joint.least - TRAVEL_SLACK - value) / TURN);
-  const down = value + TURN * Math.floor((joint.most + TRAVEL_SLACK - value) / TURN);
+  const up = value + FULL_TURN * Math.ceil((joint.least - TRAVEL_SLACK - value) / FULL_TURN);
+  const down = value + FULL_TURN * Math.floor((joint.most + TRAVEL_SLACK - value) / FULL_TURN);
   if (up > joint.most + TRAVEL_SLACK) return nearest;
   return nearest < joint.least ? up : down;
 }

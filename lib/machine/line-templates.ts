@@ -10,12 +10,14 @@ export type RefuseMachine = (what: string, message: string, key?: string) => nev
 
 type Dialect = MachineFile['dialect'];
 
-const AROUND = ['nozzleTemperature', 'tableTemperature', 'material'];
+const START_AND_END_NAMES = ['nozzleTemperature', 'tableTemperature', 'material'];
 
 /** @throws what `refuse` throws, for the first name that is not known at its place */
 export function checkTexts(dialect: Dialect, refuse: RefuseMachine): void {
-  dialect.start.forEach((line, i) => check(line, AROUND, `dialect.start.${i}`, refuse));
-  dialect.end.forEach((line, i) => check(line, AROUND, `dialect.end.${i}`, refuse));
+  dialect.start.forEach((line, i) =>
+    check(line, START_AND_END_NAMES, `dialect.start.${i}`, refuse),
+  );
+  dialect.end.forEach((line, i) => check(line, START_AND_END_NAMES, `dialect.end.${i}`, refuse));
   if (dialect.fan) {
     check(dialect.fan.on, ['share', 'byte'], 'dialect.fan.on', refuse);
     check(dialect.fan.off, [], 'dialect.fan.off', refuse);

@@ -17,9 +17,9 @@ export interface HeadPoint {
 /** Pieces of an outline; what asks for the outline asks for every piece. */
 const SLABS = 24;
 /** Heights that are told apart before slabs are joined. */
-const HEIGHTS = 256;
+const MOST_HEIGHTS = 256;
 /** Heights nearer than this are one, mm. */
-const SAME = 1e-6;
+const ONE_HEIGHT = 1e-6;
 
 interface Slab {
   readonly low: number;
@@ -34,7 +34,7 @@ export function outlineOf(mesh: Mesh): HeadPoint[] {
   for (let h = 0; h < mesh.triangles.length; h++) {
     if (mesh.twins[h]! > h) widen(slabs, mesh, mesh.triangles[h]!, mesh.triangles[next(h)]!);
   }
-  while (slabs.length > 1 && join(slabs, slabs.length > SLABS ? Infinity : SAME));
+  while (slabs.length > 1 && join(slabs, slabs.length > SLABS ? Infinity : ONE_HEIGHT));
   return slabs.flatMap((s, i): HeadPoint[] => {
     const before = slabs[i - 1]?.highRadius;
     const foot = { above: s.low, radius: s.lowRadius };
@@ -46,10 +46,13 @@ export function outlineOf(mesh: Mesh): HeadPoint[] {
 function heightsOf({ vertices }: Mesh): number[] {
   const sorted = vertices.filter((_, i) => i % 3 === 2).sort();
   const heights: number[] = [];
-  for (const z of sorted) if (!(z - heights.at(-1)! < SAME)) heights.push(z);
-  if (heights.length <= HEIGHTS) return heights;
+  for (const z of sorted) if (!(z - heights.at(-1)! < ONE_HEIGHT)) heights.push(z);
+  if (heights.length <= MOST_HEIGHTS) return heights;
   const [low, high] = [sorted[0]!, sorted.at(-1)!];
-  return Array.from({ length: HEIGHTS }, (_, i) => low + ((high - low) * i) / (HEIGHTS - 1));
+  return Array.from(
+    { length: MOST_HEIGHTS },
+    (_, i) => low + ((high - low) * i) / (MOST_HEIGHTS - 1),
+  );
 }
 
 const slabsOf = (heights: readonly number[]): Slab[] =>
@@ -60,18 +63,18 @@ function widen(slabs: Slab[], { vertices: v }: Mesh, p: number, q: number): void
   const [a, b] = v[3 * p + 2]! <= v[3 * q + 2]! ? [3 * p, 3 * q] : [3 * q, 3 * p];
   const [bottom, top] = [v[a + 2]!, v[b + 2]!];
   // A level edge bounds a face that rises from it, and is counted there.
-  if (top - bottom < SAME) return;
+  if (top - bottom < ONE_HEIGHT) return;
   const radius = (z: number): number => {
     const t = (z - bottom) / (top - bottom);
     return Math.hypot(v[a]! + t * (v[b]! - v[a]!), v[a + 1]! + t * (v[b + 1]! - v[a + 1]!));
   };
   for (let k = slabAt(slabs, bottom); k < slabs.length; k++) {
     const s = slabs[k]!;
-    if (s.low >= top - SAME) return;
+    if (s.low >= top - ONE_HEIGHT) return;
     const [from, to] = [Math.max(s.low, bottom), Math.min(s.high, top)];
     const [first, last] = [radius(from), radius(to)];
     // What begins or ends inside a slab counts over all of it.
-    const whole = from - s.low < SAME && s.high - to < SAME;
+    const whole = from - s.low < ONE_HEIGHT && s.high - to < ONE_HEIGHT;
     s.lowRadius = Math.max(s.lowRadius, whole ? first : Math.max(first, last));
     s.highRadius = Math.max(s.highRadius, whole ? last : Math.max(first, last));
   }
@@ -82,7 +85,7 @@ function slabAt(slabs: readonly Slab[], z: number): number {
   let [low, high] = [0, slabs.length - 1];
   while (low < high) {
     const middle = (low + high + 1) >> 1;
-    if (slabs[middle]!.low <= z + SAME) low = middle;
+    if (slabs[middle]!.low <= z + ONE_HEIGHT) low = middle;
     else high = middle - 1;
   }
   return low;

@@ -28,16 +28,16 @@ export interface TiltReach {
 }
 
 /** Azimuths and tilts are tried in steps of one degree, and edges then halved down to 1e-9 rad. */
-const STEPS = 360;
+const AZIMUTH_STEPS = 360;
 
 /** The cap of directions that are reachable whatever the azimuth, and the greatest reachable tilt. */
 export function reachOf(machine: Machine): TiltReach {
   let everyTilt = Math.PI;
   let greatestTilt = 0;
-  for (let i = 0; i < STEPS; i++) {
-    const azimuth = (2 * Math.PI * i) / STEPS;
+  for (let i = 0; i < AZIMUTH_STEPS; i++) {
+    const azimuth = (2 * Math.PI * i) / AZIMUTH_STEPS;
     const ok = (tilt: number): boolean => canReach(machine, directionAtTilt(tilt, azimuth));
-    const tilts = spans(ok, 0, Math.PI, STEPS / 2);
+    const tilts = spans(ok, 0, Math.PI, AZIMUTH_STEPS / 2);
     const first = tilts[0];
     everyTilt = Math.min(everyTilt, first && first[0] === 0 ? first[1] : 0);
     greatestTilt = Math.max(greatestTilt, tilts.at(-1)?.[1] ?? 0);
@@ -49,7 +49,7 @@ export function reachOf(machine: Machine): TiltReach {
 export function reachArcs(machine: Machine, tilt: number): [number, number][] {
   const ok = (azimuth: number): boolean => canReach(machine, directionAtTilt(tilt, azimuth));
   // Azimuth 2 pi is azimuth 0 again: an arc of no length there is no arc of its own.
-  return spans(ok, 0, 2 * Math.PI, STEPS).filter(([from, to]) => to - from > 1e-8);
+  return spans(ok, 0, 2 * Math.PI, AZIMUTH_STEPS).filter(([from, to]) => to - from > 1e-8);
 }
 
 /** Maximal spans of [from, to] in which a test holds, tried at even steps, ends found by halving. */

@@ -118,7 +118,7 @@ function checkStack(stack: MachineFile['head']['stack'], refuse: RefuseMachine):
 }
 
 /** How much of the face may stand out over the mesh of the table, mm. */
-const OVER = 1;
+const TABLE_EXCESS = 1;
 
 /** @throws Fault `machine/table`, `machine/mesh...` */
 export function readTable(
@@ -149,10 +149,10 @@ export function readTable(
   const [x, y] =
     face.shape === 'disc' ? [face.radius, face.radius] : [face.size[0] / 2, face.size[1] / 2];
   const short = Math.max(x - most[0], x + least[0], y - most[1], y + least[1]);
-  if (short > OVER) {
+  if (short > TABLE_EXCESS) {
     refuse(
       'table',
-      `the face reaches ${Number(short.toFixed(2))} mm past the mesh of the table, the limit is ${OVER} mm; is its unit right?`,
+      `the face reaches ${Number(short.toFixed(2))} mm past the mesh of the table, the limit is ${TABLE_EXCESS} mm; is its unit right?`,
       'table.mesh',
     );
   }

@@ -281,32 +281,32 @@ function checkCount(joints: readonly Joint[], refuse: RefuseMachine): void {
 }
 
 /** Axes that lie within this sine of one another count as parallel: a tenth of a degree or so. */
-const PARALLEL = 2e-3;
+const PARALLEL_SINE = 2e-3;
 
 function checkAxes(joints: readonly Joint[], refuse: RefuseMachine): void {
   const of = (kind: Joint['kind']): Joint[] => joints.filter((j) => j.kind === kind);
   const [x, y, z] = of('linear') as [Joint, Joint, Joint];
   const volume = Math.abs(dot(x.axis, cross(y.axis, z.axis)));
-  if (volume < PARALLEL) {
+  if (volume < PARALLEL_SINE) {
     refuse(
       'linear-span',
-      `the linear joints ${x.letter} ${y.letter} ${z.letter} do not span space: their axes enclose a volume of ${volume.toPrecision(2)}, the least is ${PARALLEL}`,
+      `the linear joints ${x.letter} ${y.letter} ${z.letter} do not span space: their axes enclose a volume of ${volume.toPrecision(2)}, the least is ${PARALLEL_SINE}`,
     );
   }
   const [p, q] = of('rotary') as [Joint, Joint];
   const sine = length(cross(p.axis, q.axis));
-  if (sine < PARALLEL) {
+  if (sine < PARALLEL_SINE) {
     refuse(
       'parallel-axes',
-      `the rotary joints ${p.letter} and ${q.letter} turn about parallel axes: the sine between them is ${sine.toPrecision(2)}, the least is ${PARALLEL}`,
+      `the rotary joints ${p.letter} and ${q.letter} turn about parallel axes: the sine between them is ${sine.toPrecision(2)}, the least is ${PARALLEL_SINE}`,
     );
   }
   const next = nextToHead(joints);
   const tilt = length(cross(next.axis, [0, 0, 1]));
-  if (tilt < PARALLEL) {
+  if (tilt < PARALLEL_SINE) {
     refuse(
       'idle-axis',
-      `joint ${next.letter} turns the head about its own axis (the sine between them is ${tilt.toPrecision(2)}, the least is ${PARALLEL}), so it changes no build direction`,
+      `joint ${next.letter} turns the head about its own axis (the sine between them is ${tilt.toPrecision(2)}, the least is ${PARALLEL_SINE}), so it changes no build direction`,
     );
   }
 }

@@ -25,25 +25,25 @@ export const VIEW =
 export const TRY =
   'with the head far off, turn each by hand command before the first run: one that goes another way is written the wrong way round in the machine file (its axis, or "positive"), and the head would run into the table';
 
-const TURN = 10;
+const TEST_TURN = 10;
 /** A motion of less than this share of the greatest possible one is not worth telling. */
-const SLIGHT = 0.35 * Math.sin(TURN * DEG);
+const SLIGHT = 0.35 * Math.sin(TEST_TURN * DEG);
 
 /** One for each turning joint, in the order of `Machine.joints`. */
 export function sensesOf(machine: Machine): Sense[] {
   return machine.joints.flatMap((joint, j) => {
     if (joint.kind !== 'rotary') return [];
     const zero = new Float64Array(machine.joints.length);
-    const turned = zero.with(j, TURN * DEG);
+    const turned = zero.with(j, TEST_TURN * DEG);
     const frameAt = joint.carriesTable ? machineFromPart : machineFromHead;
     const words = joint.carriesTable ? tableWords : headWords;
     const text = words(frameAt(machine, zero), frameAt(machine, turned)).join('; ');
-    return [{ joint: joint.letter, text: `${joint.letter}+${TURN}: ${text}` }];
+    return [{ joint: joint.letter, text: `${joint.letter}+${TEST_TURN}: ${text}` }];
   });
 }
 
 /** Horizontal directions of the machine as an operator names them. */
-const SIDES: readonly (readonly [string, Vec3])[] = [
+const OPERATOR_SIDES: readonly (readonly [string, Vec3])[] = [
   ['X+ (your right)', [1, 0, 0]],
   ['X- (your left)', [-1, 0, 0]],
   ['Y+ (far from you)', [0, 1, 0]],
@@ -56,7 +56,7 @@ const SIDES: readonly (readonly [string, Vec3])[] = [
   ),
 ];
 
-const NEAR: Vec3 = [0, -1, 0];
+const TOWARDS_OPERATOR: Vec3 = [0, -1, 0];
 
 /** How a direction of the machine, fixed to what is carried, moves. */
 function motionOf(direction: Vec3, before: Frame, after: Frame): Vec3 {
@@ -66,19 +66,21 @@ function motionOf(direction: Vec3, before: Frame, after: Frame): Vec3 {
 
 /** The side with the greatest of a figure; the four plain sides win over the slanting ones by a little. */
 const sideOf = (figure: (d: Vec3) => number): string =>
-  SIDES.reduce((best, side) => (figure(side[1]) > figure(best[1]) + 1e-6 ? side : best))[0];
+  OPERATOR_SIDES.reduce((best, side) =>
+    figure(side[1]) > figure(best[1]) + 1e-6 ? side : best,
+  )[0];
 
 function tableWords(before: Frame, after: Frame): string[] {
   const out: string[] = [];
   const drop = (d: Vec3): number => -motionOf(d, before, after)[2];
-  const most = Math.max(...SIDES.map(([, d]) => drop(d)));
+  const most = Math.max(...OPERATOR_SIDES.map(([, d]) => drop(d)));
   if (most > SLIGHT) {
     const [down, up] = [sideOf(drop), sideOf((d) => -drop(d))];
     out.push(
       `the table edge on the side of ${down} goes down, the one on the side of ${up} goes up`,
     );
   }
-  const across = motionOf(NEAR, before, after)[0];
+  const across = motionOf(TOWARDS_OPERATOR, before, after)[0];
   if (Math.abs(across) > SLIGHT) {
     out.push(
       `the table turns ${about(across)} seen from above, its edge on the side of Y- (near you) goes to the ${across > 0 ? 'right' : 'left'}`,
@@ -99,7 +101,7 @@ function headWords(before: Frame, after: Frame): string[] {
       `the upper end of the head leans towards ${lean} of the tip`,
     );
   }
-  const across = motionOf(NEAR, before, after)[0];
+  const across = motionOf(TOWARDS_OPERATOR, before, after)[0];
   if (Math.abs(across) > SLIGHT) out.push(`the head turns ${about(across)} seen from above`);
   return out;
 }

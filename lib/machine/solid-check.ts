@@ -59,8 +59,8 @@ export function readSolid(
 }
 
 /** Greatest extents of a body outside these are no machine's, mm. */
-const SMALL = 1;
-const LARGE = 2000;
+const SMALLEST_BODY = 1;
+const LARGEST_BODY = 2000;
 
 /**
  * A closed mesh as it stands in the file.
@@ -103,10 +103,10 @@ export function readMesh(
 function checkSize(mesh: Mesh, what: string, key: string, refuse: RefuseMachine): void {
   const { least, most } = bounds(mesh);
   const size = Math.max(...sub(most, least));
-  if (size >= SMALL && size <= LARGE) return;
+  if (size >= SMALLEST_BODY && size <= LARGEST_BODY) return;
   refuse(
     'mesh',
-    `${what} is ${Number(size.toPrecision(3))} mm large, the limits are ${SMALL} and ${LARGE} mm; is its unit right?`,
+    `${what} is ${Number(size.toPrecision(3))} mm large, the limits are ${SMALLEST_BODY} and ${LARGEST_BODY} mm; is its unit right?`,
     key,
   );
 }

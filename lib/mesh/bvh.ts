@@ -21,7 +21,7 @@ export interface BoxTree {
 
 const LEAF = 4;
 /** Longest chain of nodes that a walk has to remember. */
-export const DEPTH = 128;
+export const STACK_DEPTH = 128;
 
 export function treeOf(mesh: Mesh): BoxTree {
   const facets = mesh.triangles.length / 3;

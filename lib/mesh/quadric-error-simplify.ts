@@ -25,13 +25,13 @@ export function coarse(mesh: Mesh, most: number): Mesh {
 /** Numbers of a symmetric quadric. */
 const Q = 10;
 /** A facet may turn by at most this when an edge is collapsed, cosine. */
-const TURN = 0.2;
+const MOST_TURN = 0.2;
 
 /**
  * A facet is thin if twice its area is less than this share of its longest edge squared. Thin facets hold
  * their corners fast: with them flat skin of even triangles stopped at 13 times the number wanted.
  */
-const THIN = 0.01;
+const THIN_SHARE = 0.01;
 
 const distance2 = (a: Float64Array, i: number, b: Float64Array, j: number): number =>
   (a[i]! - b[j]!) ** 2 + (a[i + 1]! - b[j + 1]!) ** 2 + (a[i + 2]! - b[j + 2]!) ** 2;
@@ -224,12 +224,12 @@ class Collapse {
     const base = distance2(x, 3 * p, x, 3 * q);
     const thin = (area: readonly number[], of: Float64Array, i: number): boolean =>
       Math.hypot(...area) <=
-      THIN * Math.max(base, distance2(of, i, x, 3 * p), distance2(of, i, x, 3 * q));
+      THIN_SHARE * Math.max(base, distance2(of, i, x, 3 * p), distance2(of, i, x, 3 * q));
     // The normal of a thin facet says nothing; none is made that would hold its corners fast.
     if (thin(m, x, 3 * v)) return false;
     if (thin(n, at, 0)) return true;
     const dot = m[0] * n[0] + m[1] * n[1] + m[2] * n[2];
-    return !(dot > TURN * Math.hypot(...m) * Math.hypot(...n));
+    return !(dot > MOST_TURN * Math.hypot(...m) * Math.hypot(...n));
   }
 
   /** b is taken over by a, which moves to the new place. */

@@ -3,7 +3,7 @@
  * meets, how often the surface winds round a point. Prepare the tree once (`treeOf`), ask often.
  */
 import { type Vec3, pointAt, sub } from '../base/vector.js';
-import { DEPTH, type BoxTree } from './bvh.js';
+import { STACK_DEPTH, type BoxTree } from './bvh.js';
 
 export interface NearestPoint {
   readonly distance: number;
@@ -17,8 +17,8 @@ export function nearestPoint(tree: BoxTree, p: Vec3, within = Infinity): Nearest
   if (leaf.length === 0) return undefined;
   let best = within * within;
   let found: NearestPoint | undefined;
-  const stack = new Uint32Array(DEPTH);
-  const gaps = new Float64Array(DEPTH);
+  const stack = new Uint32Array(STACK_DEPTH);
+  const gaps = new Float64Array(STACK_DEPTH);
   let top = 1;
   gaps[0] = boxGap(boxes, 0, p);
   while (top > 0) {
@@ -132,8 +132,8 @@ export function walkRay(
   const { boxes, link, leaf, order, mesh } = tree;
   if (leaf.length === 0) return;
   const inverse: Vec3 = [1 / direction[0], 1 / direction[1], 1 / direction[2]];
-  const stack = new Uint32Array(DEPTH);
-  const enters = new Float64Array(DEPTH);
+  const stack = new Uint32Array(STACK_DEPTH);
+  const enters = new Float64Array(STACK_DEPTH);
   let top = 0;
   let limit = to;
   const push = (node: number, enter: number): void => {

@@ -14,16 +14,17 @@ export const UNITS = {
 export type Unit = keyof typeof UNITS;
 
 /** Largest extents outside these, mm, are doubted (common practice for desk-sized machines, no source). */
-const SMALL = 1.5;
-const LARGE = 1000;
+const SMALLEST_PART = 1.5;
+const LARGEST_PART = 1000;
 /** What a guess should lead to, mm. */
 const LIKELY = [10, 500] as const;
 
 /** @param size extent along x, y, z as read, mm */
 export function doubtfulUnit(size: Vec3): Finding | undefined {
   const extent = Math.max(...size);
-  if (!(extent > 0) || (extent >= SMALL && extent <= LARGE)) return undefined;
-  const limit = extent < SMALL ? `less than ${SMALL} mm` : `more than ${LARGE} mm`;
+  if (!(extent > 0) || (extent >= SMALLEST_PART && extent <= LARGEST_PART)) return undefined;
+  const limit =
+    extent < SMALLEST_PART ? `less than ${SMALLEST_PART} mm` : `more than ${LARGEST_PART} mm`;
   const guesses = likelyUnits(size).map(
     (name) => `${Number((extent * UNITS[name]).toPrecision(3))} mm if its unit is the ${name}`,
   );

@@ -80,10 +80,10 @@ export function onTable(mesh: Mesh, tolerance: number): CarriedFacets {
 /** True for facet t if it hangs by the angle alone. A facet with no area never does. */
 export const leans = (p: Prepared, t: number, d: Vec3, sine: number): boolean =>
   p.normals[3 * t]! * d[0] + p.normals[3 * t + 1]! * d[1] + p.normals[3 * t + 2]! * d[2] <
-  -sine * p.areas[t]! - FLAT * p.areas[t]!;
+  -sine * p.areas[t]! - NORMAL_ROUNDING * p.areas[t]!;
 
 /**
  * Normals carry the rounding of float32 files; a facet within this of the threshold is on it, not past
  * it: 0.008 deg at 45.
  */
-const FLAT = 1e-4;
+const NORMAL_ROUNDING = 1e-4;

@@ -28,9 +28,9 @@ export interface ConvexEdges {
 }
 
 /** Edges that bend outwards by less than this hang no more than their facets, rad. */
-const FLAT = 0.02;
+const FLAT_BEND = 0.02;
 /** An edge may lean this much more than theta: simplified skins are rough, rad. */
-const SLACK = 0.035;
+const LEAN_SLACK = 0.035;
 
 export function edgesOf(p: Prepared): ConvexEdges {
   const { triangles, twins } = p.mesh;
@@ -69,7 +69,7 @@ interface Across {
 }
 
 /** A triangle lower than this over its longest edge is a sliver, with no slope of its own, mm. */
-const THIN = 1e-5;
+const SLIVER_HEIGHT = 1e-5;
 /** Slivers passed over at most: cuts leave one or two side by side. */
 const SLIVERS = 4;
 
@@ -98,10 +98,10 @@ function acrossFrom(p: Prepared, h: number): Across | undefined {
 
 function sliver({ areas, mesh }: Prepared, t: number): boolean {
   // Most triangles are told by their area alone.
-  if (areas[t]! > THIN) return false;
+  if (areas[t]! > SLIVER_HEIGHT) return false;
   const h = 3 * t;
   const longest = Math.max(reach(mesh, h), reach(mesh, h + 1), reach(mesh, h + 2));
-  return areas[t]! <= (THIN / 2) * longest;
+  return areas[t]! <= (SLIVER_HEIGHT / 2) * longest;
 }
 
 function reach({ vertices: v, triangles }: Mesh, h: number): number {
@@ -118,7 +118,7 @@ function bendOf({ normals: n, areas }: Prepared, s: number, t: number): number {
 function outward(p: Prepared, h: number, { facet, corner }: Across): boolean {
   const { vertices: v, triangles } = p.mesh;
   const t = Math.floor(h / 3);
-  if (!(bendOf(p, t, facet) < Math.cos(FLAT))) return false;
+  if (!(bendOf(p, t, facet) < Math.cos(FLAT_BEND))) return false;
   const far = 3 * corner;
   const at = 3 * triangles[h]!;
   let off = 0;
@@ -135,7 +135,7 @@ export function hangingEdges(
   carried?: CarriedFacets,
 ): number[] {
   const { normals: n, areas } = p;
-  const steep = Math.cos(theta + SLACK);
+  const steep = Math.cos(theta + LEAN_SLACK);
   const sine = Math.sin(theta);
   const out: number[] = [];
   for (let e = 0; e < edges.half.length; e++) {

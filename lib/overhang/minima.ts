@@ -26,7 +26,7 @@ export interface Islands {
 export const START = 0.4;
 
 /** Vertices this much apart in height, relative to the extent, are level. */
-const LEVEL = 1e-9;
+const LEVEL_SHARE = 1e-9;
 
 /** Heights of packed points along d, mm. */
 export function heightsAlong(vertices: Float64Array, d: Vec3): Float64Array {
@@ -132,7 +132,7 @@ function shareBelow(
  */
 export function lowestPlaces(p: Prepared, d: Vec3, carried?: CarriedFacets): number[][] {
   const height = heightsAlong(p.mesh.vertices, d);
-  const level = LEVEL * extent(height);
+  const level = LEVEL_SHARE * extent(height);
   const { start, neighbours } = p;
   const held = carried && cornersOf(p, carried);
   const out: number[][] = [];

@@ -23,7 +23,7 @@ export interface Bead {
 export type BeadLine = Pick<Bead, 'xy' | 'closed' | 'width' | 'flow'>;
 
 /** In no group. */
-export const ALONE = -1;
+export const NO_GROUP = -1;
 
 export const widthAt = (b: Bead, i: number): number =>
   typeof b.width === 'number' ? b.width : b.width[i]!;

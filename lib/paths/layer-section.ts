@@ -9,7 +9,7 @@ import { type StartRule, startPoint } from './sequence/starts.js';
 import { type Bead, startingAt } from './layer-bead.js';
 
 /** Loops are simplified by this much before anything is planned on them, mm. */
-export const TOLERANCE = 0.005;
+export const LOOP_TOLERANCE = 0.005;
 
 /** Bead sizes of one layer, mm. */
 export interface Sizes {

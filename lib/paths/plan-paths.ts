@@ -22,7 +22,7 @@ import { volumeOf } from './layer-bead.js';
 import { isEmpty, loopsOf } from '../polygon/loops.js';
 import { PathKind, type Paths } from './paths.js';
 import { type PathRules, checkBeads } from './rules.js';
-import { type LayerSection, TOLERANCE, sectionOf, sizesOf } from './layer-section.js';
+import { type LayerSection, LOOP_TOLERANCE, sectionOf, sizesOf } from './layer-section.js';
 import { sequence } from './sequence/sequence.js';
 import { solidBeads } from './fill/solid-fill.js';
 import { startRule } from './sequence/starts.js';
@@ -72,11 +72,11 @@ export function planPaths(
   const figures = emptyFigures(to - from);
   const reach = (rules.contours - FREE) * beadSpacing(width, layers.thickness[0]!);
   const depth = rules.cap > 0 ? reach : 0;
-  const exposed = exposure(layers, rules.cap, TOLERANCE, kernel, limits.carries, depth);
+  const exposed = exposure(layers, rules.cap, LOOP_TOLERANCE, kernel, limits.carries, depth);
   const start = startRule(rules.start, layers.map.layerFromPart);
   for (let k = from; k < to; k++) {
     const loops = loopsOf(layers.section, layers.layerStart[k]!, layers.layerStart[k + 1]!);
-    const simple = kernel.simplify(loops, TOLERANCE);
+    const simple = kernel.simplify(loops, LOOP_TOLERANCE);
     figures.section[k - from] = area(loops);
     if (isEmpty(simple)) continue;
     const thickness = layers.thickness[k]!;

@@ -87,7 +87,7 @@ export const pathRules = z.strictObject({
 export type PathRules = z.output<typeof pathRules>;
 
 /** Widest bead as a share of the nozzle's bore (common practice, no source). */
-const WIDEST = 2.5;
+const WIDEST_BEAD = 2.5;
 
 /**
  * The bead widths that the rules mean, held against nozzle and layers.
@@ -110,8 +110,8 @@ export function checkBeads(
   if (width < thickest) {
     refuse('paths.bead', width, `at least the thickest layer, ${thickest} mm`);
   }
-  if (width > WIDEST * nozzleDiameter) {
-    const most = `at most ${WIDEST} of the ${nozzleDiameter} mm nozzle`;
+  if (width > WIDEST_BEAD * nozzleDiameter) {
+    const most = `at most ${WIDEST_BEAD} of the ${nozzleDiameter} mm nozzle`;
     refuse('paths.bead', width, most);
   }
   if (least > width) refuse('paths.thin.least', least, `at most the bead width, ${width} mm`);

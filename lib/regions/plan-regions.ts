@@ -22,7 +22,7 @@ import { headTable } from './search/head-clearance.js';
 import type { RegionRules } from './rules.js';
 import { type Searching, Searches, onThisThread } from './search/search-stages.js';
 import type { Tagged } from '../mesh/cut/section.js';
-import { NOTHING, type Plan, tiltOf } from './search/plan-state.js';
+import { LEAST_COST, type Plan, tiltOf } from './search/plan-state.js';
 import { plainGrip, stancesOf } from './search/part-poses.js';
 import { type Steer, steered } from './requests/steer.js';
 import { directionsFor } from './search/search-variants.js';
@@ -83,7 +83,7 @@ export async function planRegions(
   // The search weighs whole facets; by what really hangs one direction may leave less.
   const others = [single, along([0, 0, 1])].filter(({ regions: r }) => r.length <= rules.most);
   const built = others.reduce(
-    (a, b) => (areaOf(b) < areaOf(a) - NOTHING ? b : a),
+    (a, b) => (areaOf(b) < areaOf(a) - LEAST_COST ? b : a),
     regionsOf(found, table),
   );
   const { regions, hanging: flags } = built;

@@ -20,7 +20,7 @@ const words: Record<Reason, string> = {
 };
 
 /** Less than this is not reported, mm2. */
-const LEAST = 0.01;
+const LEAST_REPORTED = 0.01;
 
 /** @param areas what hangs of each triangle of each region, mm2 */
 export function whatStays(
@@ -48,7 +48,7 @@ export function whatStays(
       sums.set(reason, sum);
     });
     return [...sums]
-      .filter(([, { area }]) => area > LEAST)
+      .filter(([, { area }]) => area > LEAST_REPORTED)
       .map(([reason, { area, worst }]): Finding => {
         // A triangle that hangs in part hangs at its lowest corner.
         const part = own[worst]! < p.areas[worst]!;

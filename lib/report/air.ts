@@ -30,7 +30,7 @@ export interface PlannedAir {
 }
 
 /** Share of a region's beads that may hang without a word. */
-const SHARE = 1e-3;
+const MAY_HANG = 1e-3;
 /** Plan and check agree where they differ by no more than this share, or this much, mm2. */
 export const AGREE = { share: 0.1, mm2: 1 } as const;
 
@@ -77,13 +77,13 @@ function motionBlocks({ kind, line }: Trace, lineOf: Uint32Array): Uint32Array {
   });
 }
 
-/** Of each region of whose beads more hang than the plan leaves, or more than SHARE. */
+/** Of each region of whose beads more hang than the plan leaves, or more than MAY_HANG. */
 export function airFindings(air: readonly RegionAir[], { hanging }: PlannedAir): Finding[] {
   return air.flatMap((found, region): Finding[] => {
     const { beadMm, inAirMm, inAirMm2, overFillMm2, unplannedMm2 } = found;
     const left = hanging.byRegion[region]!;
     const agreed = unplannedMm2 <= Math.max(AGREE.share * left, AGREE.mm2);
-    if (agreed && !(inAirMm > SHARE * beadMm)) return [];
+    if (agreed && !(inAirMm > MAY_HANG * beadMm)) return [];
     const bridged = hanging.bridges
       .filter((b) => b.region === region)
       .reduce((sum, { mm2 }) => sum + mm2, 0);

@@ -9,15 +9,15 @@ import { type Trace, TraceKind } from '../verify/trace.js';
 import { regionColour } from '../draw/palette.js';
 import { type Colour, type Viewport, type OrthographicView, viewFrom } from '../draw/raster.js';
 
-const SIZE = 640;
-const FINE = 2;
+const BEADS_SIZE = 640;
+const OVERSAMPLING = 2;
 /** From where the part is seen. */
 const EYE: Vec3 = [-0.55, -1, 0.55];
 /** Beads are drawn at least so wide that neighbours leave no slit, mm. */
-const LEAST = 0.1;
+const LEAST_WIDTH = 0.1;
 
 export const preview = (trace: Trace, regionOfRun: readonly number[]): Uint8Array =>
-  beadsImage(trace, (b) => regionColour(regionOfRun[trace.run[b]!] ?? 0), EYE, SIZE);
+  beadsImage(trace, (b) => regionColour(regionOfRun[trace.run[b]!] ?? 0), EYE, BEADS_SIZE);
 
 /**
  * @param colourOf asked of the blocks that lay material, in their order
@@ -31,7 +31,7 @@ export function beadsImage(
 ): Uint8Array {
   const view = viewFrom(eye);
   const fit = fitTo(trace, view, size);
-  const n = size * FINE;
+  const n = size * OVERSAMPLING;
   const canvas: Canvas = {
     n,
     depth: new Float32Array(n * n).fill(-Infinity),
@@ -67,17 +67,17 @@ function fitTo(trace: Trace, view: OrthographicView, size: number): Viewport {
     low = Math.min(low, v);
     high = Math.max(high, v);
   }
-  if (!(left <= right)) return { size: size * FINE, scale: 1, centre: [0, 0, 0] };
+  if (!(left <= right)) return { size: size * OVERSAMPLING, scale: 1, centre: [0, 0, 0] };
   const [u, v] = [(left + right) / 2, (low + high) / 2];
   const centre = [0, 1, 2].map((c) => u * view.right[c]! + v * view.up[c]!) as unknown as Vec3;
-  const scale = (0.92 * size * FINE) / Math.max(right - left, high - low, 1);
-  return { size: size * FINE, scale, centre };
+  const scale = (0.92 * size * OVERSAMPLING) / Math.max(right - left, high - low, 1);
+  return { size: size * OVERSAMPLING, scale, centre };
 }
 
 /** Half the width of the round bead that holds as much. */
 function radiusOf({ volume, length }: Trace, b: number): number {
   const area = length[b]! > 0 ? volume[b]! / length[b]! : 0;
-  return Math.max(LEAST, Math.sqrt(area / Math.PI));
+  return Math.max(LEAST_WIDTH, Math.sqrt(area / Math.PI));
 }
 
 function drawBead(
@@ -126,10 +126,10 @@ function shade(colour: readonly number[], normal: Vec3, view: OrthographicView, 
 const BANDS = 8;
 
 /** Longest piece drawn at once, pixels: the box around a long slanting bead holds little of it. */
-const PIECE = 14;
+const LONGEST_STROKE = 14;
 
 function inPieces(a: Vec3, b: Vec3, each: (from: Vec3, to: Vec3) => void): void {
-  const count = Math.max(1, Math.ceil(Math.hypot(b[0] - a[0], b[1] - a[1]) / PIECE));
+  const count = Math.max(1, Math.ceil(Math.hypot(b[0] - a[0], b[1] - a[1]) / LONGEST_STROKE));
   const on = (i: number): Vec3 => along(a, sub(b, a), i / count);
   for (let i = 0; i < count; i++) each(on(i), on(i + 1));
 }
@@ -179,15 +179,18 @@ function averaged({ n, depth, colour }: Canvas, size: number): Uint8Array {
     for (let x = 0; x < size; x++) {
       const sum = [0, 0, 0];
       let covered = 0;
-      for (let k = 0; k < FINE * FINE; k++) {
-        const i = (y * FINE + Math.floor(k / FINE)) * n + x * FINE + (k % FINE);
+      for (let k = 0; k < OVERSAMPLING * OVERSAMPLING; k++) {
+        const i =
+          (y * OVERSAMPLING + Math.floor(k / OVERSAMPLING)) * n +
+          x * OVERSAMPLING +
+          (k % OVERSAMPLING);
         if (depth[i] === -Infinity) continue;
         covered++;
         for (let c = 0; c < 3; c++) sum[c]! += colour[3 * i + c]!;
       }
       const o = 4 * (y * size + x);
       for (let c = 0; c < 3; c++) out[o + c] = covered ? sum[c]! / covered : 0;
-      out[o + 3] = (255 * covered) / (FINE * FINE);
+      out[o + 3] = (255 * covered) / (OVERSAMPLING * OVERSAMPLING);
     }
   }
   return out;

@@ -62,9 +62,9 @@ export function errorsCsv({ points, sources, expected }: ErrorBudget): string {
   return `${[head.join(','), ...rows].join('\n')}\n`;
 }
 
-const SIZE = 420;
-const GAP = 24;
-const HEAD = 70;
+const ERROR_SIZE = 420;
+const ERROR_GAP = 24;
+const ERROR_HEAD = 70;
 const ROW = 24;
 const BAR = { left: 130, width: 420 };
 /** From where the part is seen. */
@@ -78,31 +78,31 @@ const COLOUR = { systematic: css(regionColour(5)), random: css(regionColour(1)) 
 /** One SVG that needs nothing beside it; the views are PNG images inside it. */
 export function errorsPicture(budget: ErrorBudget, trace: Trace, figures: ErrorFigures): string {
   const top = figures.expected.mostMm;
-  const width = 2 * SIZE + 3 * GAP;
+  const width = 2 * ERROR_SIZE + 3 * ERROR_GAP;
   const bars = budget.sources.length;
   const notes = errorWords(figures).flatMap((line) => wrapped(line, 130));
-  const height = HEAD + SIZE + 78 + ROW * (bars + 2) + 18 * notes.length + GAP;
+  const height = ERROR_HEAD + ERROR_SIZE + 78 + ROW * (bars + 2) + 18 * notes.length + ERROR_GAP;
   const title = 'Expected error of the tip';
   const views = VIEWS.map(({ name, eye }, i) => {
-    const png = beadsImage(trace, colouring(budget, top), eye, SIZE);
-    const x = GAP + i * (SIZE + GAP);
-    return `<g transform="translate(${x} ${HEAD})"><image width="${SIZE}" height="${SIZE}" href="data:image/png;base64,${Buffer.from(png).toString('base64')}"/><text class="soft" x="${SIZE / 2}" y="${SIZE + 14}" font-size="12" text-anchor="middle">${name}</text></g>`;
+    const png = beadsImage(trace, colouring(budget, top), eye, ERROR_SIZE);
+    const x = ERROR_GAP + i * (ERROR_SIZE + ERROR_GAP);
+    return `<g transform="translate(${x} ${ERROR_HEAD})"><image width="${ERROR_SIZE}" height="${ERROR_SIZE}" href="data:image/png;base64,${Buffer.from(png).toString('base64')}"/><text class="soft" x="${ERROR_SIZE / 2}" y="${ERROR_SIZE + 14}" font-size="12" text-anchor="middle">${name}</text></g>`;
   });
-  const below = HEAD + SIZE + 78;
+  const below = ERROR_HEAD + ERROR_SIZE + 78;
   return [
     `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${width} ${height}" width="${width}" height="${height}" font-family="system-ui, sans-serif" role="img" aria-label="${title}">`,
     STYLE,
     `<rect class="ground" width="${width}" height="${height}"/>`,
-    `<text class="ink" x="${GAP}" y="28" font-size="18" font-weight="600">${title}</text>`,
-    `<text class="soft" x="${GAP}" y="49" font-size="13">${escape(`systematic errors summed, and ${COVERAGE} x the root of the sum of squares of the random ones; bead by bead`)}</text>`,
+    `<text class="ink" x="${ERROR_GAP}" y="28" font-size="18" font-weight="600">${title}</text>`,
+    `<text class="soft" x="${ERROR_GAP}" y="49" font-size="13">${escape(`systematic errors summed, and ${COVERAGE} x the root of the sum of squares of the random ones; bead by bead`)}</text>`,
     ...views,
-    ...scaleRow(top, HEAD + SIZE + 26),
-    `<text class="ink" x="${GAP}" y="${below}" font-size="14" font-weight="600">At the worst place, by source</text>`,
+    ...scaleRow(top, ERROR_HEAD + ERROR_SIZE + 26),
+    `<text class="ink" x="${ERROR_GAP}" y="${below}" font-size="14" font-weight="600">At the worst place, by source</text>`,
     legend(below),
     ...budget.sources.map((source, i) => bar(source, budget.worst, top, below + 12 + ROW * i)),
     ...notes.map(
       (line, i) =>
-        `<text class="soft" x="${GAP}" y="${below + 32 + ROW * bars + 18 * i}" font-size="13">${escape(line)}</text>`,
+        `<text class="soft" x="${ERROR_GAP}" y="${below + 32 + ROW * bars + 18 * i}" font-size="13">${escape(line)}</text>`,
     ),
     '</svg>',
     '',
@@ -129,7 +129,7 @@ function scaleRow(top: number, y: number): string[] {
   );
   return [
     `<defs><linearGradient id="scale">${stops}</linearGradient></defs>`,
-    `<text class="soft" x="${GAP}" y="${y + 12}" font-size="12">expected, mm</text>`,
+    `<text class="soft" x="${ERROR_GAP}" y="${y + 12}" font-size="12">expected, mm</text>`,
     `<rect x="${BAR.left}" y="${y}" width="${BAR.width}" height="14" fill="url(#scale)"/>`,
     ...ticks,
   ];
@@ -151,7 +151,7 @@ function bar({ name, kind, mm, within }: Counted, worst: number, top: number, y:
     ? `${size.toFixed(4)} mm${within ? `, counted in ${within}` : ''}`
     : 'not stated, left out';
   return [
-    `<text class="ink" x="${GAP}" y="${y + 12}" font-size="13">${name}</text>`,
+    `<text class="ink" x="${ERROR_GAP}" y="${y + 12}" font-size="13">${name}</text>`,
     `<rect x="${BAR.left}" y="${y}" width="${long.toFixed(1)}" height="15" rx="2" fill="${COLOUR[kind]}" opacity="${within ? 0.45 : 1}"/>`,
     `<text class="${mm ? 'ink' : 'soft'}" x="${(BAR.left + long + 8).toFixed(1)}" y="${y + 12}" font-size="12">${words}</text>`,
   ].join('');

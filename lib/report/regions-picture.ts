@@ -17,9 +17,9 @@ import {
 } from '../draw/raster.js';
 import { css, regionColour } from '../draw/palette.js';
 
-const SIZE = 420;
-const GAP = 16;
-const HEAD = 58;
+const REGIONS_SIZE = 420;
+const REGIONS_GAP = 16;
+const REGIONS_HEAD = 58;
 
 const sides: readonly { readonly name: string; readonly eye: Vec3 }[] = [
   { name: 'front left, from above', eye: [-0.65, -1, 0.55] },
@@ -50,16 +50,18 @@ export function regionsPicture(
   }));
   const columns = Math.max(1, Math.ceil(regions.length / 8));
   const rows = Math.ceil(regions.length / columns);
-  const width = 3 * SIZE + 4 * GAP;
-  const height = HEAD + SIZE + 30 + 22 * rows + GAP;
-  const views = sides.map((side, i) => panel(regions, scene, side, GAP + i * (SIZE + GAP)));
+  const width = 3 * REGIONS_SIZE + 4 * REGIONS_GAP;
+  const height = REGIONS_HEAD + REGIONS_SIZE + 30 + 22 * rows + REGIONS_GAP;
+  const views = sides.map((side, i) =>
+    panel(regions, scene, side, REGIONS_GAP + i * (REGIONS_SIZE + REGIONS_GAP)),
+  );
   const legend = regions.map((region, i) => legendRow(region, i, rows, columns, width));
   return [
     `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${width} ${height}" width="${width}" height="${height}" font-family="system-ui, sans-serif" role="img" aria-label="${escape(text.title)}">`,
     `<style>.ground{fill:#fdfdfb}.ink{fill:#1d1d1b}.soft{fill:#5c5c58}.halo{stroke:#fdfdfb}.line{stroke:#1d1d1b}.tip{fill:#1d1d1b}@media(prefers-color-scheme:dark){.ground{fill:#1c1d20}.ink{fill:#f0efea}.soft{fill:#a9a9a2}.halo{stroke:#1c1d20}.line{stroke:#f0efea}.tip{fill:#f0efea}}</style>`,
     `<rect class="ground" width="${width}" height="${height}"/>`,
-    `<text class="ink" x="${GAP}" y="26" font-size="18" font-weight="600">${escape(text.title)}</text>`,
-    `<text class="soft" x="${GAP}" y="47" font-size="13">${escape(text.summary)}</text>`,
+    `<text class="ink" x="${REGIONS_GAP}" y="26" font-size="18" font-weight="600">${escape(text.title)}</text>`,
+    `<text class="soft" x="${REGIONS_GAP}" y="47" font-size="13">${escape(text.summary)}</text>`,
     ...views,
     ...legend,
     '</svg>',
@@ -76,18 +78,18 @@ function panel(
   const view = viewFrom(side.eye);
   const fit = fitOf(regions, view);
   const png = encode({
-    width: SIZE,
-    height: SIZE,
+    width: REGIONS_SIZE,
+    height: REGIONS_SIZE,
     data: draw(scene, view, fit),
     channels: 4,
     depth: 8,
   });
   const arrows = regions.map((region, i) => arrow(region, i, view, fit)).join('');
   return [
-    `<g transform="translate(${x} ${HEAD})">`,
-    `<image width="${SIZE}" height="${SIZE}" href="data:image/png;base64,${Buffer.from(png).toString('base64')}"/>`,
+    `<g transform="translate(${x} ${REGIONS_HEAD})">`,
+    `<image width="${REGIONS_SIZE}" height="${REGIONS_SIZE}" href="data:image/png;base64,${Buffer.from(png).toString('base64')}"/>`,
     arrows,
-    `<text class="soft" x="${SIZE / 2}" y="${SIZE + 16}" font-size="12" text-anchor="middle">${side.name}</text>`,
+    `<text class="soft" x="${REGIONS_SIZE / 2}" y="${REGIONS_SIZE + 16}" font-size="12" text-anchor="middle">${side.name}</text>`,
     '</g>',
   ].join('');
 }
@@ -109,7 +111,11 @@ function fitOf(regions: readonly Region[], view: OrthographicView): Viewport {
   }
   const [u, v] = [(left + right) / 2, (low + high) / 2];
   const centre = [0, 1, 2].map((c) => u * view.right[c]! + v * view.up[c]!) as unknown as Vec3;
-  return { size: SIZE, scale: (0.72 * SIZE) / Math.max(right - left, high - low, 1e-6), centre };
+  return {
+    size: REGIONS_SIZE,
+    scale: (0.72 * REGIONS_SIZE) / Math.max(right - left, high - low, 1e-6),
+    centre,
+  };
 }
 
 /** From the middle of a region along its build direction, past its skin; foreshortened as it is seen. */
@@ -140,7 +146,7 @@ function arrow(region: Region, i: number, view: OrthographicView, fit: Viewport)
 }
 
 /** Room that an arrow leaves to the edge of its panel, for its number, pixels. */
-const EDGE = 22;
+const ARROW_MARGIN = 22;
 
 /** The end of an arrow drawn back along it until it lies in the panel. */
 function inPanel(
@@ -148,7 +154,7 @@ function inPanel(
   [x1, y1]: readonly [number, number],
 ): readonly [number, number] {
   const room = (from: number, to: number): number => {
-    const end = to > from ? SIZE - EDGE : EDGE;
+    const end = to > from ? REGIONS_SIZE - ARROW_MARGIN : ARROW_MARGIN;
     return to === from ? 1 : Math.max(0, (end - from) / (to - from));
   };
   const share = Math.min(1, room(x0, x1), room(y0, y1));
@@ -167,8 +173,8 @@ function legendRow(
   width: number,
 ): string {
   const column = Math.floor(i / rows);
-  const x = GAP + (column * (width - 2 * GAP)) / columns;
-  const y = HEAD + SIZE + 34 + 22 * (i % rows);
+  const x = REGIONS_GAP + (column * (width - 2 * REGIONS_GAP)) / columns;
+  const y = REGIONS_HEAD + REGIONS_SIZE + 34 + 22 * (i % rows);
   const tilt = Math.acos(Math.max(-1, Math.min(1, region.direction[2]))) / DEG;
   const hangs =
     region.unsupportedArea > 0.005

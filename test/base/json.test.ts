@@ -1,7 +1,7 @@
 /** JSON files as people write them, against RFC 8259 as the engine's own reader knows it. */
 import { describe, expect, test } from 'vitest';
 import { Fault } from '../../lib/base/fault.js';
-import { DEEPEST, readJsonText, within } from '../../lib/base/json.js';
+import { DEEPEST_JSON, readJsonText, within } from '../../lib/base/json.js';
 import { seeded } from '../../lib/base/random.js';
 
 const faultOf = (work: () => unknown): Fault => {
@@ -60,7 +60,7 @@ describe('mistakes are refused with line and column', () => {
       expect(fault.code).toBe('file/too-deep');
       expect(fault.message).toMatch(/5,000 levels deep, the limit is 64/);
     }
-    const most = `${'['.repeat(DEEPEST)}${']'.repeat(DEEPEST)}`;
+    const most = `${'['.repeat(DEEPEST_JSON)}${']'.repeat(DEEPEST_JSON)}`;
     expect(readJsonText(most, 'm.json').text).toBe(most);
     expect(read(`[${most}]`).message).toMatch(/65 levels/);
   });

@@ -14,7 +14,7 @@ export type FacetContact = 'cross' | 'overlap';
  * Facets that reach through each other by less than this share of the diagonal only touch: twice the
  * rounding of float32, in which most files hold their coordinates.
  */
-const DEPTH = 1.2e-7;
+const TOUCHING_DEPTH = 1.2e-7;
 
 /**
  * Calls `visit` for each pair of facets that cross or share area in one plane, in a fixed order.
@@ -29,7 +29,7 @@ export function eachContact(
   const { leaf, link, order, boxes, mesh } = tree;
   if (leaf.length === 0) return;
   const limits = facetBoxes(mesh);
-  const pair = new FacetPair(mesh, DEPTH * diagonal(mesh));
+  const pair = new FacetPair(mesh, TOUCHING_DEPTH * diagonal(mesh));
   let stack = new Uint32Array(1024);
   let top = 2;
   while (top > 0) {

@@ -16,7 +16,7 @@ import { diagonal } from '../shells.js';
 import { type Facets, weldExact, weldNear } from './weld.js';
 
 /** Greatest coordinate, mm: 1 km. Beyond it squares and volumes lose the digits that matter. */
-const FARTHEST = 1e6;
+const FARTHEST_COORDINATE = 1e6;
 /** Cracks are joined up to this share of the diagonal: 2 um on a part of 200 mm. */
 const CRACK = 1e-5;
 
@@ -68,11 +68,11 @@ export function heal(facets: Facets, allow: boolean): Healed {
 
 /** @throws Fault `mesh/too-far`, for NaN too */
 export function checkReach(vertices: Float64Array): void {
-  const i = vertices.findIndex((x) => !(Math.abs(x) <= FARTHEST));
+  const i = vertices.findIndex((x) => !(Math.abs(x) <= FARTHEST_COORDINATE));
   if (i < 0) return;
   throw new Fault(
     'mesh/too-far',
-    `a coordinate of ${Number(vertices[i]!.toPrecision(4))} mm; the limit is ${FARTHEST} mm from the origin`,
+    `a coordinate of ${Number(vertices[i]!.toPrecision(4))} mm; the limit is ${FARTHEST_COORDINATE} mm from the origin`,
   );
 }
 

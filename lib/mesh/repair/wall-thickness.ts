@@ -22,7 +22,7 @@ export interface Thin {
 }
 
 /** Greatest angle between the two faces of a wall: 30 degrees, as the cosine. */
-const PARALLEL = Math.cos(Math.PI / 6);
+const PARALLEL_COSINE = Math.cos(Math.PI / 6);
 
 /** Sends `samples` rays; the same mesh gives the same rays. */
 export function thinPlaces(tree: BoxTree, below: number, samples: number): Thin {
@@ -58,7 +58,7 @@ export function thinPlaces(tree: BoxTree, below: number, samples: number): Thin 
 
 function parallel(normals: Float64Array, t: number, direction: Vec3): boolean {
   const n: Vec3 = [normals[3 * t]!, normals[3 * t + 1]!, normals[3 * t + 2]!];
-  return dot(n, direction) >= PARALLEL * length(n);
+  return dot(n, direction) >= PARALLEL_COSINE * length(n);
 }
 
 /**

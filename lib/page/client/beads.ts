@@ -21,7 +21,7 @@ import {
   RGBAFormat,
   Vector2,
 } from 'three';
-import { type BeadChain, STEP, coarseChain, fineChain } from './chain.js';
+import { type BeadChain, STORED_STEP, coarseChain, fineChain } from './chain.js';
 import { type PageModel, firstAtLeast } from './model.js';
 
 const vertex = /* glsl */ `
@@ -49,8 +49,8 @@ void main() {
   }
   vec3 stop = id > last - 0.5 ? mix(begin, end, share) : end;
   vec3 up = texelFetch(directions, ivec2(int(size.z + 0.5), 0), 0).xyz;
-  float halfWide = lays ? 0.5 * size.x * ${STEP.toFixed(2)} : 0.0;
-  float halfHigh = lays ? 0.5 * size.y * ${STEP.toFixed(2)} : 0.0;
+  float halfWide = lays ? 0.5 * size.x * ${STORED_STEP.toFixed(2)} : 0.0;
+  float halfHigh = lays ? 0.5 * size.y * ${STORED_STEP.toFixed(2)} : 0.0;
   vec3 a = (modelViewMatrix * vec4(begin - up * halfHigh, 1.0)).xyz;
   vec3 b = (modelViewMatrix * vec4(stop - up * halfHigh, 1.0)).xyz;
   vec3 along = b - a;

@@ -10,14 +10,14 @@ export interface BeadChain {
   readonly points: Float32Array;
   /** Last block of each link, rising. */
   readonly block: Uint32Array;
-  /** Width and height of the bead in steps of STEP, run, kind; four a link. */
+  /** Width and height of the bead in steps of STORED_STEP, run, kind; four a link. */
   readonly size: Uint16Array;
 }
 
 /** Widths and heights are stored in steps of this, mm. */
-export const STEP = 0.02;
+export const STORED_STEP = 0.02;
 /** How far a link may leave the way in the coarse chain, mm: a quarter of a usual bead's width. */
-const COARSE = 0.1;
+const COARSE_TOLERANCE = 0.1;
 
 /** A link a block. */
 export function fineChain(model: PageModel): BeadChain {
@@ -36,7 +36,7 @@ export function coarseChain(model: PageModel): BeadChain {
     const b0 = b - 1;
     const same =
       b > start && kind[b] === kind[b0] && run[b] === run[b0] && layerOf[b] === layerOf[b0];
-    if (b > start && (!same || sag(way + step, between(tips, start, b + 1)) > COARSE)) {
+    if (b > start && (!same || sag(way + step, between(tips, start, b + 1)) > COARSE_TOLERANCE)) {
       ends.push(b0);
       start = b;
       way = 0;
@@ -67,8 +67,8 @@ function sizesOf(model: PageModel, block: Uint32Array): Uint16Array {
   const out = new Uint16Array(4 * block.length);
   block.forEach((b, i) => {
     const high = layers[layerOf[b]!]?.thickness ?? 0;
-    out[4 * i] = Math.round(widthOf(model, b, high) / STEP);
-    out[4 * i + 1] = Math.round(high / STEP);
+    out[4 * i] = Math.round(widthOf(model, b, high) / STORED_STEP);
+    out[4 * i + 1] = Math.round(high / STORED_STEP);
     out[4 * i + 2] = run[b]!;
     out[4 * i + 3] = kind[b]!;
   });
@@ -76,11 +76,11 @@ function sizesOf(model: PageModel, block: Uint32Array): Uint16Array {
 }
 
 /** Widest bead that is drawn, mm: beyond, a block says something else than what it lays. */
-const WIDEST = 3;
+const WIDEST_DRAWN = 3;
 
 /** Of a bead with flat top and bottom and round flanks: area = (w - h) h + pi h^2 / 4. */
 function widthOf({ kind, tips, volume }: PageModel, b: number, high: number): number {
   const long = between(tips, b, b + 1);
   if (kind[b] !== TraceKind.deposit || !(high > 0) || !(long > 0)) return 0;
-  return Math.min(WIDEST, volume[b]! / long / high + high * (1 - Math.PI / 4));
+  return Math.min(WIDEST_DRAWN, volume[b]! / long / high + high * (1 - Math.PI / 4));
 }

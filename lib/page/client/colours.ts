@@ -13,7 +13,7 @@ import { figure } from './number-words.js';
 
 /** Moves without material, and what is not in question. */
 const MOVE: Colour = [120, 120, 116];
-const REST: Colour = [176, 176, 170];
+const REST_COLOUR: Colour = [176, 176, 170];
 /** Okabe and Ito's vermillion, orange and blue. */
 export const SEVERITY: Readonly<Record<string, Colour>> = {
   error: [213, 94, 0],
@@ -59,15 +59,17 @@ function byKind(model: PageModel, of: (b: number) => Colour, legend: HTMLElement
 }
 
 /** Steps of a scale that is looked up for every block. */
-const STEPS = 256;
-const table: readonly Colour[] = Array.from({ length: STEPS }, (_, i) => viridis(i / (STEPS - 1)));
+const SCALE_STEPS = 256;
+const table: readonly Colour[] = Array.from({ length: SCALE_STEPS }, (_, i) =>
+  viridis(i / (SCALE_STEPS - 1)),
+);
 
 function byScale(model: PageModel, values: Float32Array, name: string): Scheme {
   const [least, most] = spread(model, values);
-  const scale = (STEPS - 1) / Math.max(1e-9, most - least);
+  const scale = (SCALE_STEPS - 1) / Math.max(1e-9, most - least);
   return byKind(
     model,
-    (b) => table[Math.max(0, Math.min(STEPS - 1, Math.round((values[b]! - least) * scale)))]!,
+    (b) => table[Math.max(0, Math.min(SCALE_STEPS - 1, Math.round((values[b]! - least) * scale)))]!,
     scaleLegend(name, least, most),
   );
 }
@@ -104,9 +106,9 @@ function byPace(model: PageModel): Scheme {
     model,
     (b) => {
       const j = paceJoint(model, b);
-      return j < 0 ? REST : regionColour(j);
+      return j < 0 ? REST_COLOUR : regionColour(j);
     },
-    legendOf('nearest to its greatest speed', [...rows, swatch(css(REST), 'none over 10%')]),
+    legendOf('nearest to its greatest speed', [...rows, swatch(css(REST_COLOUR), 'none over 10%')]),
   );
 }
 
@@ -126,7 +128,11 @@ function byFinding(model: PageModel): Scheme {
     legend,
     paint(b, out, at) {
       const mark = marks[b]!;
-      const c = mark ? SEVERITY[order[mark - 1]!]! : kind[b] === TraceKind.deposit ? REST : MOVE;
+      const c = mark
+        ? SEVERITY[order[mark - 1]!]!
+        : kind[b] === TraceKind.deposit
+          ? REST_COLOUR
+          : MOVE;
       out[at] = c[0];
       out[at + 1] = c[1];
       out[at + 2] = c[2];

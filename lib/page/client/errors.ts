@@ -4,7 +4,14 @@ import { el, scroller, table } from './dom.js';
 import type { PageModel } from './model.js';
 import { figure } from './number-words.js';
 
-const HEADS = ['source', 'up to, mm', 'at the worst place, mm', 'kind', 'formula', 'not stated'];
+const SOURCE_COLUMNS = [
+  'source',
+  'up to, mm',
+  'at the worst place, mm',
+  'kind',
+  'formula',
+  'not stated',
+];
 
 export function showErrors(box: HTMLElement, { head }: PageModel): void {
   const { errorBudget } = head.report;
@@ -30,7 +37,7 @@ export function showErrors(box: HTMLElement, { head }: PageModel): void {
       }),
       'picture',
     ),
-    scroller(table('Sources of the expected error', HEADS, rows)),
+    scroller(table('Sources of the expected error', SOURCE_COLUMNS, rows)),
     el('p', { class: 'soft' }, `Expected: ${errorBudget.combined}.`),
   );
 }

@@ -8,8 +8,8 @@ import { firstAtLeast } from './model.js';
 import type { Store } from './store.js';
 import { plural, typeset } from './number-words.js';
 
-const ORDER = { error: 0, warning: 1, note: 2 } as const;
-const NAMES = { error: 'error', warning: 'warning', note: 'note' } as const;
+const SEVERITY_ORDER = { error: 0, warning: 1, note: 2 } as const;
+const SEVERITY_NAMES = { error: 'error', warning: 'warning', note: 'note' } as const;
 
 /** Blocks that the line of a finding makes. */
 export function blocksOf(model: PageModel, { at }: Finding): number[] {
@@ -44,7 +44,7 @@ export function nearestBead({ tips, kind, count }: PageModel, { x, y, z }: Vecto
 export function showFindings(box: HTMLElement, model: PageModel, store: Store): void {
   const { findings } = model.head;
   const order = [...findings.keys()].sort(
-    (a, b) => ORDER[findings[a]!.severity] - ORDER[findings[b]!.severity],
+    (a, b) => SEVERITY_ORDER[findings[a]!.severity] - SEVERITY_ORDER[findings[b]!.severity],
   );
   if (order.length === 0) {
     box.append(el('p', { class: 'fine' }, 'Nothing was found.'));
@@ -53,7 +53,7 @@ export function showFindings(box: HTMLElement, model: PageModel, store: Store): 
   const counts = (['error', 'warning', 'note'] as const)
     .map((s) => [s, findings.filter((f) => f.severity === s).length] as const)
     .filter(([, n]) => n > 0)
-    .map(([s, n]) => plural(n, NAMES[s]));
+    .map(([s, n]) => plural(n, SEVERITY_NAMES[s]));
   box.append(el('p', { class: 'soft' }, counts.join(', ')));
   const list = el('ol', { class: 'findings' });
   const rows = order.map((i) => row(model, store, i));
@@ -76,7 +76,7 @@ function row(model: PageModel, store: Store, i: number): HTMLElement {
     place ? `at ${[place.x, place.y, place.z].map((x) => x.toFixed(1)).join(', ')} mm` : '',
   ].filter(Boolean);
   const inner = [
-    el('span', { class: `badge ${severity}` }, NAMES[severity]),
+    el('span', { class: `badge ${severity}` }, SEVERITY_NAMES[severity]),
     el('span', { class: 'message' }, typeset(message)),
     el('span', { class: 'soft where' }, [code, ...where].join(' · ')),
   ];

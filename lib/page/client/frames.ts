@@ -14,13 +14,13 @@ import { type Camera, type Scene, WebGLRenderer } from 'three';
 import { type BeadsView, Pass } from './beads.js';
 
 /** A picture that takes no longer is drawn in one go while something moves, and at rest, ms. */
-const QUICK = { moving: 45, resting: 120 } as const;
+const QUICK_MS = { moving: 45, resting: 120 } as const;
 /** A step of a picture at rest should take about so long, ms. */
-const STEP = 60;
+const STEP_MS = 60;
 /** After so long without a change the view rests, ms. */
-const REST = 160;
+const REST_MS = 160;
 /** The coarse picture has this share of the pixels along each side. */
-const COARSE = 0.5;
+const COARSE_SHARE = 0.5;
 
 export class Frames {
   /** Pictures finished so far: fine ones, and coarse ones while something moved. */
@@ -96,7 +96,7 @@ export class Frames {
   move(): void {
     this.#moving = true;
     clearTimeout(this.#rest);
-    this.#rest = window.setTimeout(() => this.#settle(), REST);
+    this.#rest = window.setTimeout(() => this.#settle(), REST_MS);
     this.change();
   }
 
@@ -122,7 +122,7 @@ export class Frames {
 
   get #isQuick(): boolean {
     const whole = this.#perSection * Math.max(1, this.#beads.steps);
-    return whole <= (this.#moving ? QUICK.moving : QUICK.resting);
+    return whole <= (this.#moving ? QUICK_MS.moving : QUICK_MS.resting);
   }
 
   #draw(): void {
@@ -140,13 +140,13 @@ export class Frames {
 
   /** As many sections as fit into one step. */
   get #atOnce(): number {
-    return Math.max(1, Math.floor(STEP / this.#perSection) || 1);
+    return Math.max(1, Math.floor(STEP_MS / this.#perSection) || 1);
   }
 
   #begin(coarse: boolean): void {
     this.#coarse = coarse;
     this.#step = 0;
-    const ratio = Math.min(2, window.devicePixelRatio) * (coarse ? COARSE : 1);
+    const ratio = Math.min(2, window.devicePixelRatio) * (coarse ? COARSE_SHARE : 1);
     const [w, h] = [this.#width, this.#height];
     this.#beads.coarser(coarse);
     const setUp = [w, h, ratio].join();

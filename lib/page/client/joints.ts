@@ -11,10 +11,12 @@ import type { Player } from './player.js';
 import type { Store } from './store.js';
 import { clock, figure } from './number-words.js';
 
-const HEIGHT = 112;
+const PLOT_HEIGHT = 112;
 const LABELS = 52;
 /** Steps of the time axis, s. */
-const STEPS = [1, 2, 5, 10, 20, 30, 60, 120, 300, 600, 1200, 1800, 3600, 7200, 14400, 28800, 86400];
+const TIME_STEPS = [
+  1, 2, 5, 10, 20, 30, 60, 120, 300, 600, 1200, 1800, 3600, 7200, 14400, 28800, 86400,
+];
 
 type What = 'position' | 'speed';
 
@@ -93,7 +95,7 @@ export class Joints {
     const plot = new uPlot(
       {
         width: 300,
-        height: HEIGHT,
+        height: PLOT_HEIGHT,
         legend: { show: false },
         cursor: { y: false, points: { show: false }, drag: { x: true, y: false, setScale: false } },
         scales: {
@@ -103,7 +105,7 @@ export class Joints {
         series: [{}, series, series],
         bands: [{ series: [2, 1], fill: colour }],
         axes: [
-          axis({ size: 22, incrs: STEPS, values: (_u, ticks) => ticks.map(clock) }),
+          axis({ size: 22, incrs: TIME_STEPS, values: (_u, ticks) => ticks.map(clock) }),
           axis({ size: LABELS }),
         ],
         hooks: {
@@ -213,7 +215,7 @@ export class Joints {
     for (const { plot } of this.#curves) {
       const { clientWidth } = plot.root.parentElement!;
       if (clientWidth > 0 && clientWidth !== plot.width) {
-        plot.setSize({ width: clientWidth, height: HEIGHT });
+        plot.setSize({ width: clientWidth, height: PLOT_HEIGHT });
       }
     }
   }

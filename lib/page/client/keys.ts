@@ -18,7 +18,7 @@ export const KEYS: readonly (readonly [string, string])[] = [
   ['0', 'look at the whole part'],
 ];
 
-const TURN = Math.PI / 24;
+const KEY_TURN = Math.PI / 24;
 
 export function listenKeys(
   store: Store,
@@ -49,10 +49,10 @@ export function listenKeys(
     c: () => store.set({ mode: modes[(modes.indexOf(state.mode) + 1) % modes.length]! }),
     o: () => store.set({ alone: !state.alone }),
     m: () => store.set({ moves: !state.moves }),
-    a: () => view?.orbit(-TURN, 0),
-    d: () => view?.orbit(TURN, 0),
-    w: () => view?.orbit(0, -TURN),
-    s: () => view?.orbit(0, TURN),
+    a: () => view?.orbit(-KEY_TURN, 0),
+    d: () => view?.orbit(KEY_TURN, 0),
+    w: () => view?.orbit(0, -KEY_TURN),
+    s: () => view?.orbit(0, KEY_TURN),
     '+': () => view?.orbit(0, 0, 0.85),
     '=': () => view?.orbit(0, 0, 0.85),
     '-': () => view?.orbit(0, 0, 1 / 0.85),

@@ -1,7 +1,7 @@
 /** A ring and a dot at the place of a finding: seen through everything, as large on the screen at any distance. */
 import { CanvasTexture, Group, Sprite, SpriteMaterial, type Vector3 } from 'three';
 
-const SIDE = 96;
+const MARKER_PIXELS = 96;
 
 export class Marker {
   readonly group = new Group();
@@ -28,7 +28,7 @@ export class Marker {
 
 function ring(): HTMLCanvasElement {
   const canvas = document.createElement('canvas');
-  canvas.width = canvas.height = SIDE;
+  canvas.width = canvas.height = MARKER_PIXELS;
   const c = canvas.getContext('2d')!;
   for (const [width, colour] of [
     [16, '#ffffff'],
@@ -37,7 +37,7 @@ function ring(): HTMLCanvasElement {
     c.lineWidth = width;
     c.strokeStyle = colour;
     c.beginPath();
-    c.arc(SIDE / 2, SIDE / 2, SIDE / 2 - 12, 0, 2 * Math.PI);
+    c.arc(MARKER_PIXELS / 2, MARKER_PIXELS / 2, MARKER_PIXELS / 2 - 12, 0, 2 * Math.PI);
     c.stroke();
   }
   return canvas;

@@ -7,9 +7,9 @@ import type { SceneView } from './scene.js';
 import type { Store } from './store.js';
 
 /** A press that wanders farther is a turn of the view, pixels. */
-const STILL = 4;
+const PRESS_PIXELS = 4;
 /** How near a bead's line must pass, pixels. */
-const NEAR = 7;
+const PICK_PIXELS = 7;
 
 export function listenPicks(
   canvas: HTMLCanvasElement,
@@ -23,7 +23,7 @@ export function listenPicks(
     down = [e.clientX, e.clientY];
   });
   canvas.addEventListener('pointerup', (e) => {
-    if (!down || Math.hypot(e.clientX - down[0], e.clientY - down[1]) > STILL) return;
+    if (!down || Math.hypot(e.clientX - down[0], e.clientY - down[1]) > PRESS_PIXELS) return;
     const box = canvas.getBoundingClientRect();
     const b = beadAt(view, model, store, [e.clientX - box.left, e.clientY - box.top], box);
     if (b >= 0) player.seek(model.end[b]!);
@@ -54,7 +54,7 @@ function beadAt(
     toScreen(a.fromArray(model.tips, 3 * i).applyMatrix4(m), width, height);
     toScreen(b.fromArray(model.tips, 3 * i + 3).applyMatrix4(m), width, height);
     const depth = (a.z + b.z) / 2;
-    if (depth < nearest && distance(px, py, a, b) < NEAR) [best, nearest] = [i, depth];
+    if (depth < nearest && distance(px, py, a, b) < PICK_PIXELS) [best, nearest] = [i, depth];
   }
   return best;
 }

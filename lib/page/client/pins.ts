@@ -9,8 +9,8 @@ import { placeOf } from './findings.js';
 import type { PageModel } from './model.js';
 
 /** Edge of the picture of a dot, pixels; and height of a dot as a share of the view's, worst last. */
-const EDGE = 64;
-const SIZE = { note: 0.016, warning: 0.022, error: 0.028 } as const;
+const DOT_PIXELS = 64;
+const DOT_SHARE = { note: 0.016, warning: 0.022, error: 0.028 } as const;
 
 /** @returns a group of one sprite a finding that has a place */
 export function pinsOf(model: PageModel): Group {
@@ -25,7 +25,7 @@ export function pinsOf(model: PageModel): Group {
       if (!place) continue;
       const sprite = new Sprite(material);
       sprite.position.copy(place);
-      sprite.scale.setScalar(SIZE[severity]);
+      sprite.scale.setScalar(DOT_SHARE[severity]);
       sprite.renderOrder = 5 + order;
       group.add(sprite);
     }
@@ -35,10 +35,10 @@ export function pinsOf(model: PageModel): Group {
 
 function dot(colour: string): HTMLCanvasElement {
   const canvas = document.createElement('canvas');
-  canvas.width = canvas.height = EDGE;
+  canvas.width = canvas.height = DOT_PIXELS;
   const c = canvas.getContext('2d')!;
   c.beginPath();
-  c.arc(EDGE / 2, EDGE / 2, EDGE / 2 - 6, 0, 2 * Math.PI);
+  c.arc(DOT_PIXELS / 2, DOT_PIXELS / 2, DOT_PIXELS / 2 - 6, 0, 2 * Math.PI);
   c.fillStyle = colour;
   c.fill();
   c.lineWidth = 8;

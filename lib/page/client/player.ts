@@ -8,7 +8,7 @@ import type { Store } from './store.js';
 import { clock, duration } from './number-words.js';
 
 /** Steps of the slider. */
-const STEPS = 10_000;
+const SLIDER_STEPS = 10_000;
 
 export class Player {
   readonly #model: PageModel;
@@ -22,10 +22,13 @@ export class Player {
     this.#model = model;
     this.#store = store;
     this.#total = model.end.at(-1) ?? 0;
-    this.#slider.max = String(STEPS);
+    this.#slider.max = String(SLIDER_STEPS);
     this.#layer.max = String(Math.max(1, model.layers.length));
     this.#slider.addEventListener('input', () =>
-      store.set({ time: (Number(this.#slider.value) / STEPS) * this.#total, playing: false }),
+      store.set({
+        time: (Number(this.#slider.value) / SLIDER_STEPS) * this.#total,
+        playing: false,
+      }),
     );
     this.#layer.addEventListener('input', () => this.toLayer(Number(this.#layer.value) - 1));
     byId('play').addEventListener('click', () => this.toggle());
@@ -106,7 +109,7 @@ export class Player {
     const layer = this.#model.layers[i];
     const where = layer ? `region ${layer.region + 1}, layer ${layer.number}` : '';
     const share = this.#total > 0 ? time / this.#total : 0;
-    this.#slider.value = String(Math.round(share * STEPS));
+    this.#slider.value = String(Math.round(share * SLIDER_STEPS));
     this.#slider.setAttribute('aria-valuetext', `${duration(time)}, ${where}`);
     this.#slider.style.setProperty('--share', `${100 * share}%`);
     this.#layer.value = String(i + 1);

@@ -147,7 +147,7 @@ export function showCautions(box: HTMLElement, { head }: PageModel): void {
 }
 
 /** Side of the map's own coordinates. */
-const SIDE = 100;
+const MAP_SIDE = 100;
 
 /** The small map of build directions, the planned ones marked and the present one moving on it. */
 export function showDirections(box: HTMLElement, model: PageModel, store: Store): void {
@@ -190,6 +190,6 @@ function mark(direction: Vec3, name: string): HTMLElement {
 
 function put(element: HTMLElement, direction: Vec3): void {
   const [u, v] = onDisc(direction);
-  element.style.left = `${(SIDE * (1 + u)) / 2}%`;
-  element.style.top = `${(SIDE * (1 - v)) / 2}%`;
+  element.style.left = `${(MAP_SIDE * (1 + u)) / 2}%`;
+  element.style.top = `${(MAP_SIDE * (1 - v)) / 2}%`;
 }

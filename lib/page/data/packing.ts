@@ -22,7 +22,7 @@ export interface Packed {
 }
 
 /** Whole numbers of a column stay below this. */
-const MOST = 2 ** 30;
+const MOST_WHOLE = 2 ** 30;
 
 /**
  * Rounds to multiples of a unit, which is made coarser where the numbers are too large for it.
@@ -32,7 +32,7 @@ export function column(values: ArrayLike<number>, wanted: number, stride = 1): C
   let most = 0;
   for (let i = 0; i < values.length; i++) most = Math.max(most, Math.abs(values[i]!));
   if (!Number.isFinite(most)) throw new Error('a column of the page holds what is no number');
-  const unit = Math.max(wanted, most / MOST);
+  const unit = Math.max(wanted, most / MOST_WHOLE);
   const ints = new Int32Array(values.length);
   for (let i = 0; i < ints.length; i++) ints[i] = Math.round(values[i]! / unit);
   return { ints, unit, stride };
@@ -118,12 +118,12 @@ function fromPlanes(bytes: Uint8Array, n: number, planes: number, stride: number
 }
 
 /** Bytes at once; a multiple of three, so that pieces join without padding. */
-const PIECE = 3 * 8192;
+const BASE64_BYTES = 3 * 8192;
 
 function toBase64(bytes: Uint8Array): string {
   const pieces: string[] = [];
-  for (let at = 0; at < bytes.length; at += PIECE) {
-    pieces.push(btoa(String.fromCharCode(...bytes.subarray(at, at + PIECE))));
+  for (let at = 0; at < bytes.length; at += BASE64_BYTES) {
+    pieces.push(btoa(String.fromCharCode(...bytes.subarray(at, at + BASE64_BYTES))));
   }
   return pieces.join('');
 }

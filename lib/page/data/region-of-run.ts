@@ -9,7 +9,7 @@ import type { Region } from '../../regions/region.js';
 import { type Trace, TraceKind } from '../../verify/trace.js';
 
 /** Beads looked at in a run. */
-const SAMPLES = 200;
+const BEADS_LOOKED_AT = 200;
 
 export function regionsOfRuns(trace: Trace, regions: readonly Region[]): number[] {
   const boxes = regions.map((r) => bounds(r.mesh));
@@ -32,7 +32,7 @@ function beadsIn(
   end: number,
   { least, most }: { readonly least: Vec3; readonly most: Vec3 },
 ): number {
-  const stride = Math.max(1, Math.floor((end - start) / SAMPLES));
+  const stride = Math.max(1, Math.floor((end - start) / BEADS_LOOKED_AT));
   let held = 0;
   for (let b = start; b < end; b += stride) {
     if (kind[b] !== TraceKind.deposit) continue;

@@ -6,7 +6,7 @@ import type { Surface } from '../../verify/verify.js';
 import { type Column, column } from './packing.js';
 
 /** Samples that the page carries, about 1 MB of text a hundred thousand. */
-const MOST = 250_000;
+const MOST_SAMPLES = 250_000;
 const UNIT = { points: 0.01, normals: 1 / 127, error: 1e-3 };
 
 export function samplesOf({
@@ -19,7 +19,7 @@ export function samplesOf({
   /** mm */
   readonly spacing: number;
 } {
-  const stride = Math.max(1, Math.ceil(error.length / MOST));
+  const stride = Math.max(1, Math.ceil(error.length / MOST_SAMPLES));
   const count = Math.ceil(error.length / stride);
   const pick = (values: Float32Array, size: number): Float32Array => {
     const out = new Float32Array(size * count);

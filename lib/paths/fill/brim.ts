@@ -1,5 +1,5 @@
 /** The first layer goes in; flat loops around its outlines come out, from the outside in. */
-import { ALONE, type Bead } from '../layer-bead.js';
+import { NO_GROUP, type Bead } from '../layer-bead.js';
 import { loopArea } from '../../polygon/polygons.js';
 import { pick } from '../../polygon/loops.js';
 import { PathKind } from '../paths.js';
@@ -32,7 +32,7 @@ export function brimBeads(section: LayerSection): Bead[] {
         flow: 1,
         piece: -1,
         rank: count - 1 - i,
-        group: ALONE,
+        group: NO_GROUP,
       });
     }
   }

@@ -21,7 +21,7 @@ import type { LayerSection } from '../layer-section.js';
  * Bands narrower than this are left out, mm: on a wall so steep a cap's few layers together show less
  * than the contours cover. Without this the cutting of hair-thin bands took a third of all planning.
  */
-const SLIVER = 0.06;
+const LEAST_BAND = 0.06;
 /** Closed layers under an interface: the first sags into the fill, the second is flat (common practice, no source). */
 const BED = 2;
 /** Bands of neighbouring layers lap over each other by twice this, mm, so that no slit parts them. */
@@ -107,8 +107,8 @@ export function exposure(
 
 /** Without what is narrower than a sliver, lapped over its neighbours. */
 function banded(bare: Polygons, kernel: PolygonKernel): Polygons {
-  const core = isEmpty(bare) ? bare : kernel.offset(bare, -SLIVER / 2, { corners: 'miter' });
-  return isEmpty(core) ? core : kernel.offset(core, SLIVER / 2 + LAP, { corners: 'miter' });
+  const core = isEmpty(bare) ? bare : kernel.offset(bare, -LEAST_BAND / 2, { corners: 'miter' });
+  return isEmpty(core) ? core : kernel.offset(core, LEAST_BAND / 2 + LAP, { corners: 'miter' });
 }
 
 const ownRow = ({ section, layerStart }: Layers, k: number): Polygons =>
@@ -154,7 +154,7 @@ export function partedByCaps(
 }
 
 /** A hair by which slots meet the cap beside them, mm. */
-const MEETS = 0.01;
+const SLOT_OVERLAP = 0.01;
 
 /**
  * A cap with the slots beside it that are narrower than the beads of fill lie apart: so few of those come into
@@ -171,10 +171,12 @@ function withSlots(section: LayerSection, cap: Polygons, inside: Polygons): Poly
   // Each of the three families has beads this far apart (fill.ts).
   const half = (3 * sizes.spacing) / density / 2;
   const core = kernel.offset(open, -half, { corners: 'miter' });
-  const roomy = isEmpty(core) ? core : kernel.offset(core, half + MEETS, { corners: 'miter' });
+  const roomy = isEmpty(core)
+    ? core
+    : kernel.offset(core, half + SLOT_OVERLAP, { corners: 'miter' });
   const narrow = isEmpty(roomy) ? open : kernel.combine(open, roomy, 'difference');
   if (isEmpty(narrow)) return cap;
-  const near = kernel.offset(cap, MEETS, { corners: 'miter' });
+  const near = kernel.offset(cap, SLOT_OVERLAP, { corners: 'miter' });
   const slots = splitPieces(narrow, piecesOf(narrow, gridOf(narrow))).filter(
     (piece) => !isEmpty(kernel.combine(piece, near, 'intersection')),
   );
@@ -185,9 +187,9 @@ function withSlots(section: LayerSection, cap: Polygons, inside: Polygons): Poly
  * An anchored cap is at least this many lines wide: fewer run along its sides and turn where they like. Of the
  * caps of a flange and its chamfer 29 mm2 hung with 3 lines, 10 with 6, 6 with 8; 10 left 5.
  */
-const LINES = 8;
+const LEAST_LINES = 8;
 /** Strips keep this far from one another, mm. */
-const APART = 1e-3;
+const STRIP_GAP = 1e-3;
 
 /**
  * A cap widened along its lines to the beads of the fill one layer lower, so that lines turn on them. Those
@@ -208,7 +210,7 @@ function anchored(section: LayerSection, cap: Polygons, inside: Polygons): Polyg
   const [low, high] = extent(cap, cos, sin);
   const [bottom, top] = extent(cap, -sin, cos);
   for (let j = Math.floor(low / pitch - 0.5); (j + 0.5) * pitch < high; j++) {
-    const [from, to] = [(j + 0.5) * pitch + APART, (j + 1.5) * pitch - APART];
+    const [from, to] = [(j + 0.5) * pitch + STRIP_GAP, (j + 1.5) * pitch - STRIP_GAP];
     strips.push(from, bottom - 1, to, bottom - 1, to, top + 1, from, top + 1);
   }
   const cut = kernel.combine(cap, boxes(strips, cos, sin), 'intersection');
@@ -220,7 +222,7 @@ function anchored(section: LayerSection, cap: Polygons, inside: Polygons): Polyg
     const [v0, v1] = extent(piece, -sin, cos);
     const j = Math.floor((u0 + u1) / 2 / pitch - 0.5);
     const [from, to] = [(j + 0.5) * pitch - inset, (j + 1.5) * pitch + inset];
-    const more = Math.max(0, LINES * sizes.spacing - (v1 - v0));
+    const more = Math.max(0, LEAST_LINES * sizes.spacing - (v1 - v0));
     const [below, above] = [v0 - more, v1 + more];
     wide.push(from, below, to, below, to, above, from, above);
   }

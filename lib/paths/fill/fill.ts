@@ -5,7 +5,7 @@
  */
 import { type Polygons, area } from '../../polygon/polygons.js';
 import { DEG } from '../../base/vector.js';
-import { ALONE, type Bead } from '../layer-bead.js';
+import { NO_GROUP, type Bead } from '../layer-bead.js';
 import { boxOf, isEmpty, lineLength } from '../../polygon/loops.js';
 import { clipLine } from './clip.js';
 import { gridOf } from '../../polygon/edge-grid.js';
@@ -36,13 +36,13 @@ export function fillBeads(section: LayerSection, p: Polygons, rank: number): Bea
       width: sizes.width,
       flow,
       rank,
-      group: ALONE,
+      group: NO_GROUP,
     }),
   );
 }
 
 /** Flow beyond this would be a wrong pattern: it is left to the few lines of a small area. */
-const FLOW = { least: 0.8, most: 1.25 };
+const FILL_FLOW = { least: 0.8, most: 1.25 };
 
 /**
  * The flow with which the lines hold exactly the wanted area: it evens out that their number is whole,
@@ -50,7 +50,7 @@ const FLOW = { least: 0.8, most: 1.25 };
  */
 function evenFlow(wanted: number, lines: readonly Float64Array[], spacing: number): number {
   const laid = lines.reduce((sum, xy) => sum + lineLength(xy), 0) * spacing;
-  return laid > 0 ? Math.min(FLOW.most, Math.max(FLOW.least, wanted / laid)) : 1;
+  return laid > 0 ? Math.min(FILL_FLOW.most, Math.max(FILL_FLOW.least, wanted / laid)) : 1;
 }
 
 const patterns = { lines: crossedLines, triangles, gyroid };

@@ -5,7 +5,7 @@
  */
 import { type Polygons, area, noPolygons } from '../../polygon/polygons.js';
 import { gridOf } from '../../polygon/edge-grid.js';
-import { ALONE, type Bead, type BeadLine } from '../layer-bead.js';
+import { NO_GROUP, type Bead, type BeadLine } from '../layer-bead.js';
 import { concat, isEmpty, lineLength, perimeter } from '../../polygon/loops.js';
 import { type PathKind } from '../paths.js';
 import { piecesOf, splitPieces } from '../piece-numbers.js';
@@ -15,12 +15,12 @@ import { NOISE, narrowPlaces, sharedBeads } from '../walls/narrow.js';
 import { joinedLines } from './turns.js';
 
 /** Lines keep this far from the ends of their piece, where an edge may lie along them, mm. */
-const CLEAR = 1e-3;
+const END_GAP = 1e-3;
 /** Flow that evens out rounding of the line count and small corners; more would be a wrong path. */
-const FLOW = { least: 0.7, most: 1.3 };
+const SOLID_FLOW = { least: 0.7, most: 1.3 };
 
 /** Places narrower than the lines' turns are wide are filled along their sides instead. */
-const ALONG = { contours: 1, step: 0.6 };
+const FILL_ALONG = { contours: 1, step: 0.6 };
 
 /** @param p the cells' area: its edge is the edge of the neighbouring beads' cells */
 export function solidBeads(
@@ -32,28 +32,29 @@ export function solidBeads(
 ): Bead[] {
   if (isEmpty(p)) return [];
   const { sizes, kernel } = section;
-  const shrunk = narrowPlaces(p, sizes, ALONG, kernel);
+  const shrunk = narrowPlaces(p, sizes, FILL_ALONG, kernel);
   const grown = isEmpty(shrunk) ? shrunk : kernel.offset(shrunk, NOISE, { corners: 'miter' });
   const strips = piecesIn(grown).filter((piece) => area(piece) > TIP * sizes.spacing ** 2);
   const narrow = strips.length ? concat(strips) : noPolygons;
   const wide = isEmpty(narrow) ? p : kernel.combine(p, narrow, 'difference');
   const courses: BeadLine[] = [];
   for (const piece of piecesIn(wide)) {
-    if (area(piece) > LEAST * sizes.spacing ** 2) courses.push(...lineBeads(section, piece, angle));
+    if (area(piece) > LEAST_PIECE * sizes.spacing ** 2)
+      courses.push(...lineBeads(section, piece, angle));
   }
   for (const piece of strips) {
-    const { levels, middle } = sharedBeads(piece, undefined, sizes, ALONG, kernel);
+    const { levels, middle } = sharedBeads(piece, undefined, sizes, FILL_ALONG, kernel);
     courses.push(...levels.flat(), ...middle);
   }
   return courses.map(({ xy, closed, width, flow }) =>
-    finished(section, { kind, xy, closed, width, flow, rank, group: ALONE }),
+    finished(section, { kind, xy, closed, width, flow, rank, group: NO_GROUP }),
   );
 }
 
 /** Smaller narrow places are tips of wide ones: lines end there on what lies beside. Squares of spacing. */
 const TIP = 3;
 /** Smaller pieces are no work for a bead, in squares of the spacing. */
-const LEAST = 0.5;
+const LEAST_PIECE = 0.5;
 
 const piecesIn = (p: Polygons): Polygons[] =>
   isEmpty(p) ? [] : splitPieces(p, piecesOf(p, gridOf(p)));
@@ -70,7 +71,7 @@ function lineBeads(
     const { lines, pitch } = linesOf(part, angle, sizes.spacing);
     const laid = lines.reduce((sum, xy) => sum + lineLength(xy), 0) * pitch;
     const wanted = area(part) + perimeter(part) * inset + Math.PI * inset * inset;
-    const flow = Math.min(FLOW.most, Math.max(FLOW.least, wanted / laid));
+    const flow = Math.min(SOLID_FLOW.most, Math.max(SOLID_FLOW.least, wanted / laid));
     return lines.map((xy) => ({ xy, closed: false, width: pitch + sizes.edge, flow }));
   });
 }
@@ -90,8 +91,8 @@ function linesOf(
     if (v > high) high = v;
   }
   const gaps = Math.round((high - low) / spacing);
-  const pitch = gaps > 0 ? (high - low - 2 * CLEAR) / gaps : spacing;
-  const base = gaps > 0 ? low + CLEAR : (low + high) / 2;
+  const pitch = gaps > 0 ? (high - low - 2 * END_GAP) / gaps : spacing;
+  const base = gaps > 0 ? low + END_GAP : (low + high) / 2;
   const lines = joinedLines(piece, scan(piece, angle, pitch, base));
   return { lines: lines.filter((xy) => lineLength(xy) > spacing / 4), pitch };
 }

@@ -19,7 +19,7 @@ import { type Scan, pointOf } from './scan-lines.js';
 const LONGEST_TURN = 6;
 /** Greatest length of a turn along the lines, in pitches, and the slope up to which a side runs along them. */
 const LONGEST_STEP = 1.5;
-const ALONG = 0.02;
+const SIDE_SLOPE = 0.02;
 
 export function joinedLines(p: Polygons, s: Scan): Float64Array[] {
   const loopOf = new Uint32Array(s.line.length);
@@ -119,7 +119,7 @@ function stretch(
     const along = Math.abs((nx - x) * s.cos + (ny - y) * s.sin);
     const across = Math.abs((ny - y) * s.cos - (nx - x) * s.sin);
     length += Math.hypot(nx - x, ny - y);
-    if (across <= ALONG * along) step += along;
+    if (across <= SIDE_SLOPE * along) step += along;
     x = nx;
     y = ny;
   }

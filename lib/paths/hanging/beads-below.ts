@@ -11,9 +11,9 @@ import { halfStrip } from './strips.js';
 
 /** Twelve numbers a box: middle of one end of its upper side, way, up, half width, height, length. */
 export type LowerBeads = Float64Array;
-const SIZE = 12;
+const BOX_NUMBERS = 12;
 /** Boxes are no longer than this, mm. */
-const LONGEST = 2;
+const LONGEST_BOX = 2;
 
 export interface LowerRegion {
   readonly layers: Pick<Layers, 'map'>;
@@ -62,7 +62,7 @@ function add(
   const way = [0, 1, 2].map((c) => at[3 * i + c]! - at[3 * i - 3 + c]!);
   const size = Math.hypot(...way);
   if (!(size > 1e-6)) return;
-  const count = Math.ceil(size / LONGEST);
+  const count = Math.ceil(size / LONGEST_BOX);
   for (let n = 0; n < count; n++) {
     for (let c = 0; c < 3; c++) out.push(at[3 * i - 3 + c]! + (n / count) * way[c]!);
     for (let c = 0; c < 3; c++) out.push(way[c]! / size);
@@ -73,7 +73,7 @@ function add(
   }
 }
 
-const CELL = 1;
+const INDEX_CELL = 1;
 const keyOf = (i: number, j: number): number => (i + 32768) * 65536 + (j + 32768);
 
 /** The boxes by cells of the plane, to ask whether one of them holds a place. */
@@ -83,7 +83,7 @@ export class LowerIndex {
 
   constructor(beads: LowerBeads) {
     this.#beads = beads;
-    for (let b = 0; b < beads.length; b += SIZE) {
+    for (let b = 0; b < beads.length; b += BOX_NUMBERS) {
       const room = beads[b + 9]! + beads[b + 10]!;
       const [x0, y0] = [beads[b]!, beads[b + 1]!];
       const [x1, y1] = [0, 1].map((c) => beads[b + c]! + beads[b + 11]! * beads[b + 3 + c]!) as [
@@ -115,4 +115,4 @@ export class LowerIndex {
   }
 }
 
-const cell = (x: number): number => Math.floor(x / CELL);
+const cell = (x: number): number => Math.floor(x / INDEX_CELL);

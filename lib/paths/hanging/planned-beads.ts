@@ -43,20 +43,20 @@ export interface HangingInput {
 }
 
 /** Pieces are no longer than this, mm. */
-const PIECE = 0.5;
+const LONGEST_PIECE = 0.5;
 /** Samples across a bead, as shares of half its width: for what carries it, and for what is in the open. */
 const ON = [-0.8, -0.4, 0, 0.4, 0.8] as const;
-const ACROSS = [-1, -0.6, -0.2, 0.2, 0.6, 1] as const;
+const SAMPLES_ACROSS = [-1, -0.6, -0.2, 0.2, 0.6, 1] as const;
 /** Strips narrower than this are rounding, mm. */
 const NARROW = 0.012;
 /** Where earlier regions are looked for, in heights under the bead's upper side. */
 const DEPTHS = [1.25, 1.5, 1.75] as const;
-const AROUND = 12;
+const HEIGHTS_BELOW = 12;
 /** Their edge between two samples is found to this many halvings. */
-const HALVINGS = 5;
+const EDGE_HALVINGS = 5;
 /** Where a bead's round end is held against those of its layer, rad from its way, and how much farther, mm. */
 const TURNS = [0, 0.8, -0.8, 1.6, -1.6] as const;
-const TOUCH = 0.05;
+const END_TOUCH = 0.05;
 
 /** What hangs of each layer's beads, a place a bead. */
 export function hangingBeads(input: HangingInput): HangingPlace[] {
@@ -113,7 +113,7 @@ interface Hangs {
   readonly y: number;
 }
 
-const NONE: Hangs = { mm2: 0, overFillMm2: 0, x: 0, y: 0 };
+const NOTHING_HANGS: Hangs = { mm2: 0, overFillMm2: 0, x: 0, y: 0 };
 
 class LayerJudge {
   readonly #input: HangingInput;
@@ -158,21 +158,21 @@ class LayerJudge {
     const { paths, bridge, onTable } = this.#input;
     if ((this.#layer === 0 && onTable) || paths.kind[p] === PathKind.brim) {
       this.#each(p, (...s) => this.#laid.add(...s));
-      return NONE;
+      return NOTHING_HANGS;
     }
     const pieces: BeadPiece[] = [];
     const ways: (readonly [number, number])[] = [];
     this.#each(p, (x0, y0, x1, y1, half) => {
       const size = Math.hypot(x1 - x0, y1 - y0);
       const [tx, ty] = [(x1 - x0) / size, (y1 - y0) / size];
-      const count = Math.ceil(size / PIECE);
+      const count = Math.ceil(size / LONGEST_PIECE);
       for (let n = 0; n < count; n++) {
         const s = ((n + 0.5) / count) * size;
         pieces.push(this.#piece(x0 + s * tx, y0 + s * ty, tx, ty, half, size / count));
         ways.push([tx, ty]);
       }
     });
-    if (pieces.length === 0) return NONE;
+    if (pieces.length === 0) return NOTHING_HANGS;
     const [a, b] = [3 * paths.start[p]!, 3 * (paths.start[p + 1]! - 1)];
     const q = paths.points;
     const loop = Math.hypot(q[a]! - q[b]!, q[a + 1]! - q[b + 1]!) <= pieces[0]!.width;
@@ -211,7 +211,7 @@ class LayerJudge {
     const air = open ? length * this.#beyond(place, half) : 0;
     const inside = (): boolean => this.#overPart(x, y);
     const carried = on > 0;
-    const flank = 1 + TOUCH / half;
+    const flank = 1 + END_TOUCH / half;
     const beside = !carried && [flank, -flank].some((s) => this.#firm.holds(...place(s)));
     if (carried) {
       const [dx, dy] = [(tx * length) / 2, (ty * length) / 2];
@@ -231,10 +231,11 @@ class LayerJudge {
 
   /** mm of the width of a piece that nothing holds and that is in the open. */
   #beyond(place: (share: number) => [number, number], half: number): number {
-    const over = ACROSS.map((share) => this.#distance(...place(share), half) - this.#reach);
+    const over = SAMPLES_ACROSS.map((share) => this.#distance(...place(share), half) - this.#reach);
     if (Math.max(...over) <= NARROW) return 0;
-    const isOpen = (i: number): boolean => over[i]! > 0 && !this.#overPart(...place(ACROSS[i]!));
-    const last = ACROSS.length - 1;
+    const isOpen = (i: number): boolean =>
+      over[i]! > 0 && !this.#overPart(...place(SAMPLES_ACROSS[i]!));
+    const last = SAMPLES_ACROSS.length - 1;
     const whole = over.every((far) => far > 0);
     const left = isOpen(whole ? last >> 1 : 0);
     const right = whole ? left : isOpen(last);
@@ -242,7 +243,7 @@ class LayerJudge {
     for (let i = 0; i < last; i++) {
       if (!(i < last / 2 ? left : right)) continue;
       const out = this.#shareOut(place, half, over, i);
-      width += (ACROSS[i + 1]! - ACROSS[i]!) * half * out;
+      width += (SAMPLES_ACROSS[i + 1]! - SAMPLES_ACROSS[i]!) * half * out;
     }
     return width > NARROW ? width : 0;
   }
@@ -259,22 +260,26 @@ class LayerJudge {
     // How far inside an earlier region a place lies is not known, so its edge is looked for.
     if (held > -this.#reach || Math.max(a, b) <= 0) return positiveShare(a, b);
     let [inside, outside]: [number, number] =
-      a < b ? [ACROSS[i]!, ACROSS[i + 1]!] : [ACROSS[i + 1]!, ACROSS[i]!];
-    for (let n = 0; n < HALVINGS; n++) {
+      a < b
+        ? [SAMPLES_ACROSS[i]!, SAMPLES_ACROSS[i + 1]!]
+        : [SAMPLES_ACROSS[i + 1]!, SAMPLES_ACROSS[i]!];
+    for (let n = 0; n < EDGE_HALVINGS; n++) {
       const middle = (inside + outside) / 2;
       if (this.#distance(...place(middle), half) > this.#reach) outside = middle;
       else inside = middle;
     }
-    const out = Math.abs((a < b ? ACROSS[i + 1]! : ACROSS[i]!) - (inside + outside) / 2);
-    return out / (ACROSS[i + 1]! - ACROSS[i]!);
+    const out = Math.abs(
+      (a < b ? SAMPLES_ACROSS[i + 1]! : SAMPLES_ACROSS[i]!) - (inside + outside) / 2,
+    );
+    return out / (SAMPLES_ACROSS[i + 1]! - SAMPLES_ACROSS[i]!);
   }
 
   #distance(x: number, y: number, half: number): number {
     const own = this.#below.distance(x, y, this.#reach + 2 * half, this.#reach);
     if (own <= this.#reach) return own;
     if (this.#onLower(x, y)) return 0;
-    for (let i = 0; i < AROUND; i++) {
-      const angle = (2 * Math.PI * i) / AROUND;
+    for (let i = 0; i < HEIGHTS_BELOW; i++) {
+      const angle = (2 * Math.PI * i) / HEIGHTS_BELOW;
       if (this.#onLower(x + this.#reach * Math.cos(angle), y + this.#reach * Math.sin(angle)))
         return 0;
     }
@@ -299,7 +304,7 @@ class LayerJudge {
     const on = ON.some((share) => this.#isOn(x - share * half * ty, y + share * half * tx));
     if (on) return true;
     return TURNS.some((turn) => {
-      const [c, s] = [(half + TOUCH) * Math.cos(turn), (half + TOUCH) * Math.sin(turn)];
+      const [c, s] = [(half + END_TOUCH) * Math.cos(turn), (half + END_TOUCH) * Math.sin(turn)];
       const [px, py] = [x + c * tx - s * ty, y + c * ty + s * tx];
       return this.#laid.holds(px, py) && !this.#hung.holds(px, py);
     });

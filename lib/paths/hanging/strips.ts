@@ -8,7 +8,7 @@ import { beadSpacing } from '../bead.js';
 import type { Paths } from '../paths.js';
 
 /** Edge of a cell, mm. */
-const CELL = 2;
+const STRIP_CELL = 2;
 
 /** Beads that lie side by side touch but for rounding, mm: no slit between them is a gap. */
 const SLIT = 0.01;
@@ -30,12 +30,12 @@ export class BeadStrips {
 
   #index(n: number): void {
     const [x0, y0, x1, y1] = this.#data.slice(5 * n, 5 * n + 4) as [number, number, number, number];
-    const steps = Math.max(1, Math.ceil(Math.hypot(x1 - x0, y1 - y0) / (CELL / 2)));
+    const steps = Math.max(1, Math.ceil(Math.hypot(x1 - x0, y1 - y0) / (STRIP_CELL / 2)));
     let before = NaN;
     for (let k = 0; k <= steps; k++) {
       const t = k / steps;
-      const x = Math.floor((x0 + t * (x1 - x0)) / CELL);
-      const y = Math.floor((y0 + t * (y1 - y0)) / CELL);
+      const x = Math.floor((x0 + t * (x1 - x0)) / STRIP_CELL);
+      const y = Math.floor((y0 + t * (y1 - y0)) / STRIP_CELL);
       const key = cellKey(x, y);
       if (key === before) continue;
       before = key;
@@ -53,10 +53,18 @@ export class BeadStrips {
   /** From a place to the nearest flank, mm, negative inside; `far` where nothing is nearer. */
   distance(x: number, y: number, far: number, enough: number): number {
     while (5 * this.#indexed < this.#data.length) this.#index(this.#indexed++);
-    const room = far + CELL / 4 + this.#widest;
+    const room = far + STRIP_CELL / 4 + this.#widest;
     let least = far;
-    for (let i = Math.floor((x - room) / CELL); i <= Math.floor((x + room) / CELL); i++) {
-      for (let j = Math.floor((y - room) / CELL); j <= Math.floor((y + room) / CELL); j++) {
+    for (
+      let i = Math.floor((x - room) / STRIP_CELL);
+      i <= Math.floor((x + room) / STRIP_CELL);
+      i++
+    ) {
+      for (
+        let j = Math.floor((y - room) / STRIP_CELL);
+        j <= Math.floor((y + room) / STRIP_CELL);
+        j++
+      ) {
         for (const n of this.#cells.get(cellKey(i, j)) ?? []) {
           least = Math.min(least, this.#toStrip(n, x, y));
           if (least <= enough) return least;

@@ -4,7 +4,7 @@
  * The first bead is the one that starts nearest to the layer's own corner, never to where another
  * layer ended: layers may be planned apart from each other.
  */
-import { ALONE, type Bead, reversed } from '../layer-bead.js';
+import { NO_GROUP, type Bead, reversed } from '../layer-bead.js';
 import { boxOf } from '../../polygon/loops.js';
 import { type NearestFree, nearestOf } from './nearest-free.js';
 
@@ -59,12 +59,12 @@ function unitsOf(beads: readonly Bead[]): Bead[][] {
   const groups = new Map<number, Bead[]>();
   const units: Bead[][] = [];
   for (const b of beads) {
-    const unit = b.group === ALONE ? undefined : groups.get(b.group);
+    const unit = b.group === NO_GROUP ? undefined : groups.get(b.group);
     if (unit) unit.push(b);
     else {
       const fresh = [b];
       units.push(fresh);
-      if (b.group !== ALONE) groups.set(b.group, fresh);
+      if (b.group !== NO_GROUP) groups.set(b.group, fresh);
     }
   }
   return units;

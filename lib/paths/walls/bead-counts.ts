@@ -4,23 +4,23 @@
  * of 0.75 to 1.25 of the standard from two beads on (0.8 to 1.17 from three on); a single bead takes
  * all up to 1.5 of it, because two would be too thin, and all down to the least width.
  */
-import { type Sizes, TOLERANCE } from '../layer-section.js';
+import { type Sizes, LOOP_TOLERANCE } from '../layer-section.js';
 import { Known, type Use, type Walls } from './wall-widths.js';
 
 /** A change of the number that lasts for less than this many bead widths along the edge is undone, */
 const LASTING = 3;
 /** as long as cells stay between these shares of the standard width. */
-const SMALLEST = 0.6;
+const SMALLEST_CELL = 0.6;
 const LARGEST = 1.5;
 /** Two sides of a wall agree on its number of beads if their widths differ by less than this share. */
-const ALIKE = 0.25;
+const SIDES_AGREE = 0.25;
 
 export function shareOut(walls: Walls, sizes: Sizes, { contours }: Use): void {
   const { known, radius, count, cell, across } = walls;
   const full = 2 * contours + 1;
   const cells = (i: number): number => 2 * radius[i]!;
   const numberOf = (i: number): number =>
-    cells(i) + sizes.edge < sizes.least - TOLERANCE
+    cells(i) + sizes.edge < sizes.least - LOOP_TOLERANCE
       ? 0
       : Math.min(full, Math.max(1, Math.round(cells(i) / sizes.spacing)));
   eachLoop(walls, (a, b) => roundest(walls, a, b));
@@ -28,13 +28,13 @@ export function shareOut(walls: Walls, sizes: Sizes, { contours }: Use): void {
     if (known[i] === Known.wall) count[i] = numberOf(i);
   }
   const fits = (i: number, n: number): boolean =>
-    cells(i) > SMALLEST * n * sizes.spacing && cells(i) < LARGEST * n * sizes.spacing;
+    cells(i) > SMALLEST_CELL * n * sizes.spacing && cells(i) < LARGEST * n * sizes.spacing;
   eachLoop(walls, (a, b) => steady(walls, a, b, LASTING * sizes.width, fits));
   // One side of a wall decides for both, or a bead would end on one side alone.
   for (let i = 0; i < known.length; i++) {
     const j = across[i]!;
     if (known[i] !== Known.wall || j < 0 || j > i || known[j] !== Known.wall) continue;
-    if (Math.abs(radius[i]! - radius[j]!) < ALIKE * radius[j]!) count[i] = count[j]!;
+    if (Math.abs(radius[i]! - radius[j]!) < SIDES_AGREE * radius[j]!) count[i] = count[j]!;
   }
   for (let i = 0; i < known.length; i++) {
     if (known[i] === Known.wall && count[i]! > 0) cell[i] = cells(i) / count[i]!;

@@ -17,11 +17,11 @@ export interface Middle {
 }
 
 /** Centres within this many bead widths are neighbours, */
-const CLOSE = 0.5;
+const NEIGHBOUR_WIDTHS = 0.5;
 /** and up to so many half widths of the wall, */
-const APART = 3;
+const MOST_APART = 3;
 /** if half-way at least this share of the half width is there. */
-const ABOUT = 0.8;
+const WALL_BETWEEN = 0.8;
 
 export function middles(walls: Walls, sizes: Sizes): Middle[] {
   const lines: number[][] = [];
@@ -54,10 +54,10 @@ function belong(walls: Walls, i: number, j: number, sizes: Sizes): boolean {
   const [ax, ay] = centre(walls, i);
   const [bx, by] = centre(walls, j);
   const gap = Math.hypot(bx - ax, by - ay);
-  if (gap < CLOSE * sizes.width) return true;
+  if (gap < NEIGHBOUR_WIDTHS * sizes.width) return true;
   const radius = Math.min(walls.radius[i]!, walls.radius[j]!);
-  if (gap > APART * radius) return false;
-  return nearestEdge(walls.grid, (ax + bx) / 2, (ay + by) / 2).distance > ABOUT * radius;
+  if (gap > MOST_APART * radius) return false;
+  return nearestEdge(walls.grid, (ax + bx) / 2, (ay + by) / 2).distance > WALL_BETWEEN * radius;
 }
 
 /** Runs of speaking stretches along one loop, as stretch numbers. */
@@ -109,7 +109,7 @@ function joined(
     if (short && free[other]) tree.show(other);
     if (f < 0) continue;
     const gap = Math.hypot(at[e]![0] - at[f]![0], at[e]![1] - at[f]![1]);
-    if (gap > CLOSE * sizes.width) continue;
+    if (gap > NEIGHBOUR_WIDTHS * sizes.width) continue;
     mate[e] = f;
     mate[f] = e;
     free[f] = 0;
@@ -145,7 +145,7 @@ function threaded(
 }
 
 /** Centres closer than this share of a bead are one point of the line. */
-const SAME = 0.2;
+const ONE_POINT = 0.2;
 
 function shaped(walls: Walls, line: readonly number[], closed: boolean, sizes: Sizes): Middle {
   const xy: number[] = [];
@@ -153,7 +153,7 @@ function shaped(walls: Walls, line: readonly number[], closed: boolean, sizes: S
   for (const i of line) {
     const [x, y] = centre(walls, i);
     const n = xy.length;
-    if (n > 0 && Math.hypot(x - xy[n - 2]!, y - xy[n - 1]!) < SAME * sizes.width) continue;
+    if (n > 0 && Math.hypot(x - xy[n - 2]!, y - xy[n - 1]!) < ONE_POINT * sizes.width) continue;
     xy.push(x, y);
     cell.push(walls.cell[i]!);
   }

@@ -14,13 +14,13 @@
  */
 import { type Polygons, area } from '../../polygon/polygons.js';
 import { gridOf } from '../../polygon/edge-grid.js';
-import { ALONE, type Bead, type BeadLine, closedBead } from '../layer-bead.js';
+import { NO_GROUP, type Bead, type BeadLine, closedBead } from '../layer-bead.js';
 import { concat, isEmpty } from '../../polygon/loops.js';
 import { narrowPlaces, sharedBeads } from './narrow.js';
 import { grouped } from '../sequence/nests.js';
 import { PathKind } from '../paths.js';
 import { splitPieces } from '../piece-numbers.js';
-import { type LayerSection, TOLERANCE, finished, pieceAt } from '../layer-section.js';
+import { type LayerSection, LOOP_TOLERANCE, finished, pieceAt } from '../layer-section.js';
 
 export interface Contours {
   readonly beads: Bead[];
@@ -63,13 +63,13 @@ function beadsOf(
   const beads = levels.map((list, level) =>
     list.map((course) => {
       const kind = level === 0 ? PathKind.contour : PathKind.innerContour;
-      return finished(section, { ...course, kind, rank: 0, group: ALONE });
+      return finished(section, { ...course, kind, rank: 0, group: NO_GROUP });
     }),
   );
   return [
     ...grouped(beads),
     ...middle.map((course) =>
-      finished(section, { ...course, kind: PathKind.thin, rank: 1, group: ALONE }),
+      finished(section, { ...course, kind: PathKind.thin, rank: 1, group: NO_GROUP }),
     ),
   ];
 }
@@ -114,12 +114,12 @@ function wideOnly({ sizes, rules, kernel, loops }: LayerSection): ContoursPart {
   for (let level = 0; level < rules.contours && !isEmpty(cells); level++) {
     const next = kernel.offset(cells, -spacing, { corners: 'round' });
     const centre = kernel.offset(next, spacing / 2, { corners: 'round' });
-    levels.push(courses(kernel.simplify(centre, TOLERANCE / 2), sizes.width));
+    levels.push(courses(kernel.simplify(centre, LOOP_TOLERANCE / 2), sizes.width));
     const back = kernel.offset(next, spacing, { corners: 'miter' });
     const lost = Math.max(0, area(cells) - area(back));
     if (lost > dropped) droppedAt = [cells.points[0]!, cells.points[1]!];
     dropped += lost;
-    cells = kernel.simplify(next, TOLERANCE / 2);
+    cells = kernel.simplify(next, LOOP_TOLERANCE / 2);
   }
   return { levels, middle: [], inside: cells, dropped, droppedAt };
 }

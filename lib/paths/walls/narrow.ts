@@ -13,7 +13,7 @@ import type { Sizes } from '../layer-section.js';
 import { shareOut } from './bead-counts.js';
 import { slim } from './thin-points.js';
 import { insetBy } from './variable-inset.js';
-import { MITER, type Use, type Walls, wallsOf, wideFrom } from './wall-widths.js';
+import { MITRE_REACH, type Use, type Walls, wallsOf, wideFrom } from './wall-widths.js';
 
 export interface Shared {
   /** Loops along the sides, from the outermost level inwards. */
@@ -36,7 +36,7 @@ export const NOISE = 0.02;
 export function narrowPlaces(p: Polygons, sizes: Sizes, use: Use, kernel: PolygonKernel): Polygons {
   const depth = wideFrom(sizes, use) / 2;
   const core = kernel.offset(p, -depth, { corners: 'round' });
-  const back = kernel.offset(core, depth + NOISE, { corners: 'miter', miterLimit: MITER });
+  const back = kernel.offset(core, depth + NOISE, { corners: 'miter', miterLimit: MITRE_REACH });
   const rest = isEmpty(back) ? p : kernel.combine(p, back, 'difference');
   return isEmpty(rest) ? rest : kernel.offset(rest, -NOISE, { corners: 'miter' });
 }
@@ -58,7 +58,7 @@ export function sharedBeads(
     clean(insetBy(walls, depths(walls, cells, least, sizes.spacing), kernel), sizes.width);
   const levels = Array.from({ length: use.contours }, (_, level) => {
     const centres = evenSteps(
-      kernel.simplify(loopsAfter(level + 0.5, 2 * (level + 1)), FINE),
+      kernel.simplify(loopsAfter(level + 0.5, 2 * (level + 1)), WIDTH_TOLERANCE),
       use.step * sizes.width,
     );
     return Array.from({ length: centres.start.length - 1 }, (_, i) =>
@@ -71,7 +71,7 @@ export function sharedBeads(
 }
 
 /** Loops are simplified by this much, mm, before the width at each of their points is looked up. */
-const FINE = 0.001;
+const WIDTH_TOLERANCE = 0.001;
 
 /** The same loops with long edges cut into even steps. */
 function evenSteps(p: Polygons, step: number): Polygons {
@@ -92,7 +92,7 @@ function evenSteps(p: Polygons, step: number): Polygons {
 }
 
 /** How far past the middle of a wall a loop is sent that shall vanish there, in bead spacings. */
-const PAST = 0.2;
+const PAST_MIDDLE = 0.2;
 
 /** Distances from the edge after `cells` cells, past the middle where fewer than `least` beads lie. */
 function depths(
@@ -103,7 +103,7 @@ function depths(
 ): Float64Array {
   const out = new Float64Array(count.length);
   for (let i = 0; i < out.length; i++) {
-    out[i] = count[i]! >= least ? cells * cell[i]! : radius[i]! + PAST * spacing;
+    out[i] = count[i]! >= least ? cells * cell[i]! : radius[i]! + PAST_MIDDLE * spacing;
   }
   return out;
 }

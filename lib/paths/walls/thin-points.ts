@@ -3,10 +3,10 @@
  * dropped point farther than the tolerance from it, its width included as a third coordinate.
  * Goes forward and looks at most a fixed number of points ahead, so time is linear.
  */
-const TOLERANCE = 0.002;
-const AHEAD = 40;
+const LINE_TOLERANCE = 0.002;
+const POINTS_AHEAD = 40;
 /** A stretch has one width: what changes by more than this, mm, takes several. */
-const STEP = 0.02;
+const WIDTH_STEP = 0.02;
 
 export interface Slim {
   readonly xy: Float64Array;
@@ -19,7 +19,7 @@ export function slim(xy: Float64Array, cell: Float64Array, closed: boolean): Sli
   const keep: number[] = [0];
   for (let i = 0; i < last;) {
     let j = i + 1;
-    while (j < last && j - i < AHEAD && fits(xy, cell, i, j + 1, n)) j++;
+    while (j < last && j - i < POINTS_AHEAD && fits(xy, cell, i, j + 1, n)) j++;
     if (j < n) keep.push(j);
     i = j;
   }
@@ -39,7 +39,7 @@ function fits(xy: Float64Array, cell: Float64Array, i: number, j: number, n: num
   const dx = xy[2 * q]! - x;
   const dy = xy[2 * q + 1]! - y;
   const dc = cell[q]! - c;
-  if (Math.abs(dc) > STEP) return false;
+  if (Math.abs(dc) > WIDTH_STEP) return false;
   const length2 = dx * dx + dy * dy + dc * dc;
   for (let k = i + 1; k < j; k++) {
     const ex = xy[2 * k]! - x;
@@ -48,7 +48,7 @@ function fits(xy: Float64Array, cell: Float64Array, i: number, j: number, n: num
     const t = length2 > 0 ? (ex * dx + ey * dy + ec * dc) / length2 : 0;
     const s = Math.max(0, Math.min(1, t));
     const d = (ex - s * dx) ** 2 + (ey - s * dy) ** 2 + (ec - s * dc) ** 2;
-    if (d > TOLERANCE * TOLERANCE) return false;
+    if (d > LINE_TOLERANCE * LINE_TOLERANCE) return false;
   }
   return true;
 }

@@ -13,9 +13,9 @@ import type { PolygonKernel } from '../../kernel/polygon.js';
 import type { Walls } from './wall-widths.js';
 
 /** Sine of a turn that is too small to count as a corner (about 3 deg). */
-const STRAIGHT = 0.05;
+const STRAIGHT_SINE = 0.05;
 /** Greatest distance of a chord from its arc, mm. */
-const ARC = 0.005;
+const ARC_TOLERANCE = 0.005;
 
 /** @param distance of each stretch, mm */
 export function insetBy(walls: Walls, distance: Float64Array, kernel: PolygonKernel): Polygons {
@@ -32,7 +32,7 @@ export function insetBy(walls: Walls, distance: Float64Array, kernel: PolygonKer
       const y = loops.points[2 * k + 1]!;
       const sine = nx[i]! * ny[k]! - ny[i]! * nx[k]!;
       const cosine = nx[i]! * nx[k]! + ny[i]! * ny[k]!;
-      if (Math.abs(sine) < STRAIGHT && cosine > 0) {
+      if (Math.abs(sine) < STRAIGHT_SINE && cosine > 0) {
         const size = d / (1 + cosine);
         raw.push2(x + (nx[i]! + nx[k]!) * size, y + (ny[i]! + ny[k]!) * size);
       } else if (sine > 0) {
@@ -58,7 +58,7 @@ function arc(
   angle: number,
   d: number,
 ): void {
-  const step = d > ARC ? 2 * Math.acos(1 - ARC / d) : Math.PI / 2;
+  const step = d > ARC_TOLERANCE ? 2 * Math.acos(1 - ARC_TOLERANCE / d) : Math.PI / 2;
   const parts = Math.max(1, Math.ceil(Math.abs(angle) / step));
   for (let k = 0; k <= parts; k++) {
     const turn = (angle * k) / parts;

@@ -56,11 +56,11 @@ export const wideFrom = (sizes: Sizes, use: Use): number =>
 /** Two walls face each other if their normals are more than 130 deg apart; its cosine. */
 const FACING = -0.6428;
 /** A mitred corner of 50 deg, where walls begin to face each other, reaches this many offsets. */
-export const MITER = 2.37;
+export const MITRE_REACH = 2.37;
 /** Rounding allowed in telling that a disc touches, sine of an angle. */
-const TOUCH = 1e-3;
+const TOUCH_ROUNDING = 1e-3;
 /** A disc that another contact holds to less than this share of the width sits in a corner. */
-const HELD = 0.9;
+const IN_CORNER = 0.9;
 
 /**
  * @param narrow edges of the area around which the widths matter, elsewhere the piece counts as wide;
@@ -207,11 +207,16 @@ function measure(walls: Walls, i: number, reach: number): void {
     const vy = (r * my - ay) / r;
     const before =
       e > loops.start[grid.loopOf[e]!]! ? e - 1 : loops.start[grid.loopOf[e]! + 1]! - 1;
-    if (vx * ey - vy * ex > TOUCH || vy * nx[before]! - vx * ny[before]! > TOUCH) return;
+    if (vx * ey - vy * ex > TOUCH_ROUNDING || vy * nx[before]! - vx * ny[before]! > TOUCH_ROUNDING)
+      return;
     take(r, px + ax, py + ay, e);
   });
   walls.known[i] =
-    any >= reach ? Known.wide : facing < reach && any >= HELD * facing ? Known.wall : Known.corner;
+    any >= reach
+      ? Known.wide
+      : facing < reach && any >= IN_CORNER * facing
+        ? Known.wall
+        : Known.corner;
   if (walls.known[i] === Known.wall) {
     walls.radius[i] = facing;
     walls.across[i] = across;

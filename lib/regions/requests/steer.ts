@@ -92,7 +92,7 @@ export function steerIn(frame: Frame, { only, forbid, prefer, whole, cuts }: Ste
 }
 
 /** Directions this near are the same, cosine. */
-const SAME = Math.cos(0.01 * DEG);
+const SAME_DIRECTION_COSINE = Math.cos(0.01 * DEG);
 
 /** Build directions that are forbidden to any piece, or to the one at a place. */
 export type Cone = Steer['forbid'][number];
@@ -103,7 +103,11 @@ export const inCone = ({ direction, within }: Cone, d: Vec3): boolean =>
 /** Whether the wishes allow a build direction to any piece. The table normal is always allowed by `only`. */
 export function allows({ only, forbid }: Steer, d: Vec3): boolean {
   if (forbid.some((cone) => !cone.at && inCone(cone, d))) return false;
-  return only.length === 0 || d[2] >= SAME || only.some((o) => dot(o, d) >= SAME);
+  return (
+    only.length === 0 ||
+    d[2] >= SAME_DIRECTION_COSINE ||
+    only.some((o) => dot(o, d) >= SAME_DIRECTION_COSINE)
+  );
 }
 
 /** The machine's limits with the user's on top. */

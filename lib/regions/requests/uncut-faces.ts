@@ -6,7 +6,7 @@
 import { type Vec3, dot } from '../../base/vector.js';
 
 /** Corners nearer to the plane than this are on neither side, mm. */
-const EDGE = 0.05;
+const ON_PLANE = 0.05;
 /** A corner farther than this from all that is left went with an earlier piece, mm. */
 const GONE = 2;
 
@@ -27,8 +27,8 @@ export function cutsFace(faces: readonly Float64Array[], cutting: Cutting): bool
     for (let i = 0; i < face.length; i += 3) {
       const p: Vec3 = [face[i]!, face[i + 1]!, face[i + 2]!];
       const h = dot(p, normal) - offset;
-      if (h > EDGE) above.push(p);
-      else if (h < -EDGE) below = true;
+      if (h > ON_PLANE) above.push(p);
+      else if (h < -ON_PLANE) below = true;
     }
     if (!below) return false;
     return above.some((p) => {

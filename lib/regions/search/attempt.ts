@@ -13,7 +13,7 @@ import { type Site, middles, planeOf, siteOf, standsOnTable, takeOff } from './c
 import { type Hands, STAYS, weighed } from './remaining-cost.js';
 import { type HeadTable, headMeets } from './head-clearance.js';
 import {
-  NOTHING,
+  LEAST_COST,
   type Plan,
   type SearchSetting,
   type Sketch,
@@ -56,7 +56,7 @@ export function attempt(
     (s) =>
       !s.island &&
       s.lowest >= floor - 1e-6 &&
-      s.burden <= setting.tolerance + NOTHING &&
+      s.burden <= setting.tolerance + LEAST_COST &&
       s.contact >= setting.contact,
   );
   const seed = site.parts.of[candidate.seed]!;
@@ -102,7 +102,7 @@ function taking(flags: readonly boolean[], work: CutAttempt): Sketch | Met | und
   const pieces = [...plan.pieces, piece];
   const stays = pieces.reduce((sum, p) => sum + p.cost, 0);
   const cost = upright.cost + stays;
-  if (cost > plan.cost - (work.gains ? setting.worth : -NOTHING)) return undefined;
+  if (cost > plan.cost - (work.gains ? setting.worth : -LEAST_COST)) return undefined;
   // With nothing left above the plane the head passes clear of what is below it (`HeadTable.lean`).
   if (flags.includes(false)) {
     const met = headMeets(halves.piece.mesh, halves.rest.mesh, candidate, head);

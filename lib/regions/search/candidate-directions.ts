@@ -17,7 +17,7 @@ export function evenDirections(count: number): Vec3[] {
 }
 
 /** Facets within this angle of each other count as one face, rad. */
-const SAME = 0.02;
+const ONE_FACE = 0.02;
 
 /** Normals of faces that hold at least `share` of the surface, largest first. */
 export function faceNormals(mesh: Mesh, share: number, most: number): Vec3[] {
@@ -28,7 +28,7 @@ export function faceNormals(mesh: Mesh, share: number, most: number): Vec3[] {
     const area = Math.hypot(n[i]!, n[i + 1]!, n[i + 2]!);
     if (area === 0) continue;
     total += area;
-    const key = [0, 1, 2].map((k) => Math.round(n[i + k]! / area / SAME)).join(' ');
+    const key = [0, 1, 2].map((k) => Math.round(n[i + k]! / area / ONE_FACE)).join(' ');
     const group = groups.get(key) ?? { sum: [0, 0, 0], area: 0 };
     for (let k = 0; k < 3; k++) group.sum[k]! += n[i + k]!;
     group.area += area;

@@ -31,7 +31,7 @@ export interface Ceilings {
 /** Tag of skin that is bridged. */
 const BRIDGED = -2;
 /** A triangle counts as bridged if all points of a grid of so many steps on it are. */
-const STEPS = 4;
+const TRIANGLE_STEPS = 4;
 
 /** A whole part, its bridged triangles tagged. */
 export function uncutUnder(mesh: Mesh, ceilings: readonly Ceiling[]): Tagged {
@@ -51,9 +51,9 @@ export function uncutUnder(mesh: Mesh, ceilings: readonly Ceiling[]): Tagged {
     const [a, b, c] = [0, 1, 2].map((k) => 3 * triangles[3 * t + k]!) as [number, number, number];
     if (!facesDown(v, a, b, c)) continue;
     let all = true;
-    for (let i = 0; all && i <= STEPS; i++) {
-      for (let j = 0; all && i + j <= STEPS; j++) {
-        const [p, q] = [i / STEPS, j / STEPS];
+    for (let i = 0; all && i <= TRIANGLE_STEPS; i++) {
+      for (let j = 0; all && i + j <= TRIANGLE_STEPS; j++) {
+        const [p, q] = [i / TRIANGLE_STEPS, j / TRIANGLE_STEPS];
         const at = (k: number): number =>
           v[a + k]! + p * (v[b + k]! - v[a + k]!) + q * (v[c + k]! - v[a + k]!);
         all = carried(at(0), at(1), at(2));

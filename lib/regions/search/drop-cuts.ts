@@ -8,7 +8,7 @@ import { type Move } from './cut-move.js';
 import { pieceBurden, uprightBurden } from './remaining-body.js';
 import { headMeets, type HeadTable } from './head-clearance.js';
 import {
-  NOTHING,
+  LEAST_COST,
   type CutPiece,
   type Plan,
   type SearchSetting,
@@ -56,7 +56,7 @@ export function thinned(part: Tagged, plan: Plan, setting: SearchSetting, head: 
     }
     const moves = best.pieces.filter((_, j) => j !== i).map((p) => p.move);
     const fewer = remake(part, moves, setting, head);
-    if (fewer && fewer.cost <= best.cost + NOTHING) best = fewer;
+    if (fewer && fewer.cost <= best.cost + LEAST_COST) best = fewer;
     else i++;
   }
   return best;

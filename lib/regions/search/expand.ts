@@ -14,7 +14,7 @@ import { AREA_WORTH, Arcs, type CandidatePlane, marksOf, sweep } from './plane-s
 import { SinkTree } from './sink-tree.js';
 
 /** Cuts made at most for each child wanted. */
-const TRIES = 5;
+const CUTS_PER_CHILD = 5;
 /** Directions tried at most on one plane. */
 const DIRECTIONS_A_PLANE = 3;
 /** Share of the children that are chosen for their small pieces. */
@@ -113,7 +113,7 @@ class Expansion {
     let tries = 0;
     let lids = 0;
     for (const group of thinned(ranked)) {
-      if (this.out.length >= most || tries >= TRIES * wanted) return;
+      if (this.out.length >= most || tries >= CUTS_PER_CHILD * wanted) return;
       if (this.#tried.has(group)) continue;
       this.#tried.add(group);
       for (const candidate of group.slice(0, DIRECTIONS_A_PLANE)) {

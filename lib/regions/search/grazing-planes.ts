@@ -16,7 +16,7 @@ const SPECK = 0.2;
 const FILM = 0.4;
 
 /** Facets that lie along the plane: no farther from it than this, cosine. */
-const ALONG = Math.cos(15 * DEG);
+const IN_PLANE = Math.cos(15 * DEG);
 
 /** Thin films do not matter below this area, mm2. */
 const MOST_FILM = 1;
@@ -44,7 +44,7 @@ export function skims(
     const twice = Math.hypot(...n);
     if (twice === 0 || dot(n, direction) >= least * twice) continue;
     if (twice > 2 * SPECK && low > -THREAD && high < THREAD) return true;
-    if (n[2] < least * twice || -dot(n, normal) < ALONG * twice) continue;
+    if (n[2] < least * twice || -dot(n, normal) < IN_PLANE * twice) continue;
     film += (twice / 2) * (shareUnder(0, low, mid, high) - shareUnder(-FILM, low, mid, high));
     if (film > MOST_FILM) return true;
   }

@@ -5,7 +5,7 @@
  * direction, is wide there. What lies under the plane on which the piece is built is judged by how far
  * that plane leans (`leanOf`).
  *
- * Both skins are sampled, no two neighbouring samples farther apart than SPACING. In columns of FINE mm
+ * Both skins are sampled, no two neighbouring samples farther apart than SAMPLE_SPACING. In columns of COLUMN mm
  * square to the direction only the lowest tip place and the highest point of the rest count, for the
  * head is taken to be no narrower higher up. Blocks of columns that cannot clash by their extremes are
  * passed over; of the others the points themselves are compared. Columns taken as their whole square
@@ -18,17 +18,17 @@ import type { Round } from '../../machine/head.js';
 import type { Apart, SearchLimits } from './machine-limits.js';
 
 /** Greatest distance between neighbouring samples, mm. */
-const SPACING = 1;
+const SAMPLE_SPACING = 1;
 /** Side of a column, mm. */
-const FINE = 1;
+const COLUMN = 1;
 /** Columns along the side of a block. */
-const BLOCK = 6;
+const BLOCK_COLUMNS = 6;
 /** What rises less than this over the tip, or over the plane, does not, mm. */
 const LOWEST = 0.05;
 /** Step of the outline's table, mm. */
-const STEP = 0.25;
+const OUTLINE_STEP = 0.25;
 
-/** The widest that the grown head is up to heights 0, STEP, 2 STEP, ... over the tip, mm. */
+/** The widest that the grown head is up to heights 0, OUTLINE_STEP, 2 STEP, ... over the tip, mm. */
 type Table = Float64Array;
 
 export interface HeadTable {
@@ -49,12 +49,15 @@ function tableOf(aparts: readonly Apart[]): Table {
     0,
     ...aparts.flatMap(({ rounds, need }) => rounds.map((r) => r.high + need)),
   );
-  const widest = new Float64Array(top > 0 ? Math.ceil(top / STEP) + 1 : 0);
+  const widest = new Float64Array(top > 0 ? Math.ceil(top / OUTLINE_STEP) + 1 : 0);
   for (let i = 0; i < widest.length; i++) {
     widest[i] = i > 0 ? widest[i - 1]! : 0;
     for (const { rounds, need } of aparts) {
       for (const round of rounds) {
-        widest[i] = Math.max(widest[i]!, grown(round, need, i * STEP, (i + 1) * STEP));
+        widest[i] = Math.max(
+          widest[i]!,
+          grown(round, need, i * OUTLINE_STEP, (i + 1) * OUTLINE_STEP),
+        );
       }
     }
   }
@@ -180,9 +183,9 @@ function fieldAround(p: Float64Array, reach: number): Field {
     for (let c = 0; c < 3; c++) if (p[i + c]! < least[c]!) least[c] = p[i + c]!;
     for (let c = 0; c < 2; c++) if (p[i + c]! > most[c]!) most[c] = p[i + c]!;
   }
-  const side = FINE * BLOCK;
+  const side = COLUMN * BLOCK_COLUMNS;
   const count = (c: number): number =>
-    BLOCK * Math.max(1, Math.ceil((most[c]! - least[c]! + 2 * reach) / side));
+    BLOCK_COLUMNS * Math.max(1, Math.ceil((most[c]! - least[c]! + 2 * reach) / side));
   return {
     x: least[0]! - reach,
     y: least[1]! - reach,
@@ -247,8 +250,8 @@ class Columns {
       const [a, b, c] = [t[i]!, t[i + 1]!, t[i + 2]!];
       if ((out[a]! & out[b]! & out[c]!) !== 0) continue;
       const longest = Math.max(gap2(p, a, b), gap2(p, b, c), gap2(p, c, a));
-      if (longest <= SPACING * SPACING) continue;
-      const k = Math.ceil(Math.sqrt(longest) / SPACING);
+      if (longest <= SAMPLE_SPACING * SAMPLE_SPACING) continue;
+      const k = Math.ceil(Math.sqrt(longest) / SAMPLE_SPACING);
       this.#spread(p, 3 * a, 3 * b, 3 * c, k, (out[a]! | out[b]! | out[c]!) === 0 ? [] : halves);
     }
   }
@@ -277,8 +280,8 @@ class Columns {
 
   #put(x: number, y: number, z: number): void {
     const field = this.#field;
-    const i = Math.floor((x - field.x) / FINE);
-    const j = Math.floor((y - field.y) / FINE);
+    const i = Math.floor((x - field.x) / COLUMN);
+    const j = Math.floor((y - field.y) / COLUMN);
     if (i < 0 || j < 0 || i >= field.columns || j >= field.rows) return;
     const points = this.#points;
     const at = 3 * (j * field.columns + i);
@@ -291,12 +294,12 @@ class Columns {
   blocks(): PointBlock[] {
     const { columns, rows } = this.#field;
     const out: PointBlock[] = [];
-    for (let y = 0; y < rows / BLOCK; y++) {
-      for (let x = 0; x < columns / BLOCK; x++) {
+    for (let y = 0; y < rows / BLOCK_COLUMNS; y++) {
+      for (let x = 0; x < columns / BLOCK_COLUMNS; x++) {
         const block: PointBlock = { x, y, extreme: NaN, points: [] };
-        for (let k = 0; k < BLOCK * BLOCK; k++) {
-          const j = y * BLOCK + Math.floor(k / BLOCK);
-          const at = 3 * (j * columns + x * BLOCK + (k % BLOCK));
+        for (let k = 0; k < BLOCK_COLUMNS * BLOCK_COLUMNS; k++) {
+          const j = y * BLOCK_COLUMNS + Math.floor(k / BLOCK_COLUMNS);
+          const at = 3 * (j * columns + x * BLOCK_COLUMNS + (k % BLOCK_COLUMNS));
           const z = this.#points[at + 2]!;
           if (Number.isNaN(z)) continue;
           block.points.push(this.#points[at]!, this.#points[at + 1]!, z);
@@ -315,14 +318,14 @@ const gap2 = (p: Float64Array, a: number, b: number): number =>
   (p[3 * a + 2]! - p[3 * b + 2]!) ** 2;
 
 const widthAt = (head: Table, above: number): number =>
-  head[Math.min(head.length - 1, Math.floor(above / STEP))]!;
+  head[Math.min(head.length - 1, Math.floor(above / OUTLINE_STEP))]!;
 
 function clash(
   tips: readonly PointBlock[],
   tall: readonly PointBlock[],
   head: Table,
 ): Vec3 | undefined {
-  const side = FINE * BLOCK;
+  const side = COLUMN * BLOCK_COLUMNS;
   for (const over of tall) {
     for (const under of tips) {
       const above = over.extreme - under.extreme;

@@ -41,11 +41,11 @@ export function frameAlong([c, s]: Vec2): Frame {
  * Steps per mm to which a turned mesh is rounded: before it is made ready for a search, and for the search.
  * The second is finer by more halvings than edges get, so that their middles lie on its grid.
  */
-const ROUGH = 2 ** 20;
-const FINE = 2 ** 30;
+const ROUGH_STEPS = 2 ** 20;
+const FINE_STEPS = 2 ** 30;
 
 /** In another frame, no coordinate a negative zero. */
-export const turnedMesh = (mesh: Mesh, frame: Frame, steps = FINE): Mesh => ({
+export const turnedMesh = (mesh: Mesh, frame: Frame, steps = FINE_STEPS): Mesh => ({
   ...mesh,
   vertices: applyPoints(frame, mesh.vertices).map((x) => Math.round(x * steps) / steps + 0),
 });
@@ -53,7 +53,7 @@ export const turnedMesh = (mesh: Mesh, frame: Frame, steps = FINE): Mesh => ({
 /** Makes a mesh of another in the frame of its heading. */
 export function inHeading(mesh: Mesh, make: (turned: Mesh) => Mesh): Mesh {
   const frame = frameAlong(headingOf(mesh));
-  return moved(make(turnedMesh(mesh, frame, ROUGH)), inverse(frame));
+  return moved(make(turnedMesh(mesh, frame, ROUGH_STEPS)), inverse(frame));
 }
 
 export function turnedLimits(limits: SearchLimits, frame: Frame): SearchLimits {

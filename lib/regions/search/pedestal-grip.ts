@@ -12,9 +12,9 @@ import { type HoldRules, baseStress } from './base-strength.js';
 import { sectionOf } from '../../mesh/cut/section.js';
 
 /** Steps in which the height is sought, mm. */
-const STEP = 0.1;
+const HEIGHT_STEP = 0.1;
 /** Share of the part's height that columns enclose at most. */
-const MOST = 1 / 3;
+const MOST_ENCLOSED = 1 / 3;
 /** Share of what the material bears that is used: weight off the middle is not in the formula. */
 const USED = 0.8;
 
@@ -35,7 +35,7 @@ export function gripOf(
   const low = bounds(part).least[2];
   const height = bounds(part).most[2] - low;
   const { volume } = massOf(part);
-  for (let z = least; z <= height * MOST; z += STEP) {
+  for (let z = least; z <= height * MOST_ENCLOSED; z += HEIGHT_STEP) {
     const section = sectionOf(part, { point: [0, 0, low + z], normal: [0, 0, 1] });
     if (!section) continue;
     const caps = capsOf(section);

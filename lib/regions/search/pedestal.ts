@@ -18,7 +18,7 @@ import { capsOf } from '../../mesh/cut/caps.js';
 import { type Tagged, cut, uncut } from '../../mesh/cut/cut.js';
 
 /** How far the plate stands out beyond the columns, mm. */
-const MARGIN = 3;
+const PLATE_MARGIN = 3;
 /** Thickness of the plate, mm, but at most half of the pedestal. */
 const PLATE = 1.2;
 /** Thickness of the plate of a pedestal of this height, mm. */
@@ -95,7 +95,7 @@ class PedestalSkin {
     );
     const feet = outlines.map((outline) => this.#ring(outline, thickness));
     feet.forEach((foot, i) => this.#wall(foot, loops[i]!));
-    const edge = grown(hullOf(outlines.flat()), MARGIN);
+    const edge = grown(hullOf(outlines.flat()), PLATE_MARGIN);
     const [top, bottom] = [this.#ring(edge, thickness), this.#ring(edge, 0)];
     this.#wall(bottom, top);
     // The hull is convex.
@@ -172,13 +172,13 @@ function hullOf(points: Outline): Outline {
 }
 
 /** Points on a round of this many corners about each corner stand for an outline grown. */
-const ROUND = 16;
+const ROUND_CORNERS = 16;
 
 function grown(outline: Outline, by: number): Outline {
   return hullOf(
     outline.flatMap(([x, y]) =>
-      Array.from({ length: ROUND }, (_, i): Vec2 => {
-        const a = (2 * Math.PI * i) / ROUND;
+      Array.from({ length: ROUND_CORNERS }, (_, i): Vec2 => {
+        const a = (2 * Math.PI * i) / ROUND_CORNERS;
         return [x + by * Math.cos(a), y + by * Math.sin(a)];
       }),
     ),

@@ -58,7 +58,7 @@ export interface SearchSetting extends TableRules {
 }
 
 /** Less than this counts as nothing, mm2. */
-export const NOTHING = 1e-3;
+export const LEAST_COST = 1e-3;
 
 /** One rad away from the table normal, and from a direction that the user prefers, is worth this much contact, mm2. */
 const TURN_COST = 100;
@@ -71,7 +71,7 @@ export const tiltOf = (d: Vec3): number => Math.acos(Math.max(-1, Math.min(1, d[
 
 /** Less cost first; at the same cost fewer pieces, then more contact and less turning away. */
 export function better(a: Plan, b: Plan): number {
-  if (Math.abs(a.cost - b.cost) > NOTHING) return a.cost - b.cost;
+  if (Math.abs(a.cost - b.cost) > LEAST_COST) return a.cost - b.cost;
   if (a.pieces.length !== b.pieces.length) return a.pieces.length - b.pieces.length;
   return ease(b) - ease(a);
 }

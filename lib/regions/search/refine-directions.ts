@@ -20,10 +20,10 @@ export interface PolishRules {
 }
 
 /** Steps by which directions are turned, rad, and the ways to turn. */
-const STEPS = [7, 3.5, 1.75].map((x) => (x * Math.PI) / 180);
-const WAYS = 8;
+const TURN_STEPS = [7, 3.5, 1.75].map((x) => (x * Math.PI) / 180);
+const TURN_AZIMUTHS = 8;
 /** Less than this is not worth a turn, mm2. */
-const LEAST = 1e-3;
+const LEAST_GAIN = 1e-3;
 
 /**
  * @param rest what is there while the piece is printed
@@ -36,7 +36,7 @@ export function polished(
   rules: PolishRules,
   head: HeadTable,
 ): CutPiece {
-  if (piece.cost <= LEAST) return piece;
+  if (piece.cost <= LEAST_GAIN) return piece;
   const p = prepare(piece.tagged.mesh);
   const edges = edgesOf(p);
   const carried = madeBy(piece.tagged, id);
@@ -51,13 +51,13 @@ export function polished(
     low >= rules.limits.leastTipHeight(Math.acos(Math.max(-1, Math.min(1, d[2])))) - 1e-6;
   let best = piece.move.direction;
   let cost = piece.cost;
-  for (const step of STEPS) {
+  for (const step of TURN_STEPS) {
     for (let moved = true; moved;) {
       moved = false;
       for (const d of around(best, step)) {
         if (!allowed(d)) continue;
         const c = costOf(d);
-        if (c >= cost - LEAST) continue;
+        if (c >= cost - LEAST_GAIN) continue;
         if (rules.limits.bars(d, piece.tagged.mesh, rest.mesh)) continue;
         const base = { ...piece.move, direction: d };
         if (headMeets(piece.tagged.mesh, rest.mesh, base, head)) continue;
@@ -72,8 +72,8 @@ function around(d: Vec3, by: number): Vec3[] {
   const u = Math.hypot(d[0], d[1]) > 0 ? unit([-d[1], d[0], 0]) : square(d);
   const v = cross(d, u);
   const [c, s] = [Math.cos(by), Math.sin(by)];
-  return Array.from({ length: WAYS }, (_, i) => {
-    const a = (2 * Math.PI * i) / WAYS;
+  return Array.from({ length: TURN_AZIMUTHS }, (_, i) => {
+    const a = (2 * Math.PI * i) / TURN_AZIMUTHS;
     const [x, y] = [s * Math.cos(a), s * Math.sin(a)];
     return unit([0, 1, 2].map((k) => d[k]! * c + u[k]! * x + v[k]! * y) as unknown as Vec3);
   });

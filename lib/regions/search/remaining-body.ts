@@ -60,7 +60,7 @@ export function burdenOf(
 }
 
 /** Patches smaller than this share of the hanging area do not count. */
-const PATCH = 0.01;
+const LEAST_PATCH = 0.01;
 
 function patchesOf({ mesh: { twins }, areas }: Prepared, flags: Uint8Array): number {
   const seen = new Uint8Array(flags.length);
@@ -84,7 +84,7 @@ function patchesOf({ mesh: { twins }, areas }: Prepared, flags: Uint8Array): num
     sums.push(sum);
     total += sum;
   }
-  return sums.filter((sum) => sum > PATCH * total).length;
+  return sums.filter((sum) => sum > LEAST_PATCH * total).length;
 }
 
 /** What hangs in a piece along its own direction; its base is carried. */

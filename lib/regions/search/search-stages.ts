@@ -16,13 +16,13 @@ import { type ReplaySpec, replayed } from './replay.js';
 import { headTable } from './head-clearance.js';
 import type { RegionRules } from '../rules.js';
 import type { Tagged } from '../../mesh/cut/section.js';
-import { NOTHING, type Plan, better } from './plan-state.js';
+import { LEAST_COST, type Plan, better } from './plan-state.js';
 import type { PartPose } from './part-poses.js';
 import { steered } from '../requests/steer.js';
 import {
   type FoundPlan,
   PLAIN,
-  QUICK,
+  QUICK_VARIANT,
   type SearchSpec,
   type SearchVariant,
   foundBy,
@@ -102,7 +102,7 @@ export class Searches {
     const hard = likely[0]!.cost > HARD;
     const plain = (): Promise<Best> => this.#searches(kept[0]!, PLAIN);
     const first = hard ? undefined : await plain();
-    if (first && first.plan.cost <= NOTHING) return this.#fewer(first);
+    if (first && first.plan.cost <= LEAST_COST) return this.#fewer(first);
     // Those that take longest begin first, so that no thread is left with one at the end.
     const full = fullWays(this.#rules).map((way) =>
       kept.map((place) => this.#searches(place, [way])),
@@ -151,12 +151,12 @@ export class Searches {
     const costs = await Promise.all(
       stances.map(
         async (stance) =>
-          (await this.#search(stance, stance.small(this.#rules.detail / 2), QUICK)).cost,
+          (await this.#search(stance, stance.small(this.#rules.detail / 2), QUICK_VARIANT)).cost,
       ),
     );
     return stances
       .map((stance, i) => ({ stance, cost: costs[i]!, i }))
-      .sort((a, b) => (Math.abs(a.cost - b.cost) > NOTHING ? a.cost - b.cost : a.i - b.i))
+      .sort((a, b) => (Math.abs(a.cost - b.cost) > LEAST_COST ? a.cost - b.cost : a.i - b.i))
       .slice(0, POSES_KEPT);
   }
 

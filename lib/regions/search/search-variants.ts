@@ -83,7 +83,12 @@ export const PLAIN: readonly SearchVariant[] = [true, false].map((faces) => ({
 }));
 
 /** To compare poses: greedy, but with leaning planes, for what these reach is what counts. */
-export const QUICK: SearchVariant = { lean: true, tolerant: true, quick: true, faces: false };
+export const QUICK_VARIANT: SearchVariant = {
+  lean: true,
+  tolerant: true,
+  quick: true,
+  faces: false,
+};
 
 /** Ways for parts that the plain ones leave hanging, those that take longest first. */
 export function fullWays(rules: RegionRules): SearchVariant[] {
@@ -119,7 +124,7 @@ function directionsIn(mesh: Mesh, limits: SearchLimits, count: number): Vec3[] {
 }
 
 /** Tilts towards the azimuth of a face that are tried beside its own, rad. */
-const TILTS = [45, 46, 55, 65, 75].map((t) => t * DEG);
+const FACE_TILTS = [45, 46, 55, 65, 75].map((t) => t * DEG);
 /** Azimuths of faces that are used for this. */
 const AZIMUTHS = 12;
 
@@ -131,7 +136,7 @@ function towards(faces: readonly Vec3[]): Vec3[] {
     .filter((f, i, all) => !all.slice(0, i).some((e) => dot(e, f) > 1 - 1e-4))
     .slice(0, AZIMUTHS);
   return azimuths.flatMap((f) =>
-    TILTS.map((t): Vec3 => [f[0] * Math.sin(t), f[1] * Math.sin(t), Math.cos(t)]),
+    FACE_TILTS.map((t): Vec3 => [f[0] * Math.sin(t), f[1] * Math.sin(t), Math.cos(t)]),
   );
 }
 
@@ -141,7 +146,7 @@ function bothWays(mesh: Mesh): Vec3[] {
 }
 
 /** Tilts below this are the table normal, for which nothing is cut off. */
-const UPRIGHT = Math.cos(3 * DEG);
+const UPRIGHT_COSINE = Math.cos(3 * DEG);
 /** Even directions, and children, of a quick search at most. */
 const QUICK_DIRECTIONS = 120;
 const QUICK_CHILDREN = 4;
@@ -162,7 +167,7 @@ function settingFor(
     foot: rules.foot + bounds(mesh).least[2],
     limits,
     directions: [...asked, ...(only.length > 0 ? [] : directionsIn(mesh, limits, count))].filter(
-      (d, i, all) => d[2] < UPRIGHT && !all.slice(0, i).some((e) => dot(d, e) > 1 - 1e-7),
+      (d, i, all) => d[2] < UPRIGHT_COSINE && !all.slice(0, i).some((e) => dot(d, e) > 1 - 1e-7),
     ),
     normals: lean ? [...bothWays(mesh), ...evenDirections(count)] : [],
     lean: lean ? rules.lean * DEG : 0,

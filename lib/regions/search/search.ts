@@ -10,7 +10,7 @@ import { type Fan, fansOf } from './plane-directions.js';
 import { handsOf } from './remaining-cost.js';
 import { headTable } from './head-clearance.js';
 import {
-  NOTHING,
+  LEAST_COST,
   type Plan,
   type SearchSetting,
   type Sketch,
@@ -102,7 +102,7 @@ class Descent {
   down(path: readonly SearchNode[]): SearchNode[] {
     const out = [...path];
     for (let node = out.at(-1)!; this.left > 0 || node.children;) {
-      if (node.plan.cost <= NOTHING) {
+      if (node.plan.cost <= LEAST_COST) {
         this.#most = Math.min(this.#most, node.plan.pieces.length - 1);
         // Fewer pieces are worth some more work, but not all that is left.
         this.left = Math.min(this.left, this.#setting.effort / 4);

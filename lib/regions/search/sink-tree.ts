@@ -15,8 +15,8 @@ import { type Vec3, pointAt } from '../../base/vector.js';
 import { firstHit } from '../../mesh/query.js';
 import type { RemainingBody } from './remaining-body.js';
 
-const BITS = 11;
-const BINS = 1 << BITS;
+const KEY_BITS = 11;
+const BINS = 1 << KEY_BITS;
 
 /** Arrays are by rank: the vertices in the order in which the plane meets them. */
 export class SinkTree {
@@ -91,7 +91,7 @@ export class SinkTree {
     const keys = this.#keys;
     for (let i = 0; i < along.length; i++) keys[i] = (most - along[i]!) * scale;
     this.#deal(undefined, this.#halfway, 0);
-    this.#deal(this.#halfway, this.vertex, BITS);
+    this.#deal(this.#halfway, this.vertex, KEY_BITS);
     for (let r = 0; r < this.vertex.length; r++) {
       const i = this.vertex[r]!;
       this.rankOf[i] = r;
@@ -99,7 +99,7 @@ export class SinkTree {
     }
   }
 
-  /** One stable counting pass over `BITS` bits of the keys. */
+  /** One stable counting pass over `KEY_BITS` bits of the keys. */
   #deal(from: Uint32Array | undefined, to: Uint32Array, shift: number): void {
     const keys = this.#keys;
     const bins = this.#bins.fill(0);
