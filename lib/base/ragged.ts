@@ -1,7 +1,7 @@
 /**
- * Growing typed arrays. Records keep ragged data flat: values in one array and an offset table
- * `start`, so that row i is `start[i] .. start[i + 1]`. Lists here grow by doubling and hand out
- * an exact copy at the end.
+ * Growing typed arrays. Records keep ragged data flat: values in one array and an offset table `start`,
+ * so that row i is `start[i] .. start[i + 1]`. Lists here grow by doubling and give an exact copy at
+ * the end.
  */
 type Numbers = Float64Array | Uint32Array | Int32Array | Uint8Array;
 type Maker<T extends Numbers> = new (length: number) => T;

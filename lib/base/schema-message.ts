@@ -1,6 +1,6 @@
 /**
- * What a schema refused, in words that follow the name of the key: an issue of zod goes in, a phrase
- * such as `must be more than 0, got -1` goes out. A value that is long is cut.
+ * What a schema refused, as a phrase that follows the name of the key, such as `must be more than 0,
+ * got -1`. Issues are zod's; a long value is cut.
  */
 import type { z } from 'zod';
 import { printable } from './printable.js';

@@ -1,7 +1,7 @@
 /**
- * A JSON value becomes a checked record, or a Fault with everything that is wrong with it: for each
- * problem the key, the value, the limit, and what the schema says of that key (its unit among it).
- * Unknown keys are refused with the nearest known one. The schema work is zod's.
+ * Reading a JSON value by a schema (zod's). What is wrong is one Fault with all problems: for each the
+ * key, the value, the limit, and what the schema says of that key (its unit among it). Unknown keys are
+ * refused with the nearest known one (Levenshtein distance).
  */
 import { closest, distance } from 'fastest-levenshtein';
 import { z } from 'zod';

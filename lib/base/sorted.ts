@@ -1,4 +1,4 @@
-/** Searching in rising arrays. */
+/** Binary search in ascending arrays. */
 
 /** First index of a rising array whose value is at least `value`; its length if there is none. */
 export function firstAtLeast(values: ArrayLike<number>, value: number): number {

@@ -1,6 +1,6 @@
 /**
- * How long work is watched: progress goes out, a wish to stop comes in. Stages call `step` between
- * pieces of work that take at most about a second.
+ * Progress and cancellation of long work. Stages call `step` between pieces of work that take at most
+ * about a second.
  */
 export interface Progress {
   readonly stage: string;

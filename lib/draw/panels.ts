@@ -1,4 +1,7 @@
-/** Plain pixels of panels of one size, two in a row on white, without text: the twins of pictures. */
+/**
+ * Plain pixels of panels of one size, two in a row on white, without text: what the SVG pictures show,
+ * for places that take only PNG.
+ */
 import { encode } from 'fast-png';
 import type { Colour } from './raster.js';
 

@@ -1,7 +1,7 @@
 /**
- * Shaded triangles into pixels: an orthographic view of coloured meshes, drawn with a depth buffer
- * and averaged down from twice the size. Enters meshes with a colour each and a view; leaves RGBA
- * bytes with a clear background. Time grows with triangles plus covered pixels.
+ * Rasteriser of coloured meshes in an orthographic view: depth buffer, flat shading, drawn at twice the
+ * size and averaged down. The background stays transparent. Time grows with triangles plus covered
+ * pixels.
  */
 import { type Vec3, cross, dot, unit } from '../base/vector.js';
 import type { Mesh } from '../base/mesh.js';

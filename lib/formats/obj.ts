@@ -1,8 +1,8 @@
 /**
- * Bytes of an OBJ file become facets in file order. Read are vertices (v) and faces (f) of three or
- * more corners; indices count from 1, negative ones back from the last vertex. Texture, normal, group
- * and material words are passed over; free-form curves and surfaces are refused, because leaving them
- * out would lose part of the shape. Colours after the coordinates are passed over too.
+ * Reader of OBJ files, facets in file order. Read are vertices (v) and faces (f) of three or more
+ * corners; indices count from 1, negative ones back from the last vertex. Texture, normal, group and
+ * material words and colours after the coordinates are passed over; free-form curves and surfaces are
+ * refused, because leaving them out would lose part of the shape.
  */
 import { Fault } from '../base/fault.js';
 import { float64List, uint32List } from '../base/ragged.js';

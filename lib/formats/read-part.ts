@@ -1,6 +1,6 @@
 /**
- * The bytes of a part file become a closed, oriented mesh in millimetres. The format is told by the
- * content, never by the name. What was put right on the way is listed; what could not be is a Fault.
+ * Reading a part file of any supported format into a closed, oriented mesh in millimetres. The content
+ * decides which format it is, never the name. Repairs are listed; what cannot be repaired is a Fault.
  */
 import { Fault, type Finding, shownFinding } from '../base/fault.js';
 import type { SolidKernel } from '../kernel/solid.js';

@@ -1,9 +1,9 @@
 /**
- * Bytes of an STL file become loose facets, three vertices each, in file order. Binary: 80 bytes of
- * header, a count n, 50 bytes a facet, little-endian, so that the size is 84 + 50 n. ASCII: the
- * grammar solid / facet normal / outer loop / vertex / endloop / endfacet / endsolid, any case.
- * The order of a facet's vertices says where outside is (counter-clockwise); stated normals are only
- * compared with it, and what is wrong with them is a finding.
+ * Reader of STL files: loose facets of three vertices each, in file order. Binary: 80 bytes of header,
+ * a count n, 50 bytes per facet, little-endian, so that the size is 84 + 50 n. ASCII: the grammar solid
+ * / facet normal / outer loop / vertex / endloop / endfacet / endsolid, any case. The order of a
+ * facet's vertices says where outside is (counter-clockwise); stated normals are only compared with it,
+ * and what is wrong with them is a finding.
  */
 import { Fault, type Finding } from '../base/fault.js';
 import { float64List } from '../base/ragged.js';

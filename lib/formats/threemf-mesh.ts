@@ -1,4 +1,4 @@
-/** The mesh of one 3MF object, held against section 4.1 of the core specification 1.4. */
+/** The mesh of one 3MF object, checked against section 4.1 of the core specification 1.4. */
 import type { Fault } from '../base/fault.js';
 import { meshFrom } from '../mesh/build.js';
 import { badEdges } from '../mesh/repair/edge-faults.js';

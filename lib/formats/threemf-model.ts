@@ -1,7 +1,8 @@
 /**
- * The XML of a 3MF model part becomes objects and build items, checked against the core specification
- * 1.4: element order, number and index forms, ids, required extensions, and for solid objects a closed
- * mesh of consistent orientation. Section numbers below are of that specification.
+ * Reader of the XML of a 3MF model part, its objects and build items, checked against the core
+ * specification 1.4: element order, forms of numbers and indices, ids, required extensions, and for
+ * solid objects a closed mesh of consistent orientation. Section numbers below are of that
+ * specification.
  */
 import { BOUNDS } from '../base/bounds.js';
 import { Fault, type Finding } from '../base/fault.js';

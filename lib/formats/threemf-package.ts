@@ -1,6 +1,6 @@
 /**
- * The package of a 3MF file (Open Packaging Conventions over ZIP): from its bytes to the bytes of the
- * model part that the one start relationship names.
+ * The package of a 3MF file (Open Packaging Conventions over ZIP): finds the model part that the one
+ * start relationship names.
  */
 import { Fault } from '../base/fault.js';
 import { CONTENT_TYPE, CONTENT_TYPES, RELATIONSHIPS, START_PART } from './threemf-names.js';

@@ -1,7 +1,7 @@
 /**
- * The bytes of a 3MF file become the meshes of its build items, in millimetres and in their places.
- * Items and components are expanded with their transforms; support and surface objects are left out and
- * named; overlaps are left to the caller, who unites them.
+ * Reader of 3MF files: the meshes of the build items, in millimetres and in their places. Items and
+ * components are expanded with their transforms; support and surface objects are left out and named;
+ * overlaps are left to the caller, who unites them.
  */
 import { BOUNDS } from '../base/bounds.js';
 import { Fault, type Finding } from '../base/fault.js';

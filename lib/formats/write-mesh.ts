@@ -1,7 +1,7 @@
 /**
- * A mesh becomes the bytes of a binary STL file; named meshes become those of a 3MF file (core
- * specification 1.4). Coordinates of 3MF are the shortest decimals that give back the same float64;
- * STL holds float32. The same meshes give the same bytes: no clock is read.
+ * Writers of binary STL (one mesh) and 3MF (named meshes; core specification 1.4). Coordinates of 3MF
+ * are the shortest decimals that give back the same float64; STL holds float32. The same meshes give
+ * the same bytes: no clock is read.
  */
 import { strToU8, zipSync } from 'fflate';
 import type { Mesh } from '../mesh/mesh.js';

@@ -1,7 +1,7 @@
 /**
- * A walk over the elements of an XML part, as the 3MF core specification 1.4, section 2.3.2 wants it:
- * UTF-8 alone, no document type (so no entities that grow), well-formed, with namespaces. Bytes are
- * decoded in pieces, so that no string grows to the size of the part.
+ * A streaming reader of XML elements, as the 3MF core specification 1.4, section 2.3.2 asks for: UTF-8
+ * only, no document type (so no entities that grow), well-formed, with namespaces. Bytes are decoded in
+ * chunks, so that no string grows to the size of the part.
  */
 import { SaxesParser } from 'saxes';
 import { Fault } from '../base/fault.js';

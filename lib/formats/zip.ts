@@ -1,8 +1,8 @@
 /**
- * The parts of a ZIP archive (PKWARE APPNOTE), found through its central directory and inflated one at
- * a time on demand. Stored and deflated entries, ZIP64 and streamed archives are read. Nothing larger
- * than stated limits is unpacked, sizes and CRC-32 are checked: an archive that unpacks to more than
- * it says, or to something else, is refused.
+ * Reader of ZIP archives (PKWARE APPNOTE): entries are found through the central directory and inflated
+ * one at a time on demand. Stored and deflated entries, ZIP64 and streamed archives are read. Nothing
+ * larger than the stated limits is unpacked; sizes and CRC-32 are checked, and an archive that unpacks
+ * to more than it says, or to something else, is refused.
  */
 import { inflateSync } from 'fflate';
 import { BOUNDS } from '../base/bounds.js';

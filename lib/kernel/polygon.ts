@@ -1,14 +1,13 @@
 /**
- * The polygon kernel of the planner: plain Polygons go in and come out, and every handle of the WASM
+ * The polygon kernel: booleans, offsets and cleaning of plain Polygons. Every handle of the WASM
  * library (clipper2-wasm) is deleted before a call returns. Results have no crossing loops; material
  * lies left of every loop.
  *
- * Coordinates sit on a grid of 1e-5 mm (10 nm): decimal input is met exactly, and cross products of
- * a part of 900 mm stay within float64's whole numbers. (A binary grid, 2^-16 mm, put every 0.4 mm
- * offset 6 nm off.) The library's floating-point door and its 64-bit one take the same time (3,000
- * insets of 400 points: 1,105 against 1,099 ms), and the former rounds to a decimal grid anyway.
- * Whole numbers cross as pairs of 32-bit words; making a BigInt a coordinate would cost more than
- * the offset.
+ * Coordinates sit on a grid of 1e-5 mm (10 nm): decimal input is met exactly, and cross products of a
+ * part of 900 mm stay within float64's whole numbers. (A binary grid, 2^-16 mm, put every 0.4 mm offset
+ * 6 nm off.) The library's floating-point interface and its 64-bit one take the same time (3,000 insets
+ * of 400 points: 1,105 against 1,099 ms), and the former rounds to a decimal grid anyway. Whole numbers
+ * cross as pairs of 32-bit words; a BigInt for each coordinate would cost more than the offset.
  */
 import type { FillRule, MainModule, Paths64 } from 'clipper2-wasm/dist/clipper2z.js';
 import { Fault } from '../base/fault.js';

@@ -1,7 +1,6 @@
 /**
- * The solid kernel: plain meshes go in, plain meshes and figures come out, and every handle of the
- * WASM library (manifold-3d) is deleted before a call returns. It judges whether a mesh bounds a
- * solid, and does true booleans, plane cuts, hulls and simplification.
+ * The solid kernel: whether a mesh bounds a solid, booleans, plane cuts, hulls and simplification of
+ * plain meshes. Every handle of the WASM library (manifold-3d) is deleted before a call returns.
  *
  * The library's JavaScript mesh holds float32 vertices. Two things keep the loss small: points are
  * passed relative to the middle of the input's extent, and a result vertex that is an input vertex

@@ -1,4 +1,6 @@
-/** The one place where lib touches files: WASM packages are found beside this package and read. */
+/**
+ * Loading of the WASM packages, which lie beside this package: the one place where lib touches files.
+ */
 import { readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 

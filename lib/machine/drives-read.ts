@@ -1,4 +1,4 @@
-/** The `drives` of a machine file become a record: units of data sheets go in, SI comes out. */
+/** Reading the `drives` of a machine file: data sheet units become SI. */
 import { DEG } from '../base/vector.js';
 import type { Drive, Drives, DrivesFile, Motor } from './drives.js';
 import type { Joint } from './machine.js';

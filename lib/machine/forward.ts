@@ -1,5 +1,5 @@
 /**
- * Forward kinematics: joint values in, nozzle tip and build direction in the part frame out. The
+ * Forward kinematics: nozzle tip and build direction in the part frame for given joint values. The
  * build direction is the head's own upward axis seen from the part, so layers grow towards the head.
  */
 import type { Vec3 } from '../base/vector.js';

@@ -1,8 +1,7 @@
 /**
- * The head as a body of revolution: the outline of the machine record in, radii over the height and
- * the room that it needs over the table out. Boxes of the head count by their farthest corner and meshes
- * by their greatest radius at each height, as if the part could come at them from every side: with a
- * turning table it can.
+ * The head as a body of revolution: its radius over the height, and the room that it needs over the
+ * table. Boxes of the head count by their farthest corner and meshes by their greatest radius at each
+ * height, as if the part could meet them from every side: with a turning table it can.
  */
 import type { Machine } from './machine.js';
 import type { HeadPoint } from './outline.js';

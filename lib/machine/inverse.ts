@@ -1,21 +1,21 @@
 /**
- * Inverse kinematics: nozzle tip and build direction in the part frame in, joint values out.
+ * Inverse kinematics: joint values for a nozzle tip and a build direction in the part frame.
  *
- * The direction depends on the two rotary joints alone: seen from the part it is
- * R(w1, t1) R(w2, t2) z, where w1 is the axis nearer to the part and table joints count backwards.
- * That is the problem of two successive rotations about given axes (Paden-Kahan subproblem 2; Murray,
- * Li, Sastry, A Mathematical Introduction to Robotic Manipulation, 1994, ch. 3, from memory), solved
- * here without asking that the axes are square to each other or meet, so a measured machine takes
- * the same path as an ideal one. The linear joints then follow from a 3 x 3 system.
+ * The direction depends on the two rotary joints alone: seen from the part it is R(w1, t1) R(w2, t2) z,
+ * where w1 is the axis nearer to the part and table joints count backwards. That is the problem of two
+ * successive rotations about given axes (Paden-Kahan subproblem 2; Murray, Li, Sastry, A Mathematical
+ * Introduction to Robotic Manipulation, 1994, ch. 3, from memory), solved here without the assumption
+ * that the axes are perpendicular or meet, so that a measured machine takes the same path as an ideal
+ * one. The linear joints then follow from a 3 x 3 system.
  *
  * On a measured machine the axes miss the squareness or the parallelism that would let them point
  * exactly along the axis nearer to the part: a hole of a degree or so stays around it, and with it
- * perhaps around the table normal. There the head stands as near to the wanted direction as it can;
- * the linear joints still bring the tip exactly to where it is wanted, so layers stay where they are.
+ * perhaps around the table normal. There the head stands as near to the wanted direction as it can; the
+ * linear joints still bring the tip exactly to where it is wanted, so layers stay where they are.
  *
- * The textbook gets the height of the middle vector over the plane of the axes from
- * 1 - a^2 - b^2 - ..., which loses half its digits near the pole. The same number is a product of
- * four sines of half sums of angles (Heron's formula on the sphere), which keeps them.
+ * The textbook gets the height of the middle vector over the plane of the axes from 1 - a^2 - b^2 -
+ * ..., which loses half its digits near the pole. The same number is a product of four sines of half
+ * sums of angles (Heron's formula on the sphere), which keeps them.
  */
 import { applyDirection, turn, inverse as back } from '../base/frame.js';
 import {

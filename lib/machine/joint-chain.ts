@@ -1,8 +1,8 @@
 /**
- * The joint chain as rigid frames: joint values come in (order of `Machine.joints`, mm and rad),
- * frames between part, machine and head go out. Each joint moves what it carries along or about its
- * axis as it stands with all joints at zero, so a chain is the product of its joints' motions from
- * the frame outwards (product of exponentials; Brockett 1984, from memory).
+ * The joint chain as rigid frames between part, machine and head (product of exponentials; Brockett
+ * 1984, from memory). Each joint moves what it carries along or about its axis as that axis stands with
+ * all joints at zero, so a chain is the product of its joints' motions from the frame outwards. Joint
+ * values are in the order of `Machine.joints`, mm and rad.
  */
 import { type Frame, compose, identity, shift, turn } from '../base/frame.js';
 import { scale } from '../base/vector.js';

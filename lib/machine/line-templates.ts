@@ -1,6 +1,6 @@
 /**
- * Lines of the machine file that go into the program with named places in braces: which names each
- * of them knows, checked when the file is read so that no program ends up with a brace in it.
+ * Lines of the machine file that go into the program with placeholders in braces. The names that each
+ * line may use are checked when the file is read, so that no program ends up with a brace in it.
  */
 import { closest } from 'fastest-levenshtein';
 import type { MachineFile } from './machine.js';

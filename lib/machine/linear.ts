@@ -1,7 +1,7 @@
 /**
- * With the rotary joints standing still the nozzle tip is an affine function of the three linear
- * joints, so their values are an affine function of the tip: the map is made once for a region and
- * applied to every point of it.
+ * With fixed rotary joints the nozzle tip is an affine function of the three linear joints, so their
+ * values are an affine function of the tip: the map is made once for a region and applied to every
+ * point of it.
  */
 import { applyDirection, inverse, turn } from '../base/frame.js';
 import { type Vec3, cross, dot, scale } from '../base/vector.js';

@@ -1,6 +1,6 @@
 /**
- * The machine: what the file says (schema below; degrees) and the record the stages work with
- * (radians). The schema is also published as JSON Schema for editors.
+ * The machine: the schema of its file (degrees; also published as JSON Schema for editors) and the
+ * record that the stages work with (radians).
  */
 import { z } from 'zod';
 import type { Finding } from '../base/fault.js';

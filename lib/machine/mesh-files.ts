@@ -1,7 +1,7 @@
 /**
- * Meshes that a machine file names become part of it: parsed JSON and the bytes of the files in, JSON
- * that needs no file beside it out. It is done once, where the files lie; what is kept, sent or put into
- * a measured file carries its meshes with it.
+ * Mesh files that a machine file names are read into it, so that the JSON needs no file beside it. That
+ * is done once, where the files lie; what is kept, sent or put into a measured file carries its meshes
+ * with it.
  */
 import { readSurface } from '../formats/read-part.js';
 import type { z } from 'zod';

@@ -1,10 +1,10 @@
 /**
- * The outline of a closed mesh turned about the Z axis: mesh in, greatest radius over the height out, as
- * a rising list in which the radius changes evenly between two entries. Along an edge the distance to the
- * axis is a convex function of the height, so between the heights of vertices the straight line through
- * the greatest radii at both ends lies over every section: the outline is never narrower than the mesh.
- * It is exact for what is round in facets (the circle around them); what has more heights than SLABS is
- * wider by as little as joining slabs asks for.
+ * The outline of a closed mesh turned about the Z axis: its greatest radius over the height, as an
+ * ascending list between whose entries the radius is linear. Along an edge the distance to the axis is
+ * a convex function of the height, so between the heights of vertices the straight line through the
+ * greatest radii at both ends lies over every section: the outline is never narrower than the mesh. It
+ * is exact for faceted round shapes (the circle around them); an outline of more heights than SLABS is
+ * joined where that widens it least.
  */
 import { type Mesh, next } from '../base/mesh.js';
 

@@ -1,7 +1,7 @@
 /**
- * Which build directions the two rotary joints reach: a direction, or a tilt and an azimuth, comes
- * in; yes or no, or the arcs and caps of what is reachable, comes out. Linear travel is not asked
- * here, for it depends on where on the table the part stands.
+ * Which build directions the two rotary joints reach: a test for one direction, and the arcs and caps
+ * of all of them by tilt and azimuth. Linear travel is not considered, for it depends on where on the
+ * table the part stands.
  */
 import type { Vec3 } from '../base/vector.js';
 import { solveRotaries } from './inverse.js';

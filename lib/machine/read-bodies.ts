@@ -1,4 +1,7 @@
-/** Head and table of a machine file: what the schema cannot say of them is checked, meshes are made ready. */
+/**
+ * Head and table of a machine file: checks what the schema cannot say of them, and prepares their
+ * meshes.
+ */
 import { BOUNDS } from '../base/bounds.js';
 import type { Mesh } from '../base/mesh.js';
 import { treeOf } from '../mesh/bvh.js';

@@ -1,8 +1,7 @@
 /**
- * Machine and material files become records: parsed JSON comes in, what the schema cannot say is
- * checked (joints that span space, axes that cross, letters that clash), degrees become radians, and
- * a rising joint value always moves what the joint carries along its axis, whichever of the two
- * conventions the file is written in.
+ * Reading machine and material files: checks what the schema cannot say (joints that span space, axes
+ * that cross, letters that clash) and turns degrees into radians. Whichever of its two sign conventions
+ * the file uses, a rising joint value of the record moves what the joint carries along its axis.
  */
 import { Fault, type Finding, Problems } from '../base/fault.js';
 import { parse } from '../base/schema.js';

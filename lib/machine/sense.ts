@@ -1,10 +1,10 @@
 /**
- * Which way the machine turns. An axis that is written the other way round, or `positive` said of the
- * wrong side, makes a machine that is as possible as the one that stands there: nothing in the file
- * contradicts it, and no check of the program can find it. Only somebody who looks can, so it is said for
- * each turning joint what can be seen at +10 degrees: which edge of the table goes down or to the right,
- * where the tip of the nozzle goes. It is read off the forward kinematics by which the part is planned,
- * joint at +10 degrees and all others at zero.
+ * Which way the machine turns. An axis with the opposite sign, or `positive` stated for the wrong side,
+ * makes a machine that is just as possible as the real one: nothing in the file contradicts it, and no
+ * check of the program can find it. Only somebody who looks can, so for each rotary joint the report
+ * states what can be seen at +10 degrees: which edge of the table goes down or to the right, where the
+ * tip of the nozzle goes. It is computed by the forward kinematics by which the part is planned, with
+ * that joint at +10 degrees and all others at zero.
  */
 import { type Frame, applyDirection, applyPoint, inverse } from '../base/frame.js';
 import { DEG, type Vec3, sub } from '../base/vector.js';

@@ -1,6 +1,6 @@
 /**
- * What a schema cannot say of a solid: boxes rise along every axis, cylinders have a length, meshes
- * are closed and have their inside inside.
+ * What a schema cannot say of a solid: boxes rise along every axis, cylinders have a length, meshes are
+ * closed and not inside out.
  */
 import type { z } from 'zod';
 import { BOUNDS } from '../base/bounds.js';

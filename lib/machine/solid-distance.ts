@@ -1,6 +1,6 @@
 /**
- * Distances to the solids of a machine: the head as it is drawn (stack turned about its axis, boxes as
- * boxes, meshes by their facets and what they wind round) and the obstacles. A point comes in, the distance to the solid goes out, 0 inside.
+ * Distance from a point to the solids of a machine, 0 inside: the head as it is drawn (stack turned
+ * about its axis, boxes as boxes, meshes by their facets and winding number) and the obstacles.
  * Millimetres; the head frame has its origin in the nozzle tip and +Z up the head.
  */
 import type { Mesh } from '../base/mesh.js';

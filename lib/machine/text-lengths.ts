@@ -1,4 +1,4 @@
-/** The texts of files that people write, each with its greatest length in characters. */
+/** Greatest lengths, in characters, of the texts in files that people write. */
 import { z } from 'zod';
 
 /** A path of a Linux file, of its 4096 bytes with the end (limits.h). */

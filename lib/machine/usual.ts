@@ -1,8 +1,9 @@
 /**
- * Numbers of machine and material files that nobody means: a point that slipped (28.5 for 2.85), another
- * unit (mm/min for mm/s, a share in percent), a digit too many. The schema lets them pass, for each is a
- * number of the right kind. The table holds for every number what is usual on filament printers that
- * stand on a desk or a bench, and what could be meant at all. All of it is common practice, no source.
+ * Numbers of machine and material files that nobody means: a shifted decimal point (28.5 for 2.85),
+ * another unit (mm/min for mm/s, a share in percent), a digit too many. The schema lets them pass, for
+ * each is a number of the right kind. The table holds for every number what is usual on filament
+ * printers that stand on a desk or a bench, and what could be meant at all. All of it is common
+ * practice, no source.
  *
  * A number that is not usual is a warning; one that cannot be meant is refused. The file itself can say
  * that it is meant all the same: `"unusual": ["nozzle.diameter"]` names the key, and a note remains.

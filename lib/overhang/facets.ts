@@ -1,6 +1,6 @@
 /**
- * A mesh made ready for many build directions: facet normals and areas, neighbours of vertices; and the
- * rule for one facet.
+ * A mesh prepared for many build directions (facet normals and areas, neighbours of vertices), and the
+ * overhang rule for one facet.
  */
 import { type Mesh, next } from '../base/mesh.js';
 import type { Vec3 } from '../base/vector.js';

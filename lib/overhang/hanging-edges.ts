@@ -1,14 +1,14 @@
 /**
  * Edges that hang although the two facets beside them do not. A layer's outline has a corner where a
  * sharp edge crosses it, and the corner runs outwards as the edge leans: on the lowest edge of a bar
- * that lies like a roof turned over, every facet leans by 45 deg, yet the first layer is a thread in
- * the air.
+ * that lies on its edge like an upturned roof, every facet leans by 45 deg, yet the first layer is a
+ * thread in the air.
  *
- * Rule: material under a point within the self-supporting angle is what carries it. Near an edge the
- * material is a wedge, and the direction in it that is nearest to straight down is straight down
- * itself, its projection on one of the facets (which the facet rule judges), or the edge. With
- * a = -n.d for the two facets and k = n1.n2, it is the edge iff a1 > k a2 and a2 > k a1; the edge then
- * hangs if it leans by more than theta from the build direction.
+ * Rule: material under a point within the self-supporting angle carries it. Near an edge the material
+ * is a wedge, and the direction in it that is nearest to straight down is straight down itself, its
+ * projection on one of the facets (which the facet rule judges), or the edge. With a = -n.d for the two
+ * facets and k = n1.n2, it is the edge iff a1 > k a2 and a2 > k a1; the edge then hangs if it leans by
+ * more than theta from the build direction.
  */
 import { type Mesh, next } from '../base/mesh.js';
 import type { Vec3 } from '../base/vector.js';

@@ -1,9 +1,9 @@
 /**
- * Lowest places along a direction that begin in the air: vertices, or plateaus of equal height, all
- * of whose neighbours are higher, with material above them, that touch no carried facet. The lowest
- * place of a hollow has material below it and is none.
+ * Lowest places along a direction that begin in the air: vertices, or plateaus of equal height, all of
+ * whose neighbours are higher, with material above them, that touch no carried facet. The lowest place
+ * of a hollow has material below it and does not count.
  *
- * Which side the material is on is told by the area normals around the place: their sum is that of
+ * On which side the material lies is found from the area normals around the place: their sum is that of
  * the rim of the neighbours, so it points down where the material stands on the place.
  */
 import type { Vec3 } from '../base/vector.js';

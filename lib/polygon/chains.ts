@@ -1,13 +1,13 @@
 /**
- * Loops in a plane go in; an index over them comes out that answers where they meet and what lies
- * nearest to the left of a point, without testing every pair.
+ * Where loops in a plane meet, and which edge lies nearest to the left of a point, without testing
+ * every pair.
  *
- * Loops are broken into chains that are monotone in x and in y. A chain cannot meet itself, the box
- * of any stretch of it is that of its two ends, and two chains are compared by halving. Over the
- * chains, in the order of the loops (neighbours there are neighbours in the plane), stands a binary
- * tree of boxes. Building is linear; a query visits what its boxes overlap, so it adapts to long and
- * short edges side by side, where an even grid does not. (An even grid was the other candidate: one
- * cell size cannot suit a scanned face and the flat it stands on.)
+ * Loops are broken into chains that are monotone in x and in y. A chain cannot meet itself, the box of
+ * any stretch of it is that of its two ends, and two chains are compared by halving. Over the chains,
+ * in the order of the loops (neighbours there are neighbours in the plane), stands a binary tree of
+ * boxes. Building is linear; a query visits what its boxes overlap, so it adapts to long and short
+ * edges side by side. Rejected: an even grid, since one cell size cannot suit a scanned face and the
+ * flat that it stands on.
  */
 import type { Polygons } from './polygons.js';
 

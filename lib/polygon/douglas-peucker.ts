@@ -1,11 +1,11 @@
 /**
- * Closed loops in, the same loops with fewer points out: every dropped point lies within the
- * tolerance of the loop that stays, and every kept point is an input point. Loops that collapse to
- * fewer than three points are left out.
+ * Polyline simplification of closed loops: every dropped point lies within the tolerance of the loop
+ * that stays, and every kept point is an input point. Loops that collapse to fewer than three points
+ * are left out.
  *
  * Douglas and Peucker (The Canadian Cartographer 10, 1973) with an explicit stack. The plain method
- * takes quadratic time on unlucky input; where a split is lopsided too often in a row the stretch is
- * cut in its middle instead, which only keeps a point more, so time stays within n log n.
+ * takes quadratic time on unlucky input; where splits are lopsided too often in a row the stretch is
+ * cut in its middle instead, which only keeps one more point, so time stays within n log n.
  */
 import type { Polygons } from './polygons.js';
 

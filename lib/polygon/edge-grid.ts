@@ -1,7 +1,7 @@
 /**
- * Loops go in; a grid of their edges comes out that answers in about constant time whether a segment
+ * A uniform grid over the edges of loops, which answers in about constant time whether a segment
  * crosses a loop, whether a point is inside (even-odd), which loop lies left of a point, and which
- * edges are near. Cells have about the size of one edge's share of the box, rows run along x.
+ * edges are near. Cells have about the size of one edge's share of the box; rows run along x.
  */
 import type { Polygons } from './polygons.js';
 import { boxOf } from './loops.js';

@@ -1,7 +1,6 @@
 /**
- * The loops of one connected area go in (its outline and its holes); a point inside it comes out: the
- * middle of the widest stretch along one level line. The level is that of a vertex pair half-way up,
- * so it runs through no vertex.
+ * A point inside a connected area with holes: the middle of the widest stretch along one level line.
+ * The level is that of a vertex pair half-way up, so it runs through no vertex.
  */
 import type { Polygons } from './polygons.js';
 import type { Vec2 } from '../base/vector.js';

@@ -1,4 +1,4 @@
-/** Small works on Polygons: parts of them, joining, boxes, lengths. */
+/** Parts of a Polygons record, joining, boxes, lengths. */
 import type { Polygons } from './polygons.js';
 
 /** Loops from .. to (exclusive) as Polygons of their own; points are a view. */

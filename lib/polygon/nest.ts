@@ -1,10 +1,10 @@
 /**
- * Loops that do not cross go in; the tree of which lies in which comes out: outer loops at even
- * depth, holes at odd depth, islands in holes at even depth again.
+ * Nesting of loops that do not cross: outer loops at even depth, holes at odd depth, islands in holes
+ * at even depth again.
  *
  * Each loop looks left from its leftmost point. The nearest edge there belongs to the loop that holds
- * it or to a neighbour in the same surroundings, and the edge's sense tells which. Loops are taken by
- * their leftmost points, so that neighbour is already placed. Linear in loops times the depth of the
+ * it or to a neighbour in the same surroundings, and the edge's direction tells which. Loops are taken
+ * by their leftmost points, so that neighbour is already placed. Linear in loops times the depth of the
  * index's tree.
  */
 import { type Polygons, loopArea } from './polygons.js';
