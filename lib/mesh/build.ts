@@ -1,6 +1,6 @@
 /**
- * From vertices and triangles to the mesh record with twin half-edges; moved and scaled copies that
- * share its connectivity. Twins come from two counting sorts (base/half-edge-twins), against a Map
+ * Building the mesh record with twin half-edges from vertices and triangles, and moved or scaled copies
+ * that share its connectivity. Twins come from two counting sorts (base/half-edge-twins), against a Map
  * keyed by the vertex pair 1.8 times as fast at 70 k triangles and 8 times at 1.1 M.
  */
 import { type Frame, applyPoints } from '../base/frame.js';

@@ -1,7 +1,6 @@
 /**
- * Closed solids by turning, extruding and bending an outline, in float64: every vertex lies on the
- * surface that it stands for. Outlines come in, a closed mesh facing outwards goes out. Millimetres,
- * radians.
+ * Closed solids, facing outwards, made by turning, extruding and bending an outline in float64: every
+ * vertex lies on the surface that it approximates. Millimetres, radians.
  */
 import earcut from 'earcut';
 import { compose, shift, turn } from '../base/frame.js';

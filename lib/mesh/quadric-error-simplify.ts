@@ -1,11 +1,11 @@
 /**
- * Far fewer triangles for the same shape: edges of a closed mesh are collapsed, cheapest first, by the
- * quadric error of Garland and Heckbert (Surface simplification using quadric error metrics, SIGGRAPH
- * 1997), as long as the skin stays closed, of the same topology and not folded over.
+ * Mesh simplification by edge collapse, cheapest first by the quadric error of Garland and Heckbert
+ * (Surface simplification using quadric error metrics, SIGGRAPH 1997), as long as the skin stays
+ * closed, of the same topology and not folded over.
  *
  * The solid kernel's own simplification keeps every vertex where it is and looks at single edges; for
- * the same number of triangles it strays five times as far (a bunny 100 mm high: 3,900 triangles at
- * 0.8 mm).
+ * the same number of triangles it strays five times as far (a bunny 100 mm high: 3,900 triangles at 0.8
+ * mm).
  */
 import { type Mesh, next, previous } from '../base/mesh.js';
 import { meshFrom } from './build.js';

@@ -1,6 +1,6 @@
 /**
- * Questions to a mesh through its tree of boxes: which point of the surface is nearest, what a ray
- * meets, how often the surface winds round a point. Prepare the tree once (`treeOf`), ask often.
+ * Nearest point, ray intersection and winding number of a mesh by its bounding volume hierarchy.
+ * Prepare the hierarchy once (`treeOf`), query it often.
  */
 import { type Vec3, pointAt, sub } from '../base/vector.js';
 import { STACK_DEPTH, type BoxTree } from './bvh.js';

@@ -1,4 +1,4 @@
-/** A mesh falls into shells: facets that hang together over paired edges. */
+/** The shells of a mesh: facets connected over paired edges. */
 import { bounds } from './measure.js';
 import { meshFrom } from './build.js';
 import type { Mesh } from './mesh.js';

@@ -1,4 +1,6 @@
-/** Units of length that part files use, and a guess when a part's size says that its unit is wrong. */
+/**
+ * Units of length that part files use, and a guess when a part's size suggests that its unit is wrong.
+ */
 import type { Finding } from '../base/fault.js';
 import type { Vec3 } from '../base/vector.js';
 

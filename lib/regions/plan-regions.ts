@@ -1,6 +1,6 @@
 /**
- * A part and the limits of a machine go in; regions in printing order come out, with what stays
- * unsupported, measured on the full mesh.
+ * Divides a part into regions in printing order within the limits of a machine, and measures on the
+ * full mesh what stays unsupported.
  */
 import type { Finding } from '../base/fault.js';
 import type { Frame } from '../base/frame.js';
@@ -10,20 +10,20 @@ import type { Watch } from '../base/watch.js';
 import type { SolidKernel } from '../kernel/solid.js';
 import { massOf } from '../mesh/measure.js';
 import { hanging, onTable, prepare } from '../overhang/overhang.js';
-import { askedFindings } from './requests/unmet-requests.js';
-import { askedCuts } from './requests/requested-cuts.js';
+import { unmetRequests } from './requests/unmet-requests.js';
+import { requestedCuts } from './requests/requested-cuts.js';
 import type { TableRules } from './search/remaining-body.js';
 import type { Ceilings } from './search/ceilings.js';
 import type { SearchLimits } from './search/machine-limits.js';
 import type { Region } from './region.js';
-import { whatStays } from './remains.js';
+import { unsupportedFindings } from './remains.js';
 import { type Built, regionsOf } from './search/replay.js';
 import { headTable } from './search/head-clearance.js';
 import type { RegionRules } from './rules.js';
 import { type Searching, Searches, onThisThread } from './search/search-stages.js';
 import type { Tagged } from '../mesh/cut/section.js';
 import { LEAST_COST, type Plan, tiltOf } from './search/plan-state.js';
-import { plainGrip, stancesOf } from './search/part-poses.js';
+import { plainGrip, partPoses } from './search/part-poses.js';
 import { type Steer, steered } from './requests/steer.js';
 import { directionsFor } from './search/search-variants.js';
 
@@ -68,19 +68,15 @@ export async function planRegions(
   bridged?: Ceilings,
 ): Promise<RegionPlan> {
   const table: TableRules = { theta: rules.overhang * DEG, foot: rules.foot };
-  // Turning changes nothing about what can be left out, so that is found out once.
+  // Simplification does not depend on the pose, so it is done once.
   const little = await work.simplify({ mesh: part, triangles: rules.detail });
-  const stances = stancesOf({ part, little }, rules, kernel, bridged);
-  const {
-    stance,
-    full,
-    plan: found,
-  } = await new Searches(work, limits, rules, watch).best(stances);
+  const poses = partPoses({ part, little }, rules, kernel, bridged);
+  const { pose, full, plan: found } = await new Searches(work, limits, rules, watch).best(poses);
   const { mesh } = full;
-  const { steer } = stance;
+  const { steer } = pose;
   const along = (d: Vec3): Built => regionsOf(planAlong(full, d, limits, rules, steer), table);
   const single = along(bestDirection(mesh, limits, rules));
-  // The search weighs whole facets; by what really hangs one direction may leave less.
+  // The search weighs whole facets; by the area that really hangs one direction may leave less.
   const others = [single, along([0, 0, 1])].filter(({ regions: r }) => r.length <= rules.most);
   const built = others.reduce(
     (a, b) => (areaOf(b) < areaOf(a) - LEAST_COST ? b : a),
@@ -91,16 +87,16 @@ export async function planRegions(
     regions,
     hanging: flags,
     part: mesh,
-    partFromGiven: stance.frame,
+    partFromGiven: pose.frame,
     unsupported: {
       asPlacedMm2: uprightArea(part, table),
       bestSingleDirectionMm2: Math.min(areaOf(single), uprightArea(mesh, table)),
       plannedMm2: areaOf(built),
     },
     findings: [
-      ...pedestalFinding(part, mesh, rules, stance.grip),
-      ...askedFindings({ part: mesh, regions: built.regions, steer, limits, rules }),
-      ...whatStays(built, limits, table.theta),
+      ...pedestalFinding(part, mesh, rules, pose.grip),
+      ...unmetRequests({ part: mesh, regions: built.regions, steer, limits, rules }),
+      ...unsupportedFindings(built, limits, table.theta),
     ],
   };
 }
@@ -146,7 +142,7 @@ function planAlong(
   // Clear of the foot by more than rounding.
   const cut = { point: [0, 0, foot + 1e-5] as const, normal: [0, 0, 1] as const, direction };
   const cuts = tiltOf(direction) > 0 ? [...steer.cuts, cut] : steer.cuts;
-  return askedCuts(full, cuts, rules, headTable(limits)).start;
+  return requestedCuts(full, cuts, rules, headTable(limits)).start;
 }
 
 function pedestalFinding(part: Mesh, mesh: Mesh, rules: RegionRules, grip: number): Finding[] {

@@ -1,8 +1,8 @@
 /**
- * What stays unsupported, said honestly: how much, where, and what stops it. A hanging facet is out
- * of reach if no reachable direction would support it; it is at the foot if every direction that
- * would support it brings the head into the table there; otherwise no cut was found that frees it
- * with enough contact and room for the head.
+ * What stays unsupported: how much, where, and what prevents support. A hanging facet is out of reach
+ * if no reachable direction would support it; it is at the foot if every direction that would support
+ * it brings the head into the table there; otherwise no cut was found that frees it with enough contact
+ * and room for the head.
  */
 import type { Finding } from '../base/fault.js';
 import { type Vec3, dot, pointAt } from '../base/vector.js';
@@ -13,7 +13,7 @@ import type { Region } from './region.js';
 
 type Reason = 'reach' | 'foot' | 'cut';
 
-const words: Record<Reason, string> = {
+const REASON_WORDS: Record<Reason, string> = {
   reach: 'no direction that the machine reaches would support it',
   foot: 'every direction that would support it brings the head into the table there',
   cut: 'no cut was found that frees it with enough contact and room for the head',
@@ -23,7 +23,7 @@ const words: Record<Reason, string> = {
 const LEAST_REPORTED = 0.01;
 
 /** @param areas what hangs of each triangle of each region, mm2 */
-export function whatStays(
+export function unsupportedFindings(
   {
     regions,
     areas,
@@ -58,7 +58,7 @@ export function whatStays(
           severity: 'warning',
           message: `${area.toFixed(2)} mm2 of region ${i + 1} hangs unsupported, the largest piece near ${point
             .map((x) => x.toFixed(1))
-            .join(', ')} mm: ${words[reason]}`,
+            .join(', ')} mm: ${REASON_WORDS[reason]}`,
           at: { region: i, point, frame: 'part' },
         };
       });

@@ -1,4 +1,4 @@
-/** What a job says about regions. */
+/** The settings of a job for its regions. */
 import { z } from 'zod';
 import { steerRules } from './requests/steer.js';
 

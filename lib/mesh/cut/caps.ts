@@ -1,12 +1,12 @@
 /**
- * The faces that close a cut: the loops of a section go in, triangles over exactly their nodes come
- * out, facing along the plane's normal, with their twins.
+ * The faces that close a cut: triangulation of the loops of a section over exactly their nodes, facing
+ * along the plane's normal, with twins.
  *
  * Runs of crossings that fall on one vertex are one node. Loops that run clockwise are holes of the
  * smallest loop around them. earcut fills each outline; it leaves out nodes that lie straight between
- * their neighbours, which would open the mesh there, so triangles that pass over such nodes are
- * split at them. A skin that crosses itself gives loops that cross: what earcut cannot fill whole is
- * filled by fans, which may overlap but are closed, and whose signed area is that of the outline.
+ * their neighbours, which would open the mesh there, so triangles that pass over such nodes are split
+ * at them. A self-intersecting skin gives loops that cross: what earcut cannot fill whole is filled by
+ * fans, which may overlap but are closed, and whose signed area is that of the outline.
  */
 import earcut from 'earcut';
 import { type Vec3, cross, square } from '../../base/vector.js';

@@ -1,7 +1,7 @@
 /**
- * A closed mesh in which some triangles have two or three corners on one vertex goes in; the same
- * surface without them comes out. Such a triangle is a stretched edge: its other two edges lie on one
- * another, so their twins become each other's.
+ * Removes triangles that have two or three corners on one vertex from a closed mesh; the surface stays
+ * the same. Such a triangle is a stretched edge: its other two edges coincide, so their twins become
+ * each other's.
  */
 import type { Tagged } from './section.js';
 

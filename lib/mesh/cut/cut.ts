@@ -1,13 +1,13 @@
 /**
- * A closed mesh and a section through it go in; two closed meshes come out that share the cut face.
- * Every triangle keeps its number; those of the cut face carry the number of the cut on both sides.
- * Of the pieces above the plane only those that are chosen are taken off, so that a plane may cut one
- * limb and leave another, which it meets as well, whole.
+ * Cuts a closed mesh along a section into two closed meshes that share the cut face. Every triangle
+ * keeps its number; those of the cut face carry the number of the cut on both sides. Of the pieces
+ * above the plane only chosen ones are taken off, so that a plane may cut one limb and leave another
+ * that it crosses whole.
  *
- * One pass over the triangles writes both sides and where each half-edge went, so that the twins of
- * the input become those of the output without any search. Tried before: dealing the triangles to
- * two lists and matching edges again (58 ms for a bunny of 70 k triangles), and the solid kernel's
- * split (390 ms with its meshes read back); this takes 16 ms.
+ * One pass over the triangles writes both sides and where each half-edge went, so that the twins of the
+ * input become those of the output without any search. Rejected: dealing the triangles to two lists and
+ * matching edges again (58 ms for a bunny of 70 k triangles), and the solid kernel's split (390 ms with
+ * its meshes read back); this takes 16 ms.
  */
 import { type Plane, next, previous } from '../../base/mesh.js';
 import { type Cap, capsOf } from './caps.js';

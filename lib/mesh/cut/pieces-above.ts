@@ -1,7 +1,7 @@
 /**
- * Into which pieces the material above a section falls. Vertices above hang together over edges of
- * the skin; skins of one piece hang together over the caps that close them (an outline and its
- * holes), and a hollow that lies wholly above belongs to the skin over it.
+ * The connected pieces of the material above a section. Vertices above are connected over edges of the
+ * skin; skins of one piece are connected over the caps that close them (an outline and its holes), and
+ * a hollow that lies wholly above belongs to the skin over it.
  */
 import { type Vec3, pointAt } from '../../base/vector.js';
 import { next } from '../../base/mesh.js';

@@ -1,13 +1,12 @@
 /**
- * Where a plane meets a closed mesh: a tagged mesh and a plane go in; which vertices are above, the
- * loops along which the skin is crossed, and the pieces into which the part above falls come out.
- * `cut.ts` makes two closed meshes of it.
+ * The section of a closed mesh by a plane: which vertices are above, and the loops along which the skin
+ * is crossed. `pieces-above.ts` finds the pieces above it, `cut.ts` makes two closed meshes of it.
  *
  * A vertex is above iff its height is at least 0, so no case is degenerate: every facet is above,
  * below, or crossed through exactly two of its edges, and the crossings link up to closed loops by
  * walking from facet to facet. What lies in the plane within SNAP is taken as exactly in it: a level
  * cluster of vertices goes to the side whose material its level facets bound, and crossings at its
- * vertices fall on them, so that a plane laid through a face of the part leaves no skin of no
+ * vertices fall on them, so that a plane laid through a face of the part leaves no skin of zero
  * thickness behind.
  */
 import { type Mesh, type Plane, next } from '../../base/mesh.js';

@@ -1,8 +1,8 @@
 /**
- * Pairs of facets of one mesh that cross, found by walking its tree of boxes against itself. Two facets
- * cross when an edge of one passes through the inside of the other, by more than a stated depth; facets
- * that only touch do not. Facets in one plane that share area are told apart from those that cross.
- * Time grows with the facets and with what is found.
+ * Pairs of facets of one mesh that cross, found by traversing its bounding volume hierarchy against
+ * itself. Two facets cross when an edge of one passes through the inside of the other by more than a
+ * stated depth; facets that only touch do not. Coplanar facets that share area are reported apart from
+ * those that cross. Time grows with the facets and with what is found.
  */
 import { type BoxTree, facetBoxes } from '../bvh.js';
 import { type Mesh } from '../mesh.js';

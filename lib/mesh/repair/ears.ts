@@ -1,8 +1,8 @@
 /**
- * A plain polygon (packed x, y, counter-clockwise) becomes triangles over all its points, none
- * skipped: ears are clipped, the best-shaped first. Used for rims of at most some hundred points,
- * where a point left out (as general polygon triangulators leave out points on a straight run) would
- * leave the hole open. Time grows with the square of the points.
+ * Triangulation of a simple polygon (packed x, y, counter-clockwise) over all its points by ear
+ * clipping, the best-shaped ear first. Used for rims of at most some hundred points, where a point left
+ * out (as general polygon triangulators leave out points on a straight run) would leave the hole open.
+ * Time grows with the square of the points.
  */
 
 /**

@@ -1,7 +1,7 @@
 /**
- * Small flat-ish holes are closed: the rim is projected on its mean plane and cut into triangles; no
- * vertex is added or moved. A hole that is large, long-rimmed or far from flat is refused, because
- * what belongs there is anybody's guess.
+ * Closes small, nearly flat holes: the rim is projected on its mean plane and triangulated; no vertex
+ * is added or moved. A hole that is large, long-rimmed or far from flat is refused, because what
+ * belongs there is anybody's guess.
  */
 import { Fault, type Finding, type Place } from '../../base/fault.js';
 import { type Vec3, cross, dot, length, pointAt, square, sub, unit } from '../../base/vector.js';

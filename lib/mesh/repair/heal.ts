@@ -1,6 +1,6 @@
 /**
- * Loose facets become a closed mesh, each shell oriented in itself. What can be put right without
- * guessing is put right and each deed is a finding; the rest is refused with the place. The order
+ * Repairs loose facets into a closed mesh, each shell consistently oriented. What can be repaired
+ * without guessing is, and each repair is a finding; the rest is refused with its place. The order
  * matters: weld, drop facets that bound nothing, join cracks, take touching solids apart, fill small
  * holes.
  */

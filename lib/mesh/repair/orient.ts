@@ -1,4 +1,4 @@
-/** Which way facets face: turning them over, and which shells lie within which. */
+/** Orientation of facets: turning them over, and which shells lie within which. */
 import type { Vec3 } from '../../base/vector.js';
 import { treeOf } from '../bvh.js';
 import { areaNormals } from '../measure.js';

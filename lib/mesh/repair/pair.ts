@@ -1,6 +1,6 @@
 /**
  * Crowded edges, where more than two facets meet, are paired so that each pair encloses material:
- * solids that touch along an edge come apart there. Around the edge, looking along it, material lies
+ * solids that touch along an edge are separated there. Around the edge, seen along it, material lies
  * clockwise of a facet whose half-edge runs forwards and counter-clockwise of one that runs backwards;
  * so a backward facet opens a wedge of material and the next forward one closes it, as brackets do.
  */

@@ -1,7 +1,7 @@
 /**
- * Facets that bound nothing are dropped: those that name a vertex twice, copies of a facet, and pairs
- * of one facet in both directions. All three leave the count of edges balanced, so a closed mesh
- * stays closed. Time grows with the number of facets.
+ * Drops facets that bound nothing: those that name a vertex twice, copies of a facet, and pairs of one
+ * facet in both directions. None of the three changes the balance of edges, so a closed mesh stays
+ * closed. Time grows with the number of facets.
  */
 import { next } from '../mesh.js';
 

@@ -1,7 +1,7 @@
 /**
- * Several shells become one boundary by the Positive rule (3MF core 1.4, section 4.1.1): material is
- * where the shells wind round a point at least once. Shells that neither cross nor lie on each other are
- * sorted out by which lies in which; those that do are united by the solid kernel, which costs more.
+ * Union of several shells into one boundary by the Positive rule (3MF core 1.4, section 4.1.1):
+ * material is where the winding number is at least one. Shells that neither cross nor lie on each other
+ * are sorted by which lies in which; those that do are united by the solid kernel, which costs more.
  * Crossings within one shell stay: layers are united where their loops cross.
  */
 import { BOUNDS } from '../../base/bounds.js';

@@ -1,7 +1,7 @@
 /**
- * Where walls are thin, by samples: from points spread evenly over the surface a ray goes straight in,
- * and the way to where it comes out is the thickness there, if it comes out through a face that lies
- * about parallel (the ray through a wedge near its sharp edge is short although there is no wall). An
+ * Where walls are thin, by sampling: from points spread evenly over the surface a ray goes straight in,
+ * and the distance to where it comes out is the thickness there, if it comes out through a nearly
+ * parallel face (the ray through a wedge near its sharp edge is short although there is no wall). An
  * estimate: a thin place between samples is missed.
  */
 import { type Vec3, dot, length, pointAt, scale } from '../../base/vector.js';

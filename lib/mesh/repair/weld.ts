@@ -1,7 +1,7 @@
 /**
- * Vertices at one place become one vertex. Exact first (a hash of the coordinates), then, for
- * vertices on open edges alone, within a tolerance: fine detail elsewhere is never touched. Time
- * grows with the number of vertices.
+ * Welds vertices at one place into one. Exact first (a hash of the coordinates), then, for vertices on
+ * open edges alone, within a tolerance: fine detail elsewhere is never touched. Time grows with the
+ * number of vertices.
  */
 
 /** Vertices (packed xyz, mm) and triangles (three indices each), with nothing promised about them. */

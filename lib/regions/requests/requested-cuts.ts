@@ -1,7 +1,4 @@
-/**
- * The cuts that were asked for: a part and the wishes go in; the plan with these cuts made, in order, and
- * why others could not be made come out.
- */
+/** Makes the cuts that the user asked for, in order, and says why any of them could not be made. */
 import { DEG, dot } from '../../base/vector.js';
 import { bounds } from '../../mesh/measure.js';
 import { pieceBurden, uprightBurden } from '../search/remaining-body.js';
@@ -11,7 +8,7 @@ import type { Tagged } from '../../mesh/cut/section.js';
 import {
   type CutPiece,
   type SearchSetting,
-  type Sketch,
+  type SearchState,
   easeOf,
   floorOf,
   tiltOf,
@@ -19,19 +16,19 @@ import {
 import type { Steer } from './steer.js';
 
 export interface Refusal {
-  /** Number of the cut in the list of wishes, from 0. */
+  /** Index of the cut in the list of requests. */
   readonly index: number;
   readonly why: string;
 }
 
 export interface RequestedCuts {
-  readonly start: Sketch;
+  readonly start: SearchState;
   readonly refused: readonly Refusal[];
 }
 
 type Rules = Pick<SearchSetting, 'theta' | 'foot' | 'limits' | 'most' | 'prefer'>;
 
-export function askedCuts(
+export function requestedCuts(
   part: Tagged,
   cuts: Steer['cuts'],
   rules: Rules,
@@ -40,8 +37,8 @@ export function askedCuts(
   let rest = part;
   const pieces: CutPiece[] = [];
   const refused: Refusal[] = [];
-  cuts.forEach((wish, index) => {
-    const made = pieceOf(rest, wish, pieces.length, rules, head);
+  cuts.forEach((request, index) => {
+    const made = pieceOf(rest, request, pieces.length, rules, head);
     if (typeof made === 'string') {
       refused.push({ index, why: made });
       return;
@@ -51,7 +48,7 @@ export function askedCuts(
   });
   const upright = uprightBurden(rest, rules);
   const cost = upright.cost + pieces.reduce((sum, p) => sum + p.cost, 0);
-  return { start: { rest, upright, pieces, cost, outlook: Infinity }, refused };
+  return { start: { rest, upright, pieces, cost, remainingCost: Infinity }, refused };
 }
 
 function pieceOf(

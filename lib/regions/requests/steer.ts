@@ -1,7 +1,7 @@
 /**
  * What the user asks of a plan: directions that may or may not be used, one to prefer, faces that no
- * cut goes through, cuts that are made in any case. Stated for the part as it is placed; a part that
- * is laid in another pose takes them with it.
+ * cut goes through, cuts that are made in any case. Stated for the part as it is placed; if the part is
+ * laid in another pose they turn with it.
  */
 import { z } from 'zod';
 import { type Frame, applyDirection, applyPoint } from '../../base/frame.js';
@@ -71,7 +71,7 @@ export const steerRules = z.strictObject({
 
 export type Steer = z.output<typeof steerRules>;
 
-/** The same wishes in another frame. */
+/** The same requests in another frame. */
 export function steerIn(frame: Frame, { only, forbid, prefer, whole, cuts }: Steer): Steer {
   const turned = (d: Vec3): Vec3 => unit(applyDirection(frame, d));
   return {
@@ -100,7 +100,7 @@ export type Cone = Steer['forbid'][number];
 export const inCone = ({ direction, within }: Cone, d: Vec3): boolean =>
   dot(direction, d) >= Math.cos(within * DEG) - 1e-12;
 
-/** Whether the wishes allow a build direction to any piece. The table normal is always allowed by `only`. */
+/** Whether any piece may have a build direction. `only` always allows the table normal. */
 export function allows({ only, forbid }: Steer, d: Vec3): boolean {
   if (forbid.some((cone) => !cone.at && inCone(cone, d))) return false;
   return (
@@ -110,7 +110,7 @@ export function allows({ only, forbid }: Steer, d: Vec3): boolean {
   );
 }
 
-/** The machine's limits with the user's on top. */
+/** The machine's limits together with the user's. */
 export const steered = (limits: SearchLimits, steer: Steer): SearchLimits => ({
   ...limits,
   canReach: (d) => allows(steer, d) && limits.canReach(d),

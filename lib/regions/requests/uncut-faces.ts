@@ -1,7 +1,6 @@
 /**
- * Faces that are to stay whole: a plane and the pieces of it that are taken off go in; whether a face
- * would be cut comes out. A face that does not lie on both sides of the plane is never cut; one that does
- * is cut if what of it lies above is taken.
+ * Whether a cut would divide a face that is to stay whole. A face that does not lie on both sides of
+ * the plane is never cut; one that does is cut if what of it lies above is taken off.
  */
 import { type Vec3, dot } from '../../base/vector.js';
 

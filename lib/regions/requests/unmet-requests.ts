@@ -1,10 +1,10 @@
-/** What was asked of a plan and could not be held: the plan and the wishes go in, findings come out. */
+/** Findings for what was asked of a plan and could not be done. */
 import type { Finding } from '../../base/fault.js';
 import type { Mesh } from '../../base/mesh.js';
 import { DEG, type Vec3, dot } from '../../base/vector.js';
 import { treeOf } from '../../mesh/bvh.js';
 import { nearestPoint } from '../../mesh/query.js';
-import { askedCuts } from './requested-cuts.js';
+import { requestedCuts } from './requested-cuts.js';
 import { uncut } from '../../mesh/cut/cut.js';
 import type { SearchLimits } from '../search/machine-limits.js';
 import type { Region } from '../region.js';
@@ -12,7 +12,7 @@ import { headTable } from '../search/head-clearance.js';
 import type { RegionRules } from '../rules.js';
 import { type Steer, allows, faceNear, inCone, steered } from './steer.js';
 
-export interface Answers {
+export interface PlanAndRequests {
   /** In its pose. */
   readonly part: Mesh;
   readonly regions: readonly Region[];
@@ -22,7 +22,7 @@ export interface Answers {
   readonly rules: RegionRules;
 }
 
-export function askedFindings(input: Answers): Finding[] {
+export function unmetRequests(input: PlanAndRequests): Finding[] {
   return [...directions(input), ...preferred(input), ...faces(input), ...cuts(input)];
 }
 
@@ -34,7 +34,7 @@ const warning = (code: string, message: string): Finding => ({
   message,
 });
 
-function directions({ regions, steer, limits }: Answers): Finding[] {
+function directions({ regions, steer, limits }: PlanAndRequests): Finding[] {
   const out = steer.only
     .filter((d) => !limits.canReach(d))
     .map((d) => warning('direction', `the direction ${vec(d)} was asked for and is out of reach`));
@@ -62,7 +62,7 @@ function at(regions: readonly Region[], p: Vec3): number {
   return far.indexOf(Math.min(...far));
 }
 
-function preferred({ regions, steer: { prefer } }: Answers): Finding[] {
+function preferred({ regions, steer: { prefer } }: PlanAndRequests): Finding[] {
   if (!prefer) return [];
   const along = (r: Region): boolean => dot(r.direction, prefer) > Math.cos(1 * DEG);
   const total = regions.reduce((sum, r) => sum + r.volume, 0);
@@ -77,7 +77,7 @@ function preferred({ regions, steer: { prefer } }: Answers): Finding[] {
 }
 
 /** A face is whole if one region has all its corners: what a plane takes, it takes with its triangles. */
-function faces({ part, regions, steer }: Answers): Finding[] {
+function faces({ part, regions, steer }: PlanAndRequests): Finding[] {
   const key = (v: Float64Array, i: number): string => `${v[i]} ${v[i + 1]} ${v[i + 2]}`;
   const held = regions.map(({ mesh }) => {
     const own = new Set<string>();
@@ -104,7 +104,7 @@ function faces({ part, regions, steer }: Answers): Finding[] {
   });
 }
 
-function cuts({ part, steer, limits, rules }: Answers): Finding[] {
+function cuts({ part, steer, limits, rules }: PlanAndRequests): Finding[] {
   if (steer.cuts.length === 0) return [];
   const setting = {
     theta: rules.overhang * DEG,
@@ -113,7 +113,7 @@ function cuts({ part, steer, limits, rules }: Answers): Finding[] {
     most: rules.most,
     prefer: steer.prefer ?? ([0, 0, 1] as const),
   };
-  const { refused } = askedCuts(uncut(part), steer.cuts, setting, headTable(limits));
+  const { refused } = requestedCuts(uncut(part), steer.cuts, setting, headTable(limits));
   return refused.map(({ index, why }) =>
     warning('cut', `cut ${index + 1} of those that were asked for was not made: ${why}`),
   );

@@ -1,6 +1,6 @@
 /**
- * One candidate is made and judged exactly: a plan and its body, a plane, a direction and a place in;
- * the plan with one more piece out, or the place where the head would meet what is left.
+ * Makes one candidate cut on the search mesh and judges it exactly: either the plan has one more piece,
+ * or the place is known where the head would meet what is left.
  */
 import type { Vec3 } from '../../base/vector.js';
 import { massOf } from '../../mesh/measure.js';
@@ -10,27 +10,27 @@ import { cutsFace } from '../requests/uncut-faces.js';
 import { baseStress } from './base-strength.js';
 import { type PieceAreas, sharesOf } from './piece-areas.js';
 import { type Site, middles, planeOf, siteOf, standsOnTable, takeOff } from './cut-move.js';
-import { type Hands, STAYS, weighed } from './remaining-cost.js';
+import { type FreeingDirections, STAYS, weighed } from './remaining-cost.js';
 import { type HeadTable, headMeets } from './head-clearance.js';
 import {
   LEAST_COST,
   type Plan,
   type SearchSetting,
-  type Sketch,
+  type SearchState,
   easeOf,
   floorOf,
 } from './plan-state.js';
 import type { Tagged } from '../../mesh/cut/section.js';
 import type { CandidatePlane } from './plane-sweep.js';
 
-export interface Tools {
+export interface SearchTools {
   readonly setting: SearchSetting;
   readonly head: HeadTable;
-  readonly hands: Hands;
+  readonly freeing: FreeingDirections;
 }
 
 /** Why a cut that is sound otherwise cannot be made: a point of the rest that the head meets. */
-export interface Met {
+export interface HeadMet {
   readonly met: Vec3;
 }
 
@@ -43,9 +43,9 @@ export function attempt(
   plan: Plan,
   body: RemainingBody,
   candidate: CandidatePlane,
-  tools: Tools,
+  tools: SearchTools,
   gains = true,
-): Sketch | Met | undefined {
+): SearchState | HeadMet | undefined {
   const { setting } = tools;
   const site = siteOf(body.tagged, planeOf(candidate));
   if (!site) return undefined;
@@ -76,13 +76,13 @@ interface CutAttempt {
   readonly candidate: CandidatePlane;
   readonly site: Site;
   readonly shares: readonly PieceAreas[];
-  readonly tools: Tools;
+  readonly tools: SearchTools;
   readonly gains: boolean;
 }
 
-function taking(flags: readonly boolean[], work: CutAttempt): Sketch | Met | undefined {
+function taking(flags: readonly boolean[], work: CutAttempt): SearchState | HeadMet | undefined {
   const { plan, body, candidate, site, shares, tools } = work;
-  const { setting, head, hands } = tools;
+  const { setting, head, freeing } = tools;
   const { direction, normal, offset } = candidate;
   const chosen = Uint8Array.from(flags, (flag) => (flag ? 1 : 0));
   if (
@@ -108,9 +108,9 @@ function taking(flags: readonly boolean[], work: CutAttempt): Sketch | Met | und
     const met = headMeets(halves.piece.mesh, halves.rest.mesh, candidate, head);
     if (met) return { met };
   }
-  const todo = weighed(prepare(halves.rest.mesh), upright.facets, hands);
-  const outlook = todo.reduce((a, b) => a + b, 0) + STAYS * stays;
-  return { rest: halves.rest, upright, pieces, cost, outlook };
+  const todo = weighed(prepare(halves.rest.mesh), upright.facets, freeing);
+  const remaining = todo.reduce((a, b) => a + b, 0) + STAYS * stays;
+  return { rest: halves.rest, upright, pieces, cost, remainingCost: remaining };
 }
 
 const facing = (

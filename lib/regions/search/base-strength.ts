@@ -1,8 +1,8 @@
 /**
  * Whether a piece holds on to its base while the head pushes it and, once other regions are built along
  * other directions, while it lies on its side: a cantilever of the height of the piece, clamped at its
- * caps. The bending stress is M over the least section modulus of the caps taken together (beam theory);
- * M is the push at the top and the weight, thought halfway up.
+ * caps. The bending stress is M over the least section modulus of the caps taken together (beam
+ * theory); M is the push at the top and the weight acting at half height.
  */
 import { GRAVITY } from '../../base/gravity.js';
 import { type Vec3, cross, dot, square } from '../../base/vector.js';

@@ -1,8 +1,8 @@
 /**
- * Ceilings that the machine lays straight across between two supported ends: what is bridged of an
- * undivided part goes in, as layers; the triangles of a mesh in the same pose that lie under it are
- * tagged, and are carried as long as what is left is built along the table normal. A cut may take a
- * support away, which is not seen here: what the layers of the finished plan leave is what counts.
+ * Ceilings that are bridged, laid straight across between two supported ends. The layers of the
+ * undivided part say what is bridged; the triangles of a mesh in the same pose that lie there are
+ * tagged, and count as carried as long as what is left is built along the table normal. A cut may take
+ * a support away, which is not seen here: what the layers of the finished plan leave is what counts.
  */
 import type { Frame } from '../../base/frame.js';
 import type { Mesh } from '../../base/mesh.js';

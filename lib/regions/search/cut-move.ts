@@ -1,6 +1,6 @@
 /**
  * A move is one cut of a plan, written so that it can be made again on another mesh of the same part:
- * the plane, the direction, and by the middles of their caps which of the pieces above are taken.
+ * the plane, the direction, and which of the pieces above are taken, by the middles of their caps.
  */
 import type { Plane } from '../../base/mesh.js';
 import { type Vec3, scale } from '../../base/vector.js';
@@ -50,7 +50,7 @@ export function takeOff(solid: Tagged, site: Site, chosen: Uint8Array, id: numbe
   return cutAlong(solid, site.section, site.caps, id, taken);
 }
 
-/** Middles of caps, dealt by what is taken. */
+/** Middles of the caps, of pieces taken and left. */
 export function middles({ caps, parts }: Site, chosen: Uint8Array): Pick<Move, 'taken' | 'left'> {
   const of = (flag: number): Vec3[] =>
     caps.filter((_, i) => chosen[parts.ofCap[i]!] === flag).map((cap) => cap.middle);

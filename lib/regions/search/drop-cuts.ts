@@ -1,6 +1,6 @@
 /**
- * Cuts that are not needed are left out: a plan goes in, one with as few of its moves as leave no more
- * hanging comes out. Later cuts often do what an earlier one did.
+ * Drops cuts that are not needed, since later cuts often do what an earlier one did: moves are left out
+ * greedily as long as no more hangs.
  */
 import { bounds } from '../../mesh/measure.js';
 import { redo, standsOnTable } from './cut-move.js';
@@ -47,7 +47,12 @@ export function remake(
 }
 
 /** Leaves out one move after another, the first cut first, as long as nothing gets worse. */
-export function thinned(part: Tagged, plan: Plan, setting: SearchSetting, head: HeadTable): Plan {
+export function withoutNeedlessCuts(
+  part: Tagged,
+  plan: Plan,
+  setting: SearchSetting,
+  head: HeadTable,
+): Plan {
   let best = plan;
   for (let i = 0; i < best.pieces.length;) {
     if (best.pieces[i]!.move.asked) {

@@ -4,14 +4,14 @@
  * those that relieve much for the size of their piece.
  */
 import { angle } from '../../base/vector.js';
-import { type Tools, attempt } from './attempt.js';
+import { type SearchTools, attempt } from './attempt.js';
 import { type RemainingBody, bodyFrom } from './remaining-body.js';
-import type { Fan } from './plane-directions.js';
-import { lidsOf, underLid } from './blocked-by-lid.js';
+import type { PlaneDirections } from './plane-directions.js';
+import { blockingRegions, cutAfterBlocking } from './blocking-regions.js';
 import { weighed } from './remaining-cost.js';
-import { type Plan, type Sketch, floorOf } from './plan-state.js';
+import { type Plan, type SearchState, floorOf } from './plan-state.js';
 import { AREA_WORTH, Arcs, type CandidatePlane, marksOf, sweep } from './plane-sweep.js';
-import { SinkTree } from './sink-tree.js';
+import { MergeTree } from './merge-tree.js';
 
 /** Cuts made at most for each child wanted. */
 const CUTS_PER_CHILD = 5;
@@ -19,15 +19,19 @@ const CUTS_PER_CHILD = 5;
 const DIRECTIONS_A_PLANE = 3;
 /** Share of the children that are chosen for their small pieces. */
 const COMPACT = 1 / 3;
-/** How often a lid is tried for each child wanted. */
-const LIDS = 1;
+/** How often a blocking region is taken off first for each child wanted. */
+const BLOCKING_PER_CHILD = 1;
 
-/** Share of what it gains that a cut gives away, in the choice of cuts to make, a rad from the direction preferred. */
+/** Share of its gain that a cut loses in the ranking, for each rad from the preferred direction. */
 const PREFERS = 0.05;
 
-export function expand(plan: Plan, fans: readonly Fan[], tools: Tools): Sketch[] {
+export function expand(
+  plan: Plan,
+  planes: readonly PlaneDirections[],
+  tools: SearchTools,
+): SearchState[] {
   const body = bodyFrom(plan.rest, tools.setting);
-  const found = grouped(candidatesOf(body, fans, tools));
+  const found = grouped(candidatesOf(body, planes, tools));
   const work = new Expansion(plan, body, found, tools);
   const { children } = tools.setting;
   const compact = Math.floor(children * COMPACT);
@@ -42,15 +46,15 @@ export function expand(plan: Plan, fans: readonly Fan[], tools: Tools): Sketch[]
 
 function candidatesOf(
   body: RemainingBody,
-  fans: readonly Fan[],
-  { setting, hands }: Tools,
+  planes: readonly PlaneDirections[],
+  { setting, freeing }: SearchTools,
 ): CandidatePlane[] {
   const { theta, tolerance, worth } = setting;
   const marks = setting.directions.map((d) => marksOf(body, d, theta, floorOf(d, setting)));
   const arcs = new Arcs(body.start.length - 1);
-  const tree = new SinkTree(body, weighed(body, body.upright.facets, hands));
+  const tree = new MergeTree(body, weighed(body, body.upright.facets, freeing));
   const out: CandidatePlane[] = [];
-  for (const { normal, directions } of fans) {
+  for (const { normal, directions } of planes) {
     tree.sink(normal);
     for (const i of directions) sweep(body, tree, marks[i]!, tolerance, worth, arcs, out);
   }
@@ -71,9 +75,9 @@ function grouped(found: readonly CandidatePlane[]): CandidatePlane[][] {
 
 /**
  * Many planes free the same limb: of groups that gain nearly the same from the same seed only the two
- * of greatest and least value are kept, so that few exact cuts try much.
+ * of greatest and least value are kept, so that few exact cuts cover many planes.
  */
-function thinned(
+function withoutAlike(
   ranked: readonly { group: CandidatePlane[]; value: number }[],
 ): CandidatePlane[][] {
   const alike = new Map<string, CandidatePlane[][]>();
@@ -89,15 +93,20 @@ function thinned(
 }
 
 class Expansion {
-  readonly out: Sketch[] = [];
+  readonly out: SearchState[] = [];
   readonly #plan: Plan;
   readonly #body: RemainingBody;
   readonly #groups: readonly CandidatePlane[][];
-  readonly #tools: Tools;
+  readonly #tools: SearchTools;
   readonly #tried = new Set<CandidatePlane[]>();
-  #lids: readonly CandidatePlane[] | undefined;
+  #blocking: readonly CandidatePlane[] | undefined;
 
-  constructor(plan: Plan, body: RemainingBody, groups: readonly CandidatePlane[][], tools: Tools) {
+  constructor(
+    plan: Plan,
+    body: RemainingBody,
+    groups: readonly CandidatePlane[][],
+    tools: SearchTools,
+  ) {
     this.#plan = plan;
     this.#body = body;
     this.#groups = groups;
@@ -111,8 +120,8 @@ class Expansion {
       .sort((a, b) => b.value - a.value);
     const most = this.out.length + wanted;
     let tries = 0;
-    let lids = 0;
-    for (const group of thinned(ranked)) {
+    let blocked = 0;
+    for (const group of withoutAlike(ranked)) {
       if (this.out.length >= most || tries >= CUTS_PER_CHILD * wanted) return;
       if (this.#tried.has(group)) continue;
       this.#tried.add(group);
@@ -121,7 +130,9 @@ class Expansion {
         const made = attempt(this.#plan, this.#body, candidate, this.#tools);
         if (!made) continue;
         const child =
-          'met' in made && lids++ < LIDS * wanted ? this.#lidded(candidate, made.met) : made;
+          'met' in made && blocked++ < BLOCKING_PER_CHILD * wanted
+            ? this.#withoutBlocking(candidate, made.met)
+            : made;
         if (!child || 'met' in child) continue;
         this.out.push(child);
         break;
@@ -129,8 +140,11 @@ class Expansion {
     }
   }
 
-  #lidded(candidate: CandidatePlane, met: readonly [number, number, number]): Sketch | undefined {
-    this.#lids ??= lidsOf(this.#body, this.#tools);
-    return underLid(this.#plan, this.#body, this.#lids, candidate, met, this.#tools);
+  #withoutBlocking(
+    candidate: CandidatePlane,
+    met: readonly [number, number, number],
+  ): SearchState | undefined {
+    this.#blocking ??= blockingRegions(this.#body, this.#tools);
+    return cutAfterBlocking(this.#plan, this.#body, this.#blocking, candidate, met, this.#tools);
   }
 }

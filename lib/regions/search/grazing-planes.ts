@@ -1,8 +1,8 @@
 /**
  * Planes that graze a ceiling. A piece cut there begins with a facet in the air, or leaves a film under
  * it that is thinner than a bead and so is not printed: what lies on the film then hangs. Neither is
- * seen from the facets, as the film's own facets hang no more than before; the check of the program tells
- * it (7.2 and 8.6 mm2 over the bore of the sprinkler cap, 0.0 and 0.5 mm2 since planes keep off).
+ * seen from the facets, as the film's own facets hang no more than before; the check of the program
+ * finds it (7.2 and 8.6 mm2 over the bore of the sprinkler cap, 0.0 and 0.5 mm2 since planes keep off).
  */
 import type { Mesh } from '../../base/mesh.js';
 import { DEG, cross, dot, pointAt, sub } from '../../base/vector.js';
@@ -27,7 +27,7 @@ const MOST_FILM = 1;
  * left between. What hangs along the table normal as well hangs with or without a film.
  * @param theta angle from the vertical from which a facet hangs, radians
  */
-export function skims(
+export function grazes(
   { triangles, vertices: v }: Pick<Mesh, 'vertices' | 'triangles'>,
   { normal, offset, direction }: Pick<Move, 'normal' | 'offset' | 'direction'>,
   theta: number,

@@ -1,21 +1,21 @@
 /**
- * Does the head keep clear of what is already there while a piece is printed? The tip visits the
- * whole piece with the head standing along the build direction, and a point of the rest at height s
- * over the tip must be farther from the head's axis than the head, grown by its clearance in every
- * direction, is wide there. What lies under the plane on which the piece is built is judged by how far
- * that plane leans (`leanOf`).
+ * Whether the head keeps clear of what is already there while a piece is printed. The tip visits the
+ * whole piece with the head along the build direction, and a point of the rest at height s over the tip
+ * must be farther from the head's axis than the radius there of the head grown by its clearance in
+ * every direction. What lies under the plane on which the piece is built is judged by how far that
+ * plane leans (`leanOf`).
  *
- * Both skins are sampled, no two neighbouring samples farther apart than SAMPLE_SPACING. In columns of COLUMN mm
- * square to the direction only the lowest tip place and the highest point of the rest count, for the
- * head is taken to be no narrower higher up. Blocks of columns that cannot clash by their extremes are
- * passed over; of the others the points themselves are compared. Columns taken as their whole square
- * were tried: at a leaning base every piece then clashes with its own foot.
+ * Both skins are sampled, no two neighbouring samples farther apart than SAMPLE_SPACING. In columns of
+ * COLUMN mm square to the direction only the lowest tip place and the highest point of the rest count,
+ * for the head is taken to be no narrower higher up. Blocks of columns that cannot clash by their
+ * extremes are passed over; of the others the points themselves are compared. Rejected: columns taken
+ * as their whole square, since at a leaning base every piece then clashes with its own foot.
  */
 import { type Frame, applyPoints, buildFromPart } from '../../base/frame.js';
 import type { Mesh } from '../../base/mesh.js';
 import { type Vec3, angle, dot } from '../../base/vector.js';
 import type { Round } from '../../machine/head.js';
-import type { Apart, SearchLimits } from './machine-limits.js';
+import type { HeadPart, SearchLimits } from './machine-limits.js';
 
 /** Greatest distance between neighbouring samples, mm. */
 const SAMPLE_SPACING = 1;
@@ -23,12 +23,12 @@ const SAMPLE_SPACING = 1;
 const COLUMN = 1;
 /** Columns along the side of a block. */
 const BLOCK_COLUMNS = 6;
-/** What rises less than this over the tip, or over the plane, does not, mm. */
+/** What rises less than this over the tip, or over the plane, counts as level with it, mm. */
 const LOWEST = 0.05;
 /** Step of the outline's table, mm. */
 const OUTLINE_STEP = 0.25;
 
-/** The widest that the grown head is up to heights 0, OUTLINE_STEP, 2 STEP, ... over the tip, mm. */
+/** The widest that the grown head is at heights 0, OUTLINE_STEP, 2 OUTLINE_STEP, ... over the tip, mm. */
 type Table = Float64Array;
 
 export interface HeadTable {
@@ -44,7 +44,7 @@ export const headTable = (limits: SearchLimits): HeadTable => ({
   lean: leanOf(limits),
 });
 
-function tableOf(aparts: readonly Apart[]): Table {
+function tableOf(aparts: readonly HeadPart[]): Table {
   const top = Math.max(
     0,
     ...aparts.flatMap(({ rounds, need }) => rounds.map((r) => r.high + need)),
@@ -92,9 +92,9 @@ function grown(
 }
 
 /**
- * How far a plane may lean against the direction so that the head, with its tip on the plane or over
- * it, keeps clear of all that lies under the plane, rad: seen from the tip, no rim comes nearer than its
- * need to a line that rises so.
+ * How far a plane may lean against the direction so that the head, with its tip on or over the plane,
+ * keeps clear of all that lies under the plane, rad: seen from the tip, no rim comes nearer than its
+ * need to a line of that slope.
  */
 function leanOf({ under }: SearchLimits): number {
   let least = Math.PI / 2;
@@ -167,7 +167,7 @@ const back = (f: Frame, p: Vec3): Vec3 => [
 ];
 
 /** The rectangle in which anything can meet the head. */
-interface Field {
+interface SampleField {
   readonly x: number;
   readonly y: number;
   readonly columns: number;
@@ -176,7 +176,7 @@ interface Field {
   readonly floor: number;
 }
 
-function fieldAround(p: Float64Array, reach: number): Field {
+function fieldAround(p: Float64Array, reach: number): SampleField {
   const least = [Infinity, Infinity, Infinity];
   const most = [-Infinity, -Infinity];
   for (let i = 0; i < p.length; i += 3) {
@@ -204,7 +204,7 @@ interface PointBlock {
 }
 
 /** The points whose product with (x, y, z) is more than `over`. */
-interface Half {
+interface HalfSpace {
   readonly x: number;
   readonly y: number;
   readonly z: number;
@@ -212,7 +212,7 @@ interface Half {
 }
 
 /** For each point a bit for every half that it is not in. */
-function outside(p: Float64Array, halves: readonly Half[]): Uint8Array {
+function outside(p: Float64Array, halves: readonly HalfSpace[]): Uint8Array {
   const out = new Uint8Array(p.length / 3);
   halves.forEach(({ x, y, z, over }, i) => {
     for (let v = 0, at = 0; v < out.length; v++, at += 3) {
@@ -222,26 +222,26 @@ function outside(p: Float64Array, halves: readonly Half[]): Uint8Array {
   return out;
 }
 
-function within(halves: readonly Half[], x: number, y: number, z: number): boolean {
+function within(halves: readonly HalfSpace[], x: number, y: number, z: number): boolean {
   for (const h of halves) if (!(h.x * x + h.y * y + h.z * z > h.over)) return false;
   return true;
 }
 
 /** The extreme point of each column of a field. */
 class Columns {
-  readonly #field: Field;
+  readonly #field: SampleField;
   readonly #sign: 1 | -1;
   readonly #points: Float64Array;
 
   /** @param sign 1 keeps the highest point of a column, -1 the lowest */
-  constructor(field: Field, sign: 1 | -1) {
+  constructor(field: SampleField, sign: 1 | -1) {
     this.#field = field;
     this.#sign = sign;
     this.#points = new Float64Array(3 * field.columns * field.rows).fill(NaN);
   }
 
   /** Lays a skin on the field: `p` are its turned vertices; what is not in all halves is left out. */
-  lay({ triangles: t }: Mesh, p: Float64Array, halves: readonly Half[]): void {
+  lay({ triangles: t }: Mesh, p: Float64Array, halves: readonly HalfSpace[]): void {
     const out = outside(p, halves);
     for (let v = 0; v < out.length; v++) {
       if (out[v] === 0) this.#put(p[3 * v]!, p[3 * v + 1]!, p[3 * v + 2]!);
@@ -263,7 +263,7 @@ class Columns {
     b: number,
     c: number,
     k: number,
-    halves: readonly Half[],
+    halves: readonly HalfSpace[],
   ): void {
     for (let j = 0; j <= k; j++) {
       for (let l = 0; l <= k - j; l++) {

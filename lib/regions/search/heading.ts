@@ -1,7 +1,7 @@
 /**
- * A search is run in a frame that turns with the part about the table normal, so that a part turned
- * together with the machine's limits gets the same regions: what is tried turns with it, and coordinates
- * are rounded in that frame, so that plans that are as good are told apart alike.
+ * A search runs in a frame that turns with the part about the table normal, so that a part turned
+ * together with the machine's limits gets the same regions: the candidates turn with it, and
+ * coordinates are rounded in that frame, so that ties between plans are broken alike.
  */
 import type { Frame } from '../../base/frame.js';
 import { applyDirection, applyPoint, applyPoints, inverse } from '../../base/frame.js';
@@ -13,8 +13,8 @@ import type { SearchLimits } from './machine-limits.js';
 import type { Move } from './cut-move.js';
 
 /**
- * A heading that turns with the part, so that what is tried does: level part of the normal of the facet
- * that shows most to the side, the first of equals.
+ * A heading that turns with the part: the horizontal part of the normal of the facet
+ * with most area seen from the side, the first of equals.
  */
 export function headingOf(mesh: Mesh): Vec2 {
   const n = areaNormals(mesh);

@@ -13,7 +13,7 @@ import type { Machine } from '../../machine/machine.js';
 import { canReach } from '../../machine/reachable-directions.js';
 
 /** A part of the head, all round its axis, and the distance that it keeps in every direction, mm. */
-export interface Apart {
+export interface HeadPart {
   readonly rounds: readonly Round[];
   readonly need: number;
 }
@@ -25,15 +25,15 @@ export interface SearchLimits {
   /** Least tip height over the table face at a tilt (rad), mm. */
   leastTipHeight(tilt: number): number;
   /** What keeps away from what stands beside a piece, over the plane on which it is built. */
-  readonly beside: readonly Apart[];
+  readonly beside: readonly HeadPart[];
   /** What keeps away from what lies under that plane. */
-  readonly under: readonly Apart[];
+  readonly under: readonly HeadPart[];
 }
 
 /** @param tilt largest tilt that the user allows, deg */
 export function searchLimits(machine: Machine, tilt: number): SearchLimits {
   const most = Math.cos(Math.min(180, tilt + 1e-6) * DEG);
-  const apart = ({ from, need }: HeadMargin): Apart => ({
+  const apart = ({ from, need }: HeadMargin): HeadPart => ({
     rounds: roundsFrom(machine, from),
     need,
   });

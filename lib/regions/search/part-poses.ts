@@ -1,6 +1,6 @@
 /**
- * The poses that a part may be built in, each on its pedestal if there is one, with the meshes that the
- * searches work on and what the user asks, in that pose.
+ * The poses in which a part may be built, each on its pedestal if there is one, with the meshes that
+ * the searches work on and the user's requests, in that pose.
  */
 import { type Frame, applyPoints, compose, shift } from '../../base/frame.js';
 import type { Mesh } from '../../base/mesh.js';
@@ -47,7 +47,7 @@ function gripFor(part: () => Mesh, rules: RegionRules): number {
  * The poses to choose from, on their pedestals if there are any.
  * @param little the part, simplified
  */
-export function stancesOf(
+export function partPoses(
   { part, little }: { readonly part: Mesh; readonly little: Mesh },
   rules: RegionRules,
   kernel: SolidKernel,

@@ -1,8 +1,8 @@
 /**
  * How far the columns of a pedestal reach into the part where they have to carry it. A part that stands
- * on a point or an edge is no stronger on a pedestal than on the table: the column under a tip is as thin
- * as the tip. So the columns enclose its lowest millimetres, up to the height at which its section bears
- * the head's push and its own weight lying on its side (`base-strength.ts`), and are cut away
+ * on a point or an edge is no stronger on a pedestal than on the table: the column under a tip is as
+ * thin as the tip. So the columns enclose its lowest millimetres, up to the height at which its section
+ * bears the head's push and its own weight lying on its side (`base-strength.ts`), and are cut away
  * around it later.
  */
 import type { Mesh } from '../../base/mesh.js';

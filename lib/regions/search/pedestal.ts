@@ -1,11 +1,11 @@
 /**
- * A pedestal lifts the part so that the head gets under it: the part on the table goes in, part and
- * pedestal as one solid come out. Under each place where the part's foot touches the table stands a
- * column; a plate under all of them holds them to the table. It is sawn off later, just over the foot.
+ * A pedestal lifts the part so that the head gets under it; part and pedestal become one solid. Under
+ * each place where the part's foot touches the table stands a column; a plate under all of them holds
+ * them to the table. It is sawn off later, just over the foot.
  *
- * The columns reach up into the foot by the height that the first layer would have had, so what is
- * sawn off is what would have lain on the table. There the part is cut and its outlines are drawn down
- * to the plate, whose top is what the outlines leave of it: no boolean is needed. A union in the solid
+ * The columns reach up into the foot by the height that the first layer would have had, so what is sawn
+ * off is what would have lain on the table. There the part is cut and its outlines are extended down to
+ * the plate, whose top is what the outlines leave of it: no boolean is needed. A union in the solid
  * kernel took 13.5 s and 1.1 GB where this takes 1.6 s and 0.14 GB (bunny of 1.1 M triangles).
  */
 import { Fault } from '../../base/fault.js';

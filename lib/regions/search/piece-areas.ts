@@ -1,6 +1,6 @@
 /**
- * What each piece above a section would bring: areas of facets clipped by the plane, exactly, by
- * piece. No mesh is made for this.
+ * What each piece above a section would gain: exact areas of its facets, clipped by the plane. No mesh
+ * is made for this.
  */
 import { next } from '../../base/mesh.js';
 import type { Vec3 } from '../../base/vector.js';
@@ -64,7 +64,7 @@ export function sharesOf(
   return shares;
 }
 
-/** What the plane leaves below it is no base where it is thinner than this, mm. */
+/** What is left under the plane is no base where it is thinner than this, mm. */
 export const THREAD = 0.2;
 
 /** The piece that stands on an edge or a facet just below the plane; -1 if none does. */
@@ -94,7 +94,7 @@ function addFacets(
   for (let t = 0, h = 0; t < body.areas.length; t++, h += 3) {
     const [a, b, c] = [triangles[h]!, triangles[h + 1]!, triangles[h + 2]!];
     const k = above[a]! + above[b]! + above[c]!;
-    // A ceiling that the plane skims is a ceiling of the piece, on whichever side of it.
+    // A ceiling that the plane grazes counts as the piece's, on whichever side it lies.
     const skimmed = k < 3 && height[a]! > -THREAD && height[b]! > -THREAD && height[c]! > -THREAD;
     if (k === 0) {
       const piece = skimmed && leans(body, t, d, sine) ? onTop(body, parts, [a, b, c]) : -1;

@@ -1,4 +1,7 @@
-/** What the search works with: its setting, finished and unfinished plans, and which is the better one. */
+/**
+ * The records of the search: its setting, finished and unfinished plans, and which of two plans is the
+ * better one.
+ */
 import { type Vec3, angle } from '../../base/vector.js';
 import type { Burden, TableRules } from './remaining-body.js';
 import type { HoldRules } from './base-strength.js';
@@ -12,7 +15,7 @@ export interface CutPiece {
   readonly contact: number;
   /** What hangs in it, as the search counts, mm2. */
   readonly cost: number;
-  /** mm2; the more the better where plans are as good otherwise. */
+  /** mm2; breaks ties between plans, more is better. */
   readonly ease: number;
 }
 
@@ -25,10 +28,10 @@ export interface Plan {
   readonly cost: number;
 }
 
-/** A plan on the way, and how much is still to be done. */
-export interface Sketch extends Plan {
+/** An unfinished plan, and how much is still to be done. */
+export interface SearchState extends Plan {
   /** Weighed area that hangs, mm2. */
-  readonly outlook: number;
+  readonly remainingCost: number;
 }
 
 export interface SearchSetting extends TableRules {
@@ -57,10 +60,10 @@ export interface SearchSetting extends TableRules {
   readonly hold: HoldRules;
 }
 
-/** Less than this counts as nothing, mm2. */
+/** A cost below this is none, mm2. */
 export const LEAST_COST = 1e-3;
 
-/** One rad away from the table normal, and from a direction that the user prefers, is worth this much contact, mm2. */
+/** What one rad from the table normal, or from the user's preferred direction, costs in contact, mm2. */
 const TURN_COST = 100;
 const PREFER_COST = 1000;
 
@@ -69,7 +72,7 @@ export const easeOf = (contact: number, d: Vec3, prefer: Vec3 | undefined): numb
 
 export const tiltOf = (d: Vec3): number => Math.acos(Math.max(-1, Math.min(1, d[2])));
 
-/** Less cost first; at the same cost fewer pieces, then more contact and less turning away. */
+/** Less cost first; at equal cost fewer pieces, then more contact and less tilt. */
 export function better(a: Plan, b: Plan): number {
   if (Math.abs(a.cost - b.cost) > LEAST_COST) return a.cost - b.cost;
   if (a.pieces.length !== b.pieces.length) return a.pieces.length - b.pieces.length;

@@ -1,23 +1,26 @@
-/** Which directions may be built on planes of which normal. */
+/** Plane-direction pairs: which directions may be built on planes of which normal. */
 import { type Vec3, dot } from '../../base/vector.js';
 import { type HeadTable } from './head-clearance.js';
 import type { SearchSetting } from './plan-state.js';
 
 /** A plane normal and the directions that may be built on its planes, nearest first. */
-export interface Fan {
+export interface PlaneDirections {
   readonly normal: Vec3;
   /** Indices in the setting's directions. */
   readonly directions: readonly number[];
 }
 
-export function fansOf({ directions, normals, lean }: SearchSetting, head: HeadTable): Fan[] {
+export function planeDirections(
+  { directions, normals, lean }: SearchSetting,
+  head: HeadTable,
+): PlaneDirections[] {
   const all: Vec3[] = [];
   for (const n of [...directions, ...normals]) {
     if (!all.some((m) => dot(m, n) > 1 - 1e-9)) all.push(n);
   }
   const least = Math.cos(Math.min(lean, head.lean)) - 1e-9;
   return all
-    .map((normal): Fan => {
+    .map((normal): PlaneDirections => {
       const near = directions.map((d, i) => ({ i, near: dot(d, normal) }));
       return {
         normal,
@@ -27,5 +30,5 @@ export function fansOf({ directions, normals, lean }: SearchSetting, head: HeadT
           .map((e) => e.i),
       };
     })
-    .filter((fan) => fan.directions.length > 0);
+    .filter((plane) => plane.directions.length > 0);
 }

@@ -1,6 +1,6 @@
 /**
- * One tree of a sinking plane and one build direction go in; the largest pieces that can be built
- * along the direction on such a plane come out, by facet arithmetic alone.
+ * The largest pieces that can be built along one direction on planes of one normal, found by facet
+ * arithmetic alone while the plane sinks through the merge tree.
  *
  * A piece grows until it takes in more that hangs along d than is tolerated, a place that begins in the
  * air, or a point too low for the head at that tilt. On the way the plane is noted at which it gains
@@ -13,7 +13,7 @@ import { hangingEdges } from '../../overhang/hanging-edges.js';
 import { lowestPlaces } from '../../overhang/minima.js';
 import { leans } from '../../overhang/overhang.js';
 import { type RemainingBody, EDGE_COST } from './remaining-body.js';
-import type { SinkTree } from './sink-tree.js';
+import type { MergeTree } from './merge-tree.js';
 
 export interface CandidatePlane {
   readonly direction: Vec3;
@@ -95,7 +95,7 @@ function below(
   return { barred: Uint32Array.from(barred), sinking };
 }
 
-/** Sums of the arcs of a tree, made once for a body and used for every sweep. */
+/** Sums over the arcs of a merge tree, made once for a body and used for every sweep. */
 export class Arcs {
   /** What each vertex brings in that hangs along d, by rank, mm2; infinite where it bars the piece. */
   readonly load: Float64Array;
@@ -106,7 +106,7 @@ export class Arcs {
   readonly area: Float64Array;
   readonly lowest: Float64Array;
   readonly seed: Uint32Array;
-  /** An arc is barred, or was told of. */
+  /** 1 for an arc that is barred or has been reported. */
   readonly over: Uint8Array;
   /** The best piece so far on each arc, and where its last use came in. */
   readonly bestGain: Float64Array;
@@ -148,7 +148,7 @@ export class Arcs {
     this.seed[a] = rank;
   }
 
-  /** Takes the sums of an arc that ends into the one that begins. */
+  /** Adds the sums of an arc that ends to the one that begins. */
   join(a: number, c: number): void {
     this.relief[a]! += this.relief[c]!;
     this.burden[a]! += this.burden[c]!;
@@ -163,7 +163,7 @@ export class Arcs {
    * ends, can a plane be the best so far: above that a lower plane gains more.
    * @returns false if the piece ends here
    */
-  take(a: number, tree: SinkTree, rank: number, tolerance: number): boolean {
+  take(a: number, tree: MergeTree, rank: number, tolerance: number): boolean {
     const h = tree.height[rank]!;
     const low = this.lowest[a]!;
     if (h < low) {
@@ -212,7 +212,7 @@ export const AREA_WORTH = 0.01;
  */
 export function sweep(
   body: RemainingBody,
-  tree: SinkTree,
+  tree: MergeTree,
   marks: DirectionMarks,
   tolerance: number,
   least: number,
@@ -223,7 +223,7 @@ export function sweep(
   const ranks = tree.height.length;
   const { all, over } = arcs;
   const end = (a: number): void => {
-    if (!over[a]) tell(tree, marks, arcs, a, least, out);
+    if (!over[a]) report(tree, marks, arcs, a, least, out);
     over[a] = 1;
   };
   arcs.begin(all, 0);
@@ -239,9 +239,9 @@ export function sweep(
   }
 }
 
-/** An arc begins at a vertex; those that end there go on as it, or are told of if it is barred. */
+/** An arc begins at a vertex; those that end there go on as it, or are reported if it is barred. */
 function begin(
-  tree: SinkTree,
+  tree: MergeTree,
   arcs: Arcs,
   a: number,
   rank: number,
@@ -264,9 +264,9 @@ function begin(
   for (let i = from; over[a] && i < to; i++) end(tree.joined[i]!);
 }
 
-/** Writes down what an arc has to offer: its best piece, its largest clean one, its smallest. */
-function tell(
-  tree: SinkTree,
+/** Reports the candidates of an arc: its best piece, its largest clean one, its smallest. */
+function report(
+  tree: MergeTree,
   marks: DirectionMarks,
   arcs: Arcs,
   a: number,
@@ -299,7 +299,7 @@ function tell(
 /** What each vertex brings in along d, by rank, and how low a plane may sink for it. */
 function fill(
   body: RemainingBody,
-  tree: SinkTree,
+  tree: MergeTree,
   marks: DirectionMarks,
   { load, bar }: Arcs,
 ): void {

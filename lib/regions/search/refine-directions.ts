@@ -1,6 +1,6 @@
 /**
- * At the end each build direction is turned a little where that leaves less hanging: by 7 deg, then
- * 3.5 and 1.7 about its own place, within reach, over the table and clear of the rest.
+ * Local refinement of the build directions at the end: each is turned by 7 deg, then 3.5 and 1.7 in
+ * eight azimuths, where that leaves less hanging, within reach, over the table and clear of the rest.
  */
 import { type Vec3, cross, dot, square, unit } from '../../base/vector.js';
 import { bounds } from '../../mesh/measure.js';
@@ -12,7 +12,7 @@ import { headMeets, type HeadTable } from './head-clearance.js';
 import type { CutPiece } from './plan-state.js';
 import type { Tagged } from '../../mesh/cut/section.js';
 
-export interface PolishRules {
+export interface RefineRules {
   readonly theta: number;
   readonly limits: SearchLimits;
   /** How far the base plane may lean against the direction, rad. */
@@ -29,11 +29,11 @@ const LEAST_GAIN = 1e-3;
  * @param rest what is there while the piece is printed
  * @param id the cut on which the piece stands
  */
-export function polished(
+export function refinedDirections(
   piece: CutPiece,
   rest: Tagged,
   id: number,
-  rules: PolishRules,
+  rules: RefineRules,
   head: HeadTable,
 ): CutPiece {
   if (piece.cost <= LEAST_GAIN) return piece;

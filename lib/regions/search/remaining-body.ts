@@ -1,6 +1,6 @@
 /**
- * What is left of the part during the search, made ready for many directions: a tagged mesh goes in;
- * facet normals, neighbours, outward edges, and what hangs along the table normal come out.
+ * What is left of the part during the search, prepared for many directions: facet normals, neighbours,
+ * convex edges, and what hangs along the table normal.
  */
 import type { Vec3 } from '../../base/vector.js';
 import { type BoxTree, treeOf } from '../../mesh/bvh.js';

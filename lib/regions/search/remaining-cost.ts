@@ -1,13 +1,13 @@
 /**
  * How much is still to be done: what hangs along the table normal, each facet weighed by how few
- * directions could carry it. What lies near the table can be built only at small tilts, so it should
- * not be left for last. What no direction can carry is lost already and counts for nothing.
+ * directions could free it. What lies near the table can be built only at small tilts, so it should not
+ * be left for last. What no direction can carry is lost already and counts for nothing.
  */
 import type { Vec3 } from '../../base/vector.js';
 import type { Prepared } from '../../overhang/overhang.js';
 
 /** Directions as flat arrays, each with the least height over the table at which it can build. */
-export interface Hands {
+export interface FreeingDirections {
   readonly count: number;
   readonly x: Float64Array;
   readonly y: Float64Array;
@@ -16,11 +16,11 @@ export interface Hands {
   readonly sine: number;
 }
 
-export function handsOf(
+export function freeingDirections(
   directions: readonly Vec3[],
   floorOf: (d: Vec3) => number,
   theta: number,
-): Hands {
+): FreeingDirections {
   return {
     count: directions.length,
     x: Float64Array.from(directions, (d) => d[0]),
@@ -38,10 +38,10 @@ export const STAYS = 3;
 const weigh = (n: number, all: number): number => (n === 0 ? 0 : Math.sqrt(all / n));
 
 /** Weighed area of each flagged facet, mm2; 0 for the others. */
-export function weighed(p: Prepared, flags: Uint8Array, hands: Hands): Float64Array {
+export function weighed(p: Prepared, flags: Uint8Array, freeing: FreeingDirections): Float64Array {
   const out = new Float64Array(flags.length);
   const { triangles, vertices } = p.mesh;
-  const { count, x, y, z, floor, sine } = hands;
+  const { count, x, y, z, floor, sine } = freeing;
   for (let t = 0, h = 0; t < flags.length; t++, h += 3) {
     if (!flags[t]) continue;
     const low = Math.min(

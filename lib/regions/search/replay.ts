@@ -1,7 +1,6 @@
 /**
- * A plan found on a simplified mesh is made again on the full one: its moves go in, regions in
- * printing order come out, measured there. What was taken off last is printed first, after the rest on
- * the table.
+ * A plan found on a simplified mesh is made again on the full one and measured there, as regions in
+ * printing order. What was taken off last is printed first, after the rest on the table.
  */
 import { DEG, type Vec3, scale } from '../../base/vector.js';
 import { bounds, massOf } from '../../mesh/measure.js';
@@ -19,7 +18,7 @@ import { carriedUpright } from './ceilings.js';
 import type { Halves } from '../../mesh/cut/cut.js';
 import { type Cutting, cutsFace } from '../requests/uncut-faces.js';
 import { type Move, redo, standsOnTable } from './cut-move.js';
-import { type PolishRules, polished } from './refine-directions.js';
+import { type RefineRules, refinedDirections } from './refine-directions.js';
 import type { Region } from '../region.js';
 import { headTable } from './head-clearance.js';
 import type { SearchLimits } from './machine-limits.js';
@@ -27,7 +26,7 @@ import type { RegionRules } from '../rules.js';
 import { type CutPiece, type Plan, easeOf, tiltOf } from './plan-state.js';
 import { steered } from '../requests/steer.js';
 import { type Tagged, sectionOf } from '../../mesh/cut/section.js';
-import { skims } from './grazing-planes.js';
+import { grazes } from './grazing-planes.js';
 
 /** Moves to make on a full mesh: plain data, so that it may run on another thread. */
 export interface ReplaySpec {
@@ -36,7 +35,7 @@ export interface ReplaySpec {
   readonly moves: readonly Move[];
   /** Corners of faces that no cut may go through, packed xyz. */
   readonly faces: readonly Float64Array[];
-  /** The wishes among them are those for the part in its pose. */
+  /** The requests among them are those for the part in its pose. */
   readonly setting: { readonly rules: RegionRules };
 }
 
@@ -54,7 +53,7 @@ export function replayed({ full, moves, faces, setting }: ReplaySpec, limits: Se
 }
 
 /**
- * Makes the moves one after another and polishes their directions; a move that takes nothing off, or
+ * Makes the moves one after another and refines their directions; a move that takes nothing off, or
  * the rest off the table, or that the head cannot build so near to the table, is left out.
  */
 function replay(full: Tagged, moves: readonly Move[], rules: ReplayRules): Plan {
@@ -70,7 +69,7 @@ function replay(full: Tagged, moves: readonly Move[], rules: ReplayRules): Plan 
     const { cost } = pieceBurden(halves.piece, id, move.direction, rules.theta);
     const ease = easeOf(halves.contact, move.direction, rules.prefer);
     const piece = { tagged: halves.piece, move: done.move, contact: halves.contact, cost, ease };
-    pieces.push(move.asked ? piece : polished(piece, halves.rest, id, rules, head));
+    pieces.push(move.asked ? piece : refinedDirections(piece, halves.rest, id, rules, head));
     rest = halves.rest;
   }
   const upright = uprightBurden(rest, rules);
@@ -83,7 +82,7 @@ function asIs(rest: Tagged, move: Move, id: number): { halves: Halves; move: Mov
   return halves && { halves, move };
 }
 
-/** What was cut, for the question whether a face was: what is taken is no longer in the rest. */
+/** The cut, to judge whether it divides a face: what is taken is no longer in the rest. */
 function cuttingOf(before: Tagged, { normal, offset }: Move, { rest }: Halves): Cutting {
   const { vertices } = before.mesh;
   let left: Set<string> | undefined;
@@ -103,7 +102,7 @@ const RAISE_STEP = 0.15;
 
 /**
  * The move on the full mesh, its plane raised until the piece keeps the floor of its tilt and, if that
- * can be, until the plane skims no ceiling.
+ * can be, until the plane grazes no ceiling.
  */
 function redoRaised(
   rest: Tagged,
@@ -115,18 +114,18 @@ function redoRaised(
   let first: { halves: Halves; move: Move } | undefined;
   for (let raise = 0; raise <= RAISE; raise += RAISE_STEP) {
     const raised = { ...move, offset: move.offset + raise };
-    const grazes = skims(rest.mesh, raised, theta);
-    if (first && grazes) continue;
+    const grazing = grazes(rest.mesh, raised, theta);
+    if (first && grazing) continue;
     const halves = redo(rest, raised, id);
     if (!halves) break;
     if (bounds(halves.piece.mesh).least[2] < floor - 1e-6) continue;
-    if (!grazes) return { halves, move: raised };
+    if (!grazing) return { halves, move: raised };
     first ??= { halves, move: raised };
   }
   return first;
 }
 
-interface ReplayRules extends TableRules, PolishRules {
+interface ReplayRules extends TableRules, RefineRules {
   readonly prefer?: Vec3 | undefined;
   /** Corners of faces that no cut may go through, packed xyz. */
   readonly faces: readonly Float64Array[];

@@ -1,7 +1,7 @@
 /**
- * Resting poses: the faces of the convex hull on which the part stands without falling, its centre
- * of mass over the face. Each gives a rigid frame that lays the face on the table. A pose is as steady
- * as it can be tipped, over the nearest edge of the face, before it falls.
+ * Resting poses: the faces of the convex hull on which the part stands without falling, its centre of
+ * mass over the face. Each gives a rigid frame that lays the face on the table. The steadiness of a
+ * pose is the angle by which it can be tipped over the nearest edge of the face before it falls.
  */
 import { type Frame, compose, shift, turn, identity } from '../../base/frame.js';
 import { type Mesh, next } from '../../base/mesh.js';

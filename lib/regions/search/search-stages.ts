@@ -1,14 +1,15 @@
 /**
  * The searches of one plan. Plain ones come first: if one leaves nothing, that is the plan. Otherwise
- * searches with leaning planes follow, strict and not, each of which wins on some parts; where the pose is
- * free, in the poses in which a quick search leaves least. (The pose with least hanging to begin with is
- * not the best, nor the one in which a search with square planes leaves least.) They run on a simplified
- * mesh; their cuts are made again on the full one, polished and measured there.
+ * searches with leaning planes follow, strict and not, each of which wins on some parts; where the pose
+ * is free, in the poses in which a quick search leaves least. (The pose with least hanging to begin
+ * with is not the best, nor the one in which a search with square planes leaves least.) They run on a
+ * simplified mesh; their cuts are made again on the full one, their directions refined and the result
+ * measured there.
  */
 import type { Mesh } from '../../base/mesh.js';
 import { DEG } from '../../base/vector.js';
 import { type Watch, step } from '../../base/watch.js';
-import { askedCuts } from '../requests/requested-cuts.js';
+import { requestedCuts } from '../requests/requested-cuts.js';
 import type { SearchLimits } from './machine-limits.js';
 import type { Move } from './cut-move.js';
 import { type SimplifySpec, simplified } from './search-mesh.js';
@@ -26,10 +27,10 @@ import {
   type SearchSpec,
   type SearchVariant,
   foundBy,
-  fullWays,
+  fullVariants,
 } from './search-variants.js';
 
-/** Does the large pieces of the work somewhere, with the limits of the same machine and rules. */
+/** Does the large pieces of work, here or on other threads, for one machine and its rules. */
 export interface Searching {
   /** `foundBy`. */
   search(spec: SearchSpec): Promise<FoundPlan>;
@@ -54,9 +55,9 @@ const FEWER_FROM = 4;
 
 const lesser = (best: Plan, p: Plan): Plan => (better(p, best) < 0 ? p : best);
 
-/** A stance with its meshes made. */
+/** A pose with its meshes made. */
 interface PlacedPart {
-  readonly stance: PartPose;
+  readonly pose: PartPose;
   readonly full: Tagged;
   readonly small: Tagged;
   /** The cuts that are asked for, as they come out on the full mesh. */
@@ -83,28 +84,28 @@ export class Searches {
     this.#limits = limits;
   }
 
-  /** The cuts are asked for in any case, whatever a search on its small mesh could make of them. */
-  #placeOf(stance: PartPose): PlacedPart {
-    const full = stance.full();
-    const { steer } = stance;
+  /** Requested cuts are made on the full mesh, whatever a search on its small mesh could make of them. */
+  #placeOf(pose: PartPose): PlacedPart {
+    const full = pose.full();
+    const { steer } = pose;
     const { overhang, foot, most } = this.#rules;
     const limits = steered(this.#limits, steer);
     const rules = { theta: overhang * DEG, foot, most, limits, prefer: steer.prefer };
-    const { start } = askedCuts(full, steer.cuts, rules, headTable(this.#limits));
+    const { start } = requestedCuts(full, steer.cuts, rules, headTable(this.#limits));
     const asked = start.pieces.map((p) => p.move);
-    return { stance, full, small: stance.small(this.#rules.detail), asked };
+    return { pose, full, small: pose.small(this.#rules.detail), asked };
   }
 
-  async best(stances: readonly PartPose[]): Promise<Best> {
-    const likely = await this.#likely(stances);
-    const kept = likely.map(({ stance }) => this.#placeOf(stance));
+  async best(poses: readonly PartPose[]): Promise<Best> {
+    const likely = await this.#likely(poses);
+    const kept = likely.map(({ pose }) => this.#placeOf(pose));
     // Where a quick search left much, plain ones will not leave nothing: all run at once.
     const hard = likely[0]!.cost > HARD;
     const plain = (): Promise<Best> => this.#searches(kept[0]!, PLAIN);
     const first = hard ? undefined : await plain();
     if (first && first.plan.cost <= LEAST_COST) return this.#fewer(first);
     // Those that take longest begin first, so that no thread is left with one at the end.
-    const full = fullWays(this.#rules).map((way) =>
+    const full = fullVariants(this.#rules).map((way) =>
       kept.map((place) => this.#searches(place, [way])),
     );
     const plans = await Promise.all([first ?? plain(), ...full.flat()]);
@@ -132,12 +133,12 @@ export class Searches {
     ways: readonly SearchVariant[],
     rules = this.#rules,
   ): Promise<Best> {
-    const { stance, full, small, asked } = place;
-    const { steer, faces } = stance;
+    const { pose, full, small, asked } = place;
+    const { steer, faces } = pose;
     const setting = { rules: { ...rules, steer } };
     const plans = await Promise.all(
       ways.map(async (way) => {
-        const { moves } = await this.#search(stance, small, way, rules);
+        const { moves } = await this.#search(pose, small, way, rules);
         const all = [...asked, ...moves.filter((m) => !m.asked)];
         return this.#work.replay({ full, moves: all, faces, setting });
       }),
@@ -146,16 +147,16 @@ export class Searches {
   }
 
   /** The poses in which a quick search leaves least, the earlier where they are as good. */
-  async #likely(stances: readonly PartPose[]): Promise<{ stance: PartPose; cost: number }[]> {
-    if (stances.length === 1) return [{ stance: stances[0]!, cost: 0 }];
+  async #likely(poses: readonly PartPose[]): Promise<{ pose: PartPose; cost: number }[]> {
+    if (poses.length === 1) return [{ pose: poses[0]!, cost: 0 }];
     const costs = await Promise.all(
-      stances.map(
-        async (stance) =>
-          (await this.#search(stance, stance.small(this.#rules.detail / 2), QUICK_VARIANT)).cost,
+      poses.map(
+        async (pose) =>
+          (await this.#search(pose, pose.small(this.#rules.detail / 2), QUICK_VARIANT)).cost,
       ),
     );
-    return stances
-      .map((stance, i) => ({ stance, cost: costs[i]!, i }))
+    return poses
+      .map((pose, i) => ({ pose, cost: costs[i]!, i }))
       .sort((a, b) => (Math.abs(a.cost - b.cost) > LEAST_COST ? a.cost - b.cost : a.i - b.i))
       .slice(0, POSES_KEPT);
   }
@@ -169,7 +170,7 @@ export class Searches {
     const pieces = best.plan.pieces.length;
     if (pieces < 3 || pieces > FEWER_FROM) return best;
     const rules = { ...this.#rules, most: pieces };
-    const ways = [...PLAIN, ...fullWays(rules)].filter((way) => !way.tolerant);
+    const ways = [...PLAIN, ...fullVariants(rules)].filter((way) => !way.tolerant);
     const { plan } = await this.#searches(best, ways, rules);
     return { ...best, plan: lesser(best.plan, plan) };
   }

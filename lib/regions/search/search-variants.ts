@@ -1,13 +1,13 @@
 /**
- * The ways in which a part is searched, each a piece of work of its own that may run on another thread:
- * a small mesh and rules go in, moves and their cost come out.
+ * The variants of the search, each a separate piece of work on a small mesh that may run on another
+ * thread.
  */
 import { applyDirection, applyPoints, inverse } from '../../base/frame.js';
 import type { Mesh } from '../../base/mesh.js';
 import { DEG, type Vec3, dot, scale, unit } from '../../base/vector.js';
 import type { Watch } from '../../base/watch.js';
 import { bounds, surfaceArea } from '../../mesh/measure.js';
-import { askedCuts } from '../requests/requested-cuts.js';
+import { requestedCuts } from '../requests/requested-cuts.js';
 import { evenDirections, faceNormals } from './candidate-directions.js';
 import { frameAlong, headingOf, turnedLimits, turnedMesh, turnedMove } from './heading.js';
 import type { SearchLimits } from './machine-limits.js';
@@ -19,7 +19,7 @@ import { search } from './search.js';
 import { steerIn, steered } from '../requests/steer.js';
 import type { SearchSetting } from './plan-state.js';
 import type { Tagged } from '../../mesh/cut/section.js';
-import { thinned } from './drop-cuts.js';
+import { withoutNeedlessCuts } from './drop-cuts.js';
 
 export interface SearchVariant {
   /** Planes may lean against the direction. */
@@ -69,12 +69,12 @@ function foundIn(spec: SearchSpec, limits: SearchLimits, watch?: Watch): FoundPl
   const { rules, way } = spec.setting;
   const setting = settingFor(spec, steered(limits, rules.steer), rules, way);
   const head = headTable(limits);
-  const { start } = askedCuts(part, rules.steer.cuts, setting, head);
-  const plan = thinned(part, search(start, setting, watch), setting, head);
+  const { start } = requestedCuts(part, rules.steer.cuts, setting, head);
+  const plan = withoutNeedlessCuts(part, search(start, setting, watch), setting, head);
   return { moves: plan.pieces.map((p) => p.move), cost: plan.cost };
 }
 
-/** Plain ways that are enough for many parts: along faces, and with square planes. */
+/** Plain variants that are enough for many parts: along faces, and with planes square to the direction. */
 export const PLAIN: readonly SearchVariant[] = [true, false].map((faces) => ({
   lean: false,
   tolerant: false,
@@ -90,8 +90,8 @@ export const QUICK_VARIANT: SearchVariant = {
   faces: false,
 };
 
-/** Ways for parts that the plain ones leave hanging, those that take longest first. */
-export function fullWays(rules: RegionRules): SearchVariant[] {
+/** Variants for parts that the plain ones leave hanging, those that take longest first. */
+export function fullVariants(rules: RegionRules): SearchVariant[] {
   const lean = rules.lean > 0;
   const way = { lean, quick: false, faces: false };
   const kinds = rules.tolerance === 0 ? [false] : lean ? [false, true] : [true];

@@ -4,23 +4,23 @@
  */
 import { type Watch, step } from '../../base/watch.js';
 import { massOf } from '../../mesh/measure.js';
-import type { Tools } from './attempt.js';
+import type { SearchTools } from './attempt.js';
 import { expand } from './expand.js';
-import { type Fan, fansOf } from './plane-directions.js';
-import { handsOf } from './remaining-cost.js';
+import { type PlaneDirections, planeDirections } from './plane-directions.js';
+import { freeingDirections } from './remaining-cost.js';
 import { headTable } from './head-clearance.js';
 import {
   LEAST_COST,
   type Plan,
   type SearchSetting,
-  type Sketch,
+  type SearchState,
   better,
   floorOf,
 } from './plan-state.js';
 
 /** An unfinished plan and the plans that one more cut makes of it, best first, once they are known. */
 interface SearchNode {
-  readonly plan: Sketch;
+  readonly plan: SearchState;
   readonly mark: string;
   children?: readonly SearchNode[];
 }
@@ -29,11 +29,16 @@ interface SearchNode {
  * @param start the whole part, or what the cuts that were asked for leave of it
  *
  * Goes down greedily first. Then, as long as the effort lasts, takes another child at one place of the
- * best way down, early places first, and goes on greedily from there; what is better becomes the best
- * way (search by limited discrepancy: Harvey and Ginsberg, IJCAI 1995). A beam of 4 with 10 children
+ * best path, early places first, and goes on greedily from there; what is better becomes the best
+ * path (limited discrepancy search: Harvey and Ginsberg, IJCAI 1995). A beam of 4 with 10 children
  * each was tried: its plans soon descend from one, and it found the greedy plan for five times the work.
  */
-export function search(start: Sketch, setting: SearchSetting, watch?: Watch, label = ''): Plan {
+export function search(
+  start: SearchState,
+  setting: SearchSetting,
+  watch?: Watch,
+  label = '',
+): Plan {
   const work = new Descent(setting, watch, label);
   let best = work.down([nodeOf(start)]);
   let patience = work.left - setting.effort / 2;
@@ -50,7 +55,7 @@ export function search(start: Sketch, setting: SearchSetting, watch?: Watch, lab
 }
 
 /** The same cuts in another order leave the same rest: such nodes bear the same mark. */
-const nodeOf = (plan: Sketch): SearchNode => ({
+const nodeOf = (plan: SearchState): SearchNode => ({
   plan,
   mark: `${plan.cost.toFixed(3)} ${massOf(plan.rest.mesh).volume.toFixed(3)}`,
 });
@@ -77,8 +82,8 @@ function firstDetour(
 class Descent {
   left: number;
   readonly #setting: SearchSetting;
-  readonly #fans: readonly Fan[];
-  readonly #tools: Tools;
+  readonly #planes: readonly PlaneDirections[];
+  readonly #tools: SearchTools;
   readonly #watch: Watch | undefined;
   readonly #label: string;
   /** Fewest pieces with which nothing was left; longer plans are not of use. */
@@ -87,11 +92,11 @@ class Descent {
   constructor(setting: SearchSetting, watch: Watch | undefined, label: string) {
     this.#setting = setting;
     const head = headTable(setting.limits);
-    this.#fans = fansOf(setting, head);
+    this.#planes = planeDirections(setting, head);
     this.#tools = {
       setting,
       head,
-      hands: handsOf(setting.directions, (d) => floorOf(d, setting), setting.theta),
+      freeing: freeingDirections(setting.directions, (d) => floorOf(d, setting), setting.theta),
     };
     this.#watch = watch;
     this.#label = label;
@@ -122,15 +127,15 @@ class Descent {
     const { effort } = this.#setting;
     step(this.#watch, this.#label, effort - this.left, effort);
     this.left--;
-    const plans = expand(node.plan, this.#fans, this.#tools);
-    plans.sort((a, b) => a.outlook - b.outlook || better(a, b));
+    const plans = expand(node.plan, this.#planes, this.#tools);
+    plans.sort((a, b) => a.remainingCost - b.remainingCost || better(a, b));
     node.children = unlike(plans).map(nodeOf);
     return node.children;
   }
 }
 
 /** Drops plans that leave nearly the same behind as a better one. */
-function unlike(sorted: readonly Sketch[]): Sketch[] {
+function unlike(sorted: readonly SearchState[]): SearchState[] {
   const seen = new Set<string>();
   return sorted.filter((plan) => {
     const key = `${plan.cost.toPrecision(3)} ${massOf(plan.rest.mesh).volume.toPrecision(3)}`;

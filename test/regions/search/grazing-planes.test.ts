@@ -6,7 +6,7 @@
 import { describe, expect, it } from 'vitest';
 import type { Mesh } from '../../../lib/base/mesh.js';
 import { DEG, type Vec3 } from '../../../lib/base/vector.js';
-import { skims } from '../../../lib/regions/search/grazing-planes.js';
+import { grazes } from '../../../lib/regions/search/grazing-planes.js';
 
 type Facets = Pick<Mesh, 'vertices' | 'triangles'>;
 
@@ -35,7 +35,7 @@ const at = (
   offset: number,
   direction = leaning(LEAN),
   normal = leaning(LEAN),
-): boolean => skims(mesh, { normal, offset, direction }, 45 * DEG);
+): boolean => grazes(mesh, { normal, offset, direction }, 45 * DEG);
 
 describe('a plane over a level ceiling of 100 mm2', () => {
   it.each([

@@ -1,11 +1,11 @@
 /**
- * How a body falls apart under a sinking plane: a plane normal m goes in, and what every build
- * direction asks about planes square to m comes out in one linear pass.
+ * How a body divides under a sinking plane of normal m, and in one linear pass all that any build
+ * direction needs to know about planes square to m.
  *
- * The plane sinks from the top. What is above it is a number of pieces, which grow vertex by vertex
- * and merge: a merge tree (Carr, Snoeyink and Axen, Computing contour trees in all dimensions, 2003),
- * made once for each m with a union-find over its arcs. The roof of a hollow begins no piece of its
- * own: a ray upwards finds the skin over it.
+ * The plane sinks from the top. What is above it is a number of pieces, which grow vertex by vertex and
+ * merge: a merge tree (Carr, Snoeyink and Axen, Computing contour trees in all dimensions, 2003), made
+ * once for each m with a union-find over its arcs. The roof of a hollow begins no piece of its own: a
+ * ray upwards finds the skin over it.
  *
  * The arrays of a tree are made once for a body and filled again for each normal, and vertices are put
  * in order by two counting passes over 2^22 heights: new arrays and the library's sort took three times
@@ -19,7 +19,7 @@ const KEY_BITS = 11;
 const BINS = 1 << KEY_BITS;
 
 /** Arrays are by rank: the vertices in the order in which the plane meets them. */
-export class SinkTree {
+export class MergeTree {
   normal: Vec3 = [0, 0, 1];
   readonly vertex: Uint32Array;
   readonly rankOf: Uint32Array;
