@@ -31,12 +31,12 @@ export interface FaultData {
   readonly code: string;
   readonly message: string;
   readonly at?: Place | undefined;
-  /** Everything that is wrong, the first of it again, where there is more than one thing. */
+  /** All problems, the first included, where there is more than one. */
   readonly problems?: readonly FaultData[];
 }
 
-/** So many problems of one input are told each. */
-const MOST_TOLD = 20;
+/** At most so many problems of one input are listed. */
+const MOST_REPORTED = 20;
 
 /**
  * Bad input. `code` is `area/what`, such as `mesh/open-edges`; the message gives value, limit and unit.
@@ -45,7 +45,7 @@ const MOST_TOLD = 20;
 export class Fault extends Error {
   readonly code: string;
   readonly at: Place | undefined;
-  /** All that is wrong, if that is more than one thing; the message is then the first of them and a count. */
+  /** All problems, if there is more than one; the message is then the first of them and a count. */
   readonly problems: readonly FaultData[];
 
   constructor(code: string, message: string, at?: Place, problems: readonly FaultData[] = []) {
@@ -74,7 +74,7 @@ export class Fault extends Error {
     return new Fault(data.code, data.message, data.at, data.problems);
   }
 
-  /** One Fault of all that is wrong with an input, in the order of files and lines; at least one problem. */
+  /** One Fault with all problems of an input, in the order of files and lines; at least one. */
   static of(problems: readonly FaultData[]): Fault {
     const files = problems.map(({ at }) => at?.file);
     const rank = ({ at }: FaultData): number[] => [
@@ -89,10 +89,10 @@ export class Fault extends Error {
     const first = sorted[0]!;
     if (sorted.length === 1) return Fault.fromData(first);
     const message = `${first.message} (and ${sorted.length - 1} more)`;
-    const told = sorted.slice(0, MOST_TOLD);
-    const left = sorted.length - told.length;
-    if (left > 0) told.push({ code: first.code, message: `${left} more problems like these` });
-    return new Fault(first.code, message, first.at, told);
+    const listed = sorted.slice(0, MOST_REPORTED);
+    const left = sorted.length - listed.length;
+    if (left > 0) listed.push({ code: first.code, message: `${left} more problems like these` });
+    return new Fault(first.code, message, first.at, listed);
   }
 }
 
@@ -106,7 +106,7 @@ function shownPlace({ key, file, ...rest }: Place): Place {
 }
 
 /**
- * Gathers the Faults of checks that do not hinder one another, so that a file can be put right in one go.
+ * Collects the Faults of independent checks, so that a file can be corrected in one go.
  */
 export class Problems {
   readonly #found: FaultData[] = [];
@@ -130,7 +130,7 @@ export class Problems {
     return this.#found.length > 0;
   }
 
-  /** @throws Fault of all that was found, which must be something */
+  /** @throws Fault of all problems found; there must be one */
   end(): never {
     throw Fault.of(this.#found);
   }

@@ -17,12 +17,12 @@ export interface JsonFile {
   readonly value: unknown;
 }
 
-/** No file that is meant comes near; a machine file has 8 levels. */
+/** No real file comes near; a machine file has 8 levels. */
 export const DEEPEST_JSON = 64;
 
 /** @throws Fault `file/not-json`, `file/repeated-key`, `file/too-deep`, with line and column */
 export function readJsonText(text: string, file: string): JsonFile {
-  // A byte order mark is no part of the text.
+  // A byte order mark is not part of the text.
   const clean = text.replace(/^\ufeff/, '');
   checkKeys(clean, file);
   return { file, text: clean, value: JSON.parse(clean) as unknown };
@@ -52,7 +52,7 @@ export function within<T>(
   }
 }
 
-/** @throws Fault `<area>/too-deep`; the depth is counted level by level, without a call each */
+/** @throws Fault `<area>/too-deep`; the depth is counted level by level, without recursion */
 export function checkDepth(value: unknown, area: string, file?: string): void {
   let depth = 0;
   let level = [value].filter(isNested);
@@ -80,7 +80,7 @@ interface JsonLevel {
   at: string | number;
 }
 
-/** Hears of every value; `levels` leads to it. */
+/** Called for every value; `levels` is the path to it. */
 interface Listener {
   value?(levels: readonly JsonLevel[], offset: number): void;
   repeated?(key: string, first: number, again: number): void;
@@ -90,8 +90,9 @@ interface Listener {
 type Wanted = 'value' | 'value or end' | 'key' | 'key or end' | 'colon' | 'next' | 'nothing';
 
 /**
- * The tokens of JSON in turn. Characters are taken one by one: a pattern for a whole string or a run of
- * blanks keeps a place to go back to for each of its characters, which 15 million of them overflow.
+ * The tokens of JSON in turn. Characters are read one by one: a regular expression for a whole string
+ * or a run of blanks keeps a backtracking point for each of its characters, and 15 million of them
+ * overflow.
  * @returns the greatest depth, and where the first mistake stands with what was wanted there
  */
 function scan(text: string, hear: Listener): { depth: number; wrong?: [number, string] } {
@@ -131,7 +132,7 @@ function scan(text: string, hear: Listener): { depth: number; wrong?: [number, s
   }
 }
 
-/** What is wanted in place of a text that does not end, or holds what must be escaped. */
+/** What is expected where a text does not end, or holds what must be escaped. */
 const CLOSED_TEXT = 'a text that ends in its line with a double quote, control characters escaped';
 
 const closes = (c: string | undefined, wanted: Wanted, level: JsonLevel | undefined): boolean =>
@@ -154,7 +155,7 @@ function afterBlanks(text: string, from: number): number {
 
 const BLANKS = [32, 10, 13, 9];
 const SCALAR = /^(?:-?(?:0|[1-9]\d*)(?:\.\d+)?(?:[eE][+-]?\d+)?|true|false|null)$/;
-/** A number of more characters is none that is meant. */
+/** Nobody means a number of more characters. */
 const LONGEST_SCALAR = 400;
 
 /** Where the token that begins at a place ends, or -1 if none does. */
@@ -250,7 +251,7 @@ function placesOf(
   const found = new Map<string, number>();
   scan(text, {
     value(levels, offset) {
-      // What encloses comes before what it encloses, so the last one to be heard is the nearest.
+      // Enclosing values come before what they enclose, so the last one seen is the nearest.
       for (const key of asked.get(levels.map((l) => l.at).join('.')) ?? []) {
         found.set(key, levels.at(-1)?.keys?.get(String(levels.at(-1)!.at)) ?? offset);
       }

@@ -6,7 +6,7 @@ export function percent(share: number): string {
   return `${value >= 9.95 ? value.toFixed(0) : Number(value.toPrecision(2))} %`;
 }
 
-/** Text of an input made fit for a message: printable ASCII, clipped. */
+/** Text of an input as a message may show it: printable ASCII, clipped. */
 export function printable(text: string, most = 80): string {
   const clean = text.replace(/[^\x20-\x7e]/g, '?');
   return clean.length > most ? `${clean.slice(0, most - 3)}...` : clean;

@@ -99,7 +99,7 @@ function progress(issues: readonly SchemaIssue[]): number {
   return greatest(issues.map(deepest));
 }
 
-/** Of any number of them: a spread would put each on the call stack. */
+/** The greatest of any number of values: a spread would put each on the call stack. */
 const greatest = (values: readonly number[]): number =>
   values.reduce((most, v) => Math.max(most, v), 0);
 

@@ -17,8 +17,8 @@ export interface Watch {
 }
 
 /**
- * Progress that never runs backwards: a stage that was left does not come back (work within work would bring
- * it), and within a stage the share that is done does not fall.
+ * Progress that never runs backwards: a stage that was left does not come back (nested work would bring it
+ * back), and within a stage the share that is done does not fall.
  */
 export function forwardOnly(
   progress: NonNullable<Watch['progress']>,

@@ -1,12 +1,12 @@
 /**
- * What of a body lies on the table: the section at the middle of the first layer, opened by the
- * narrowest bead, for what is narrower is not laid. The facets at z = 0 would not do: a ball has none,
- * and yet its first layer lays a disc.
+ * The contact of a body with the table: the section at the middle of the first layer, opened by the
+ * narrowest bead, for what is narrower is not laid. Rejected: the facets at z = 0, since a ball
+ * has none, and yet its first layer lays a disc.
  *
  * A brim is as thick as the first layer and bends. A strip of it under the tension s holds on over the
  * width L at which its root breaks, s L^2 / 2 = stress t^2 / 6 (a cantilever, clamped at the part's
  * edge), so it adds L = t sqrt(stress / (3 s)) at most: some tenths of a mm. What a wider brim does
- * against warping is left aside.
+ * against warping is not considered.
  */
 import { type Polygons, area, loopArea, noPolygons } from '../polygon/polygons.js';
 import type { PolygonKernel } from '../kernel/polygon.js';

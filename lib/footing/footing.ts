@@ -1,15 +1,16 @@
 /**
  * Whether the part holds on to the table while it grows. Each body that stands there is judged in every
- * pose that it takes: while a region is built, under the head's push at any point of that region, square
- * to its direction, and under its own weight, of what was there before and of what is there afterwards.
- * A table that tilts lays region 1, with all that has grown on it, on its side for the regions to come.
+ * pose that it takes: while a region is built, under the head's push at any point of that region,
+ * square to its direction, and under its own weight, of what was there before and of what is there
+ * afterwards. A table that tilts lays region 1, with all that has grown on it, on its side for the
+ * regions to come.
  *
  * Three figures have limits: what the first layer lays on the table (`regions.contact`), the tension
  * between it and the table (`regions.hold.table`), and the tension in the part just over it, or in the
  * columns of a pedestal (`regions.hold.stress`). `footprint.ts` has the formula. Weight counts where it
  * pulls and not where it presses, for sparse fill makes a part lighter than it looks. Sealed hollows
- * count as full. What the motion's accelerations, warping and a knock of the head at a curled edge do is
- * left aside.
+ * count as full. Accelerations, warping and collisions of the head with a curled edge are not
+ * considered.
  *
  * One pass over the vertices of each region for each place of a foot's rim, 48 at most.
  */
@@ -65,7 +66,7 @@ export interface Footing {
   /** In the part over the first layer, or in the columns of its pedestal. */
   readonly neck?: Tension;
   /** What fails, worst first; empty if the part holds. */
-  readonly troubles: readonly FootingFailure[];
+  readonly failures: readonly FootingFailure[];
 }
 
 export interface FootingFailure {
@@ -100,8 +101,8 @@ export function judgeFooting(input: FootingInput, kernel: PolygonKernel): Footin
     firstBeadMm,
     ...(table ? { table } : {}),
     ...(neck ? { neck } : {}),
-    // Where next to nothing lies on the table the other figures say no more.
-    troubles:
+    // Where next to nothing lies on the table the other figures add nothing.
+    failures:
       contactMm2 < contact
         ? [tooSmall(input, contactMm2, bodies[low!.id]!, firstBeadMm)]
         : [

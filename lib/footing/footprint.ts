@@ -86,7 +86,7 @@ export class BondedJoint {
   /** w of each point of the rim, packed. */
   readonly #rim: Float64Array;
 
-  /** @param print of an area above 0 that is no line */
+  /** @param print of an area above 0, not all on one line */
   constructor({ z, area, moments: [x, y, xx, xy, yy], rim }: Footprint) {
     const [cx, cy] = [x / area, y / area];
     const [jxx, jxy, jyy] = [xx - area * cx * cx, xy - area * cx * cy, yy - area * cy * cy];

@@ -1,6 +1,6 @@
 /**
- * Which bodies there are while a part grows: every region falls into its connected shells, those of
- * regions on the table stand there by themselves, and a later one joins the bodies whose cut faces it
+ * Which bodies there are while a part grows: every region is divided into its connected shells; those
+ * of regions on the table stand there separately, and a later one joins the bodies whose cut faces it
  * stands on (union-find; both sides of a cut have the same corners).
  */
 import type { Mesh } from '../base/mesh.js';

@@ -28,13 +28,13 @@ export interface PartOptions {
 /** A part as it was read and healed. */
 export interface ReadPart {
   readonly mesh: Mesh;
-  /** What was put right, and what is odd in the file. */
+  /** What was repaired, and what is odd in the file. */
   readonly healed: Finding[];
   readonly format: PartFormat;
 }
 
 /**
- * The bytes of a mesh file as they are: closed and oriented in itself, nothing put right.
+ * The bytes of a mesh file as they are: closed and consistently oriented, nothing repaired.
  * @param unit of an STL or OBJ file, which must be given; a 3MF file states its own
  * @param name of the file, for messages alone
  * @throws Fault as `readPart` with `heal` false, and `mesh/unit`, with `at.file` set to the name

@@ -141,7 +141,7 @@ function coordinate(scan: Scanner): number {
   throw scan.fault(code, `expected a finite coordinate, found ${shown(word)}`);
 }
 
-/** One number of a normal; NaN when it is missing or no number, which costs nothing but a finding. */
+/** One number of a normal; NaN when it is missing or not a number, which only makes a finding. */
 function normalPart(scan: Scanner): number {
   const c = scan.skip(false);
   if (c < 0 || c === 10) return NaN;

@@ -50,7 +50,7 @@ const UNIT_MM: Record<string, number> = {
   meter: 1000,
 };
 const TYPES: readonly string[] = ['model', 'solidsupport', 'support', 'surface', 'other'];
-/** Extensions without a say in the geometry, so that nothing is lost by reading past them. */
+/** Extensions without effect on the geometry, so that nothing is lost by skipping them. */
 const SUPPORTED = new Set([CORE, TRIANGLE_SETS]);
 
 /** Which elements of the core namespace stand in which. */

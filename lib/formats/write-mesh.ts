@@ -95,7 +95,7 @@ function writeObject(text: Text, name: string, mesh: Mesh, id: number): void {
 
 const entities: Record<string, string> = { '&': '&amp;', '<': '&lt;', '>': '&gt;', '"': '&quot;' };
 
-/** Fit for an attribute value; characters that XML 1.0 forbids become question marks. */
+/** Escaped for an attribute value; characters that XML 1.0 forbids become question marks. */
 const escaped = (name: string): string =>
   name
     .replace(/[\x00-\x1f\ufffe\uffff]/g, '?')

@@ -25,7 +25,7 @@ interface ZipEntry {
 
 export interface Zip {
   readonly bytes: Uint8Array;
-  /** By name in lower case, without a slash at the front: part names do not tell case apart (OPC). */
+  /** By name in lower case, without a slash at the front: part names are case-insensitive (OPC). */
   readonly entries: ReadonlyMap<string, ZipEntry>;
 }
 
@@ -157,7 +157,7 @@ function inflate(packed: Uint8Array, entry: ZipEntry, name: string): Uint8Array 
     const message = `"${name}" is packed by method ${entry.method}; only 0 (stored) and 8 (deflated) are read`;
     throw new Fault('zip/unsupported', message);
   }
-  // Deflate makes at most 1,032 bytes of one: a greater size is a lie, found before memory is taken.
+  // Deflate makes at most 1,032 bytes of one: a greater size is false, found before memory is allocated.
   if (entry.size > 1032 * packed.length + 1032)
     throw bad(`"${name}" cannot be as large as it says`);
   // Models in XML deflate to a tenth, repetition to a thousandth.

@@ -1,6 +1,6 @@
 /**
- * Whether the part would hold on to the table, and what the job makes of it if not
- * (`regions.footing`): it ends, the part is put on a pedestal, or an error stands among the findings.
+ * What a job does if the part would not hold on to the table (`regions.footing`): it ends, the part is
+ * put on a pedestal, or it is planned all the same with an error among the findings.
  */
 import { Fault, type Finding } from '../base/fault.js';
 import type { Footing } from '../footing/footing.js';
@@ -82,16 +82,16 @@ export async function footingAsPlaced(
   let z = 0;
   const top = thickness.map((t) => (z += t));
   const footing = await footingOf([whole], { top, thickness }, input, tools);
-  const known = footing.troubles.filter(({ code }) => code === 'footing/contact');
-  return { ...footing, troubles: known };
+  const known = footing.failures.filter(({ code }) => code === 'footing/contact');
+  return { ...footing, failures: known };
 }
 
 /**
- * The job on a pedestal, where it asks for one if need be and has none.
- * @throws Fault of the first trouble where the job is to be refused, or a pedestal is no help
+ * The job on a pedestal, where it allows one and has none.
+ * @throws Fault of the first failure where the job is to be refused, or a pedestal does not help
  */
-export function mended(footing: Footing, input: SliceInput): SliceInput | undefined {
-  const [trouble] = footing.troubles;
+export function withRemedy(footing: Footing, input: SliceInput): SliceInput | undefined {
+  const [trouble] = footing.failures;
   const { job } = input;
   const { footing: choice, pedestal } = job.regions;
   if (!trouble || choice === 'report') return undefined;
@@ -101,12 +101,12 @@ export function mended(footing: Footing, input: SliceInput): SliceInput | undefi
   const ways =
     pedestal === 0
       ? '; with regions.footing pedestal it is put on one, with report it is planned all the same'
-      : `; the pedestal of ${pedestal} mm does not mend it, with regions.footing report it is planned all the same`;
+      : `; the pedestal of ${pedestal} mm does not help, with regions.footing report it is planned all the same`;
   throw new Fault(trouble.code, `${trouble.message}${ways}`, trouble.at);
 }
 
-/** What a job that is planned all the same has to say. */
-export const footingFindings = ({ troubles }: Footing): Finding[] =>
+/** The failures as findings, for a job that is planned all the same. */
+export const footingFindings = ({ failures: troubles }: Footing): Finding[] =>
   troubles.map(({ code, message, at }) => ({ code, severity: 'error', message, at }));
 
 /** The density of the material, where the job names no other. */

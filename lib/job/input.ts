@@ -1,4 +1,4 @@
-/** What a job is made of, and what it is made with. */
+/** The inputs of a job, and the tools that it works with. */
 import type { Job } from './job-file.js';
 import type { SolidKernel } from '../kernel/solid.js';
 import type { Machine } from '../machine/machine.js';

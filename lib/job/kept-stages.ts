@@ -1,7 +1,7 @@
 /**
- * Finished stages may be kept and found again by what they were made from. Whoever runs jobs decides
- * where and how long; lib only says what a record follows from. A record is plain data: numbers,
- * texts, lists, objects and typed arrays.
+ * Cache of finished stages, looked up by their inputs. Whoever runs jobs decides where and how long
+ * records are kept; lib only states what a record depends on. A record is plain data: numbers, texts,
+ * lists, objects and typed arrays.
  */
 export interface StageStore {
   /** The record of this stage made from equal `inputs` by the same code, or nothing. */

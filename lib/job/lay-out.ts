@@ -1,6 +1,6 @@
 /**
- * From the part on the table to paths in printing order: regions, layers, what hangs, paths, order, laid
- * out again while regions are in one another's way. Layers and paths are made as tasks that may run on
+ * From the part on the table to paths in printing order: regions, layers, what hangs, paths, order; and
+ * again while regions are in one another's way. Layers and paths are made as tasks that may run on
  * other threads.
  */
 import type { Finding } from '../base/fault.js';
@@ -12,7 +12,7 @@ import type { Job } from './job-file.js';
 import { LEAST_HANGING } from '../layers/bridge-findings.js';
 import { ceilingsOf } from '../layers/bridged-ceilings.js';
 import { baseOf, baseRoom } from '../layers/interface.js';
-import { type Layers, footing } from '../layers/layers.js';
+import { type Layers, baseRoughness } from '../layers/layers.js';
 import { thinnest } from '../layers/rules.js';
 import { type Bridge, type LayerHanging, gathered } from '../layers/unsupported.js';
 import type { Mesh } from '../mesh/mesh.js';
@@ -21,7 +21,7 @@ import { lowerBeads } from '../paths/hanging/beads-below.js';
 import { type PlannedPaths, joinPaths } from '../paths/plan-paths.js';
 import { checkPlace } from './place-part.js';
 import type { Cone } from '../regions/requests/steer.js';
-import { footingAsPlaced, footingOf, mended, withDensity } from './footing-remedy.js';
+import { footingAsPlaced, footingOf, withRemedy, withDensity } from './footing-remedy.js';
 import type { Ceilings } from '../regions/search/ceilings.js';
 import { type SearchLimits, searchLimits } from '../regions/search/machine-limits.js';
 import { type RegionPlan, planRegions } from '../regions/plan-regions.js';
@@ -54,14 +54,14 @@ export async function layOut(
   const { job, machine } = given;
   let input = withDensity(given);
   const early = await stages.later('footing', () => footingAsPlaced(placed, input, tools));
-  if (early) input = mended(early, input) ?? input;
+  if (early) input = withRemedy(early, input) ?? input;
   const found = await untangled(async (forbidden) => {
     let half = await upToFooting(placed, forbidding(input, forbidden), tools, stages);
-    const better = mended(half.footing, input);
+    const better = withRemedy(half.footing, input);
     if (better) {
       input = better;
       half = await upToFooting(placed, forbidding(input, forbidden), tools, stages);
-      mended(half.footing, input);
+      withRemedy(half.footing, input);
     }
     const { plan, layers, footing, from } = half;
     const hanging = await stages.kept('support', from.layers, () =>
@@ -81,7 +81,7 @@ export async function layOut(
   return { ...found, laidOut: { ...found.laidOut, hanging: counted } };
 }
 
-/** The job with directions kept from some pieces. */
+/** The job with some directions forbidden to some pieces. */
 function forbidding(input: SliceInput, forbidden: readonly Cone[]): SliceInput {
   const { job } = input;
   const { steer } = job.regions;
@@ -110,7 +110,7 @@ async function upToFooting(
   return { plan, layers, footing, from };
 }
 
-/** What the kept stages follow from; each holds what the one before it follows from. */
+/** The inputs of the kept stages; each includes those of the one before it. */
 function inputsOf({
   partBytes,
   machine,
@@ -171,7 +171,7 @@ export function layersOf(
     part: plan.part,
     rules: job.layers,
     nozzleDiameter,
-    footing: footing(plan.regions, i, job.layers, nozzleDiameter),
+    footing: baseRoughness(plan.regions, i, job.layers, nozzleDiameter),
     beyond,
   }));
   return runAll('layers', tasks, tools);
@@ -196,7 +196,7 @@ export async function hangingOf(
 }
 
 /**
- * What hangs of the planned beads: what the layers' sections leave, and what they do not see. Bridges are
+ * What hangs of the planned beads: what the layers' sections leave, and what these cannot show. Bridges are
  * those of the sections.
  */
 export async function hangingAsLaid(

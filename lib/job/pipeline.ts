@@ -1,8 +1,8 @@
 /**
- * The sentence of the project, as code: a mesh is split into regions by overhang analysis, each
- * region has a build direction that the machine reaches, layers and paths are made as tasks that
- * may run on other threads, and the paths are merged, in an order in which what stands on something
- * comes after it, into a motion program that is read back and checked.
+ * The pipeline: a mesh is split into regions by overhang analysis, each region has a build direction
+ * that the machine reaches, layers and paths are made as tasks that may run on other threads, and the
+ * paths are merged, in an order in which what stands on something comes after it, into a motion program
+ * that is read back and checked.
  */
 import { Fault, type Finding } from '../base/fault.js';
 import { DEG } from '../base/vector.js';
@@ -33,7 +33,7 @@ import { Stages } from './stages.js';
 import { footingFindings } from './footing-remedy.js';
 import { type Surface, type Trace, verify } from '../verify/verify.js';
 
-/** Everything that a job comes to: plan, layers, paths, motion, program, check and report. */
+/** The result of a job: plan, layers, paths, motion, program, check and report. */
 export interface SliceResult {
   readonly plan: RegionPlan;
   /** Of each region. */
@@ -77,12 +77,12 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
     return await sliceRead({ ...read, placed, doubt }, input, tools, stages);
   } catch (error) {
     if (!doubt || !(error instanceof Fault)) throw error;
-    // A part of the wrong unit is refused for something else first: it misses the table, or gives no layer.
+    // A part in the wrong unit is refused for another reason first: it misses the table, or has no layer.
     throw new Fault(error.code, `${error.message}; ${doubt.message}`, error.at, error.problems);
   }
 }
 
-/** The part as it was read and as it stands on the table, with what is to be doubted of its unit. */
+/** The part as read and as it stands on the table, with doubts about its unit. */
 interface Given extends ReadPart {
   readonly placed: Mesh;
   readonly doubt: Finding | undefined;
@@ -98,7 +98,7 @@ async function sliceRead(
   const { watch } = tools;
   const { placed } = read;
   if (job.regions.pose === 'given') checkPlace(placed, machine, job.layers.first);
-  // What is planned keeps its distance even where the controller rounds a corner of the program.
+  // The plan keeps its distance even where the controller rounds a corner of the program.
   const wider = withRounding(machine, job.motion);
   const { laidOut, findings: tangles } = await layOut(
     placed,

@@ -1,7 +1,6 @@
 /**
- * From the mesh as given to the mesh on the table: turned, scaled, its lowest point on the table
- * face, the middle of its extent at the wanted place. Refuses what the table or the joints cannot
- * take before long work begins.
+ * Places the part on the table: turned, scaled, its lowest point on the table face, the middle of its
+ * extent at the wanted place. Refuses what the table or the joints cannot take before long work begins.
  */
 import { Fault } from '../base/fault.js';
 import { type Frame, compose, identity, shift, turn } from '../base/frame.js';
@@ -51,7 +50,7 @@ function upright(up: PlaceRules['up']): Frame {
 }
 
 /**
- * Holds the posed part against table and joints, in the upright pose.
+ * Checks the posed part against table and joints, in the upright pose.
  * @param onTable how high above the face a vertex still counts as resting on it, mm
  * @throws Fault `place/off-table`, `place/out-of-reach` with value, limit and unit
  */

@@ -1,4 +1,4 @@
-/** A result becomes the named files of its folder; whoever calls writes them. */
+/** The files of a result by name and contents; the caller writes them. */
 import { jsonText } from '../base/printable.js';
 import { writeStl, writeThreeMf } from '../formats/write-mesh.js';
 import type { SliceInput } from './lay-out.js';

@@ -1,4 +1,7 @@
-/** Stages of a job one after another: progress is told, time counted, records kept where that is wished. */
+/**
+ * Runs the stages of a job one after another: reports progress, takes times, and keeps records where
+ * wanted.
+ */
 import { type Watch, step } from '../base/watch.js';
 import { type StageStore, kept } from './kept-stages.js';
 import type { StageTime } from '../report/report.js';

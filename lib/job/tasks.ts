@@ -1,6 +1,6 @@
 /**
- * The pieces of work that may run on another thread: plain records in, plain records out, each a
- * pure function of its input, so that serial and pooled results are the same bit for bit.
+ * The pieces of work that may run on another thread: plain records in and out, each a pure function of
+ * its input, so that serial and pooled results are the same bit for bit.
  */
 import { type PolygonKernel, loadPolygonKernel } from '../kernel/polygon.js';
 import { type Under, limitsFor } from '../directions/changed-limits.js';
@@ -127,7 +127,7 @@ export type TaskResult<T extends SliceTask> = T extends SearchTask
                 ? Footing
                 : PlannedPaths;
 
-/** Runs one task somewhere and gives its result; rejects with a Fault or the signal's reason. */
+/** Runs one task, on any thread; rejects with a Fault or the signal's reason. */
 export type RunTask = <T extends SliceTask>(
   task: T,
   signal?: AbortSignal,
@@ -156,7 +156,7 @@ export function doTask(task: SliceTask, kernel: PolygonKernel): TaskResult<Slice
   }
 }
 
-/** The searches of a part's needs, of its plan among them, as tasks. */
+/** The searches of a plan, or of what a part needs, as tasks. */
 export const searchingBy = (
   run: RunTask,
   machine: Machine,

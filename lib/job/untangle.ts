@@ -1,8 +1,8 @@
 /**
- * Regions that are in one another's way in every order and in turns: a way to lay the job out comes in,
- * and the job is laid out again with one of the two kept from its direction, breadth first, until
- * nothing is stuck or MOST_LAYOUTS are spent; the best outcome goes out. What is not printable in any order
- * ends the job later, so fewer stuck pairs come before less that hangs.
+ * Regions that block one another in every order and in turns. The job is laid out again with one of the
+ * two kept from its direction, breadth first, until nothing is stuck or MOST_LAYOUTS are spent, and the
+ * best outcome is taken. What cannot be printed in any order ends the job later, so fewer stuck pairs
+ * come before less that hangs.
  */
 import type { Finding } from '../base/fault.js';
 import { applyDirection, applyPoint, inverse } from '../base/frame.js';
@@ -16,7 +16,7 @@ import type { RegionPlan } from '../regions/plan-regions.js';
 import type { Region } from '../regions/region.js';
 import type { Cone } from '../regions/requests/steer.js';
 
-/** A job as far as the order of its regions. */
+/** A job laid out up to the order of its regions. */
 export interface LaidOut {
   readonly plan: RegionPlan;
   readonly layers: readonly Layers[];
@@ -24,12 +24,12 @@ export interface LaidOut {
   readonly sequence: Sequence;
 }
 
-/** Lays the job out with some directions kept from some pieces, in the frame of the part as placed. */
+/** Lays the job out with some directions forbidden to some pieces, in the frame of the part as placed. */
 export type LayOut<T extends LaidOut> = (forbidden: readonly Cone[]) => Promise<T>;
 
 /** How often the job is laid out again at most. */
 const MOST_LAYOUTS = 4;
-/** Directions this near are the same for what is in the way, deg. */
+/** Half-angle of the cone of directions that is forbidden with one in the way, deg. */
 const WITHIN = 15;
 
 export async function untangled<T extends LaidOut>(
@@ -38,13 +38,13 @@ export async function untangled<T extends LaidOut>(
   const first = await layOut([]);
   let best = first;
   let kept: readonly Cone[] = [];
-  let open = others(first, []);
+  let open = otherCones(first, []);
   let tries = 0;
   while (best.sequence.stuck.length > 0 && tries < MOST_LAYOUTS && open.length > 0) {
     const forbidden = open.shift()!;
     tries++;
     const found = await layOut(forbidden);
-    const next = others(found, forbidden);
+    const next = otherCones(found, forbidden);
     if (found.sequence.stuck.length < best.sequence.stuck.length) {
       [best, kept, open] = [found, forbidden, next];
     } else open.push(...next);
@@ -58,8 +58,8 @@ export async function untangled<T extends LaidOut>(
   };
 }
 
-/** What may be forbidden beside what is: for each stuck pair the direction of the one, then of the other. */
-function others({ plan, sequence }: LaidOut, forbidden: readonly Cone[]): (readonly Cone[])[] {
+/** What else may be forbidden: for each stuck pair the direction of the one, then of the other. */
+function otherCones({ plan, sequence }: LaidOut, forbidden: readonly Cone[]): (readonly Cone[])[] {
   const givenFromPart = inverse(plan.partFromGiven);
   return sequence.stuck.flatMap(({ hindered, by }) =>
     [hindered, by]

@@ -55,7 +55,7 @@ export async function loadPolygonKernel(): Promise<PolygonKernel> {
 }
 
 function kernelOn(library: MainModule): PolygonKernel {
-  /** Hands `p` to the library and takes its answer; both handles are deleted. */
+  /** Passes `p` to the library and reads its result; both handles are deleted. */
   function run(p: Polygons, work: (subject: Paths64) => Paths64): Polygons {
     const subject = toPaths(library, p);
     let result: Paths64 | undefined;

@@ -25,7 +25,7 @@ export interface Judgement {
 
 /** Methods throw Fault `solid/not-closed` where an input does not bound a solid. */
 export interface SolidKernel {
-  /** Whether the mesh bounds a solid, and if not, why. */
+  /** Whether the mesh bounds a solid, and if not, the reason. */
   judge(mesh: Mesh): Judgement;
   /** Signed volume, mm3. */
   volume(mesh: Mesh): number;

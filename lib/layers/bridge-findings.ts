@@ -1,4 +1,7 @@
-/** What is said of bridges: findings of the plan and what the layers leave come in; the findings that hold come out. */
+/**
+ * Findings about bridges: which of the plan's findings still hold once the layers are known, and what
+ * is bridged.
+ */
 import type { Finding } from '../base/fault.js';
 import type { LayerHanging } from './unsupported.js';
 
@@ -6,8 +9,8 @@ import type { LayerHanging } from './unsupported.js';
 export const LEAST_HANGING = 0.01;
 
 /**
- * Where all that hangs in a region's layers is bridged, what the facets say of it is no warning; that it is
- * bridged is told instead.
+ * Where all that hangs in a region's layers is bridged, the warning from its facets is dropped and the
+ * bridge reported instead.
  */
 export function bridgeFindings(
   findings: readonly Finding[],

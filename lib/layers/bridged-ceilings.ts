@@ -1,6 +1,6 @@
 /**
- * What the layers of the undivided part bridge goes in; the ceilings that the search of regions may leave
- * as they are come out.
+ * The ceilings that the search of regions need not free, since the layers of the undivided part bridge
+ * them.
  */
 import type { Ceiling } from '../regions/search/ceilings.js';
 import { type Layers, middles } from './layers.js';

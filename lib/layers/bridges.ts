@@ -1,16 +1,15 @@
 /**
- * A piece of a layer that hangs goes in; what of it beads can carry that are laid straight across, from
- * one supported end to the other, comes out.
+ * How much of a hanging piece of a layer can be bridged by beads laid straight across from one
+ * supported end to the other.
  *
  * A chord of the piece is a bridge if both its ends lie on edges behind which the layer goes on over
  * supported material, at least `ANCHOR` deep, and if it is no longer than the span. For one direction
  * all chords together are found exactly: between two neighbouring corners (measured square to the
  * direction) the piece is a set of trapezoids, each with one edge at either end. The direction that
- * bridges most is taken, of those that bridge as much the one with the shortest longest chord. Tried
- * are the directions of the free edges, which beads can follow, the directions square to the anchored
- * ones, and an even fan of `FAN`.
- * Laying the fan's directions out as lines (the scan of the fill) was the other way: it needs a pitch,
- * and is wrong by up to one at both sides of each piece.
+ * bridges most is taken, and among equals the one with the shortest longest chord. Candidates are the
+ * directions of the free edges, which beads can follow, the directions square to the anchored ones, and
+ * `FAN` evenly spaced ones. Rejected: scan lines as in the fill, since they need a pitch and are wrong
+ * by up to one at both sides of each piece.
  */
 import type { Polygons } from '../polygon/polygons.js';
 import type { PolygonKernel } from '../kernel/polygon.js';
@@ -29,7 +28,7 @@ export interface Bridging {
 export const ANCHOR = 0.5;
 /** Edges are judged in stretches of at most this, mm. */
 const STRETCH = 0.5;
-/** Beyond an edge by this it is asked what lies behind it, mm. */
+/** How far beyond an edge the layer is probed, mm. */
 const BEHIND = 0.05;
 /** Directions of the even fan. */
 const FAN = 24;
@@ -180,7 +179,7 @@ function cellsAlong({ ends, anchored }: AnchoredEdges, angle: number, most: numb
 /** Levels nearer than this are one, mm. */
 const SAME_LEVEL = 1e-6;
 
-/** The part of 0 .. 1 in which a width that goes evenly from a to b is at most `most`. */
+/** The part of 0 .. 1 in which a width that is linear from a to b is at most `most`. */
 function notWider(a: number, b: number, most: number): [number, number] | undefined {
   if (a <= most && b <= most) return [0, 1];
   if (a > most && b > most) return undefined;

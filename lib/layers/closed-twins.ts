@@ -1,8 +1,7 @@
 /**
- * The twins of a mesh go in; twins without a gap come out, or a Fault. The mesh record leaves -1
- * where an edge is not shared by exactly two opposite half-edges. Where as many half-edges run one
- * way as the other (bodies that touch along an edge) any pairing closes the loops of a section: they
- * then touch in a point.
+ * Completes the twins of a mesh, or throws a Fault. The mesh record leaves -1 where an edge is not
+ * shared by exactly two opposite half-edges. Where as many half-edges run one way as the other (bodies
+ * that touch along an edge) any pairing closes the loops of a section: they then touch in a point.
  */
 import { Fault } from '../base/fault.js';
 import { type Mesh, next } from '../mesh/mesh.js';

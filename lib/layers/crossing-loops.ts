@@ -1,14 +1,14 @@
 /**
- * Layers whose loops may cross go in (a mesh that crosses itself, shells that overlap); layers in
- * which none do come out, by a union under the Positive rule, which 3MF asks for (core specification
- * 1.4.0, section 4.1.1). The union costs more than the whole sweep, so only the layers that need it
- * are touched; every other layer's loops are passed on as they are, bit for bit.
+ * Removes crossings from the loops of layers (a mesh that crosses itself, shells that overlap) by a
+ * union under the Positive rule, which 3MF asks for (core specification 1.4.0, section 4.1.1). The
+ * union costs more than the whole sweep, so only the layers that need it are touched; every other
+ * layer's loops are passed on as they are, bit for bit.
  *
  * A layer needs it if two edges meet, or if a loop runs the wrong way for where it lies: without
  * crossings the winding number is 0 or 1 everywhere exactly if outer loops and holes alternate, and
- * then the union changes nothing. Edges that only touch are counted as meeting: shells that share a
- * face are joined, and the rest costs time and nothing else. The test is in float64 without error
- * bounds; what it can miss are crossings of the order of 1e-15 of the coordinates.
+ * then the union changes nothing. Edges that only touch count as meeting: shells that share a face are
+ * joined, and otherwise it only costs time. The test is in float64 without error bounds; what it can
+ * miss are crossings of the order of 1e-15 of the coordinates.
  */
 import { type Polygons, loopArea } from '../polygon/polygons.js';
 import { type Watch, step } from '../base/watch.js';
@@ -41,7 +41,7 @@ export function needsUnion(p: Polygons, from: number, to: number): boolean {
 }
 
 /** The same layers without crossings. */
-export function mended(all: Sections, kernel: PolygonKernel, watch?: Watch): Sections {
+export function withoutCrossings(all: Sections, kernel: PolygonKernel, watch?: Watch): Sections {
   const layers = crossingLayers(all);
   if (layers.length === 0) return all;
   const rows = rowsOf(all);

@@ -1,7 +1,7 @@
 /**
- * How a region lies on the regions below it: their directions, thicknesses and the shared cut go in;
- * the depth of the hollows under the cut plane and the height of the ridges above it come out, and
- * from them the thickness and the flow of the layers that touch the plane.
+ * How a region lies on the regions below it: the depth of the hollows under the shared cut plane and
+ * the height of the ridges above it, from directions and layer thicknesses, and with them the thickness
+ * and the flow of the layers that touch the plane.
  *
  * The staircase. Layers of thickness h whose direction makes the angle p with the normal of plane P
  * end on P with upright walls, each placed by the section at mid-layer: so wall and plane cross
@@ -18,7 +18,7 @@
  *   hollow = h cos p / 8 + (1 - pi/4) h sin p / 2.
  * What the ridges take away from the upper layer (h cos p / 8, at most an eighth of a layer) is not
  * deducted: a bead does not flow over a ridge into the next hollow when steps are wider than itself,
- * and where it does the surplus is what presses the bond. Where the plane spans less height than one
+ * and where it does the surplus presses the bond. Where the plane spans less height than one
  * layer there is at most one step, and both figures shrink with the span down to none when layers
  * and plane are parallel (the stack then ends exactly on the plane).
  *
@@ -43,7 +43,7 @@ export interface BaseRoughness {
   readonly ridge: number;
 }
 
-export const flatFooting: BaseRoughness = { hollow: 0, ridge: 0 };
+export const flatRoughness: BaseRoughness = { hollow: 0, ridge: 0 };
 
 /** Deepest point of the staircase below (and above) the plane, mm. */
 export const stepDepth = (thickness: number, p: number): number => (thickness / 2) * Math.cos(p);
@@ -66,7 +66,7 @@ export interface Lower {
  * @param below one for each region of `region.standsOn`
  * Mean over the regions below, weighted by the area of the cut that they share with this one.
  */
-export function footingOf(region: Region, below: readonly Lower[]): BaseRoughness {
+export function meanRoughness(region: Region, below: readonly Lower[]): BaseRoughness {
   let area = 0;
   let hollow = 0;
   let ridge = 0;

@@ -1,7 +1,7 @@
 /**
- * A region and the rules go in; its layers come out: sections of its mesh at the middle of every
- * layer, in layer space, no loops crossing. Pure: the same input gives the same bits. The record is
- * typed arrays throughout and may be transferred.
+ * The layers of a region: sections of its mesh at the middle of every layer, in layer space, without
+ * crossing loops. Pure: the same input gives the same bits. The record is typed arrays throughout and
+ * may be transferred.
  *
  * Heights. Layers rise from the region's lowest point (the table, or the lowest point of the base
  * cut) to its highest, and their thicknesses add up to that height (stack.ts). The section stands for
@@ -16,13 +16,13 @@ import { type Watch, step } from '../base/watch.js';
 import type { PolygonKernel } from '../kernel/polygon.js';
 import type { Mesh } from '../mesh/mesh.js';
 import type { Region } from '../regions/region.js';
-import { mended } from './crossing-loops.js';
+import { withoutCrossings } from './crossing-loops.js';
 import {
   type BaseRoughness,
   type Lower,
   baseOf,
-  flatFooting,
-  footingOf,
+  flatRoughness,
+  meanRoughness,
   flowFactors,
 } from './interface.js';
 import { type LayerMap, flatMap, meshToLayer } from './layer-map.js';
@@ -69,8 +69,8 @@ export interface Layers {
 export interface LayerLimits {
   /** Bore, mm. */
   readonly nozzleDiameter: number;
-  /** What `footing` says about the plane that the region stands on; left out on the table. */
-  readonly footing?: BaseRoughness;
+  /** What `baseRoughness` says about the plane that the region stands on; left out on the table. */
+  readonly roughness?: BaseRoughness;
   /** How many rows `beneath` and `over` have: as many layers as a cap may be thick. Default 8. */
   readonly beyond?: number;
 }
@@ -87,14 +87,14 @@ export function layOut(
   kernel: PolygonKernel,
   watch?: Watch,
 ): Layers {
-  if (region.baseCut >= 0 && !limits.footing) {
-    throw new Error('a region that stands on others needs the footing of its base plane');
+  if (region.baseCut >= 0 && !limits.roughness) {
+    throw new Error('a region that stands on others needs the roughness of its base plane');
   }
   const map = flatMap(region.direction);
   const mesh = meshToLayer(map, region.mesh);
   const stack = stackOf(region, mesh, rules, limits);
   step(watch, 'layers', 0, 2);
-  const own = mended(sections(mesh, middles(stack)), kernel, watch);
+  const own = withoutCrossings(sections(mesh, middles(stack)), kernel, watch);
   step(watch, 'layers', 1, 2);
   const whole = meshToLayer(map, part);
   const { beneath, around, over } = surroundings(whole, stack, own, limits, kernel, watch);
@@ -108,7 +108,7 @@ export function layOut(
       map,
       stack,
       rowsOf(own).map(area),
-      limits.footing ?? flatFooting,
+      limits.roughness ?? flatRoughness,
       rules.interface.mostFlow,
     ),
     section: own.section,
@@ -123,24 +123,24 @@ export function layOut(
 }
 
 /**
- * What region `index` stands on, for `LayerLimits.footing`: cheap, and small enough to send along
+ * What region `index` stands on, for `LayerLimits.roughness`: cheap, and small enough to send along
  * with the region to another thread.
  */
-export function footing(
+export function baseRoughness(
   regions: readonly Region[],
   index: number,
   rules: LayerRules,
   nozzleDiameter: number,
 ): BaseRoughness {
   const region = regions[index]!;
-  if (region.baseCut < 0) return flatFooting;
+  if (region.baseCut < 0) return flatRoughness;
   const below = region.standsOn.map((i): Lower => {
     const lower = regions[i]!;
     const mesh = meshToLayer(flatMap(lower.direction), lower.mesh);
-    const stack = stackOf(lower, mesh, rules, { nozzleDiameter, footing: flatFooting });
+    const stack = stackOf(lower, mesh, rules, { nozzleDiameter, roughness: flatRoughness });
     return { region: lower, thickness: (from, to) => thickestIn(stack, from, to) };
   });
-  return footingOf(region, below);
+  return meanRoughness(region, below);
 }
 
 /** The greatest thickness of the layers between two heights. */
@@ -183,7 +183,7 @@ function surroundings(
   const heights = Float64Array.from([...down, ...middles(stack), ...up]);
   const near = [...down.map(() => rows[0]!), ...rows, ...up.map(() => rows[last]!)];
   const all = onlyNear(sections(part, heights), near, nozzleDiameter);
-  const mendedRows = rowsOf(mended(all, kernel, watch));
+  const mendedRows = rowsOf(withoutCrossings(all, kernel, watch));
   const between = mendedRows.slice(beyond, beyond + rows.length);
   return {
     beneath: joined(mendedRows.slice(0, beyond).reverse()),
@@ -220,7 +220,7 @@ function stackOf(region: Region, mesh: Mesh, rules: LayerRules, limits: LayerLim
 function firstThickness(
   region: Region,
   rules: LayerRules,
-  { nozzleDiameter, footing: under }: LayerLimits,
+  { nozzleDiameter, roughness: under }: LayerLimits,
   allowed: number,
 ): number {
   if (region.baseCut < 0) return rules.first;

@@ -1,4 +1,6 @@
-/** Loops by layer: one layer's loops as Polygons of their own, and the loops near another set of layers. */
+/**
+ * Loops by layer: those of one layer as Polygons of their own, and those near another set of layers.
+ */
 import type { Polygons } from '../polygon/polygons.js';
 import { uint32List } from '../base/ragged.js';
 import type { Sections } from './sweep.js';

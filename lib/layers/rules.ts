@@ -1,7 +1,7 @@
 /**
- * What a job says about layers. Bounds that depend on the nozzle are held by `checkThickness`:
- * a layer is 0.1 to 0.75 of the nozzle diameter thick (Etienne, Ray, Panozzo, Hornus, Wang,
- * Martinez, McMains, Alexa, Wyvill, Lefebvre, ACM Transactions on Graphics 38(4), 2019).
+ * The settings of a job for its layers. `checkThickness` enforces the bounds that depend on the nozzle:
+ * a layer is 0.1 to 0.75 of the nozzle diameter thick (Etienne, Ray, Panozzo, Hornus, Wang, Martinez,
+ * McMains, Alexa, Wyvill, Lefebvre, ACM Transactions on Graphics 38(4), 2019).
  */
 import { z } from 'zod';
 import { Fault } from '../base/fault.js';
@@ -78,7 +78,7 @@ export const LEAST_SHARE = 0.1;
 export const MOST_SHARE = 0.75;
 
 /**
- * Holds the thicknesses of the rules against the nozzle.
+ * Checks the thicknesses of the rules against the nozzle.
  * @returns the thinnest and the greatest layer thickness, mm
  * @throws Fault `layers/too-thick`, `layers/too-thin`, `layers/bad-range`
  */
@@ -122,7 +122,7 @@ export function checkThickness(
 
 const show = (value: number): string => String(Number(value.toPrecision(6)));
 
-/** A thickness, mm, that layers of equal height are hardly thinner than, and adapted ones never. */
+/** Least thickness, mm: adapted layers are never thinner, layers of equal height hardly. */
 export function thinnest(rules: LayerRules, nozzleDiameter: number): number {
   const { cusp, least } = rules.adapt;
   return cusp === undefined ? rules.thickness / 1.5 : (least ?? LEAST_SHARE * nozzleDiameter);

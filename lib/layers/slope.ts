@@ -1,17 +1,17 @@
 /**
- * The skin of a region in layer space goes in; the layer thickness that its slope allows at each
- * height comes out, as cells of even height.
+ * Adaptive layer thickness: what the slope of a region's skin allows at each height, in cells of equal
+ * height.
  *
  * Rule: the step between two layers, measured square to a surface of normal n, is t |n.d| (the cusp
  * height of Dolenc and Makela, Computer-Aided Design 26(2), 1994, 119-126; from memory). So a height
- * allows t = cusp / |n.d|, held between least and most. Flat faces have no height and take no part.
+ * allows t = cusp / |n.d|, clamped between least and most. Flat faces have no height and take no part.
  *
  * |n.d| of a height is not the greatest of all facets there but the value that a stated share of the
  * surface may exceed (`exempt`, weighted by area): with the greatest, one crumb of a scanned surface
  * decides a whole layer, and a bunny of 70 k triangles is printed at the least thickness throughout.
  *
- * Every facet is spread over its heights by two entries into difference sums a slope class, so the
- * cost is facets plus cells times classes, however tall the facets are.
+ * Every facet is spread over its heights by two entries into the difference sums of its slope class, so
+ * the cost is facets plus cells times classes, however tall the facets are.
  */
 
 /** Cell i spans `from + i step .. from + (i + 1) step`. */
@@ -79,7 +79,7 @@ function areaByHeight(
   const enter = (height: number, amount: number, slope: number): void => {
     const at = Math.min(cells, Math.max(0, (height - from) / step));
     const cell = Math.floor(at);
-    // The cell in which a facet begins is covered in part; the rest of the amount is due in the next.
+    // The cell in which a facet begins is covered in part; the next one gets the rest of the amount.
     change[cell * CLASSES + slope]! += amount * (cell + 1 - at);
     change[(cell + 1) * CLASSES + slope]! += amount * (at - cell);
   };

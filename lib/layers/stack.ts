@@ -1,16 +1,15 @@
 /**
- * The height of a region and the thickness allowed at each height go in; the tops and thicknesses of
- * its layers come out. Always: thicknesses are positive and add up to the height, so the deposited
- * height is that of the region to rounding; no layer is thicker than 0.75 of the nozzle by more than
- * 0.1%.
+ * Divides the height of a region into layers within the thickness allowed at each height. Always:
+ * thicknesses are positive and add up to the height, so the deposited height is that of the region to
+ * rounding; no layer is thicker than 0.75 of the nozzle by more than 0.1%.
  *
- * Rule for the rest that is left at the top: there is none. Layers above the first share the height:
- * with a(z) the allowed thickness and I the integral of dz / a(z) there are N = ceil(I) of them, and
- * layer k ends where the integral is k I / N. Constant thickness t thus becomes H / ceil(H / t), at
- * most t and within t / N of it; adapted thickness is scaled by the same factor everywhere. (A thin
- * last layer instead would put the worst layer on the face that is seen, and one thinner than the
- * nozzle can lay when the rest is small.) A height that is over a whole number of layers by under
- * 0.1% of one layer is shared by that number, so a height of 10.0000001 mm does not cost a layer.
+ * No remainder is left at the top: layers above the first share the height. With a(z) the allowed
+ * thickness and I the integral of dz / a(z) there are N = ceil(I) of them, and layer k ends where the
+ * integral is k I / N. Constant thickness t thus becomes H / ceil(H / t), at most t and within t / N of
+ * it; adapted thickness is scaled by the same factor everywhere. (A thin last layer instead would put
+ * the worst layer on the face that is seen, and one thinner than the nozzle can lay when the remainder
+ * is small.) A height that is over a whole number of layers by under 0.1% of one layer is shared by
+ * that number, so a height of 10.0000001 mm does not cost a layer.
  */
 import { Fault } from '../base/fault.js';
 import { LEAST_SHARE, MOST_SHARE } from './rules.js';
@@ -26,7 +25,7 @@ export interface Stack {
 const HEIGHT_SLACK = 1e-3;
 
 /**
- * @param first wished thickness of the first layer, mm
+ * @param first wanted thickness of the first layer, mm
  * @throws Fault `layers/too-thin` if the whole height is under 0.1 of the nozzle diameter
  */
 export function stackUp(

@@ -1,25 +1,25 @@
 /**
- * A closed mesh in layer space and rising heights go in; the loops in which each plane z = height
- * meets the mesh come out, outer loops counter-clockwise and holes clockwise (material on the left).
+ * Sections of a closed mesh in layer space by many planes z = height at once: loops, outer ones
+ * counter-clockwise and holes clockwise (material on the left).
  *
  * A vertex is up iff its z >= the plane, so no plane is a special case; a plane through a vertex, an
  * edge or a face gives the section just below it. Each vertex is ranked by the number of planes at or
- * below it, which tells the planes that a triangle crosses. Every crossing of a triangle with a plane
+ * below it, which gives the planes that a triangle crosses. Every crossing of a triangle with a plane
  * is one point of the result, so the points of each plane are counted, and have their place, before
  * anything is walked. Then loops are walked from triangle to triangle over twins, nothing is matched
  * by coordinates, from each crossing that no loop has passed yet. Linear in triangles plus points.
  *
  * Points: one for each edge that is crossed. A point equal to the one before it (a plane through a
  * vertex) is dropped, and a loop left with fewer than three points has no area and is dropped too.
- * Nothing else is: points on straight lines stay, so areas are those of the mesh to rounding; who
- * offsets the loops simplifies them first, by far more than rounding.
+ * Nothing else is: points on straight lines stay, so areas are those of the mesh to rounding; callers
+ * that offset the loops simplify them first, by far more than rounding.
  *
- * Tried, for 500 layers of 70 k and 1.1 million triangles: this way 11 and 54 ms; planes from the
+ * Tried, for 500 layers of 70 k and 1.1 million triangles: this method 11 and 54 ms; planes from the
  * lowest to the highest with a list of active triangles 11 and 66 ms; the same with triangles sorted
- * and packed by their first plane no less; without branches, by look-up, half as much again; links
- * between crossings made first and followed afterwards a quarter more. Ways not taken: a general
- * kernel's slice a plane at a time, 10 to 15 times slower; matching of loose segments by their end
- * points, which needs a tolerance.
+ * and packed by their first plane no faster; branchless, by look-up, half as much again; links between
+ * crossings made first and followed afterwards a quarter more. Rejected: a general kernel's slice for
+ * each plane, 10 to 15 times slower; matching of loose segments by their end points, which needs a
+ * tolerance.
  */
 import { Fault } from '../base/fault.js';
 import type { Polygons } from '../polygon/polygons.js';
@@ -46,7 +46,7 @@ export function sections(mesh: Mesh, heights: Float64Array): Sections {
 }
 
 function checkRising(heights: Float64Array): void {
-  // Ranks are kept in 16 bits, which the caches thank for.
+  // Ranks are kept in 16 bits, so that they stay in cache.
   if (heights.length >= 0xffff) {
     throw new Fault(
       'layers/too-many',
@@ -130,7 +130,7 @@ function walkAll(
 ): Sections {
   const planes = heights.length;
   const points = new Float64Array(2 * begin[planes]!);
-  /** A bit a crossing: walked. */
+  /** One bit per crossing: 1 once it is walked. */
   const walked = new Uint32Array((begin[planes]! >>> 5) + 1);
   /** Where the next point of each plane goes. */
   const next = begin.slice(0, planes);
@@ -208,7 +208,7 @@ function walkAll(
   for (let t = 0; t < first.length; t++) {
     for (let k = first[t]!; k < end[t]!; k++) {
       if (isWalked(t, k)) continue;
-      // On upwards from here while there is something new: the next plane finds the caches warm.
+      // Continue upwards while there is something new: the data of the next plane is still in cache.
       let h = leaving(vertices, triangles, t, heights[k]!);
       for (let up = k; h >= 0 && !isWalked((h / 3) | 0, up); up++) h = walk(h, up);
     }

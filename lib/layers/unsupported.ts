@@ -1,7 +1,7 @@
 /**
  * What the sections of the layers leave hanging: of each layer, the material with nothing under it within
- * the self-supporting angle, by region, layer and place. It decides on bridges and on plans; the figure that is
- * reported is counted from the planned beads by the same rule (paths/hanging).
+ * the self-supporting angle, by region, layer and place. Bridges and plans are chosen by it; the reported
+ * figure is counted from the planned beads by the same rule (paths/hanging).
  *
  * Definition. Layer k's section S(k) stands for the slab around its middle m(k). Below it, at
  * m(k-1), is the section of the same region's layer and those of all earlier regions there (for the
@@ -11,13 +11,13 @@
  * The figure is the sum over layers of these areas, measured in the layers' planes. It is not the
  * facet figure: a surface that leans by an angle a > theta shows (1 - tan(theta) / tan(a)) of its
  * projected area here, and all of its slanted area there; a flat ceiling of area A and outline
- * supported along the length s shows A - s h tan(theta). Both are none for a part that needs no
+ * supported along the length s shows A - s h tan(theta). Both are zero for a part that needs no
  * support, and only this one sees an island.
  *
- * Bridges. Where the user allows spans, what beads straight across carry from one supported end to the
- * other (`bridges.ts`) does not count, and is told apart.
+ * Bridges. Where the user allows spans, what beads laid straight across from one supported end to the
+ * other carry (`bridges.ts`) does not count, and is reported separately.
  *
- * Tolerance. Sections are simplified by `SECTION_TOLERANCE` mm and arcs are cut by as much, so each outline is
+ * Tolerance. Sections are simplified by `SECTION_TOLERANCE` mm and arcs are cut by as much, so an outline is
  * off by at most twice that; strips narrower than twice `HALF_SLIVER` are rounding and are opened away
  * (which also rounds the corners of what stays, (4 - pi) HALF_SLIVER^2 a square corner). So a wall counts
  * once it leans further out than h tan(theta) by 2 HALF_SLIVER a layer: 45.3 deg for theta 45 and h 0.2.
@@ -218,7 +218,7 @@ function earlierRows(
   return out;
 }
 
-/** Grown by a hair, a piece gains its edge's length times that where the layer goes on beside it, mm. */
+/** Edge length that a piece shares with the layer beside it, mm: what it gains there when grown by a hair. */
 function edgeWithin(piece: Polygons, layer: Polygons, kernel: PolygonKernel): number {
   const rules = { corners: 'miter' } as const;
   const grown = kernel.combine(kernel.offset(piece, HAIR, rules), layer, 'intersection');

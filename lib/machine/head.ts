@@ -55,13 +55,13 @@ export interface Round {
   readonly highRadius: number;
 }
 
-/** What of the head, turned about its axis, lies over the height `from`; boxes are there as a whole. */
+/** The part of the head, turned about its axis, over the height `from`; boxes are taken whole. */
 export const roundsFrom = (machine: Machine, from: number): Round[] => [
   ...outlinesOf(machine).flatMap((outline) => outlineFrom(outline, from)),
   ...boxesAround(machine),
 ];
 
-/** What of an outline lies over the height `from`; its foot is as wide as anything below. */
+/** The part of an outline over the height `from`; its foot is as wide as anything below. */
 export function outlineFrom(stack: readonly HeadPoint[], from: number): Round[] {
   const rounds: Round[] = [];
   let foot = stack[0]!.radius;
@@ -118,7 +118,7 @@ export function headTop(machine: Machine): number {
 
 /**
  * The distance that a point of the head keeps from anything, mm. The tip itself must come near to
- * what it prints on, so what is asked grows with the height over the tip up to the full clearance.
+ * what it prints on, so the distance grows with the height over the tip up to the full clearance.
  */
 export const clearanceAt = (machine: Machine, above: number): number =>
   Math.min(machine.clearance, above);

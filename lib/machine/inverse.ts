@@ -134,7 +134,7 @@ export function solveRotaries(
   });
 }
 
-/** The second joint brings the head as near to the pole of the first axis as it gets; the first stays. */
+/** The second joint brings the head as near to the pole of the first axis as it can; the first stays. */
 function inHole(
   machine: Machine,
   pair: RotaryPair,

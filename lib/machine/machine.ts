@@ -337,6 +337,6 @@ export interface Machine {
   readonly dialect: MachineFile['dialect'];
   /** What drives the joints, if the file says so. */
   readonly drives?: Drives;
-  /** Numbers that are not usual, and what the file leaves to be assumed. */
+  /** Numbers that are not usual, and what had to be assumed. */
   readonly doubts: readonly Finding[];
 }

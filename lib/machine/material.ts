@@ -44,5 +44,5 @@ export const materialFile = z.strictObject({
   unusual: unusualKeys,
 });
 
-/** A material as its file says it. */
+/** A material as its file states it. */
 export type Material = z.infer<typeof materialFile>;

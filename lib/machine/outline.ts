@@ -14,9 +14,9 @@ export interface HeadPoint {
   readonly radius: number;
 }
 
-/** Pieces of an outline; what asks for the outline asks for every piece. */
+/** Pieces of an outline at most; every query visits all of them. */
 const SLABS = 24;
-/** Heights that are told apart before slabs are joined. */
+/** At most so many heights are kept before slabs are joined. */
 const MOST_HEIGHTS = 256;
 /** Heights nearer than this are one, mm. */
 const ONE_HEIGHT = 1e-6;
@@ -73,7 +73,7 @@ function widen(slabs: Slab[], { vertices: v }: Mesh, p: number, q: number): void
     if (s.low >= top - ONE_HEIGHT) return;
     const [from, to] = [Math.max(s.low, bottom), Math.min(s.high, top)];
     const [first, last] = [radius(from), radius(to)];
-    // What begins or ends inside a slab counts over all of it.
+    // An edge that begins or ends inside a slab counts over all of it.
     const whole = from - s.low < ONE_HEIGHT && s.high - to < ONE_HEIGHT;
     s.lowRadius = Math.max(s.lowRadius, whole ? first : Math.max(first, last));
     s.highRadius = Math.max(s.highRadius, whole ? last : Math.max(first, last));

@@ -94,7 +94,7 @@ function readJoints(
   return fits ? joints : undefined;
 }
 
-/** What the file does not say, and what is taken in its place. */
+/** What the file does not state, and what is assumed instead. */
 function leftOut(f: MachineFile, machine: Machine, file: string | undefined): Finding[] {
   const out: Finding[] = [];
   const say = (code: string, severity: Finding['severity'], key: string, message: string): void => {
@@ -195,7 +195,7 @@ function jointFrom(
   if (length(j.axis) < 1e-9) {
     refuse('zero-axis', `joint ${j.letter} has the axis ${j.axis.join(' ')}, of no length`, key);
   }
-  // ISO 841 names the motion of the tool against a still workpiece: a table then runs backwards.
+  // ISO 841 states the motion of the tool relative to the workpiece: a table then runs backwards.
   const sense = positive === 'tool' && carriesTable ? -1 : 1;
   const axis = scale(unit(j.axis), sense);
   const unitSize = j.kind === 'rotary' ? DEG : 1;

@@ -17,7 +17,7 @@ export interface Sense {
   readonly text: string;
 }
 
-/** For whom the senses are told. */
+/** Who sees these senses, and from where. */
 export const VIEW =
   'seen by an operator who stands on the side of Y- and looks towards Y+, with X+ on the right';
 
@@ -26,7 +26,7 @@ export const TRY =
   'with the head far off, turn each by hand command before the first run: one that goes another way is written the wrong way round in the machine file (its axis, or "positive"), and the head would run into the table';
 
 const TEST_TURN = 10;
-/** A motion of less than this share of the greatest possible one is not worth telling. */
+/** A motion of less than this share of the greatest possible one is not reported. */
 const SLIGHT = 0.35 * Math.sin(TEST_TURN * DEG);
 
 /** One for each turning joint, in the order of `Machine.joints`. */

@@ -25,7 +25,7 @@ const cylinder = z.strictObject({
 
 export const solidFile = z.discriminatedUnion('shape', [boxFile, cylinder]);
 
-/** A closed mesh, for what boxes and cylinders do not tell. */
+/** A closed mesh, for shapes that boxes and cylinders do not describe. */
 export const meshFile = z.strictObject({
   shape: z.literal('mesh'),
   vertices: z.array(triple).min(4).describe('points of the surface, mm'),

@@ -58,14 +58,14 @@ export function readSolid(
   return solid;
 }
 
-/** Greatest extents of a body outside these are no machine's, mm. */
+/** Bounds of the greatest extent of a machine's body, mm. */
 const SMALLEST_BODY = 1;
 const LARGEST_BODY = 2000;
 
 /**
  * A closed mesh as it stands in the file.
  * @throws Fault `machine/mesh-file` if only its name is here, `machine/mesh` if it is open, crosses
- *   itself, is inside out, or is of a size that says its unit is wrong
+ *   itself, is inside out, or is of a size that suggests a wrong unit
  */
 export function readMesh(
   solid: z.output<typeof closedMesh>,

@@ -93,7 +93,7 @@ function boxDistance(box: { readonly from: Vec3; readonly to: Vec3 }, p: Vec3): 
 /** Distance from a point to an obstacle, both in machine coordinates with all joints at zero. */
 export function solidDistance(solid: Solid, p: Vec3): number {
   if (solid.shape === 'box') return boxDistance(solid, p);
-  // Without vectors in between: they made up for most of the time.
+  // Without intermediate vectors, which took most of the time.
   const [ax, ay, az] = [
     solid.to[0] - solid.from[0],
     solid.to[1] - solid.from[1],

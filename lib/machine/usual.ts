@@ -16,9 +16,9 @@ type UsualRange = readonly [number, number];
 interface UsualRow {
   readonly unit: string;
   readonly usual: UsualRange;
-  /** Beyond these nothing can be meant. */
+  /** No value beyond these can be meant. */
   readonly possible: UsualRange;
-  /** The sign says which way, so the size alone is held against the ranges. */
+  /** The sign is a direction, so only the magnitude is compared with the ranges. */
   readonly either: boolean;
 }
 
@@ -161,7 +161,7 @@ export function doubtsOf(
   return { findings, problems };
 }
 
-/** A name is compared with so many keys; a file of real size has fewer. */
+/** A name is compared with at most so many keys; a real file has fewer. */
 const MOST_KEYS = 2000;
 
 const holds = ({ either }: UsualRow, [least, most]: UsualRange, value: number): boolean => {

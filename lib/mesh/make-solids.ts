@@ -150,7 +150,7 @@ export function bent(
   return out.mesh();
 }
 
-/** The strip between two rings of equal length; the first counter-clockwise seen from the second faces outwards. */
+/** The strip between two rings of equal length; faces outwards if the first is ccw seen from the second. */
 function band(out: Gathered, ring: number[], after: number[], outwards: boolean): void {
   ring.forEach((a, i) => {
     const j = (i + 1) % ring.length;
@@ -169,7 +169,7 @@ function band(out: Gathered, ring: number[], after: number[], outwards: boolean)
 export const rod = (radius: number, from: number, to: number, n: number): Mesh =>
   moved(extruded([circle(radius, n)], to - from), shift([0, 0, from]));
 
-/** What stands along +Z, leaned by `lean` degrees towards `azimuth` degrees about its origin and lifted to z. */
+/** A mesh that stands along +Z, leaned by `lean` deg towards `azimuth` deg about its origin, lifted to z. */
 export const leaned = (mesh: Mesh, lean: number, azimuth: number, z: number): Mesh =>
   moved(
     mesh,

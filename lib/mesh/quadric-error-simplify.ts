@@ -99,7 +99,7 @@ class Collapse {
     this.#heap.push(cost, h, a, b, this.#age[a]! + this.#age[b]!);
   }
 
-  /** Writes the best place for a vertex that takes over from a and b; returns its error. */
+  /** Writes the best place for a vertex that replaces a and b; returns its error. */
   #place(a: number, b: number): number {
     const q = this.#quadrics;
     const [i, j] = [Q * a, Q * b];
@@ -142,7 +142,7 @@ class Collapse {
     consider(mx, my, mz);
     consider(v[3 * a]!, v[3 * a + 1]!, v[3 * a + 2]!);
     consider(v[3 * b]!, v[3 * b + 1]!, v[3 * b + 2]!);
-    // Cramer's rule; the answer is kept only near the edge, for on flat skin it may lie anywhere.
+    // Cramer's rule; the solution is used only near the edge, for on flat skin it may lie anywhere.
     const det = xx * (yy * zz - yz * yz) - xy * (xy * zz - yz * xz) + xz * (xy * yz - yy * xz);
     if (Math.abs(det) > 1e-9 * Math.abs(xx * yy * zz)) {
       const x =
@@ -225,14 +225,14 @@ class Collapse {
     const thin = (area: readonly number[], of: Float64Array, i: number): boolean =>
       Math.hypot(...area) <=
       THIN_SHARE * Math.max(base, distance2(of, i, x, 3 * p), distance2(of, i, x, 3 * q));
-    // The normal of a thin facet says nothing; none is made that would hold its corners fast.
+    // The normal of a thin facet is meaningless; no thin facet is made, as it would hold its corners fast.
     if (thin(m, x, 3 * v)) return false;
     if (thin(n, at, 0)) return true;
     const dot = m[0] * n[0] + m[1] * n[1] + m[2] * n[2];
     return !(dot > MOST_TURN * Math.hypot(...m) * Math.hypot(...n));
   }
 
-  /** b is taken over by a, which moves to the new place. */
+  /** Merges b into a, which moves to the new place. */
   #collapse(h: number): void {
     const g = this.#twins[h]!;
     const [a, b] = [this.#t[h]!, this.#t[next(h)]!];
@@ -297,7 +297,7 @@ class Heap {
     this.#items.set([h, a, b, age], 4 * i);
   }
 
-  /** Takes the cheapest into the fields; false when empty. */
+  /** Moves the cheapest entry into the fields; false when empty. */
   pop(): boolean {
     if (this.#size === 0) return false;
     const items = this.#items;

@@ -234,7 +234,7 @@ function meet(
   return visit({ distance, triangle: facet, side: det > 0 ? -1 : 1 }, Math.min(r, s, 1 - r - s));
 }
 
-/** Directions of rays that no ordinary part has faces or edges along; more than one for bad luck. */
+/** Directions along which no ordinary part has faces or edges; several, in case one fails. */
 const ODD: readonly Vec3[] = [
   [0.5377, 0.6191, 0.5724],
   [-0.4283, 0.3871, 0.8165],

@@ -74,7 +74,7 @@ const SLIVER_HEIGHT = 1e-5;
 const SLIVERS = 4;
 
 /**
- * The facet across a half-edge. Each edge is told from one side: that of the lower half-edge, or, with
+ * The facet across a half-edge. Each edge is judged from one side: that of the lower half-edge, or, with
  * slivers between, that of the lower facet.
  */
 function acrossFrom(p: Prepared, h: number): Across | undefined {
@@ -97,7 +97,7 @@ function acrossFrom(p: Prepared, h: number): Across | undefined {
 }
 
 function sliver({ areas, mesh }: Prepared, t: number): boolean {
-  // Most triangles are told by their area alone.
+  // For most triangles the area alone decides.
   if (areas[t]! > SLIVER_HEIGHT) return false;
   const h = 3 * t;
   const longest = Math.max(reach(mesh, h), reach(mesh, h + 1), reach(mesh, h + 2));

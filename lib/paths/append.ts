@@ -1,4 +1,4 @@
-/** Beads in laying order go in one after the other; the Paths record comes out. */
+/** Builds the Paths record from beads in laying order. */
 import { float64List, uint8List, uint32List } from '../base/ragged.js';
 import { type Bead, widthAt } from './layer-bead.js';
 import type { Link, Paths } from './paths.js';

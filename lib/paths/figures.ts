@@ -1,4 +1,4 @@
-/** What was laid and what was left out, layer by layer; and what of it is worth a finding. */
+/** What was laid and what was left out, layer by layer, and the findings that follow. */
 import type { Finding, Place } from '../base/fault.js';
 
 /** One row a planned layer. */

@@ -1,4 +1,4 @@
-/** Beads of a layer in laying order go in; they are put down one after the other, each with its link. */
+/** Lays the beads of a layer one after the other, each with the link that leads to it. */
 import type { PathList } from './append.js';
 import { type EdgeGrid, gridOf } from '../polygon/edge-grid.js';
 import type { Bead } from './layer-bead.js';

@@ -1,4 +1,7 @@
-/** One bead while a layer is being planned: flat points of the layer plane, before it is put in order. */
+/**
+ * One bead while a layer is being planned: flat points of the layer plane, before the beads are
+ * ordered.
+ */
 import type { Polygons } from '../polygon/polygons.js';
 import { beadArea } from './bead.js';
 import type { PathKind } from './paths.js';
@@ -19,7 +22,7 @@ export interface Bead {
   readonly group: number;
 }
 
-/** A bead's course, before it is known what it is for and where it belongs. */
+/** A bead's line, before it is known what it is for and where it belongs. */
 export type BeadLine = Pick<Bead, 'xy' | 'closed' | 'width' | 'flow'>;
 
 /** In no group. */
@@ -61,7 +64,7 @@ export function reversed(b: Bead): Bead {
   return { ...b, xy, width };
 }
 
-/** A loop as the course of a bead. */
+/** A loop as a closed bead line. */
 export function closedBead(p: Polygons, loop: number, width: number): BeadLine {
   const xy = p.points.slice(2 * p.start[loop]!, 2 * p.start[loop + 1]!);
   return { xy, closed: true, width, flow: 1 };

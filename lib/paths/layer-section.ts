@@ -1,4 +1,4 @@
-/** What every step of planning a layer needs to know about its beads and its piece numbers. */
+/** One layer while it is being planned: its section, bead sizes and pieces. */
 import type { Polygons } from '../polygon/polygons.js';
 import type { PolygonKernel } from '../kernel/polygon.js';
 import { beadSpacing } from './bead.js';

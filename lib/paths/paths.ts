@@ -1,6 +1,4 @@
-/**
- * The paths of a region: where the nozzle lays material, in layer space, in printing order.
- */
+/** The paths of a region: where the nozzle lays material, in layer space, in printing order. */
 
 /** What a path is for. Numbers are stored in `Paths.kind`. */
 export const PathKind = { contour: 0, innerContour: 1, thin: 2, cap: 3, fill: 4, brim: 5 } as const;

@@ -1,4 +1,4 @@
-/** Loops go in; which of them bound the same connected piece of area comes out. */
+/** Connected pieces of an area: which of its loops bound the same one. */
 import type { Polygons } from '../polygon/polygons.js';
 import { type EdgeGrid, hitLeft } from '../polygon/edge-grid.js';
 import { concat, loopsOf } from '../polygon/loops.js';
@@ -26,7 +26,7 @@ export function piecesOf(p: Polygons, grid: EdgeGrid): Int32Array {
   return piece;
 }
 
-/** The leftmost point of a loop; the turn there tells an outer loop from a hole. */
+/** The leftmost point of a loop; the turn there distinguishes an outer loop from a hole. */
 function leftmost(p: Polygons, loop: number): { x: number; y: number; outer: boolean } {
   const a = p.start[loop]!;
   const b = p.start[loop + 1]!;

@@ -1,7 +1,7 @@
 /**
- * Layers of a region go in; the paths that fill them come out, with what was laid and what was left
- * out in each layer. A layer's paths depend on its own and its neighbours' sections and on nothing
- * that was planned before, so any batches of layers joined are the same, bit for bit, as all at once.
+ * Plans the paths that fill the layers of a region, with what was laid and what was left out in each
+ * layer. A layer's paths depend on its own and its neighbours' sections and on nothing that was planned
+ * before, so any batches of layers joined are the same, bit for bit, as all at once.
  */
 import type { Finding } from '../base/fault.js';
 import { area } from '../polygon/polygons.js';
@@ -130,7 +130,7 @@ export function joinPaths(list: readonly PlannedPaths[]): PlannedPaths {
   };
 }
 
-/** What areas and density say of one layer, mm3. */
+/** Volume that one layer is to have by its areas and density, mm3. */
 function wantedVolume({ sizes, rules }: LayerSection, figures: LayerFigures, row: number): number {
   const cells = figures.section[row]! - figures.dropped[row]!;
   const open = (1 - rules.fill.density) * figures.fill[row]!;

@@ -1,4 +1,4 @@
-/** What a job says about paths: beads, contours, caps, fill, brim, starts and links. */
+/** The settings of a job for its paths: beads, contours, caps, fill, brim, starts and links. */
 import { z } from 'zod';
 import { Fault } from '../base/fault.js';
 
@@ -90,7 +90,7 @@ export type PathRules = z.output<typeof pathRules>;
 const WIDEST_BEAD = 2.5;
 
 /**
- * The bead widths that the rules mean, held against nozzle and layers.
+ * The bead widths of the rules, checked against nozzle and layers.
  * @param thickness of the layers, mm
  * @returns width of a full bead and of the narrowest, mm
  * @throws Fault `paths/bad-bead`

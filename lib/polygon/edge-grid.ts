@@ -220,7 +220,7 @@ const noHits: readonly SegmentHit[] = [];
 
 /**
  * Where a segment meets the loops, in its order. Which side of the segment's line a point is on is
- * told by one rule for all its edges, so a loop meets the whole line an even number of times.
+ * decided by one rule for all its edges, so a loop meets the whole line an even number of times.
  */
 export function hitsOf(
   g: EdgeGrid,

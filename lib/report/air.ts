@@ -1,9 +1,10 @@
 /**
- * What the check finds in the air, held layer by layer against what the plan counts. Both count by one rule:
- * in the open, by area, what lies farther out than the self-supporting angle reaches; between beads of
- * fill, whole pieces that nothing carries (paths/hanging, verify/stretches.ts). The plan counts its beads
- * as it planned them, the check those that it read from the program; the two share no code, so where they
- * agree the residual is as stated, and where the check finds more it is said.
+ * What the check finds in the air, compared layer by layer with what the plan counts. Both count by one
+ * rule: in the open, by area, what lies farther out than the self-supporting angle reaches; between
+ * beads of fill, whole pieces that nothing carries (paths/hanging, verify/stretches.ts). The plan
+ * counts its beads as it planned them, the check those that it read from the program; the two share no
+ * code, so where they agree the residual is as stated, and where the check finds more a finding says
+ * so.
  */
 import type { Finding } from '../base/fault.js';
 import type { Layers } from '../layers/layers.js';
@@ -22,14 +23,14 @@ export interface RegionAir {
   readonly unplannedMm2: number;
 }
 
-/** What the plan says hangs. */
+/** What hangs according to the plan. */
 export interface PlannedAir {
   readonly hanging: LayerHanging;
   /** Of each region. */
   readonly layers: readonly Pick<Layers, 'top'>[];
 }
 
-/** Share of a region's beads that may hang without a word. */
+/** Share of a region's beads that may hang without a finding. */
 const MAY_HANG = 1e-3;
 /** Plan and check agree where they differ by no more than this share, or this much, mm2. */
 export const AGREE = { share: 0.1, mm2: 1 } as const;

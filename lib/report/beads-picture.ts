@@ -1,7 +1,7 @@
 /**
- * Pictures of the beads as the program lays them, such as coloured by region for listings: a trace and
- * a colour for each bead go in, a square PNG with a clear ground comes out. Beads are drawn as strips that face the viewer and are
- * shaded as if they were round, into a depth buffer of twice the size; no browser is needed.
+ * Pictures of the beads as the program lays them, as a square PNG with a transparent background, such
+ * as a preview coloured by region. Beads are strips that face the viewer, shaded as if they were round,
+ * drawn into a depth buffer of twice the size; no browser is needed.
  */
 import { encode } from 'fast-png';
 import { type Vec3, along, cross, dot, sub, unit } from '../base/vector.js';
@@ -20,7 +20,7 @@ export const preview = (trace: Trace, regionOfRun: readonly number[]): Uint8Arra
   beadsImage(trace, (b) => regionColour(regionOfRun[trace.run[b]!] ?? 0), EYE, BEADS_SIZE);
 
 /**
- * @param colourOf asked of the blocks that lay material, in their order
+ * @param colourOf called for the blocks that lay material, in order
  * @param size of the picture's sides, pixels
  */
 export function beadsImage(

@@ -1,6 +1,6 @@
 /**
- * The error budget for people and programs: its figures for report.json, the same in words, the map as
- * CSV, and a picture of the beads coloured by what is to be expected, with a bar for each source.
+ * The error budget as figures for report.json, as sentences, as a CSV map, and as a picture of the
+ * beads coloured by their expected error, with a bar for each source.
  */
 import { COVERAGE, type Counted, type ErrorBudget } from '../budget/budget.js';
 import type { Vec3 } from '../base/vector.js';
@@ -47,7 +47,7 @@ export function errorFigures(
   };
 }
 
-/** A row a spot: place and every source, mm. */
+/** One row per place: its coordinates and every source, mm. */
 export function errorsCsv({ points, sources, expected }: ErrorBudget): string {
   const known = sources.filter((s) => s.mm);
   const head = [
@@ -113,7 +113,7 @@ export function errorsPicture(budget: ErrorBudget, trace: Trace, figures: ErrorF
 function colouring({ blocks, expected }: ErrorBudget, top: number) {
   let i = 0;
   return (block: number): ReturnType<typeof viridis> => {
-    // Blocks are asked for in their order.
+    // `beadsImage` asks for the blocks in order.
     while (i < blocks.length - 1 && blocks[i]! < block) i++;
     return viridis(top > 0 ? expected[i]! / top : 0);
   };

@@ -1,7 +1,6 @@
 /**
- * The picture of a plan: the part from three sides, coloured by region, with the build directions
- * as arrows, hatched where something hangs unsupported, and a legend. Enters regions in the part
- * frame; leaves one SVG that needs nothing beside it.
+ * The picture of a plan as one self-contained SVG: the part from three sides, coloured by region, with
+ * the build directions as arrows, hatched where something hangs unsupported, and a legend.
  */
 import { encode } from 'fast-png';
 import { DEG, type Vec3, along, dot } from '../base/vector.js';

@@ -1,6 +1,6 @@
 /**
- * report.json: the figures of a job, from every stage's record. Degrees and millimetres, as people
- * read them. What is estimated is called so; nothing is left out because it is unwelcome.
+ * report.json: the figures of a job, from every stage's record. Degrees and millimetres, as people read
+ * them. Estimates are called estimates; nothing is left out because it is unwelcome.
  */
 import { type Finding, shownFinding } from '../base/fault.js';
 import { LONGEST_MESSAGE, printable } from '../base/printable.js';

@@ -1,8 +1,8 @@
 /**
- * When each block of the checked text ends by the plan's reckoning, speeding up and slowing down counted,
- * so that page, summary and service give one time for a job. The trace by itself knows only the stated
- * feeds, which a machine reaches in part of a block: the hose manifold takes 11,101 s and 10,029 s by its
- * feeds. What the machine file's own start and end lines take is in neither.
+ * The planned time at which each block of the checked text ends, acceleration included, so that page,
+ * summary and service give one time for a job. The trace by itself knows only the stated feeds, which a
+ * machine reaches in part of a block: the hose manifold takes 11,101 s, and 10,029 s by its feeds. What
+ * the machine file's own start and end lines take is in neither.
  */
 import type { Motion } from '../motion/motion.js';
 import type { Trace } from '../verify/trace.js';

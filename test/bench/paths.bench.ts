@@ -3,7 +3,7 @@
  * and whether both results are the same. Wanted: at least 1.7.
  */
 import { loadPolygonKernel } from '../../lib/kernel/polygon.js';
-import { flatFooting } from '../../lib/layers/interface.js';
+import { flatRoughness } from '../../lib/layers/interface.js';
 import { layOut } from '../../lib/layers/layers.js';
 import { layerRules } from '../../lib/layers/rules.js';
 import { massOf } from '../../lib/mesh/measure.js';
@@ -59,7 +59,7 @@ async function tasksOf(): Promise<PathsTask[]> {
     contactArea: 0,
     unsupportedArea: 0,
   };
-  const limits = { nozzleDiameter: NOZZLE, footing: flatFooting };
+  const limits = { nozzleDiameter: NOZZLE, footing: flatRoughness };
   const layers = layOut(region, mesh, layerRules.parse({}), limits, await loadPolygonKernel());
   const count = layers.top.length;
   return Array.from({ length: Math.ceil(count / BATCH) }, (_, i) => ({

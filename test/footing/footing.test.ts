@@ -52,7 +52,7 @@ const within = (value: number, expected: number, share: number): void => {
   expect(value).toBeLessThan(expected * (1 + share));
 };
 
-const codes = (footing: Footing): string[] => footing.troubles.map(({ code }) => code);
+const codes = (footing: Footing): string[] => footing.failures.map(({ code }) => code);
 
 describe('what lies on the table', () => {
   it('of a block its whole foot', () => {
@@ -72,7 +72,7 @@ describe('what lies on the table', () => {
     expect(footing.contactMm2).toBe(0);
     expect(footing.firstBeadMm).toBeCloseTo(0.4, 9);
     expect(codes(footing)).toEqual(['footing/contact']);
-    expect(footing.troubles[0]!.message).toMatch(/0\.00 mm2 .* 4 mm2 .* 0\.40 mm/);
+    expect(footing.failures[0]!.message).toMatch(/0\.00 mm2 .* 4 mm2 .* 0\.40 mm/);
   });
 
   it('of a cone on its tip with a bead that is narrow enough the disc of radius z / 3', () => {
@@ -119,7 +119,7 @@ describe('tension at the table under a push of 2 N at the top', () => {
     const mpa = (2 * 60 * 6 * Math.SQRT2) / 6 ** 3;
     within(footing.table!.mpa, mpa, 0.02);
     expect(codes(footing)).toEqual(['footing/table']);
-    expect(footing.troubles[0]!.message).toMatch(/4\.\d\d MPa, the limit is 2 MPa/);
+    expect(footing.failures[0]!.message).toMatch(/4\.\d\d MPa, the limit is 2 MPa/);
   });
 
   it('a ring that stands breaks at its foot as well', () => {

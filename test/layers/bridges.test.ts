@@ -3,7 +3,7 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import { type Polygons, area, polygonsFrom } from '../../lib/polygon/polygons.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../lib/kernel/polygon.js';
 import { type Bridging, bridgeOver } from '../../lib/layers/bridges.js';
-import { layOut, footing } from '../../lib/layers/layers.js';
+import { layOut, baseRoughness } from '../../lib/layers/layers.js';
 import { layerRules } from '../../lib/layers/rules.js';
 import { type LayerHanging, unsupportedFromLayers } from '../../lib/layers/unsupported.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
@@ -104,7 +104,7 @@ describe('a portal: two posts 20 mm apart under a beam', () => {
     box([0, 0, 20], [40, 20, 25]),
   );
   const layersOf = (part: Mesh): ReturnType<typeof layOut> => {
-    const limits = { nozzleDiameter: 0.4, footing: footing([regionOf(part)], 0, rules, 0.4) };
+    const limits = { nozzleDiameter: 0.4, footing: baseRoughness([regionOf(part)], 0, rules, 0.4) };
     return layOut(regionOf(part), part, rules, limits, kernel);
   };
   const hanging = (bridge: number): LayerHanging =>

@@ -6,7 +6,7 @@ import { seeded } from '../../lib/base/random.js';
 import { unit } from '../../lib/base/vector.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../lib/kernel/polygon.js';
 import { ChainIndex } from '../../lib/polygon/chains.js';
-import { crossingLayers, mended, needsUnion } from '../../lib/layers/crossing-loops.js';
+import { crossingLayers, withoutCrossings, needsUnion } from '../../lib/layers/crossing-loops.js';
 import { rowsOf } from '../../lib/layers/near.js';
 import { sections } from '../../lib/layers/sweep.js';
 import { moved } from '../../lib/mesh/build.js';
@@ -21,7 +21,7 @@ beforeAll(async () => {
 
 const slice = (mesh: Mesh, ...heights: number[]) => sections(mesh, Float64Array.from(heights));
 const mendedAreas = (mesh: Mesh, ...heights: number[]): number[] =>
-  rowsOf(mended(slice(mesh, ...heights), kernel)).map(area);
+  rowsOf(withoutCrossings(slice(mesh, ...heights), kernel)).map(area);
 
 // 3MF core specification 1.4.0, section 4.1.1 asks for the Positive rule; areas are those of squares.
 describe('the Positive rule on shells', () => {
@@ -30,7 +30,7 @@ describe('the Positive rule on shells', () => {
     const raw = slice(mesh, 1, 3, 5);
     expect(crossingLayers(raw)).toEqual([1]);
     expect(mendedAreas(mesh, 1, 3, 5)).toEqual([100, 175, 100]);
-    const after = mended(raw, kernel);
+    const after = withoutCrossings(raw, kernel);
     const plain = rowsOf(raw);
     rowsOf(after).forEach((p, k) => k !== 1 && expect(p).toEqual(plain[k]));
   });
@@ -53,7 +53,7 @@ describe('the Positive rule on shells', () => {
 
   it('boxes that share a face become one loop', () => {
     const mesh = together(box([0, 0, 0], [10, 10, 4]), box([10, 0, 0], [20, 10, 4]));
-    const after = mended(slice(mesh, 1), kernel);
+    const after = withoutCrossings(slice(mesh, 1), kernel);
     expect(after.section.start.length - 1).toBe(1);
     expect(area(after.section)).toBe(200);
   });
@@ -147,7 +147,7 @@ describe('against every pair', () => {
     const expected = rowsOf(all).flatMap((p, k) => (anyPairMeets(p) ? [k] : []));
     expect(expected.length).toBeGreaterThan(0);
     expect(crossingLayers(all)).toEqual(expected);
-    const after = mended(all, kernel);
+    const after = withoutCrossings(all, kernel);
     // The union works on a grid of 1e-5 mm, on which corners may come to lie on edges: no crossing is left
     // means that a second union changes no area.
     for (const k of expected) {
@@ -162,6 +162,6 @@ describe('against every pair', () => {
       ...Array.from({ length: 40 }, (_, k) => -4.9 + k / 4),
     );
     expect(crossingLayers(all)).toEqual([]);
-    expect(mended(all, kernel)).toBe(all);
+    expect(withoutCrossings(all, kernel)).toBe(all);
   });
 });

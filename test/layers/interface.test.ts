@@ -8,7 +8,7 @@ import { turn } from '../../lib/base/frame.js';
 import { area } from '../../lib/polygon/polygons.js';
 import type { Vec3 } from '../../lib/base/vector.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../lib/kernel/polygon.js';
-import { footing, layOut } from '../../lib/layers/layers.js';
+import { baseRoughness, layOut } from '../../lib/layers/layers.js';
 import { rowsOf } from '../../lib/layers/near.js';
 import { layerRules } from '../../lib/layers/rules.js';
 import { moved } from '../../lib/mesh/build.js';
@@ -122,7 +122,7 @@ describe.each([10, 20, 35, 45])('a cut leaning %s deg', (deg) => {
   });
 
   it('is filled by a first layer that is pressed on and fuller by the hollow', () => {
-    const under = footing([lower, upper], 1, rules, NOZZLE);
+    const under = baseRoughness([lower, upper], 1, rules, NOZZLE);
     const step =
       (20 * Math.tan(p) + 10 - 0.2) / Math.ceil((20 * Math.tan(p) + 10 - 0.2) / 0.2 - 1e-3);
     const h = Math.max(step, 0.2);
@@ -131,7 +131,7 @@ describe.each([10, 20, 35, 45])('a cut leaning %s deg', (deg) => {
     expect(under.hollow).toBeGreaterThan((triangles + roundings) * 0.98);
     expect(under.hollow).toBeLessThanOrEqual((triangles + roundings) * 1.001);
     expect(under.ridge).toBeCloseTo((h / 2) * Math.cos(p), 2);
-    const layers = layOut(upper, part, rules, { nozzleDiameter: NOZZLE, footing: under }, kernel);
+    const layers = layOut(upper, part, rules, { nozzleDiameter: NOZZLE, roughness: under }, kernel);
     const first = layers.thickness[0]!;
     expect(first).toBeCloseTo(0.18, 9);
     expect(first).toBeGreaterThan(under.ridge + 0.04);
@@ -154,7 +154,7 @@ describe.each([10, 20, 35, 45])('a cut leaning %s deg', (deg) => {
   });
 
   it('around knows that the part goes on beneath the first layer', () => {
-    const under = footing([lower, upper], 1, rules, NOZZLE);
+    const under = baseRoughness([lower, upper], 1, rules, NOZZLE);
     const limits = { nozzleDiameter: NOZZLE, footing: under, beyond: 2 };
     const { beneathStart, beneath } = layOut(upper, part, rules, limits, kernel);
     expect([...beneathStart]).toEqual([0, 1, 2]);
@@ -165,7 +165,7 @@ describe.each([10, 20, 35, 45])('a cut leaning %s deg', (deg) => {
 describe('other bases', () => {
   it('a plane parallel to the lower layers leaves nothing to fill', () => {
     const { lower, upper } = halves(0);
-    const under = footing([lower, upper], 1, rules, NOZZLE);
+    const under = baseRoughness([lower, upper], 1, rules, NOZZLE);
     expect(under.hollow).toBe(0);
     expect(under.ridge).toBe(0);
   });
@@ -181,7 +181,7 @@ describe('other bases', () => {
   it('an oblique base: fuller layers as high as the base reaches and none above, capped', () => {
     const { lower, upper, part } = halves(20 * DEG);
     const leaning: Region = { ...upper, direction: [0, 0, 1] };
-    const under = footing([lower, leaning], 1, rules, NOZZLE);
+    const under = baseRoughness([lower, leaning], 1, rules, NOZZLE);
     const limits = { nozzleDiameter: NOZZLE, footing: under };
     const layers = layOut(leaning, part, rules, limits, kernel);
     const end = 10 + 20 * Math.tan(20 * DEG);

@@ -6,7 +6,7 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import { compose, shift, turn } from '../../lib/base/frame.js';
 import { unit } from '../../lib/base/vector.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../lib/kernel/polygon.js';
-import { footing, layOut } from '../../lib/layers/layers.js';
+import { baseRoughness, layOut } from '../../lib/layers/layers.js';
 import { type LayerRules, layerRules } from '../../lib/layers/rules.js';
 import { type LayerHanging, unsupportedFromLayers } from '../../lib/layers/unsupported.js';
 import { meshFrom, moved } from '../../lib/mesh/build.js';
@@ -31,7 +31,7 @@ function hanging(
   bridge = 0,
 ): LayerHanging {
   const layers = regions.map((region, i) => {
-    const limits = { nozzleDiameter: 0.4, footing: footing(regions, i, asked, 0.4) };
+    const limits = { nozzleDiameter: 0.4, footing: baseRoughness(regions, i, asked, 0.4) };
     return layOut(region, part, asked, limits, kernel);
   });
   return unsupportedFromLayers(regions, layers, { theta: theta * DEG, bridge }, kernel);

@@ -14,7 +14,7 @@ import {
 import { lineLength } from '../../lib/polygon/loops.js';
 import { piecesOf, splitPieces } from '../../lib/paths/piece-numbers.js';
 import { scan, segments } from '../../lib/paths/fill/scan-lines.js';
-import { slim } from '../../lib/paths/walls/thin-points.js';
+import { simplifiedLine } from '../../lib/paths/walls/simplify-line.js';
 import { joinedLines } from '../../lib/paths/fill/turns.js';
 import { type Loop, circle, distance, hole, rectangle, winding } from '../paths/flat.js';
 
@@ -193,7 +193,7 @@ test('slimming keeps within its tolerance of the line, width as a third coordina
     xy[2 * i + 1] = 10 * Math.sin(t);
     cell[i] = 0.4 + 0.1 * Math.sin(3 * t);
   }
-  const few = slim(xy, cell, true);
+  const few = simplifiedLine(xy, cell, true);
   expect(few.cell.length).toBeLessThan(n / 5);
   const p = { points: few.xy, start: Uint32Array.of(0, few.cell.length) };
   for (let i = 0; i < n; i += 7) {

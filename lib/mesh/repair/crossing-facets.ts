@@ -18,7 +18,7 @@ const TOUCHING_DEPTH = 1.2e-7;
 
 /**
  * Calls `visit` for each pair of facets that cross or share area in one plane, in a fixed order.
- * @param wanted tells which pairs to look at
+ * @param wanted whether a pair is to be tested
  * @param visit returns false to end the walk
  */
 export function eachContact(
@@ -201,7 +201,7 @@ function orient(p: Float64Array, a: number, b: number, c: number, d: number): nu
 }
 
 /**
- * Whether two triangles in one plane share area: no edge line of either parts them, touching allowed.
+ * Whether two triangles in one plane share area: no edge line of either separates them, touching allowed.
  * Seen along the axis in which the first triangle's normal is longest.
  */
 function overlaps(p: Float64Array): boolean {

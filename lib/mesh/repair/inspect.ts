@@ -47,7 +47,7 @@ export interface Inspection {
   readonly flatFacets: number;
   readonly crossing: Crossing;
   readonly thin: Thin;
-  /** The same in words, and what else is doubtful. */
+  /** The same as findings, and what else is doubtful. */
   readonly findings: readonly Finding[];
 }
 

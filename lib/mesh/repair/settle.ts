@@ -98,7 +98,7 @@ function contacts(mesh: Mesh, shells: Shells, parts: readonly Mesh[]): Set<numbe
 }
 
 /**
- * Shells are held against each other pair by pair, so a thousand in one place cost half a million looks.
+ * Shells are compared pair by pair, so a thousand in one place cost half a million comparisons.
  * @throws Fault `mesh/many-overlaps`
  */
 function checkPairs(parts: readonly Mesh[]): void {

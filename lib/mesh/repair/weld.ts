@@ -4,7 +4,7 @@
  * number of vertices.
  */
 
-/** Vertices (packed xyz, mm) and triangles (three indices each), with nothing promised about them. */
+/** Vertices (packed xyz, mm) and triangles (three indices each), without any guarantee. */
 export interface Facets {
   readonly vertices: Float64Array;
   readonly triangles: Uint32Array;

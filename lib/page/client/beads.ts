@@ -1,8 +1,8 @@
 /**
- * Beads and moves as instanced meshes: each block is a strip that faces the viewer, as wide as its
- * bead looks from there and shaded as if it were round. Tips, widths, colours and build directions go
- * in; one draw call a section of PER links comes out, so that a picture can be drawn in steps. Of two
- * ways tried (boxes of 12 triangles, strips of 2) strips cost a sixth of the triangles and look rounder.
+ * Beads and moves as instanced meshes: each block is a strip that faces the viewer, as wide as its bead
+ * looks from there and shaded as if it were round. There is one draw call for each section of PER
+ * links, so that a picture can be drawn in steps. Rejected: boxes of 12 triangles; strips of 2 cost a
+ * sixth of the triangles and look rounder.
  */
 import {
   BufferAttribute,
@@ -90,7 +90,7 @@ void main() {
   pixel = vec4(tint * (0.46 + 0.16 * fill + 0.46 * key) * edge, 1.0);
 }`;
 
-/** What is drawn when, as layers of the camera: bodies first, then beads in steps, what is over them last. */
+/** The order of drawing, as camera layers: bodies first, then beads in steps, then what is over them. */
 export const Pass = { bodies: 0, beads: 1, over: 2 } as const;
 
 /** What colours a block: red, green, blue, 0 to 255, written at `at`. */
@@ -127,7 +127,7 @@ class ChainSection {
     g.setAttribute('end', new InterleavedBufferAttribute(points, 3, 3));
     g.setAttribute('colour', this.#colour);
     g.setAttribute('size', new InstancedBufferAttribute(size, 4));
-    // All but where the section begins is one and the same for all sections.
+    // All but the offset of the section is shared by all sections.
     const material = new RawShaderMaterial({
       glslVersion: GLSL3,
       vertexShader: vertex,

@@ -1,6 +1,6 @@
 /**
  * Head, table, cradle and frame as the machine file describes them, and the part's skin. Joint values
- * move them; the group of what the table carries is what the paths hang in.
+ * move them; the paths belong to the group of what the table carries.
  */
 import {
   BoxGeometry,

@@ -1,6 +1,6 @@
 /**
- * The way of the tip as a chain of points to draw: every block's end, or fewer, where neighbouring
- * blocks that do the same are drawn as one while the view moves on a device that draws slowly.
+ * The path of the tip as a chain of points to draw: the end of every block, or fewer, where equal
+ * neighbouring blocks are drawn as one while the view moves on a device that draws slowly.
  */
 import { TraceKind } from '../../verify/trace.js';
 import type { PageModel } from './model.js';

@@ -1,6 +1,6 @@
 /**
  * Shape error where it was measured: every sample of the part's surface as a small disc of its colour,
- * lit as the surface lies there. Nothing is interpolated between samples.
+ * lit by the surface normal there. Nothing is interpolated between samples.
  */
 import { BufferAttribute, BufferGeometry, GLSL3, Points, RawShaderMaterial, Vector2 } from 'three';
 import { diverging } from '../../draw/diverging.js';
@@ -61,7 +61,7 @@ export class Cloud {
   }
 }
 
-/** What 98 of 100 samples stay under, at least 0.05 mm. */
+/** The 98th percentile of the samples, at least 0.05 mm. */
 export function scaleEnd(error: Float32Array): number {
   const sizes = Float32Array.from(error, Math.abs).sort();
   return Math.max(0.05, sizes[Math.floor(0.98 * sizes.length)] ?? 0);

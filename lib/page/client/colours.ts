@@ -11,7 +11,7 @@ import type { PageModel } from './model.js';
 import type { Mode } from './store.js';
 import { figure } from './number-words.js';
 
-/** Moves without material, and what is not in question. */
+/** Moves without material, and blocks that the mode does not concern. */
 const MOVE: Colour = [120, 120, 116];
 const REST_COLOUR: Colour = [176, 176, 170];
 /** Okabe and Ito's vermillion, orange and blue. */
@@ -74,7 +74,7 @@ function byScale(model: PageModel, values: Float32Array, name: string): Scheme {
   );
 }
 
-/** What one in a hundred beads lies under and over. */
+/** The first and the last percentile of the beads' values. */
 function spread({ kind, count }: PageModel, values: Float32Array): [number, number] {
   const stride = Math.max(1, Math.floor(count / 50_000));
   const taken: number[] = [];
@@ -86,7 +86,7 @@ function spread({ kind, count }: PageModel, values: Float32Array): [number, numb
   return [at(0.01), Math.max(at(0.99), at(0.01) + 1e-6)];
 }
 
-/** The joint that is nearest to its greatest speed in a block; -1 where none comes near a tenth of it. */
+/** The joint nearest to its greatest speed in a block; -1 where none reaches a tenth of it. */
 export function paceJoint(model: PageModel, b: number): number {
   const { machine } = model;
   const seconds = model.secondsOf(b);

@@ -1,4 +1,4 @@
-/** Elements of the page: a name, attributes and children in, an element out. */
+/** Creating and finding the page's elements. */
 
 export type Child = Node | string;
 type ElementAttributes = Readonly<

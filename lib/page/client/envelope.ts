@@ -1,6 +1,6 @@
 /**
- * Least and greatest position and speed of a joint in even stretches of time: what a curve of a
- * million blocks looks like on a few hundred pixels, with no peak lost.
+ * Least and greatest position and speed of a joint in equal intervals of time: a curve of a million
+ * blocks on a few hundred pixels, with no peak lost.
  */
 import type { PageModel } from './model.js';
 

@@ -1,4 +1,6 @@
-/** How far the tip is to be expected off: the sentences, the picture, and each source with its formula. */
+/**
+ * How far off the tip can be expected: the sentences, the picture, and each source with its formula.
+ */
 import { errorWords } from '../../report/error-words.js';
 import { el, scroller, table } from './dom.js';
 import type { PageModel } from './model.js';

@@ -1,4 +1,4 @@
-/** The list of findings: each a button that brings view and time to its place. */
+/** The list of findings: each a button that moves view and time to its place. */
 import { Vector3 } from 'three';
 import type { Finding } from '../../base/fault.js';
 import { TraceKind } from '../../verify/trace.js';

@@ -1,23 +1,23 @@
 /**
- * Pictures of the scene, each of them whole. The scene is drawn on a canvas that nobody sees; only a
+ * Drawing the scene, complete pictures only. The scene is drawn on a canvas that nobody sees; only a
  * finished picture is copied to the page, so what is shown never holds less than what was shown before.
  *
  * A device that draws the fine picture quickly draws it in one go. Any other first draws the whole part
- * coarsely (fewer links, a quarter of the pixels), shows that, and once the view rests refines it in steps
- * short enough for the page to answer in between. Steps are timed by reading one pixel back, which waits
- * for the device.
+ * coarsely (fewer links, a quarter of the pixels), shows that, and once the view rests refines it in
+ * steps short enough for the page to answer in between. Steps are timed by reading one pixel back,
+ * which waits for the device.
  *
- * Rejected: steps drawn straight onto the page. While the player ran in software, 15 of 16 samples of the
- * picture were empty, and a half-drawn part looked finished.
+ * Rejected: steps drawn straight onto the page. While the player ran in software, 15 of 16 samples of
+ * the picture were empty, and a half-drawn part looked finished.
  */
 import { type Camera, type Scene, WebGLRenderer } from 'three';
 import { type BeadsView, Pass } from './beads.js';
 
-/** A picture that takes no longer is drawn in one go while something moves, and at rest, ms. */
+/** A picture that takes at most this is drawn in one go, while something moves and at rest, ms. */
 const QUICK_MS = { moving: 45, resting: 120 } as const;
-/** A step of a picture at rest should take about so long, ms. */
+/** Wanted time of a step of a picture at rest, ms. */
 const STEP_MS = 60;
-/** After so long without a change the view rests, ms. */
+/** The view rests after this time without a change, ms. */
 const REST_MS = 160;
 /** The coarse picture has this share of the pixels along each side. */
 const COARSE_SHARE = 0.5;
@@ -86,13 +86,13 @@ export class Frames {
     this.change();
   }
 
-  /** The scene looks different now. */
+  /** The scene has changed. */
   change(): void {
     this.#stale = true;
     this.#ask();
   }
 
-  /** The scene looks different now and is about to do so again. */
+  /** The scene has changed and is about to change again. */
   move(): void {
     this.#moving = true;
     clearTimeout(this.#rest);

@@ -1,6 +1,6 @@
 /**
- * Curves of each joint over time, position beside speed, with its limits as broken lines. Dragging
- * over a stretch shows it larger, in all of them; a click goes to that moment.
+ * Curves of each joint over time, position beside speed, with its limits as dashed lines. Dragging over
+ * an interval enlarges it in all of them; a click goes to that moment.
  */
 import uPlot from 'uplot';
 import { css, regionColour } from '../../draw/palette.js';
@@ -191,7 +191,7 @@ export class Joints {
     return [envelope.time, low!, high!];
   }
 
-  /** Where the program stands, in every curve and in words. */
+  /** The current time in every curve and in words. */
   #mark(): void {
     const { time } = this.#store.state;
     const [from, to] = this.#range;

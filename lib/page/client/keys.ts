@@ -1,4 +1,7 @@
-/** Keys, in the page as a whole and in the view. Typing in a field or on a button stays what it is. */
+/**
+ * Keyboard shortcuts of the page as a whole and of the view. Typing in a field or on a button keeps its
+ * own meaning.
+ */
 import type { Player } from './player.js';
 import type { SceneView } from './scene.js';
 import type { Store } from './store.js';

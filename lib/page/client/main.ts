@@ -1,4 +1,4 @@
-/** The page begins here: data are unpacked, every part of the page is built and told of changes. */
+/** Start of the page: data are unpacked, every part of the page is built and notified of changes. */
 import { Vector3 } from 'three';
 import { type Packed, unpack } from '../data/packing.js';
 import { schemeOf, scaleLegend } from './colours.js';
@@ -66,7 +66,7 @@ async function start(): Promise<void> {
   Object.assign(window, { tiltwright: { store, model, view } });
 }
 
-/** Lets the page answer between the steps. */
+/** Keeps the page responsive between the steps. */
 async function modelFrom(packed: Packed): Promise<PageModel> {
   const steps = modelInSteps(packed);
   for (;;) {
@@ -176,7 +176,7 @@ function jumpsOf(model: PageModel): number[] {
     .sort((a, b) => rank[findings[a]!.severity] - rank[findings[b]!.severity]);
 }
 
-/** Controls and state follow each other. */
+/** Binds controls and state both ways. */
 function bindChoices(store: Store, model: PageModel): void {
   const mode = byId<HTMLSelectElement>('mode');
   for (const [value, name] of Object.entries(MODES)) mode.append(el('option', { value }, name));

@@ -1,4 +1,7 @@
-/** A ring and a dot at the place of a finding: seen through everything, as large on the screen at any distance. */
+/**
+ * A ring and a dot at the place of a finding: seen through everything, of one size on the screen at any
+ * distance.
+ */
 import { CanvasTexture, Group, Sprite, SpriteMaterial, type Vector3 } from 'three';
 
 const MARKER_PIXELS = 96;

@@ -1,7 +1,7 @@
 /**
- * The program as the page looks at it: unpacked columns in, typed arrays a block and the list of
- * layers out. Tips come from the joint values by the machine's own forward kinematics, so what is
- * drawn is what the machine would do.
+ * The program as the page shows it: typed arrays with one value per block, and the list of layers. Tips
+ * come from the joint values by the machine's own forward kinematics, so what is drawn is what the
+ * machine would do.
  */
 import type { Mesh } from '../../base/mesh.js';
 import { DEG } from '../../base/vector.js';
@@ -79,7 +79,7 @@ export interface PageModel {
   blockOfLine(line: number): number;
 }
 
-/** Blocks between two pauses: some ms of work. */
+/** Blocks between two pauses: a few ms of work. */
 const PAUSE = 50_000;
 
 export function modelOf(packed: Packed): PageModel {
@@ -90,7 +90,7 @@ export function modelOf(packed: Packed): PageModel {
   }
 }
 
-/** The same in steps, so that a page can answer in between. */
+/** The same in steps, so that the page stays responsive. */
 export function* modelInSteps({ head: raw, columns }: Packed): Generator<void, PageModel> {
   const head = raw as PageHead;
   const machine = machineOf(head);

@@ -1,4 +1,4 @@
-/** Numbers as the page says them. */
+/** Numbers as text of the page. */
 
 /** "1 h 5 min", "12 min 3 s", "4.2 s". */
 export function duration(seconds: number): string {
@@ -16,12 +16,12 @@ export function clock(seconds: number): string {
   return `${Math.floor(s / 3600)}:${two(Math.floor((s % 3600) / 60))}:${two(s % 60)}`;
 }
 
-/** Thin spaces between thousands. */
+/** Thin spaces between groups of three digits. */
 export function count(n: number): string {
   return String(Math.round(n)).replace(/\B(?=(\d{3})+$)/g, '\u202f');
 }
 
-/** As many digits as say something at this size. */
+/** Rounded to the digits that are meaningful at this size. */
 export function figure(x: number): string {
   const size = Math.abs(x);
   if (size < 5e-4) return '0';

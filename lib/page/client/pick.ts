@@ -1,4 +1,7 @@
-/** A click on a bead goes to the moment it is laid: the nearest shown bead under the pointer, by its place on the screen. */
+/**
+ * A click on a bead goes to the moment at which it is laid: the shown bead nearest to the pointer on
+ * the screen.
+ */
 import { Matrix4, Vector3 } from 'three';
 import { TraceKind } from '../../verify/trace.js';
 import type { PageModel } from './model.js';
@@ -6,7 +9,7 @@ import type { Player } from './player.js';
 import type { SceneView } from './scene.js';
 import type { Store } from './store.js';
 
-/** A press that wanders farther is a turn of the view, pixels. */
+/** A press that moves farther turns the view, pixels. */
 const PRESS_PIXELS = 4;
 /** How near a bead's line must pass, pixels. */
 const PICK_PIXELS = 7;

@@ -1,6 +1,6 @@
 /**
- * A dot at the place of every finding, in the colour of its severity: seen through everything and as large
- * on the screen at any distance, for the bead of a finding is often shorter than a pixel.
+ * A dot at the place of every finding, in the colour of its severity: seen through everything and of
+ * one size on the screen at any distance, for the bead of a finding is often shorter than a pixel.
  */
 import { CanvasTexture, Group, SRGBColorSpace, Sprite, SpriteMaterial } from 'three';
 import { css } from '../../draw/palette.js';

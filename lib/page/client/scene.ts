@@ -1,4 +1,4 @@
-/** The 3-D view: the scene of part, machine and beads, and the eye that looks at it. */
+/** The 3-D view: the scene of part, machine and beads, and its camera. */
 import {
   AmbientLight,
   DirectionalLight,

@@ -1,4 +1,6 @@
-/** What the check says about what is laid: its shape against the part's surface, air, room, touches. */
+/**
+ * What the check found of what is laid: its shape against the part's surface, air, room, collisions.
+ */
 import { el } from './dom.js';
 import type { PageModel } from './model.js';
 import type { Store } from './store.js';

@@ -1,4 +1,4 @@
-/** The part's surface, clear, over its beads. */
+/** The part's surface, translucent, over its beads. */
 import {
   BufferAttribute,
   BufferGeometry,

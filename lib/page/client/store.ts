@@ -1,4 +1,7 @@
-/** What the person has chosen and where the program stands; views listen and draw what changed. */
+/**
+ * The state of the page: what the user has chosen and where the program stands; views listen and draw
+ * what changed.
+ */
 
 export const MODES = {
   region: 'region',

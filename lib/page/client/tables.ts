@@ -1,4 +1,7 @@
-/** The page's figures in tables: heading figures, regions, shares of the pace, layers, cautions, directions. */
+/**
+ * The page's figures in tables: main figures, regions, what sets the pace, layers, cautions,
+ * directions.
+ */
 import type { Vec3 } from '../../base/vector.js';
 import { discRadius, onDisc } from '../../directions/disc.js';
 import { viridis } from '../../draw/viridis.js';
@@ -64,7 +67,7 @@ export function showRegions(box: HTMLElement, model: PageModel, player: Player):
   );
 }
 
-/** What else than a joint may set the pace. */
+/** What other than a joint may set the pace. */
 const OTHERS: Readonly<Record<string, string>> = {
   flow: 'flow',
   asked: 'asked for',

@@ -1,10 +1,11 @@
 /**
- * A record of whole-number columns and JSON as one text that may stand in a page, and back: columns
- * are written as differences, small numbers first (zigzag), byte plane by byte plane, deflated, in
- * base64. Both sides of the page use it, so it needs neither a browser nor Node.
+ * A record of whole-number columns and JSON as one text that can be embedded in a page, and back:
+ * columns are written as differences, small numbers first (zigzag), byte plane by byte plane, deflated,
+ * in base64. Both sides of the page use it, so it needs neither a browser nor Node.
  *
- * A million blocks of a five-joint program take about 9 MB so; 16-bit positions deflated as they are
- * took half as much again, for neighbouring differences share their high bytes and planes collect them.
+ * A million blocks of a five-joint program take about 9 MB this way; 16-bit positions deflated as they
+ * are took half as much again, for neighbouring differences share their high bytes and planes collect
+ * them.
  */
 import { strFromU8, strToU8, unzlibSync, zlibSync } from 'fflate';
 
@@ -25,7 +26,7 @@ export interface Packed {
 const MOST_WHOLE = 2 ** 30;
 
 /**
- * Rounds to multiples of a unit, which is made coarser where the numbers are too large for it.
+ * Rounds to multiples of a unit, which is made coarser where the numbers are too large.
  * @throws Error for what is not finite
  */
 export function column(values: ArrayLike<number>, wanted: number, stride = 1): Column {

@@ -18,7 +18,7 @@ export interface PageMesh {
   readonly triangles: readonly number[];
 }
 
-/** The machine but for what the page has no use for. */
+/** The machine without what the page does not use. */
 export interface PageMachine extends Omit<
   Machine,
   'joints' | 'ready' | 'dialect' | 'mount' | 'obstacles' | 'headMeshes' | 'tableMesh' | 'doubts'
@@ -42,7 +42,7 @@ export interface PageMap {
 }
 
 export interface PageHead {
-  /** Its findings stand apart. */
+  /** Without its findings, which are listed separately. */
   readonly report: Omit<Report, 'findings' | 'check'> & {
     readonly check?: Omit<NonNullable<Report['check']>, 'findings'>;
   };

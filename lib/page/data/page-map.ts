@@ -1,4 +1,7 @@
-/** The small map of build directions for the page: the part in its pose goes in, a PNG and its scale come out. */
+/**
+ * The small map of build directions for the page: what hangs of the part in its pose, as a PNG with its
+ * scale.
+ */
 import { encode } from 'fast-png';
 import type { Mesh } from '../../base/mesh.js';
 import { DEG } from '../../base/vector.js';

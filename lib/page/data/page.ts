@@ -1,7 +1,7 @@
 /**
- * The page: what the check found in the program's text, the machine and the report go in, one file of
- * HTML that needs nothing beside it and no network comes out. Its looks and behaviour come from the
- * template, which the build makes of `page/client`; here the data are packed into it.
+ * The page of results as one file of HTML that needs no network: what the check found in the program's
+ * text, the machine and the report. Its looks and behaviour come from the template, which the build
+ * makes of `page/client`; here the data are packed into it.
  */
 import type { Finding } from '../../base/fault.js';
 import type { Mesh } from '../../base/mesh.js';

@@ -1,8 +1,8 @@
-/** The part's skin for the page: triangles of the regions that are no cuts, their vertices joined. */
+/** The part's skin for the page: triangles of the regions that are not cuts, their vertices joined. */
 import type { Region } from '../../regions/region.js';
 import { type Column, column } from './packing.js';
 
-/** Vertices are told apart by this much, mm. */
+/** Vertices nearer than this are joined, mm. */
 const GRAIN = 1e-3;
 
 export function skinOf(regions: readonly Region[]): Record<string, Column> {

@@ -1,6 +1,6 @@
 /**
- * Which region the material of a run belongs to: the program's text says only in which direction and
- * where something is laid, so a run is given to the region with the same build direction and, of
+ * To which region the material of a run belongs. The program's text says only in which direction and
+ * where something is laid, so a run is assigned to the region with the same build direction and, of
  * several such, to the one whose box holds most of the run's beads.
  */
 import { type Vec3, dot } from '../../base/vector.js';

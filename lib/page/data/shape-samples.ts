@@ -1,6 +1,6 @@
 /**
- * Samples of the shape error for the page: as many as the check took, or evenly every so many of them
- * where there are more than a page should carry; they stand in the order of the part's facets.
+ * Samples of the shape error for the page: all that the check took, or every n-th of them where there
+ * are more than a page should carry; they are in the order of the part's facets.
  */
 import type { Surface } from '../../verify/verify.js';
 import { type Column, column } from './packing.js';

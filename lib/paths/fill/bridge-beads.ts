@@ -1,6 +1,6 @@
 /**
- * The inside of a layer and what of it is bridged go in; beads along the spans come out, closed from
- * side to side, and the rest of the inside. The beads reach over both supported ends by a bead's width.
+ * Beads over the bridged part of a layer's inside: along the spans, without gaps, reaching over both
+ * supported ends by a bead's width; and the inside that remains.
  */
 import { type Polygons, area } from '../../polygon/polygons.js';
 import type { Bridge } from '../../layers/unsupported.js';

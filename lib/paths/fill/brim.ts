@@ -1,4 +1,4 @@
-/** The first layer goes in; flat loops around its outlines come out, from the outside in. */
+/** The brim: flat loops around the outlines of the first layer, from the outside in. */
 import { NO_GROUP, type Bead } from '../layer-bead.js';
 import { loopArea } from '../../polygon/polygons.js';
 import { pick } from '../../polygon/loops.js';

@@ -1,4 +1,4 @@
-/** Open lines and the edges of an area go in; the parts of the lines inside the area come out. */
+/** Clips open lines to an area given by its edges. */
 import { float64List } from '../../base/ragged.js';
 import { type EdgeGrid, contains, hitsOf } from '../../polygon/edge-grid.js';
 
@@ -25,7 +25,7 @@ export function clipLine(g: EdgeGrid, xy: Float64Array, least: number): Float64A
       if (inside) go(ax, ay, bx, by);
       continue;
     }
-    // Where edges are met each stretch is asked anew: no miscount is carried on.
+    // Where edges are met each stretch is tested by itself: no miscount is carried on.
     let t = 0;
     for (let k = 0; k <= hits.length; k++) {
       const u = k < hits.length ? hits[k]!.t : 1;

@@ -1,12 +1,12 @@
 /**
- * What of each layer must be closed: what lies within the cap's thickness under a face of the part that looks
- * up, or over one that looks down, and the bed under an interface.
+ * What of each layer must be solid: what lies within the cap's thickness under an upward face of the
+ * part or over a downward one, and the bed under an interface.
  *
- * Layer j shows upwards where the part's section j is not covered by section j + 1. A point of layer
- * k is under an exposed face iff one of the layers k .. k + m - 1 shows there (if the next m sections
- * do not all cover it, the first that misses it follows one that shows). So each pair of neighbours
- * is compared once, not m times, and the sum of a few thin bands is cut from the layer. The whole
- * part is compared, so a cut between regions shows nothing.
+ * Layer j shows upwards where the part's section j is not covered by section j + 1. A point of layer k
+ * is under an exposed face iff one of the layers k .. k + m - 1 shows there (if the next m sections do
+ * not all cover it, the first that misses it follows one that shows). So each pair of neighbours is
+ * compared once, not m times, and the sum of a few thin bands is cut from the layer. The whole part is
+ * compared, so a cut between regions shows nothing.
  */
 import { type Polygons, loopArea, noPolygons } from '../../polygon/polygons.js';
 import type { PolygonKernel } from '../../kernel/polygon.js';
@@ -22,7 +22,7 @@ import type { LayerSection } from '../layer-section.js';
  * than the contours cover. Without this the cutting of hair-thin bands took a third of all planning.
  */
 const LEAST_BAND = 0.06;
-/** Closed layers under an interface: the first sags into the fill, the second is flat (common practice, no source). */
+/** Solid layers under an interface: the first sags into the fill, the second is flat (common practice). */
 const BED = 2;
 /** Bands of neighbouring layers lap over each other by twice this, mm, so that no slit parts them. */
 const LAP = 0.005;
@@ -131,7 +131,7 @@ function rowOf(layers: Layers, k: number): Polygons | undefined {
 /** Caps narrower than this share of a bead are left to the contours beside them. */
 const LEAST_CAP = 0.5;
 
-/** The inside parted into what must be closed and what is filled. */
+/** The inside divided into what must be solid and what is filled. */
 export function partedByCaps(
   section: LayerSection,
   inside: Polygons,
@@ -145,7 +145,7 @@ export function partedByCaps(
     corners: 'miter',
   });
   if (isEmpty(shrunk)) return { cap: noPolygons, open: inside };
-  // One bead more than what is bare: the cap's edge then rests on fill and contours.
+  // One bead beyond what is exposed: the cap's edge then rests on fill and contours.
   const grown = kernel.offset(shrunk, least + sizes.spacing, { corners: 'miter' });
   const within = kernel.combine(grown, inside, 'intersection');
   const wide = anchored(section, within, inside);
@@ -157,10 +157,11 @@ export function partedByCaps(
 const SLOT_OVERLAP = 0.01;
 
 /**
- * A cap with the slots beside it that are narrower than the beads of fill lie apart: so few of those come into
- * a slot that the cap's lines would end on nothing. Along the ring under a pipe on a flange, filled with
- * triangles, 139 mm2 of beads hung for that. For triangles alone: lines have `anchored`, and beside it closed
- * slots made a layer whose fill differs from its neighbours' and laid beads twice; for waves nothing was won.
+ * A cap with the slots beside it that are narrower than the spacing of the fill: so few of its beads come
+ * into a slot that the cap's lines would end on nothing. Along the ring under a pipe on a flange, filled with
+ * triangles, 139 mm2 of beads hung because of that. For triangles alone: lines have `anchored`, and with it
+ * closed slots made a layer whose fill differs from its neighbours' and laid beads twice; for waves there
+ * was no gain.
  */
 function withSlots(section: LayerSection, cap: Polygons, inside: Polygons): Polygons {
   const { rules, sizes, kernel } = section;
@@ -184,8 +185,8 @@ function withSlots(section: LayerSection, cap: Polygons, inside: Polygons): Poly
 }
 
 /**
- * An anchored cap is at least this many lines wide: fewer run along its sides and turn where they like. Of the
- * caps of a flange and its chamfer 29 mm2 hung with 3 lines, 10 with 6, 6 with 8; 10 left 5.
+ * An anchored cap is at least this many lines wide: fewer run along its sides and turn anywhere. Of the
+ * caps of a flange and its chamfer 29 mm2 hung with 3 lines, 10 with 6, 6 with 8, 5 with 10.
  */
 const LEAST_LINES = 8;
 /** Strips keep this far from one another, mm. */

@@ -1,7 +1,6 @@
 /**
- * An area goes in; beads of the chosen pattern come out whose volume is the density times the area
- * times the height. Patterns are laid out from the origin of layer space, so those of neighbouring
- * layers meet.
+ * Sparse fill: beads of the chosen pattern whose volume is the density times the area times the height.
+ * Patterns start from the origin of layer space, so those of neighbouring layers meet.
  */
 import { type Polygons, area } from '../../polygon/polygons.js';
 import { DEG } from '../../base/vector.js';
@@ -70,7 +69,7 @@ function triangles(section: LayerSection, clip: Polygons): Float64Array[] {
 }
 
 /**
- * The period gives the density on average over heights. The waves of one height are 0.94 to 1.23 of
+ * The period gives the density on average over all heights. The waves of one height are 0.94 to 1.23 of
  * their mean length: flatter stretches of the wall show wider in a layer.
  */
 function gyroid({ sizes, rules, middle }: LayerSection, clip: Polygons): Float64Array[] {

@@ -1,10 +1,10 @@
 /**
- * Loops and a direction go in; parallel lines through their area come out, with the order in which
- * the boundary meets them. Line j lies at base + j pitch, measured square to the direction.
+ * Scan lines: parallel lines through an area, with the order in which the boundary meets them. Line j
+ * lies at base + j pitch, measured square to the direction.
  *
  * A vertex is above a line iff its height is at or over the line's, by one and the same floor(), so
- * every loop crosses every line an even number of times whatever touches what.
- * Clipping the lines with the general polygon kernel takes 4 to 10 times as long.
+ * every loop crosses every line an even number of times whatever touches what. Clipping the lines with
+ * the general polygon kernel takes 4 to 10 times as long.
  */
 import type { Polygons } from '../../polygon/polygons.js';
 

@@ -1,7 +1,7 @@
 /**
- * An area goes in; beads that fill it without gaps come out. Lines run to and fro, joined by turns
- * along the edge; they are spread evenly between the ends of each piece, and the flow of each piece
- * is set so that what is laid is the piece's area times the height.
+ * Solid fill: lines to and fro, joined by turns along the edge. They are spread evenly between the ends
+ * of each piece, and the flow of each piece is set so that what is laid is the piece's area times the
+ * height.
  */
 import { type Polygons, area, noPolygons } from '../../polygon/polygons.js';
 import { gridOf } from '../../polygon/edge-grid.js';
@@ -51,9 +51,9 @@ export function solidBeads(
   );
 }
 
-/** Smaller narrow places are tips of wide ones: lines end there on what lies beside. Squares of spacing. */
+/** Smaller narrow places are tips of wide ones, where lines end on the beads beside; squares of spacing. */
 const TIP = 3;
-/** Smaller pieces are no work for a bead, in squares of the spacing. */
+/** Smaller pieces get no bead, in squares of the spacing. */
 const LEAST_PIECE = 0.5;
 
 const piecesIn = (p: Polygons): Polygons[] =>

@@ -1,15 +1,15 @@
 /**
- * A scan goes in; long lines that run to and fro come out: neighbouring segments are joined along
- * the stretch of boundary between them, so that a solid area is laid in few paths.
+ * Joins the segments of a scan into long lines that run to and fro: neighbouring segments are connected
+ * along the stretch of boundary between them, so that a solid area is laid in few paths.
  *
- * Between two neighbouring crossings along a loop the boundary stays between two neighbouring lines,
- * so the stretch itself is the way to turn; no search is needed. A stretch much longer than the pitch
- * (the boundary runs nearly along the lines) is no turn: it would lie on the line beside it. Nor is one that
- * goes down a step of the boundary along the lines: a step lies anywhere between two lines, so it would lie on
- * one of them. Such turns laid 6 mm twice in a layer of caps whose sides are stepped.
+ * Between two neighbouring crossings along a loop the boundary stays between two neighbouring lines, so
+ * the stretch itself is the turn; no search is needed. A stretch much longer than the pitch (the
+ * boundary runs nearly along the lines) is no turn: it would lie on the line beside it. Nor is one that
+ * goes down a step of the boundary along the lines: a step lies anywhere between two lines, so it would
+ * lie on one of them. Such turns laid 6 mm twice in a layer of caps whose sides are stepped.
  *
- * On average half of the boundary is laid as turns, at bead spacing s: that fills a strip of width
- * s / 2 along all of it. So lines that end s / 2 inside an area fill it exactly to first order.
+ * On average half of the boundary is laid as turns, at bead spacing s: that fills a strip of width s /
+ * 2 along all of it. So lines that end s / 2 inside an area fill it exactly to first order.
  */
 import type { Polygons } from '../../polygon/polygons.js';
 import { float64List } from '../../base/ragged.js';
@@ -17,7 +17,7 @@ import { type Scan, pointOf } from './scan-lines.js';
 
 /** Greatest length of a turn, in pitches. */
 const LONGEST_TURN = 6;
-/** Greatest length of a turn along the lines, in pitches, and the slope up to which a side runs along them. */
+/** Greatest length of a turn along the lines, in pitches, and the greatest slope of a side along them. */
 const LONGEST_STEP = 1.5;
 const SIDE_SLOPE = 0.02;
 

@@ -1,6 +1,6 @@
 /**
- * The beads of earlier regions near the layers of one that stands on them, in that one's layer space: boxes
- * as they were laid, at a lean. What is there under a first bead is the staircase of these and not the solid
+ * The beads of earlier regions near the layers of a region that stands on them, as tilted boxes in that
+ * region's layer space. What is there under a first bead is the staircase of these and not the solid
  * below the cut: at a rim the corners that no bead fills are missing.
  */
 import { type Frame, applyDirection, applyPoints, compose } from '../../base/frame.js';

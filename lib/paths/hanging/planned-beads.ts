@@ -5,17 +5,17 @@
  * table, no farther aside than h tan(theta) (h the bead's height, theta the steepest self-supporting angle)
  * and no deeper than three quarters of the bead's height. What is not held hangs by its area where the part
  * has nothing below; over the inside of the part a bead is carried where a fifth of its width lies on
- * something, and what is not carried may be a straight gap of the fill, or turn against a bead of its own layer
- * that is carried there (stretches.ts).
- * Sections alone do not see what is not there: gaps of sparse fill, slivers that no bead fills, the corners
- * of the staircase at the rim of a leaning base. So what is below is taken as it is laid: the beads one layer
+ * something, and what is not carried may be a straight gap of the fill, or turn against a bead of its own
+ * layer that is carried there (stretches.ts).
+ * Sections alone do not see what is missing: gaps of sparse fill, slivers that no bead fills, the corners of
+ * the staircase at the rim of a leaning base. So what is below is taken as it is laid: the beads one layer
  * lower, exactly, and near the base those of earlier regions where they stand (beads-below.ts).
  *
- * A program states no heights, so the first layer of a region on a base counts as high as the region's layers
- * usually are, there and here, and its beads as wide as they then would be.
+ * A program states no heights, so the check takes the first layer of a region on a base to be as high as the
+ * region's layers usually are, and its beads as wide as they then would be; so does this count.
  *
- * Where the sections leave nothing and no base is near, nothing hangs in the open, and only what is carried is
- * asked. Linear in the length of the beads.
+ * Where the sections leave nothing and no base is near, nothing hangs in the open, and only the fill is
+ * examined. Linear in the length of the beads.
  */
 import { noPolygons } from '../../polygon/polygons.js';
 import type { Layers } from '../../layers/layers.js';
@@ -54,7 +54,7 @@ const DEPTHS = [1.25, 1.5, 1.75] as const;
 const HEIGHTS_BELOW = 12;
 /** Their edge between two samples is found to this many halvings. */
 const EDGE_HALVINGS = 5;
-/** Where a bead's round end is held against those of its layer, rad from its way, and how much farther, mm. */
+/** Where a bead's round end is tested against beads of its layer, rad from its way, and the margin, mm. */
 const TURNS = [0, 0.8, -0.8, 1.6, -1.6] as const;
 const END_TOUCH = 0.05;
 
@@ -311,7 +311,7 @@ class LayerJudge {
   }
 }
 
-/** Share of a way on which what goes evenly from a to b is positive. */
+/** Share of an interval on which a value that is linear from a to b is positive. */
 function positiveShare(a: number, b: number): number {
   if (a >= 0 && b >= 0) return 1;
   if (a <= 0 && b <= 0) return 0;

@@ -1,13 +1,13 @@
 /**
  * Which pieces of a bead hang, given which of them are carried. In the open, where the part has nothing
- * below, a place hangs that is farther out than the self-supporting angle reaches, unless a bridge carries
- * it: a straight stretch between two carried places, no longer than the longest span and a bead's width more.
- * Over the inside of the part, between beads of fill, a piece that is not carried hangs whole, unless its
- * stretch is straight, lies between two places that hold it and is no longer than FILL_GAP; no longer than the
- * bead is wide it may turn, or end. A place is held there if it is carried, or lies against a bead of its own
- * layer that is carried just there: so lines of a cap turn along a contour, welded to it, also where the wall
- * leans and the contour below lies a little farther out. The check counts by the same rule and shares no code
- * with this.
+ * below, a place hangs that is farther out than the self-supporting angle reaches, unless a bridge
+ * carries it: a straight stretch between two carried places, no longer than the longest span and a
+ * bead's width more. Over the inside of the part, between beads of fill, a piece that is not carried
+ * hangs whole, unless its stretch is straight, lies between two places that hold it and is no longer
+ * than FILL_GAP; no longer than the bead is wide it may turn, or end. A place is held there if it is
+ * carried, or lies against a bead of its own layer that is carried just there: so lines of a cap turn
+ * along a contour, welded to it, also where the wall leans and the contour below lies a little farther
+ * out. The check counts by the same rule and shares no code with this.
  */
 
 /** Longest straight stretch between beads of fill, mm (common practice, no source). */
@@ -54,7 +54,7 @@ export function hangingPieces(
     settle(pieces, out, range(0, n), { begin: false, end: false }, bridge);
     return out;
   }
-  // A loop is gone through from its first carried piece on, an open bead from its begin.
+  // A loop is traversed from its first carried piece, an open bead from its start.
   const from = round ? first : 0;
   let at = 0;
   while (at < n) {
@@ -94,7 +94,7 @@ function settle(
   });
 }
 
-/** For each piece of a stretch whether it would hang between beads of fill: by the parts between held places. */
+/** For each piece of a stretch whether it hangs between beads of fill, by the parts between held places. */
 function hangsOverFill(stretch: readonly BeadPiece[], held: HeldEnds, bridge: number): boolean[] {
   const out: boolean[] = [];
   while (out.length < stretch.length) {
@@ -122,7 +122,7 @@ function partHangs(part: readonly BeadPiece[], { begin, end }: HeldEnds, bridge:
 const lengthOf = (pieces: readonly BeadPiece[]): number =>
   pieces.reduce((sum, p) => sum + p.length, 0);
 
-/** Whether pieces lie straight and span no more than `most` mm, and a width, for their ends are half a width off. */
+/** Whether pieces lie straight and span at most `most` mm and a width, as their ends are half a width off. */
 const isStretch = (pieces: readonly BeadPiece[], most: number): boolean =>
   lengthOf(pieces) <= most + pieces[0]!.width && isStraight(pieces, pieces[0]!.width / 2);
 

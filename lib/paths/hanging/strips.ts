@@ -1,8 +1,8 @@
 /**
- * Laid beads of one layer as strips of the plane, in cells, to ask how far a place is from them. A strip is
+ * Laid beads of one layer as strips of the plane, in cells, for the distance from a place to them. A strip is
  * as wide as the bead's section over its height: beads at gap-free spacing touch without overlap. Building is
- * linear and waits for the first question, which many layers never ask; a question looks into the few cells
- * near the place.
+ * linear and waits for the first query, which many layers never make; a query looks into the few cells near
+ * the place.
  */
 import { beadSpacing } from '../bead.js';
 import type { Paths } from '../paths.js';

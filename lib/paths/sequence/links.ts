@@ -1,7 +1,7 @@
 /**
- * Two points of a layer and the region in which the nozzle may go without material; the way from one
- * to the other inside it comes out: straight where that stays inside, otherwise along the loops that
- * are in the way, each the shorter way round, pulled tight; or none if the way is too long.
+ * A short way between two points of a layer inside the area where the nozzle may go without
+ * material: straight where that stays inside, otherwise along the loops in between, each the shorter
+ * way round, pulled tight; none if that is too long.
  */
 import type { List } from '../../base/ragged.js';
 import { float64List } from '../../base/ragged.js';

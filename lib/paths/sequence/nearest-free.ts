@@ -1,8 +1,8 @@
 /**
- * Points go in; a tree comes out that gives the nearest point not yet taken. Every node counts the
- * points left below it, so emptied parts are skipped: n queries with removal take about n log n,
- * where a list would take n^2 and a box tree with a filter would visit all that is gone.
- * Equal distances go to the lower number, so the answer depends on nothing but the points.
+ * Nearest-neighbour queries with removal: a k-d tree that gives the nearest point not yet taken. Every
+ * node counts the points left below it, so emptied parts are skipped: n queries with removal take about
+ * n log n, where a list would take n^2 and a box tree with a filter would visit all that is gone. Equal
+ * distances go to the lower number, so the answer depends on nothing but the points.
  */
 export interface NearestFree {
   /** Number of the nearest point left, -1 if none. */
@@ -16,7 +16,7 @@ export interface NearestFree {
 export function nearestOf(x: Float64Array, y: Float64Array): NearestFree {
   const n = x.length;
   const order = Uint32Array.from({ length: n }, (_, i) => i);
-  // Node of range [a, b) is its middle, split along x and y by turns.
+  // Node of range [a, b) is its middle, split along x and y alternately.
   const left = new Int32Array(n);
   const parent = new Int32Array(n).fill(-1);
   const gone = new Uint8Array(n);

@@ -1,6 +1,6 @@
 /**
- * Closed beads by level go in; the same beads come out in groups, each the beads that run around one
- * edge, innermost first. So an edge is finished before the nozzle goes on to the next one.
+ * Groups closed beads so that each group holds the beads that run around one edge, innermost first: an
+ * edge is finished before the nozzle goes on to the next one.
  */
 import { gridOf, nearestEdge } from '../../polygon/edge-grid.js';
 import type { Bead } from '../layer-bead.js';

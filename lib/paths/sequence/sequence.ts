@@ -1,8 +1,8 @@
 /**
- * The beads of a layer go in; the same beads in laying order come out, open ones turned round where
- * that is nearer. Piece by piece, inside a piece rank by rank, inside a rank always the nearest next, groups whole.
- * The first bead is the one that starts nearest to the layer's own corner, never to where another
- * layer ended: layers may be planned apart from each other.
+ * The laying order of the beads of a layer, greedily nearest first: piece by piece, inside a piece rank
+ * by rank, groups whole, open beads reversed where that is nearer. The first bead is the one that
+ * starts nearest to the layer's own corner, never to where another layer ended: layers may be planned
+ * independently of each other.
  */
 import { NO_GROUP, type Bead, reversed } from '../layer-bead.js';
 import { boxOf } from '../../polygon/loops.js';
@@ -11,7 +11,7 @@ import { type NearestFree, nearestOf } from './nearest-free.js';
 export function sequence(beads: readonly Bead[]): Bead[] {
   if (beads.length === 0) return [];
   const groups = groupsOf(beads);
-  const entries = doorsOf(groups.map((ranks) => ranks[0]!));
+  const entries = entryPoints(groups.map((ranks) => ranks[0]!));
   const out: Bead[] = [];
   let [x, y] = cornerOf(beads);
   for (let left = groups.length; left > 0; left--) {
@@ -39,13 +39,13 @@ function groupsOf(beads: readonly Bead[]): Bead[][][] {
 
 function layNearest(beads: readonly Bead[], x: number, y: number, out: Bead[]): [number, number] {
   const units = unitsOf(beads);
-  const doors = doorsOf(units.map((unit) => [unit[0]!]));
+  const entries = entryPoints(units.map((unit) => [unit[0]!]));
   for (let left = units.length; left > 0; left--) {
-    const door = doors.tree.find(x, y);
-    const i = doors.owner(door);
-    doors.take(i);
+    const entry = entries.tree.find(x, y);
+    const i = entries.owner(entry);
+    entries.take(i);
     const [first, ...others] = units[i]!;
-    out.push(doors.atEnd(door) ? reversed(first!) : first!, ...others);
+    out.push(entries.atEnd(entry) ? reversed(first!) : first!, ...others);
     const b = out[out.length - 1]!;
     const end = b.closed ? 0 : b.xy.length - 2;
     x = b.xy[end]!;
@@ -70,16 +70,16 @@ function unitsOf(beads: readonly Bead[]): Bead[][] {
   return units;
 }
 
-interface Doors {
+interface EntryPoints {
   readonly tree: NearestFree;
-  owner(door: number): number;
-  atEnd(door: number): boolean;
-  /** Closes all doors of an owner. */
+  owner(entry: number): number;
+  atEnd(entry: number): boolean;
+  /** Takes all entry points of an owner away. */
   take(owner: number): void;
 }
 
 /** The points at which the beads of each owner can be begun: the start, and the end if open. */
-function doorsOf(owners: readonly (readonly Bead[])[]): Doors {
+function entryPoints(owners: readonly (readonly Bead[])[]): EntryPoints {
   const x: number[] = [];
   const y: number[] = [];
   const owner: number[] = [];
@@ -100,10 +100,10 @@ function doorsOf(owners: readonly (readonly Bead[])[]): Doors {
   const tree = nearestOf(Float64Array.from(x), Float64Array.from(y));
   return {
     tree,
-    owner: (door) => owner[door]!,
-    atEnd: (door) => end[door]!,
+    owner: (entry) => owner[entry]!,
+    atEnd: (entry) => end[entry]!,
     take(i) {
-      for (let door = first[i]!; door < first[i + 1]!; door++) tree.take(door);
+      for (let entry = first[i]!; entry < first[i + 1]!; entry++) tree.take(entry);
     },
   };
 }

@@ -1,7 +1,4 @@
-/**
- * A closed bead and a rule go in; the number of the point at which it starts comes out. The choice
- * rests on the loop and the layer's number alone.
- */
+/** Where a closed bead starts. The choice depends on the loop and the layer's number alone. */
 import { type Frame, applyDirection } from '../../base/frame.js';
 import type { PathRules } from '../rules.js';
 

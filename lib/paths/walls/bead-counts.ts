@@ -1,8 +1,8 @@
 /**
- * Measured walls go in; the number of beads across and the width of their cells are set: a width is
- * shared evenly among the number of beads that comes nearest to the standard width. That makes cells
- * of 0.75 to 1.25 of the standard from two beads on (0.8 to 1.17 from three on); a single bead takes
- * all up to 1.5 of it, because two would be too thin, and all down to the least width.
+ * The number of beads across a wall and the width of their cells: a width is shared evenly among the
+ * number of beads that comes nearest to the standard width. That makes cells of 0.75 to 1.25 of the
+ * standard from two beads on (0.8 to 1.17 from three on); a single bead takes all up to 1.5 of it,
+ * because two would be too thin, and all down to the least width.
  */
 import { type Sizes, LOOP_TOLERANCE } from '../layer-section.js';
 import { Known, type Use, type Walls } from './wall-widths.js';

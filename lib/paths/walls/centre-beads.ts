@@ -1,8 +1,7 @@
 /**
- * Walls with their numbers of beads go in; the beads that lie in the middle of a wall, where the
- * number is odd, come out: lines through the centres of the discs that measured the width.
- *
- * Each wall is seen from both of its sides; the side whose stretch has the lower number speaks.
+ * The beads in the middle of walls with an odd number of beads: lines through the centres of the discs
+ * that measured the width. Each wall is seen from both of its sides; the side whose stretch has the
+ * lower number decides.
  */
 import { nearestEdge } from '../../polygon/edge-grid.js';
 import { nearestOf } from '../sequence/nearest-free.js';
@@ -60,7 +59,7 @@ function belong(walls: Walls, i: number, j: number, sizes: Sizes): boolean {
   return nearestEdge(walls.grid, (ax + bx) / 2, (ay + by) / 2).distance > WALL_BETWEEN * radius;
 }
 
-/** Runs of speaking stretches along one loop, as stretch numbers. */
+/** Runs of deciding stretches along one loop, as stretch numbers. */
 function linesAlong(walls: Walls, a: number, b: number, sizes: Sizes): number[][] {
   const out: number[][] = [];
   let line: number[] = [];
@@ -80,15 +79,15 @@ function linesAlong(walls: Walls, a: number, b: number, sizes: Sizes): number[][
 }
 
 /**
- * Joins lines that end where another begins: at the loop's own start, or where the other side speaks
- * on. Every end is matched with the nearest free one; a line matched with itself is closed.
+ * Joins lines that end where another begins: at the loop's own start, or where the other side
+ * decides. Every end is matched with the nearest free one; a line matched with itself is closed.
  */
 function joined(
   walls: Walls,
   lines: readonly number[][],
   sizes: Sizes,
 ): { line: number[]; closed: boolean }[] {
-  // End 2k is the begin of line k, 2k + 1 its end.
+  // End 2k is the start of line k, 2k + 1 its end.
   const ends = lines.flatMap((line) => [line[0]!, line[line.length - 1]!]);
   const at = ends.map((i) => centre(walls, i));
   const tree = nearestOf(

@@ -31,7 +31,7 @@ export interface Contours {
   readonly droppedAt: readonly [number, number];
 }
 
-/** Courses by level from the edge inwards, and those in the middle of walls. */
+/** Bead lines by level from the edge inwards, and those in the middle of walls. */
 interface ContoursPart extends Omit<Contours, 'beads'> {
   readonly levels: BeadLine[][];
   readonly middle: BeadLine[];

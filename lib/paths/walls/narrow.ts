@@ -1,6 +1,6 @@
 /**
- * Area with narrow places goes in; beads that share its width evenly come out: loops along both sides,
- * and a line in the middle where the number across is odd. wall-widths.ts measures, bead-counts.ts decides.
+ * Beads that share the width of narrow places evenly: loops along both sides, and a line in the middle
+ * where the number across is odd. wall-widths.ts measures, bead-counts.ts decides.
  */
 import { type Polygons, loopArea } from '../../polygon/polygons.js';
 import { float64List } from '../../base/ragged.js';
@@ -11,7 +11,7 @@ import { isEmpty, pick } from '../../polygon/loops.js';
 import { type Middle, centre, middles } from './centre-beads.js';
 import type { Sizes } from '../layer-section.js';
 import { shareOut } from './bead-counts.js';
-import { slim } from './thin-points.js';
+import { simplifiedLine } from './simplify-line.js';
 import { insetBy } from './variable-inset.js';
 import { MITRE_REACH, type Use, type Walls, wallsOf, wideFrom } from './wall-widths.js';
 
@@ -91,7 +91,7 @@ function evenSteps(p: Polygons, step: number): Polygons {
   return { points: points.take(), start };
 }
 
-/** How far past the middle of a wall a loop is sent that shall vanish there, in bead spacings. */
+/** How far past the middle of a wall a loop is moved that is to vanish there, in bead spacings. */
 const PAST_MIDDLE = 0.2;
 
 /** Distances from the edge after `cells` cells, past the middle where fewer than `least` beads lie. */
@@ -144,7 +144,7 @@ function sideBead(
     if (cell[i]! > 0) last = cell[i]!;
     cell[i] = Math.min(last, room[i]!);
   }
-  return beadAlong(slim(xy, cell, true), true, edge);
+  return beadAlong(simplifiedLine(xy, cell, true), true, edge);
 }
 
 /** Each stretch is as wide as its two ends on average. */
@@ -164,7 +164,7 @@ function beadAlong(
  * round of that width.
  */
 function middleBead({ xy, cell, closed }: Middle, edge: number): BeadLine {
-  if (xy.length > 2) return beadAlong(slim(xy, cell, closed), closed, edge);
+  if (xy.length > 2) return beadAlong(simplifiedLine(xy, cell, closed), closed, edge);
   const half = cell[0]! / 4;
   return {
     closed: false,

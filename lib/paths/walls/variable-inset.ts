@@ -1,11 +1,10 @@
 /**
- * Walls and a distance for each stretch of their edges go in; the edges moved inwards by these
- * distances come out, as loops that do not cross.
+ * Inset of walls by a different distance at each stretch of their edges, as loops that do not cross.
  *
  * The polygon kernel moves every edge by the same distance, so its first step is done here: every
- * stretch is moved along its normal, concave corners become arcs, at convex ones the path runs by way
- * of the corner itself. What turned inside out has negative winding, and the union by the positive
- * rule drops it; so a distance over half the width makes the loop vanish there.
+ * stretch is moved along its normal, concave corners become arcs, at convex ones the path runs through
+ * the corner itself. What turned inside out has negative winding, and the union by the positive rule
+ * drops it; so a distance over half the width makes the loop vanish there.
  */
 import type { Polygons } from '../../polygon/polygons.js';
 import { type List, float64List } from '../../base/ragged.js';

@@ -1,17 +1,16 @@
 /**
- * A piece of a layer with narrow places goes in; how wide it is at each stretch of its edge, and how
- * many beads of which width lie across it there, come out.
+ * How wide a piece of a layer with narrow places is at each stretch of its edge.
  *
  * The edge is cut into short stretches. The half width at a stretch is the radius of the largest disc
  * inside the piece that touches the stretch in its middle: the least of |q - p|^2 / (2 n (q - p)) over
  * all other edge points q, with n the inward normal at p; for a whole stretch that least has a closed
  * form (the disc that is tangent to it, or that passes through one of its ends). A disc that touches
- * two walls facing each other (their normals more than 130 deg apart) measures a width; one in a
- * corner measures nothing, and such stretches take over the width next to them along the edge.
+ * two walls facing each other (their normals more than 130 deg apart) measures a width; one in a corner
+ * measures nothing, and such stretches take over the width next to them along the edge.
  *
- * Other ways tried on paper: a medial axis from a point-sampled Voronoi diagram (no such library
- * among ours, thousands of hair branches to prune), and classes of width by opening and closing with
- * the polygon kernel (beads would end and begin at every class boundary).
+ * Rejected on paper: a medial axis from a point-sampled Voronoi diagram (no such library among ours,
+ * thousands of hair branches to prune), and classes of width by opening and closing with the polygon
+ * kernel (beads would end and begin at every class boundary).
  */
 import type { Polygons } from '../../polygon/polygons.js';
 import { float64List } from '../../base/ragged.js';
@@ -57,7 +56,7 @@ export const wideFrom = (sizes: Sizes, use: Use): number =>
 const FACING = -0.6428;
 /** A mitred corner of 50 deg, where walls begin to face each other, reaches this many offsets. */
 export const MITRE_REACH = 2.37;
-/** Rounding allowed in telling that a disc touches, sine of an angle. */
+/** Rounding allowed in the test whether a disc touches, sine of an angle. */
 const TOUCH_ROUNDING = 1e-3;
 /** A disc that another contact holds to less than this share of the width sits in a corner. */
 const IN_CORNER = 0.9;

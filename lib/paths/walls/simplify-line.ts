@@ -1,19 +1,23 @@
 /**
- * A line with a cell width at each point goes in; the same line with fewer points comes out, no
- * dropped point farther than the tolerance from it, its width included as a third coordinate.
- * Goes forward and looks at most a fixed number of points ahead, so time is linear.
+ * Polyline simplification with a cell width at each point: no dropped point lies farther than the
+ * tolerance from what stays, its width included as a third coordinate. Greedy, with a fixed number of
+ * points of look-ahead, so time is linear.
  */
 const LINE_TOLERANCE = 0.002;
 const POINTS_AHEAD = 40;
 /** A stretch has one width: what changes by more than this, mm, takes several. */
 const WIDTH_STEP = 0.02;
 
-export interface Slim {
+export interface SimplifiedLine {
   readonly xy: Float64Array;
   readonly cell: Float64Array;
 }
 
-export function slim(xy: Float64Array, cell: Float64Array, closed: boolean): Slim {
+export function simplifiedLine(
+  xy: Float64Array,
+  cell: Float64Array,
+  closed: boolean,
+): SimplifiedLine {
   const n = cell.length;
   const last = closed ? n : n - 1;
   const keep: number[] = [0];
