@@ -91,10 +91,10 @@ export async function footingAsPlaced(
  * @throws Fault of the first failure where the job is to be refused, or a pedestal does not help
  */
 export function withRemedy(footing: Footing, input: SliceInput): SliceInput | undefined {
-  const [trouble] = footing.failures;
+  const [failure] = footing.failures;
   const { job } = input;
   const { footing: choice, pedestal } = job.regions;
-  if (!trouble || choice === 'report') return undefined;
+  if (!failure || choice === 'report') return undefined;
   if (choice === 'pedestal' && pedestal === 0) {
     return { ...input, job: { ...job, regions: { ...job.regions, pedestal: PEDESTAL } } };
   }
@@ -102,12 +102,12 @@ export function withRemedy(footing: Footing, input: SliceInput): SliceInput | un
     pedestal === 0
       ? '; with regions.footing pedestal it is put on one, with report it is planned all the same'
       : `; the pedestal of ${pedestal} mm does not help, with regions.footing report it is planned all the same`;
-  throw new Fault(trouble.code, `${trouble.message}${ways}`, trouble.at);
+  throw new Fault(failure.code, `${failure.message}${ways}`, failure.at);
 }
 
 /** The failures as findings, for a job that is planned all the same. */
-export const footingFindings = ({ failures: troubles }: Footing): Finding[] =>
-  troubles.map(({ code, message, at }) => ({ code, severity: 'error', message, at }));
+export const footingFindings = ({ failures }: Footing): Finding[] =>
+  failures.map(({ code, message, at }) => ({ code, severity: 'error', message, at }));
 
 /** The density of the material, where the job names no other. */
 export function withDensity(input: SliceInput): SliceInput {

@@ -8,7 +8,7 @@ import type { RefuseMachine } from './line-templates.js';
 const PER_RPM = (2 * Math.PI) / 60;
 const GCM2 = 1e-7;
 
-/** @throws what `refuse` throws: unknown names, falling curves, drives that move their joints only together */
+/** @throws what `refuse` throws: unknown names, falling curves, joints that the drives cannot move apart */
 export function readDrives(
   file: DrivesFile,
   joints: readonly Joint[],
