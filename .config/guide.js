@@ -4,7 +4,7 @@ import { copyFile, mkdir, readFile, readdir, writeFile } from 'node:fs/promises'
 import { Marked } from 'marked';
 import { generatedPages } from './reference.js';
 
-const from = new URL('../cli/guide.ts', import.meta.url);
+const from = new URL('../cli/guide/', import.meta.url);
 const to = new URL('../dist/guide/', import.meta.url);
 
 const marked = new Marked({

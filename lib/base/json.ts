@@ -210,7 +210,7 @@ function checkKeys(text: string, file: string): void {
     repeated(key, first, again) {
       twice.push({
         code: 'file/repeated-key',
-        message: `the key "${printable(key, 60)}" stands twice, first in line ${placeAt(text, first).line}`,
+        message: `the key "${printable(key, 60)}" appears twice, first in line ${placeAt(text, first).line}`,
         at: { file, ...placeAt(text, again) },
       });
     },
@@ -222,14 +222,10 @@ function checkKeys(text: string, file: string): void {
       rest === ''
         ? 'the end of the text'
         : `"${printable(/^\S{1,20}/.exec(rest)?.[0] ?? rest.slice(0, 1))}"`;
-    throw new Fault(
-      'file/not-json',
-      `the file is not JSON: there should be ${want}, there is ${found}`,
-      {
-        file,
-        ...placeAt(text, offset),
-      },
-    );
+    throw new Fault('file/not-json', `the file is not JSON: expected ${want}, found ${found}`, {
+      file,
+      ...placeAt(text, offset),
+    });
   }
   if (depth > DEEPEST_JSON) throw tooDeep('file', depth, { file });
   if (twice.length > 0) throw Fault.of(twice);

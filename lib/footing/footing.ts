@@ -193,7 +193,7 @@ function tooSmall(
 
 const peels = ({ hold }: FootingInput, { mpa, region }: Tension): FootingFailure => ({
   code: 'footing/table',
-  message: `while region ${region + 1} is printed the first layer pulls at the table with up to ${mpa.toFixed(2)} MPa, the limit is ${hold.table} MPa (regions.hold.table), by a push of ${hold.force} N (regions.hold.force) and the part's weight`,
+  message: `while region ${region + 1} is printed the first layer pulls on the table with up to ${mpa.toFixed(2)} MPa, the limit is ${hold.table} MPa (regions.hold.table), by a push of ${hold.force} N (regions.hold.force) and the part's weight`,
   at: { region },
 });
 

@@ -44,7 +44,10 @@ export function readSurface(bytes: Uint8Array, name: string, unit?: Unit): Mesh 
     const format = formatOf(bytes);
     if (format === '3mf') return readSolids(bytes, unit).mesh;
     if (unit === undefined) {
-      throw new Fault('mesh/unit', `an STL or OBJ file states no unit; it must be said beside it`);
+      throw new Fault(
+        'mesh/unit',
+        'an STL or OBJ file states no unit; it must be given separately',
+      );
     }
     return readFacets(bytes, format, unit, false).mesh;
   });

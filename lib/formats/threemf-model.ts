@@ -294,7 +294,7 @@ class ModelReader implements Visitor {
   }
 
   #once(name: string): void {
-    if (this.#seen.has(name)) throw this.#fault('3mf/schema', `<${name}> stands twice`);
+    if (this.#seen.has(name)) throw this.#fault('3mf/schema', `<${name}> appears twice`);
     this.#seen.add(name);
   }
 

@@ -52,7 +52,7 @@ function partName(target: string): string {
   try {
     return decodeURIComponent(new URL(target, 'package:/').pathname);
   } catch {
-    throw new Fault('3mf/no-start', `the start part "${printable(target, 40)}" is no part name`);
+    throw new Fault('3mf/no-start', `the start part "${printable(target, 40)}" is not a part name`);
   }
 }
 

@@ -65,7 +65,7 @@ function readDirectory(bytes: Uint8Array): Map<string, ZipEntry> {
     const name = new TextDecoder().decode(bytes.subarray(at + 46, at + 46 + nameLength));
     if (flags & 1) throw new Fault('zip/unsupported', `"${printable(name)}" is encrypted`);
     const key = name.replace(/^\/+/, '').toLowerCase();
-    if (entries.has(key)) throw bad(`"${printable(name)}" stands in it twice`);
+    if (entries.has(key)) throw bad(`"${printable(name)}" appears in it twice`);
     entries.set(key, {
       method: view.getUint16(at + 10, true),
       crc: view.getUint32(at + 16, true),

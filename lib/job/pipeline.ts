@@ -243,7 +243,7 @@ function nothingLaid(
   const size = sizeOf(placed).map((x) => Number(x.toPrecision(3)));
   return new Fault(
     'job/lays-nothing',
-    `the job lays no bead: the part is ${size.join(' x ')} mm large and gives ${count} layers, the nozzle is ${machine.nozzle.diameter} mm and a layer ${job.layers.thickness} mm`,
+    `the job lays no bead: the part measures ${size.join(' x ')} mm and gives ${count} layers, the nozzle is ${machine.nozzle.diameter} mm and a layer ${job.layers.thickness} mm`,
   );
 }
 

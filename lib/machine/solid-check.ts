@@ -106,7 +106,7 @@ function checkSize(mesh: Mesh, what: string, key: string, refuse: RefuseMachine)
   if (size >= SMALLEST_BODY && size <= LARGEST_BODY) return;
   refuse(
     'mesh',
-    `${what} is ${Number(size.toPrecision(3))} mm large, the limits are ${SMALLEST_BODY} and ${LARGEST_BODY} mm; is its unit right?`,
+    `${what} measures ${Number(size.toPrecision(3))} mm, the limits are ${SMALLEST_BODY} and ${LARGEST_BODY} mm; is its unit right?`,
     key,
   );
 }

@@ -17,23 +17,17 @@ const read = (text: string): Fault => faultOf(() => readJsonText(text, 'm.json')
 
 describe('mistakes are refused with line and column', () => {
   test.each<[string, string, number, number, RegExp]>([
-    [
-      'a comma too many',
-      '{\n  "a": 1,\n}',
-      3,
-      1,
-      /should be a key in double quotes, there is "\}"/,
-    ],
+    ['a comma too many', '{\n  "a": 1,\n}', 3, 1, /expected a key in double quotes, found "\}"/],
     ['a comma left out', '{\n  "a": 1\n  "b": 2\n}', 3, 3, /should be "," or "\}"/],
     ['a colon left out', '{"a" 1}', 1, 6, /should be ":" after the key/],
     ['a key without quotes', '{a: 1}', 1, 2, /a key in double quotes or "\}"/],
     ['single quotes', "{'a': 1}", 1, 2, /a key in double quotes/],
-    ['no text', '', 1, 1, /a value, there is the end of the text/],
-    ['a text cut short', '{"a": [1, 2', 1, 12, /"," or "\]", there is the end/],
+    ['no text', '', 1, 1, /a value, found the end of the text/],
+    ['a text cut short', '{"a": [1, 2', 1, 12, /"," or "\]", found the end/],
     ['a text over two lines', '{"a": "b\nc"}', 1, 7, /ends in its line/],
     ['an escape sequence in a text', '{"a": "\x1b[31m"}', 1, 7, /control characters escaped/],
     ['something after the end', '{}\n{}', 2, 1, /nothing more/],
-    ['a comment', '{"a": 1 // one\n}', 1, 9, /"," or "\}", there is "\/\/"/],
+    ['a comment', '{"a": 1 // one\n}', 1, 9, /"," or "\}", found "\/\/"/],
     ['a number with a nought before it', '[010]', 1, 2, /a value/],
   ])('%s', (_, text, line, column, message) => {
     const fault = read(text);
@@ -46,8 +40,8 @@ describe('mistakes are refused with line and column', () => {
   test('every key that stands twice, with both lines', () => {
     const fault = read('{"a": {\n"speed": 1,\n"x": [{"speed": 2}],\n"speed": 3},\n"a": 4}');
     expect(fault.problems.map((p) => [p.code, p.at?.line, p.message])).toEqual([
-      ['file/repeated-key', 4, 'the key "speed" stands twice, first in line 2'],
-      ['file/repeated-key', 5, 'the key "a" stands twice, first in line 1'],
+      ['file/repeated-key', 4, 'the key "speed" appears twice, first in line 2'],
+      ['file/repeated-key', 5, 'the key "a" appears twice, first in line 1'],
     ]);
   });
 

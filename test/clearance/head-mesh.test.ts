@@ -372,7 +372,7 @@ describe('a bad mesh is one clear refusal', () => {
       /0.0315 mm wide at its tip, less than the bore of 0.4 mm; is its unit right/,
     );
     expect(head(sized(0.001))).toThrow(
-      /is 0.06 mm large, the limits are 1 and 2000 mm; is its unit right/,
+      /measures 0.06 mm, the limits are 1 and 2000 mm; is its unit right/,
     );
     expect(head(boxMesh([-5, -5, -2], [5, 5, 40], [0, 0, 1]))).toThrow(
       /reaches 2 mm below the tip/,
