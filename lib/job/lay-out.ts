@@ -171,7 +171,7 @@ export function layersOf(
     part: plan.part,
     rules: job.layers,
     nozzleDiameter,
-    footing: baseRoughness(plan.regions, i, job.layers, nozzleDiameter),
+    roughness: baseRoughness(plan.regions, i, job.layers, nozzleDiameter),
     beyond,
   }));
   return runAll('layers', tasks, tools);

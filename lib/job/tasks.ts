@@ -6,7 +6,7 @@ import { type PolygonKernel, loadPolygonKernel } from '../kernel/polygon.js';
 import { type Under, limitsFor } from '../directions/changed-limits.js';
 import type { SearchingUnder } from '../directions/needs.js';
 import { type Footing, type FootingInput, judgeFooting } from '../footing/footing.js';
-import type { BaseRoughness as Underlay } from '../layers/interface.js';
+import type { BaseRoughness } from '../layers/interface.js';
 import { type Layers, layOut } from '../layers/layers.js';
 import type { LayerRules } from '../layers/rules.js';
 import {
@@ -57,7 +57,7 @@ export interface LayersTask {
   readonly part: Mesh;
   readonly rules: LayerRules;
   readonly nozzleDiameter: number;
-  readonly footing: Underlay;
+  readonly roughness: BaseRoughness;
   /** How many layers beyond the region's ends caps look at. */
   readonly beyond: number;
 }

@@ -59,7 +59,7 @@ async function tasksOf(): Promise<PathsTask[]> {
     contactArea: 0,
     unsupportedArea: 0,
   };
-  const limits = { nozzleDiameter: NOZZLE, footing: flatRoughness };
+  const limits = { nozzleDiameter: NOZZLE, roughness: flatRoughness };
   const layers = layOut(region, mesh, layerRules.parse({}), limits, await loadPolygonKernel());
   const count = layers.top.length;
   return Array.from({ length: Math.ceil(count / BATCH) }, (_, i) => ({

@@ -104,7 +104,10 @@ describe('a portal: two posts 20 mm apart under a beam', () => {
     box([0, 0, 20], [40, 20, 25]),
   );
   const layersOf = (part: Mesh): ReturnType<typeof layOut> => {
-    const limits = { nozzleDiameter: 0.4, footing: baseRoughness([regionOf(part)], 0, rules, 0.4) };
+    const limits = {
+      nozzleDiameter: 0.4,
+      roughness: baseRoughness([regionOf(part)], 0, rules, 0.4),
+    };
     return layOut(regionOf(part), part, rules, limits, kernel);
   };
   const hanging = (bridge: number): LayerHanging =>

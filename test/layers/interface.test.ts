@@ -155,7 +155,7 @@ describe.each([10, 20, 35, 45])('a cut leaning %s deg', (deg) => {
 
   it('around knows that the part goes on beneath the first layer', () => {
     const under = baseRoughness([lower, upper], 1, rules, NOZZLE);
-    const limits = { nozzleDiameter: NOZZLE, footing: under, beyond: 2 };
+    const limits = { nozzleDiameter: NOZZLE, roughness: under, beyond: 2 };
     const { beneathStart, beneath } = layOut(upper, part, rules, limits, kernel);
     expect([...beneathStart]).toEqual([0, 1, 2]);
     expect(area(beneath)).toBeGreaterThan(2 * 10 * 15);
@@ -173,7 +173,7 @@ describe('other bases', () => {
   it('ridges that stand high raise the first layer so that the nozzle clears them', () => {
     const { lower, upper, part } = halves(10 * DEG);
     const under = { hollow: 0.02, ridge: 0.15 };
-    const limits = { nozzleDiameter: NOZZLE, footing: under };
+    const limits = { nozzleDiameter: NOZZLE, roughness: under };
     expect(layOut(upper, part, rules, limits, kernel).thickness[0]).toBeCloseTo(0.19, 9);
     expect(lower.standsOn.length).toBe(0);
   });
@@ -182,7 +182,7 @@ describe('other bases', () => {
     const { lower, upper, part } = halves(20 * DEG);
     const leaning: Region = { ...upper, direction: [0, 0, 1] };
     const under = baseRoughness([lower, leaning], 1, rules, NOZZLE);
-    const limits = { nozzleDiameter: NOZZLE, footing: under };
+    const limits = { nozzleDiameter: NOZZLE, roughness: under };
     const layers = layOut(leaning, part, rules, limits, kernel);
     const end = 10 + 20 * Math.tan(20 * DEG);
     layers.top.forEach((z, k) => {
@@ -206,7 +206,9 @@ describe('other bases', () => {
 
   it('needs to be told what is below', () => {
     const { upper, part } = halves(0.3);
-    expect(() => layOut(upper, part, rules, { nozzleDiameter: NOZZLE }, kernel)).toThrow(/footing/);
+    expect(() => layOut(upper, part, rules, { nozzleDiameter: NOZZLE }, kernel)).toThrow(
+      /roughness/,
+    );
   });
 
   it('on the table every factor is 1', () => {

@@ -31,7 +31,7 @@ function hanging(
   bridge = 0,
 ): LayerHanging {
   const layers = regions.map((region, i) => {
-    const limits = { nozzleDiameter: 0.4, footing: baseRoughness(regions, i, asked, 0.4) };
+    const limits = { nozzleDiameter: 0.4, roughness: baseRoughness(regions, i, asked, 0.4) };
     return layOut(region, part, asked, limits, kernel);
   });
   return unsupportedFromLayers(regions, layers, { theta: theta * DEG, bridge }, kernel);
