@@ -21,7 +21,7 @@ import { regionRules } from '../lib/regions/rules.js';
 import { mapImage, mapPicture } from '../lib/directions/map-picture.js';
 import { curvesPicture } from '../lib/directions/sweep-picture.js';
 import { directionsRecord } from '../lib/directions/directions-record.js';
-import type { Contents } from '../lib/job/result-files.js';
+import type { FileContents } from '../lib/job/result-files.js';
 import { openPool } from '../worker/pool.js';
 import { directionsLines } from './directions-lines.js';
 import { readBytes } from './files.js';
@@ -82,7 +82,7 @@ async function run(command: Command, paths: string[], flags: DirectionsFlags): P
     findings: machine.doubts,
   };
   const { canReach } = searchLimits(machine, rules.regions.tilt);
-  const files = new Map<string, Contents>([
+  const files = new Map<string, FileContents>([
     ['directions.json', `${jsonText(record)}\n`],
     ['sweeps.svg', curvesPicture(parts, demands)],
   ]);

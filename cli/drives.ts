@@ -23,7 +23,7 @@ import { readProgram } from '../lib/program/read-program.js';
 import { cloudPicture, cloudRaster } from '../lib/drives/torque-speed-picture.js';
 import { ratioPicture, ratioRaster } from '../lib/drives/ratio-picture.js';
 import { drivesRecord } from '../lib/drives/drives-record.js';
-import type { Contents } from '../lib/job/result-files.js';
+import type { FileContents } from '../lib/job/result-files.js';
 import { openPool } from '../worker/pool.js';
 import { version } from '../worker/version.js';
 import { materialAt, readBytes, readJson, readText, together } from './files.js';
@@ -85,7 +85,7 @@ async function run(source: string, flags: DrivesFlags): Promise<void> {
   }
   const record = drivesRecord(study, { source: name, version });
   const lines = [`${name} on ${study.machine.name}`, ...studyLines(study)];
-  const files = new Map<string, Contents>([
+  const files = new Map<string, FileContents>([
     ['drives.json', `${jsonText(record)}\n`],
     ['drives.txt', `${lines.map((line) => printable(line, LONGEST_MESSAGE)).join('\n')}\n`],
     ['torque-speed.svg', cloudPicture(study, name)],

@@ -20,7 +20,7 @@ import { mkdir, mkdtemp, readdir, rename, rmdir, stat } from 'node:fs/promises';
 import { hostname } from 'node:os';
 import { basename, dirname, join } from 'node:path';
 import { Fault } from '../lib/base/fault.js';
-import type { Contents } from '../lib/job/result-files.js';
+import type { FileContents } from '../lib/job/result-files.js';
 import { syncFolder, writeAll } from '../worker/disk.js';
 import { readManifest, writeManifest } from '../worker/manifest.js';
 import { type Kept, carryOver, refuseSpecial, removeNew, removeTree } from './carry.js';
@@ -55,7 +55,7 @@ export async function claim(folder: string): Promise<void> {
  */
 export async function writeResult(
   folder: string,
-  contents: ReadonlyMap<string, Contents>,
+  contents: ReadonlyMap<string, FileContents>,
 ): Promise<void> {
   report(folder, await replaceResult(folder, contents));
 }
@@ -63,7 +63,7 @@ export async function writeResult(
 /** As `writeResult`; gives what was kept. */
 export async function replaceResult(
   folder: string,
-  contents: ReadonlyMap<string, Contents>,
+  contents: ReadonlyMap<string, FileContents>,
 ): Promise<readonly Kept[]> {
   await claim(folder);
   const place = await placeOf(folder);
@@ -73,7 +73,7 @@ export async function replaceResult(
 /** @param signal that the result is no longer wanted; asked until the folders change places */
 async function replace(
   place: string,
-  contents: ReadonlyMap<string, Contents>,
+  contents: ReadonlyMap<string, FileContents>,
   signal: AbortSignal,
 ): Promise<readonly Kept[]> {
   let work: string | undefined;

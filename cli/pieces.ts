@@ -11,7 +11,7 @@ import { machineFile } from '../lib/machine/machine.js';
 import { materialDoubts } from '../lib/machine/read-files.js';
 import { writeStl, writeThreeMf } from '../lib/formats/write-mesh.js';
 import { heldFile, leftOut, pageOf, testPieces } from '../lib/pieces/pieces.js';
-import type { Contents } from '../lib/job/result-files.js';
+import type { FileContents } from '../lib/job/result-files.js';
 import { materialAt, together } from './files.js';
 import { findingLines } from './finding-lines.js';
 import { machineFileAt } from './machine-file.js';
@@ -43,7 +43,7 @@ async function run(flags: PiecesFlags): Promise<void> {
   const pieces = testPieces(machine, await loadSolidKernel());
   const file = parse(machineFile, content, 'machine', flags.machine);
   const held = `${JSON.stringify(heldFile(file, machine), null, 2)}\n`;
-  const files = new Map<string, Contents>();
+  const files = new Map<string, FileContents>();
   for (const piece of pieces) {
     const { name, mesh } = piece;
     const path = (file: string): string => join(name, file);

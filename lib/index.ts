@@ -49,7 +49,7 @@ export {
 } from './program/read-program.js';
 export type { RegionPlan } from './regions/plan-regions.js';
 export type { Region } from './regions/region.js';
-export { type Contents, resultFiles } from './job/result-files.js';
+export { type FileContents, resultFiles } from './job/result-files.js';
 export type { Report } from './report/report.js';
 export { schemaOf } from './job/file-schemas.js';
 export { type RunTask, serialRunner } from './job/tasks.js';

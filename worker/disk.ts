@@ -7,7 +7,7 @@ import { createHash } from 'node:crypto';
 import { createReadStream } from 'node:fs';
 import { mkdir, open, rename } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
-import type { Contents } from '../lib/job/result-files.js';
+import type { FileContents } from '../lib/job/result-files.js';
 
 /** By what a file is known again. */
 export interface FileMark {
@@ -20,7 +20,7 @@ export interface FileMark {
 const BATCH = 1 << 20;
 
 /** Writes a file that is not there yet, down to the disk. */
-export async function writeSynced(path: string, content: Contents): Promise<FileMark> {
+export async function writeSynced(path: string, content: FileContents): Promise<FileMark> {
   const hash = createHash('sha256');
   const file = await open(path, 'wx');
   let bytes = 0;
@@ -37,7 +37,7 @@ export async function writeSynced(path: string, content: Contents): Promise<File
   return { bytes, sha256: hash.digest('hex') };
 }
 
-function* piecesOf(content: Contents): Generator<Uint8Array> {
+function* piecesOf(content: FileContents): Generator<Uint8Array> {
   if (typeof content === 'string') yield Buffer.from(content);
   else if (content instanceof Uint8Array) yield content;
   else {
@@ -55,7 +55,7 @@ function* piecesOf(content: Contents): Generator<Uint8Array> {
 /** Writes named contents (paths within the folder) and synchronises every folder that they lie in. */
 export async function writeAll(
   folder: string,
-  contents: ReadonlyMap<string, Contents>,
+  contents: ReadonlyMap<string, FileContents>,
 ): Promise<Map<string, FileMark>> {
   const marks = new Map<string, FileMark>();
   const folders = new Set([folder]);

@@ -7,7 +7,7 @@
 import type { Frame } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';
 import type { Vec3 } from '../base/vector.js';
-import type { Round } from '../machine/head.js';
+import type { Frustum } from '../machine/head.js';
 import { type MeshPieces, meshPieces } from './mesh-body.js';
 import { nearestOnSection, roundGap, turned } from './convex/frusta.js';
 import { type Scratch, type Shape, boxInto, hull } from './convex/support-shape.js';
@@ -28,14 +28,14 @@ export interface Things {
 
 export interface Piece {
   readonly shape: Shape;
-  readonly round?: Round;
+  readonly round?: Frustum;
 }
 
 /** Pieces from .. to (exclusive) in a hull that holds them all. */
 export interface Group {
   readonly hull: Shape;
   /** The hull turned about the body's own axis, if that may tell more than its box. */
-  readonly rounds: readonly Round[];
+  readonly rounds: readonly Frustum[];
   readonly from: number;
   readonly to: number;
 }

@@ -4,12 +4,12 @@
  * on; the body of the head begins above it, with a foot as wide as anything below. For an outline that
  * widens upwards a body that keeps the clearance c leaves every point of the tip at height s over the
  * nozzle at least s away: balls of radius s around the tip lie inside balls of radius c around the foot.
- * Over its own base plane the head comes nearer (`keepUnder`).
+ * Over its own base plane the head comes nearer (`marginsUnder`).
  */
 import { type Frame, applyPoint, compose, identity, shift } from '../base/frame.js';
 import { type Vec3, along, dot, length, sub, unit } from '../base/vector.js';
 import { carriedBy, faceFrame } from '../machine/joint-chain.js';
-import { type Round, keepUnder, outlineFrom, roundsFrom } from '../machine/head.js';
+import { type Frustum, marginsUnder, outlineFrom, frustaFrom } from '../machine/head.js';
 import type { Machine } from '../machine/machine.js';
 import { Body, type Piece, type Things, meshBody } from './body.js';
 import { meshPieces } from './mesh-body.js';
@@ -28,7 +28,7 @@ export interface Carried<T extends Things = Things> {
 export interface MachineBodies {
   /** Without the tip. */
   readonly head: Carried<Body>;
-  /** What of the head keeps which distance from what lies under the base plane (`keepUnder`). */
+  /** What of the head keeps which distance from what lies under the base plane (`marginsUnder`). */
   readonly overBase: readonly { readonly body: Carried<Body>; readonly need: number }[];
   /** With the tip: what must keep clear while nothing is laid. */
   readonly wholeHead: Carried<Body>;
@@ -49,7 +49,7 @@ export function bodiesOf(machine: Machine): MachineBodies {
   });
   return {
     head: head(machine.clearance),
-    overBase: keepUnder(machine).map(({ from, need }) => ({ body: head(from), need })),
+    overBase: marginsUnder(machine).map(({ from, need }) => ({ body: head(from), need })),
     wholeHead: head(0),
     table: {
       name: TABLE,
@@ -91,9 +91,9 @@ function headBody(
  * their outlines: however it stands about its axis.
  */
 export const roundHead = (machine: Machine, from: number): Body =>
-  new Body(roundsFrom(machine, from).map(frustum));
+  new Body(frustaFrom(machine, from).map(frustum));
 
-function frustum(round: Round): Piece {
+function frustum(round: Frustum): Piece {
   const { low, lowRadius, high, highRadius } = round;
   const rings = [
     { centre: [0, 0, low] as Vec3, radius: lowRadius },

@@ -14,7 +14,7 @@ import type { Mesh } from '../base/mesh.js';
 import { type Vec3, cross, dot, length, pointAt, scale, sub } from '../base/vector.js';
 import { treeOf } from '../mesh/bvh.js';
 import { massOf } from '../mesh/measure.js';
-import { windings } from '../mesh/query.js';
+import { windingNumbers } from '../mesh/query.js';
 import { splitShells } from '../mesh/shells.js';
 import { convexPatches } from './convex/convex-patches.js';
 import { type Shape, hull } from './convex/support-shape.js';
@@ -53,7 +53,7 @@ export function meshPieces(mesh: Mesh): (from?: number) => MeshPieces {
   return (from = -Infinity) => ({
     groups: grouped.map((group) => group.flatMap((edges) => lifted(edges, from))),
     ...(trees.length > 0 && {
-      holds: (p) => p[2] >= from && trees.some((t) => (windings(t, p).get(0) ?? 0) !== 0),
+      holds: (p) => p[2] >= from && trees.some((t) => (windingNumbers(t, p).get(0) ?? 0) !== 0),
     }),
     seeds: parts.map(({ vertices: v }) => [v[0]!, v[1]!, Math.max(v[2]!, from)]),
   });

@@ -11,8 +11,8 @@ import type { Machine } from '../machine/machine.js';
 import { searchLimits } from '../regions/search/machine-limits.js';
 import {
   type RegionPlan,
-  type Searching,
-  foundBy,
+  type SearchRunner,
+  searchedPlan,
   planRegions,
   replayed,
   simplified,
@@ -61,7 +61,7 @@ export interface Demand {
 }
 
 /** The searches of a plan, and those of a sweep under a changed limit of the machine. */
-export interface SearchingUnder extends Searching {
+export interface SearchingUnder extends SearchRunner {
   readonly search: RunUnder;
 }
 
@@ -127,7 +127,7 @@ export async function studyPart(
 /** Searches on the calling thread. */
 const here = (machine: Machine): SearchingUnder => ({
   search: (spec, under) =>
-    Promise.resolve(foundBy(spec, limitsFor(machine, spec.setting.rules.tilt, under))),
+    Promise.resolve(searchedPlan(spec, limitsFor(machine, spec.setting.rules.tilt, under))),
   replay: (spec) => Promise.resolve(replayed(spec, limitsFor(machine, spec.setting.rules.tilt))),
   simplify: (spec) => Promise.resolve(simplified(spec)),
 });

@@ -8,7 +8,7 @@ import type { Mesh } from '../base/mesh.js';
 
 export type Colour = readonly [number, number, number];
 
-export interface Painted {
+export interface PaintedMesh {
   readonly mesh: Mesh;
   readonly colour: Colour;
   /** Triangles that are hatched dark, one flag each; for what hangs unsupported. */
@@ -50,7 +50,11 @@ export function project(p: Vec3, view: OrthographicView, fit: Viewport): readonl
 const OVERSAMPLE = 2;
 
 /** Draws the scene; returns `size * size * 4` RGBA bytes. */
-export function draw(scene: readonly Painted[], view: OrthographicView, fit: Viewport): Uint8Array {
+export function draw(
+  scene: readonly PaintedMesh[],
+  view: OrthographicView,
+  fit: Viewport,
+): Uint8Array {
   const n = fit.size * OVERSAMPLE;
   const big: Viewport = { size: n, scale: fit.scale * OVERSAMPLE, centre: fit.centre };
   const buffer: Buffer = {
@@ -81,7 +85,7 @@ function lightOf(view: OrthographicView): Vec3 {
 
 function fillMesh(
   b: Buffer,
-  painted: Painted,
+  painted: PaintedMesh,
   item: number,
   view: OrthographicView,
   fit: Viewport,
@@ -149,7 +153,7 @@ function fillTriangle(
 }
 
 /** Averages down; a pixel at a step between items or in depth is drawn darker, as an outline. */
-function average(b: Buffer, scene: readonly Painted[], size: number): Uint8Array {
+function average(b: Buffer, scene: readonly PaintedMesh[], size: number): Uint8Array {
   const out = new Uint8Array(size * size * 4);
   for (let y = 0; y < size; y++) {
     for (let x = 0; x < size; x++) {

@@ -40,7 +40,7 @@ export function readBinaryStl(bytes: Uint8Array): StlFile {
   }
   const view = viewOf(bytes);
   const vertices = new Float64Array(9 * count);
-  const normals = new Normals();
+  const normals = new NormalCheck();
   for (let t = 0; t < count; t++) {
     const from = 84 + 50 * t;
     for (let i = 0; i < 9; i++) vertices[9 * t + i] = view.getFloat32(from + 12 + 4 * i, true);
@@ -66,7 +66,7 @@ export function readBinaryStl(bytes: Uint8Array): StlFile {
 export function readAsciiStl(bytes: Uint8Array): StlFile {
   const scan = new Scanner(bytes);
   const vertices = float64List(9 * Math.ceil(bytes.length / 250));
-  const normals = new Normals();
+  const normals = new NormalCheck();
   const findings: Finding[] = [];
   const facet = new Float64Array(9);
   while (scan.skip(true) >= 0) {
@@ -97,7 +97,7 @@ export function readAsciiStl(bytes: Uint8Array): StlFile {
   };
 }
 
-function readFacet(scan: Scanner, facet: Float64Array, normals: Normals): void {
+function readFacet(scan: Scanner, facet: Float64Array, normals: NormalCheck): void {
   expect(scan, 'facet');
   scan.skip(false);
   expect(scan, 'normal');
@@ -159,7 +159,7 @@ function counting(length: number): Uint32Array {
 }
 
 /** Counts what is wrong with stated normals. */
-class Normals {
+class NormalCheck {
   #facets = 0;
   #missing = 0;
   #against = 0;

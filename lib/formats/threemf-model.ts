@@ -10,9 +10,9 @@ import { float64List, uint32List } from '../base/ragged.js';
 import { CORE, TRIANGLE_SETS } from './threemf-names.js';
 import { solidMesh } from './threemf-mesh.js';
 import type { Mesh } from '../mesh/mesh.js';
-import { Values } from './threemf-values.js';
+import { AttributeValues } from './threemf-values.js';
 import { printable } from '../base/phrases.js';
-import { type XmlAttributes, type Element, type Visitor, walkXml } from './xml.js';
+import { type XmlAttributes, type XmlElement, type Visitor, walkXml } from './xml.js';
 
 /** Twelve numbers m00 m01 m02 m10 ... m32 for row vectors: p' = p M (section 3.3). */
 export type Transform = readonly number[];
@@ -78,7 +78,7 @@ export function parseModel(bytes: Uint8Array, part: string): ThreemfModel {
 
 class ModelReader implements Visitor {
   readonly #part: string;
-  readonly #values = new Values((code, what) => this.#fault(code, what));
+  readonly #values = new AttributeValues((code, what) => this.#fault(code, what));
   readonly #path: string[] = [];
   /** Depth inside an element of a foreign namespace, which is passed over with all it holds. */
   #foreign = 0;
@@ -106,7 +106,7 @@ class ModelReader implements Visitor {
     return { unit: this.#unit, items: this.#items, findings: this.#findings };
   }
 
-  open(element: Element, line: number): void {
+  open(element: XmlElement, line: number): void {
     this.#line = line;
     if (this.#foreign > 0 || element.uri !== CORE) {
       if (this.#path.length === 0) {
@@ -139,7 +139,7 @@ class ModelReader implements Visitor {
     else if (name === 'object') this.#closeObject();
   }
 
-  #enter(element: Element): void {
+  #enter(element: XmlElement): void {
     const { name, attributes } = element;
     switch (name) {
       case 'vertex':
@@ -171,7 +171,7 @@ class ModelReader implements Visitor {
     }
   }
 
-  #model({ attributes, resolve }: Element): void {
+  #model({ attributes, resolve }: XmlElement): void {
     const unit = attributes.unit ?? 'millimeter';
     const factor = Object.hasOwn(UNIT_MM, unit) ? UNIT_MM[unit] : undefined;
     if (factor === undefined)

@@ -6,7 +6,7 @@ import type { Fault } from '../base/fault.js';
 import { printable } from '../base/phrases.js';
 import type { XmlAttributes } from './xml.js';
 
-export class Values {
+export class AttributeValues {
   readonly #fault: (code: string, what: string) => Fault;
 
   constructor(fault: (code: string, what: string) => Fault) {

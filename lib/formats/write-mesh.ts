@@ -68,7 +68,7 @@ export function writeThreeMf(parts: readonly NamedMesh[]): Uint8Array {
 }
 
 function modelPart(parts: readonly NamedMesh[], xml: string): Uint8Array {
-  const text = new Text();
+  const text = new TextChunks();
   text.add(
     `${xml}<model unit="millimeter" xml:lang="en" xmlns="${CORE}">\n` +
       `<metadata name="Application">tiltwright</metadata>\n<resources>\n`,
@@ -80,7 +80,7 @@ function modelPart(parts: readonly NamedMesh[], xml: string): Uint8Array {
   return text.bytes();
 }
 
-function writeObject(text: Text, name: string, mesh: Mesh, id: number): void {
+function writeObject(text: TextChunks, name: string, mesh: Mesh, id: number): void {
   const { vertices: v, triangles: t } = mesh;
   text.add(`<object id="${id}" type="model" name="${escaped(name)}"><mesh>\n<vertices>\n`);
   for (let i = 0; i < v.length; i += 3) {
@@ -103,7 +103,7 @@ const escaped = (name: string): string =>
     .replace(/[&<>"]/g, (c) => entities[c]!);
 
 /** Text gathered in pieces of a megabyte, so that no string grows to the size of a file. */
-class Text {
+class TextChunks {
   #piece = '';
   readonly #pieces: Uint8Array[] = [];
 

@@ -10,7 +10,7 @@ import { printable } from '../base/phrases.js';
 /** Attributes without a prefix, by name. */
 export type XmlAttributes = Readonly<Record<string, string>>;
 
-export interface Element {
+export interface XmlElement {
   readonly uri: string;
   readonly name: string;
   readonly attributes: XmlAttributes;
@@ -19,7 +19,7 @@ export interface Element {
 }
 
 export interface Visitor {
-  open(element: Element, line: number): void;
+  open(element: XmlElement, line: number): void;
   close(uri: string, name: string): void;
 }
 

@@ -14,7 +14,7 @@ import { ceilingsOf } from '../layers/bridged-ceilings.js';
 import { baseOf, baseRoom } from '../layers/interface.js';
 import { type Layers, baseRoughness } from '../layers/layers.js';
 import { thinnest } from '../layers/rules.js';
-import { type Bridge, type LayerHanging, gathered } from '../layers/unsupported.js';
+import { type Bridge, type LayerHanging, joinedHanging } from '../layers/unsupported.js';
 import type { Mesh } from '../mesh/mesh.js';
 import { orderRuns } from '../order/order.js';
 import { lowerBeads } from '../paths/hanging/beads-below.js';
@@ -192,7 +192,7 @@ export async function hangingOf(
     layers: l,
     rules,
   }));
-  return gathered(await runAll('support', tasks, tools));
+  return joinedHanging(await runAll('support', tasks, tools));
 }
 
 /**
@@ -219,7 +219,7 @@ export async function hangingAsLaid(
     bridge: job.layers.bridge,
   }));
   const places = await runAll('beads', tasks, tools);
-  return gathered(
+  return joinedHanging(
     places.map((of, region) => ({
       places: of,
       bridges: hanging.bridges.filter((b) => b.region === region),

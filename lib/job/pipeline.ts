@@ -83,13 +83,13 @@ export async function slice(input: SliceInput, tools: SliceTools): Promise<Slice
 }
 
 /** The part as read and as it stands on the table, with doubts about its unit. */
-interface Given extends ReadPart {
+interface GivenPart extends ReadPart {
   readonly placed: Mesh;
   readonly doubt: Finding | undefined;
 }
 
 async function sliceRead(
-  read: Given,
+  read: GivenPart,
   input: SliceInput,
   tools: SliceTools,
   stages: Stages,

@@ -11,7 +11,7 @@ import type { Report } from '../report/report.js';
 import { regionsOfRuns } from '../page/data/region-of-run.js';
 
 /** What a file may hold; a program comes as an iterable of chunks. */
-export type Contents = string | Uint8Array | Iterable<string>;
+export type FileContents = string | Uint8Array | Iterable<string>;
 
 /**
  * Contents by path within the folder.
@@ -21,8 +21,8 @@ export function resultFiles(
   result: SliceResult,
   { job, machine }: Pick<SliceInput, 'job' | 'machine'>,
   template: string,
-): Map<string, Contents> {
-  const files = new Map<string, Contents>();
+): Map<string, FileContents> {
+  const files = new Map<string, FileContents>();
   files.set('program.ngc', result.program);
   files.set('report.json', `${jsonText(result.report)}\n`);
   files.set('job.json', `${jsonText(job)}\n`);

@@ -28,7 +28,7 @@ import {
   type ReplaySpec,
   type SearchSpec,
   type SimplifySpec,
-  foundBy,
+  searchedPlan,
   replayed,
   simplified,
 } from '../regions/plan-regions.js';
@@ -136,7 +136,7 @@ export type RunTask = <T extends SliceTask>(
 export function doTask(task: SliceTask, kernel: PolygonKernel): TaskResult<SliceTask> {
   switch (task.kind) {
     case 'search':
-      return foundBy(task, limitsFor(task.machine, task.setting.rules.tilt, task.under));
+      return searchedPlan(task, limitsFor(task.machine, task.setting.rules.tilt, task.under));
     case 'replay':
       return replayed(task, limitsFor(task.machine, task.setting.rules.tilt));
     case 'simplify':

@@ -33,7 +33,7 @@ import { type Vec3, angle, pointAt } from '../base/vector.js';
 import type { Mesh } from '../mesh/mesh.js';
 import type { Region } from '../regions/region.js';
 import { type LayerMap, flatMap, toLayer } from './layer-map.js';
-import type { Stack } from './stack.js';
+import type { LayerStack } from './stack.js';
 
 /** What lies under a region's base plane. Zeros on the table. */
 export interface BaseRoughness {
@@ -57,7 +57,7 @@ export function hollowDepth(thickness: number, p: number): number {
 const stepped = (span: number, thickness: number): number => Math.min(1, span / thickness);
 
 /** A region below, and its greatest layer thickness between two heights along its own direction, mm. */
-export interface Lower {
+export interface RegionBelow {
   readonly region: Region;
   readonly thickness: (from: number, to: number) => number;
 }
@@ -66,7 +66,7 @@ export interface Lower {
  * @param below one for each region of `region.standsOn`
  * Mean over the regions below, weighted by the area of the cut that they share with this one.
  */
-export function meanRoughness(region: Region, below: readonly Lower[]): BaseRoughness {
+export function meanRoughness(region: Region, below: readonly RegionBelow[]): BaseRoughness {
   let area = 0;
   let hollow = 0;
   let ridge = 0;
@@ -173,7 +173,7 @@ export function baseRoom(
 export function flowFactors(
   region: Region,
   map: LayerMap,
-  { top, thickness }: Stack,
+  { top, thickness }: LayerStack,
   areas: readonly number[],
   under: BaseRoughness,
   mostFlow: number,

@@ -19,7 +19,7 @@ import type { Region } from '../regions/region.js';
 import { withoutCrossings } from './crossing-loops.js';
 import {
   type BaseRoughness,
-  type Lower,
+  type RegionBelow,
   baseOf,
   flatRoughness,
   meanRoughness,
@@ -29,7 +29,7 @@ import { type LayerMap, flatMap, meshToLayer } from './layer-map.js';
 import { joined, onlyNear, rowsOf } from './near.js';
 import { LEAST_SHARE, type LayerRules, MOST_SHARE, checkThickness } from './rules.js';
 import { allowedBySlope, evenly } from './slope.js';
-import { type Stack, stackUp } from './stack.js';
+import { type LayerStack, stackUp } from './stack.js';
 import { type Sections, sections } from './sweep.js';
 
 /**
@@ -134,7 +134,7 @@ export function baseRoughness(
 ): BaseRoughness {
   const region = regions[index]!;
   if (region.baseCut < 0) return flatRoughness;
-  const below = region.standsOn.map((i): Lower => {
+  const below = region.standsOn.map((i): RegionBelow => {
     const lower = regions[i]!;
     const mesh = meshToLayer(flatMap(lower.direction), lower.mesh);
     const stack = stackOf(lower, mesh, rules, { nozzleDiameter, roughness: flatRoughness });
@@ -144,7 +144,7 @@ export function baseRoughness(
 }
 
 /** The greatest thickness of the layers between two heights. */
-function thickestIn({ top, thickness }: Stack, from: number, to: number): number {
+function thickestIn({ top, thickness }: LayerStack, from: number, to: number): number {
   let most = 0;
   for (let k = 0; k < top.length; k++) {
     if (top[k]! >= from && top[k]! - thickness[k]! <= to) most = Math.max(most, thickness[k]!);
@@ -166,7 +166,7 @@ interface Surroundings {
 /** The part's own sections at, below and above the layers, near the region only. */
 function surroundings(
   part: Mesh,
-  stack: Stack,
+  stack: LayerStack,
   own: Sections,
   { beyond = 8, nozzleDiameter }: LayerLimits,
   kernel: PolygonKernel,
@@ -192,7 +192,7 @@ function surroundings(
   };
 }
 
-function stackOf(region: Region, mesh: Mesh, rules: LayerRules, limits: LayerLimits): Stack {
+function stackOf(region: Region, mesh: Mesh, rules: LayerRules, limits: LayerLimits): LayerStack {
   const { nozzleDiameter } = limits;
   const { least, most } = checkThickness(rules, nozzleDiameter);
   const [bottom, end] = span(mesh);

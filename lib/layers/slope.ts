@@ -15,7 +15,7 @@
  */
 
 /** Cell i spans `from + i step .. from + (i + 1) step`. */
-export interface Allowed {
+export interface AllowedThickness {
   readonly from: number;
   readonly step: number;
   /** mm a cell, none below least or above most, neighbours within the change rule. */
@@ -36,7 +36,7 @@ const CLASSES = 64;
 const FLAT_HEIGHT = 1e-6;
 
 /** The same thickness at every height. */
-export function evenly(from: number, to: number, thickness: number): Allowed {
+export function evenly(from: number, to: number, thickness: number): AllowedThickness {
   return { from, step: to - from, thickness: Float64Array.of(thickness) };
 }
 
@@ -51,7 +51,7 @@ export function allowedBySlope(
   from: number,
   to: number,
   rule: SlopeRule,
-): Allowed {
+): AllowedThickness {
   const cells = Math.max(1, Math.ceil((to - from) / (rule.least / 2)));
   const step = (to - from) / cells;
   const share = areaByHeight(vertices, triangles, skin, from, step, cells);

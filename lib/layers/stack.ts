@@ -13,9 +13,9 @@
  */
 import { Fault } from '../base/fault.js';
 import { LEAST_SHARE, MOST_SHARE } from './rules.js';
-import type { Allowed } from './slope.js';
+import type { AllowedThickness } from './slope.js';
 
-export interface Stack {
+export interface LayerStack {
   /** Bottom of the first layer, layer-space mm. */
   readonly bottom: number;
   readonly top: Float64Array;
@@ -32,9 +32,9 @@ export function stackUp(
   bottom: number,
   end: number,
   first: number,
-  allowed: Allowed,
+  allowed: AllowedThickness,
   nozzleDiameter: number,
-): Stack {
+): LayerStack {
   const height = end - bottom;
   const thin = LEAST_SHARE * nozzleDiameter;
   const most = MOST_SHARE * nozzleDiameter;
@@ -52,8 +52,14 @@ export function stackUp(
 }
 
 /** Ends of the layers that share from .. to, without the last. */
-function shared(from: number, to: number, allowed: Allowed, thin: number, most: number): number[] {
-  const scale = new Scale(allowed);
+function shared(
+  from: number,
+  to: number,
+  allowed: AllowedThickness,
+  thin: number,
+  most: number,
+): number[] {
+  const scale = new LayerScale(allowed);
   const low = scale.at(from);
   const whole = scale.at(to) - low;
   const split = (count: number): number[] =>
@@ -69,11 +75,11 @@ const gaps = (from: number, ends: readonly number[], to: number): number[] =>
   [...ends, to].map((end, i) => end - (i > 0 ? ends[i - 1]! : from));
 
 /** Heights measured in layers: the integral of dz / a(z). The end cells go on beyond both ends. */
-class Scale {
-  readonly #allowed: Allowed;
+class LayerScale {
+  readonly #allowed: AllowedThickness;
   readonly #before: Float64Array;
 
-  constructor(allowed: Allowed) {
+  constructor(allowed: AllowedThickness) {
     this.#allowed = allowed;
     const { step, thickness } = allowed;
     this.#before = new Float64Array(thickness.length + 1);
@@ -99,7 +105,7 @@ class Scale {
   }
 }
 
-function tops(bottom: number, end: number, between: number[]): Stack {
+function tops(bottom: number, end: number, between: number[]): LayerStack {
   const top = Float64Array.from([...between, end]);
   const thickness = top.map((z, k) => z - (k > 0 ? top[k - 1]! : bottom));
   return { bottom, top, thickness };

@@ -87,7 +87,7 @@ function ranks(vertices: Float64Array, heights: Float64Array): Uint16Array {
 }
 
 /** Which planes each triangle crosses. */
-interface Spans {
+interface PlaneSpans {
   /** Triangle t crosses planes `first[t] .. end[t]` (exclusive). */
   readonly first: Uint16Array;
   readonly end: Uint16Array;
@@ -97,7 +97,7 @@ interface Spans {
   readonly begin: Uint32Array;
 }
 
-function spansOf(triangles: Uint32Array, rank: Uint16Array, planes: number): Spans {
+function spansOf(triangles: Uint32Array, rank: Uint16Array, planes: number): PlaneSpans {
   const count = triangles.length / 3;
   const first = new Uint16Array(count);
   const end = new Uint16Array(count);
@@ -126,7 +126,7 @@ function walkAll(
   { vertices, triangles }: Mesh,
   twins: Int32Array,
   heights: Float64Array,
-  { first, end, base, begin }: Spans,
+  { first, end, base, begin }: PlaneSpans,
 ): Sections {
   const planes = heights.length;
   const points = new Float64Array(2 * begin[planes]!);

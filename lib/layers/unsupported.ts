@@ -102,7 +102,9 @@ export function unsupportedFromLayers(
   kernel: PolygonKernel,
   watch?: Watch,
 ): LayerHanging {
-  return gathered(regions.map((_, r) => hangingOf(regions, r, layers[r]!, rules, kernel, watch)));
+  return joinedHanging(
+    regions.map((_, r) => hangingOf(regions, r, layers[r]!, rules, kernel, watch)),
+  );
 }
 
 /** The places of one region: a piece of work for one thread. Needs the meshes of earlier regions only. */
@@ -183,7 +185,7 @@ export function hangingOf(
 }
 
 /** Totals of the places of all regions. */
-export function gathered(byRegion: readonly RegionHanging[]): LayerHanging {
+export function joinedHanging(byRegion: readonly RegionHanging[]): LayerHanging {
   const sums = Float64Array.from(byRegion, (r) => r.places.reduce((sum, p) => sum + p.mm2, 0));
   const places = byRegion.flatMap((r) => r.places);
   return {

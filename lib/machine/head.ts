@@ -47,8 +47,8 @@ export function radiusAt(outline: readonly HeadPoint[], above: number): number {
   return radius;
 }
 
-/** A piece of the head that is round about its axis, its radius changing evenly between two heights; mm. */
-export interface Round {
+/** A frustum about the axis of the head: its radius is linear between two heights; mm. */
+export interface Frustum {
   readonly low: number;
   readonly lowRadius: number;
   readonly high: number;
@@ -56,14 +56,14 @@ export interface Round {
 }
 
 /** The part of the head, turned about its axis, over the height `from`; boxes are taken whole. */
-export const roundsFrom = (machine: Machine, from: number): Round[] => [
+export const frustaFrom = (machine: Machine, from: number): Frustum[] => [
   ...outlinesOf(machine).flatMap((outline) => outlineFrom(outline, from)),
   ...boxesAround(machine),
 ];
 
 /** The part of an outline over the height `from`; its foot is as wide as anything below. */
-export function outlineFrom(stack: readonly HeadPoint[], from: number): Round[] {
-  const rounds: Round[] = [];
+export function outlineFrom(stack: readonly HeadPoint[], from: number): Frustum[] {
+  const rounds: Frustum[] = [];
   let foot = stack[0]!.radius;
   for (let i = 0; i + 1 < stack.length; i++) {
     const [a, b] = [stack[i]!, stack[i + 1]!];
@@ -82,7 +82,7 @@ export function outlineFrom(stack: readonly HeadPoint[], from: number): Round[] 
 }
 
 /** The boxes of the head, each turned all about the axis. */
-const boxesAround = (machine: Machine): Round[] =>
+const boxesAround = (machine: Machine): Frustum[] =>
   machine.headBoxes.map((box) => {
     const far = (c: 0 | 1): number => Math.max(Math.abs(box.from[c]), Math.abs(box.to[c]));
     const radius = Math.hypot(far(0), far(1));
@@ -96,7 +96,7 @@ export interface HeadMargin {
 }
 
 /** What stands beside: all of the clearance, from the tip (the lowest clearance of the head) up. */
-export const keepBeside = ({ clearance }: Machine): HeadMargin[] => [
+export const marginsBeside = ({ clearance }: Machine): HeadMargin[] => [
   { from: clearance, need: clearance },
 ];
 
@@ -106,7 +106,7 @@ export const keepBeside = ({ clearance }: Machine): HeadMargin[] => [
  * from one clearance over the tip up, and all of it from three clearances up. All of it from one up would
  * mean that no plane may lean at all: the nozzle is as wide at its foot as it is high there.
  */
-export const keepUnder = ({ clearance }: Machine): HeadMargin[] => [
+export const marginsUnder = ({ clearance }: Machine): HeadMargin[] => [
   { from: clearance, need: clearance / 4 },
   { from: 3 * clearance, need: clearance },
 ];

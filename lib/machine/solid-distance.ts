@@ -6,7 +6,7 @@
 import type { Mesh } from '../base/mesh.js';
 import { type Vec3, along, cross, length, pointAt, square, sub, unit } from '../base/vector.js';
 import type { BoxTree } from '../mesh/bvh.js';
-import { nearestPoint, windings } from '../mesh/query.js';
+import { nearestPoint, windingNumbers } from '../mesh/query.js';
 import type { Machine, Solid } from './machine.js';
 
 /** Distance from a point of the head frame to the head. */
@@ -40,7 +40,7 @@ function isInside(tree: BoxTree, p: Vec3): boolean {
   for (let c = 0; c < 3; c++) {
     if (p[c]! < tree.boxes[c]! || p[c]! > tree.boxes[c + 3]!) return false;
   }
-  return (windings(tree, p).get(0) ?? 0) !== 0;
+  return (windingNumbers(tree, p).get(0) ?? 0) !== 0;
 }
 
 /** Distance from height s and radius r to the turned outline: flat end, flanks, flat top. */

@@ -247,7 +247,7 @@ const ODD: readonly Vec3[] = [
  * How often each group of facets winds round a point, counted by the facets that one ray leaves and
  * enters through. `group` numbers the facets (0 for all gives the winding number of the whole mesh).
  */
-export function windings(
+export function windingNumbers(
   tree: BoxTree,
   p: Vec3,
   group: (triangle: number) => number = () => 0,

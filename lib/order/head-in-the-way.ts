@@ -13,7 +13,7 @@ import { Meeter } from '../clearance/nearest-on-path.js';
 import { Path } from '../clearance/body-path.js';
 import { thinned } from '../clearance/convex/thin-chain.js';
 import { type LayerMap, flatMap } from '../layers/layer-map.js';
-import { type HeadMargin, keepBeside, keepUnder } from '../machine/head.js';
+import { type HeadMargin, marginsBeside, marginsUnder } from '../machine/head.js';
 import type { Machine } from '../machine/machine.js';
 import type { Paths } from '../paths/paths.js';
 import type { Region } from '../regions/region.js';
@@ -64,8 +64,8 @@ export class Ways {
       head: roundHead(machine, from),
       need,
     });
-    this.#beside = keepBeside(machine).map(keeping);
-    this.#under = keepUnder(machine).map(keeping);
+    this.#beside = marginsBeside(machine).map(keeping);
+    this.#under = marginsUnder(machine).map(keeping);
     this.#regions = regions;
     this.#maps = regions.map((r) => flatMap(r.direction));
     this.#pathsOf = pathsOf;

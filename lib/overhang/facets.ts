@@ -6,7 +6,7 @@ import { type Mesh, next } from '../base/mesh.js';
 import type { Vec3 } from '../base/vector.js';
 import { areaNormals } from '../mesh/measure.js';
 
-export interface Prepared {
+export interface PreparedMesh {
   readonly mesh: Mesh;
   /** Outward normal times area, packed xyz a triangle, mm2. */
   readonly normals: Float64Array;
@@ -20,7 +20,7 @@ export interface Prepared {
 }
 
 /** @param mesh closed */
-export function prepare(mesh: Mesh): Prepared {
+export function prepare(mesh: Mesh): PreparedMesh {
   const normals = areaNormals(mesh);
   const areas = new Float64Array(normals.length / 3);
   for (let t = 0, i = 0; t < areas.length; t++, i += 3) {
@@ -37,7 +37,7 @@ export function prepare(mesh: Mesh): Prepared {
 }
 
 /** In a closed mesh every neighbour of v is the end of exactly one half-edge that starts at v. */
-function neighboursOf({ vertices, triangles }: Mesh): Pick<Prepared, 'start' | 'neighbours'> {
+function neighboursOf({ vertices, triangles }: Mesh): Pick<PreparedMesh, 'start' | 'neighbours'> {
   const start = new Uint32Array(vertices.length / 3 + 1);
   for (const v of triangles) start[v + 1]!++;
   for (let v = 1; v < start.length; v++) start[v]! += start[v - 1]!;
@@ -78,7 +78,7 @@ export function onTable(mesh: Mesh, tolerance: number): CarriedFacets {
 }
 
 /** True for facet t if it hangs by the angle alone. A facet with no area never does. */
-export const leans = (p: Prepared, t: number, d: Vec3, sine: number): boolean =>
+export const leans = (p: PreparedMesh, t: number, d: Vec3, sine: number): boolean =>
   p.normals[3 * t]! * d[0] + p.normals[3 * t + 1]! * d[1] + p.normals[3 * t + 2]! * d[2] <
   -sine * p.areas[t]! - NORMAL_ROUNDING * p.areas[t]!;
 

@@ -12,7 +12,7 @@
  */
 import { type Mesh, next } from '../base/mesh.js';
 import type { Vec3 } from '../base/vector.js';
-import { type CarriedFacets, type Prepared, leans } from './facets.js';
+import { type CarriedFacets, type PreparedMesh, leans } from './facets.js';
 
 export interface ConvexEdges {
   /** One half-edge of each edge that stands out of the material. */
@@ -32,7 +32,7 @@ const FLAT_BEND = 0.02;
 /** An edge may lean this much more than theta: simplified skins are rough, rad. */
 const LEAN_SLACK = 0.035;
 
-export function edgesOf(p: Prepared): ConvexEdges {
+export function edgesOf(p: PreparedMesh): ConvexEdges {
   const { triangles, twins } = p.mesh;
   const half: number[] = [];
   const other: number[] = [];
@@ -77,7 +77,7 @@ const SLIVERS = 4;
  * The facet across a half-edge. Each edge is judged from one side: that of the lower half-edge, or, with
  * slivers between, that of the lower facet.
  */
-function acrossFrom(p: Prepared, h: number): Across | undefined {
+function acrossFrom(p: PreparedMesh, h: number): Across | undefined {
   const { triangles, twins } = p.mesh;
   const own = Math.floor(h / 3);
   let g = twins[h]!;
@@ -96,7 +96,7 @@ function acrossFrom(p: Prepared, h: number): Across | undefined {
   return undefined;
 }
 
-function sliver({ areas, mesh }: Prepared, t: number): boolean {
+function sliver({ areas, mesh }: PreparedMesh, t: number): boolean {
   // For most triangles the area alone decides.
   if (areas[t]! > SLIVER_HEIGHT) return false;
   const h = 3 * t;
@@ -109,13 +109,13 @@ function reach({ vertices: v, triangles }: Mesh, h: number): number {
   return Math.hypot(v[b]! - v[a]!, v[b + 1]! - v[a + 1]!, v[b + 2]! - v[a + 2]!);
 }
 
-function bendOf({ normals: n, areas }: Prepared, s: number, t: number): number {
+function bendOf({ normals: n, areas }: PreparedMesh, s: number, t: number): number {
   const dot = n[3 * s]! * n[3 * t]! + n[3 * s + 1]! * n[3 * t + 1]! + n[3 * s + 2]! * n[3 * t + 2]!;
   return dot / (areas[s]! * areas[t]!);
 }
 
 /** True if the far corner of the other facet lies behind this facet, clearly. */
-function outward(p: Prepared, h: number, { facet, corner }: Across): boolean {
+function outward(p: PreparedMesh, h: number, { facet, corner }: Across): boolean {
   const { vertices: v, triangles } = p.mesh;
   const t = Math.floor(h / 3);
   if (!(bendOf(p, t, facet) < Math.cos(FLAT_BEND))) return false;
@@ -128,7 +128,7 @@ function outward(p: Prepared, h: number, { facet, corner }: Across): boolean {
 
 /** Indices of the edges that hang along d; edges of carried facets do not. */
 export function hangingEdges(
-  p: Prepared,
+  p: PreparedMesh,
   edges: ConvexEdges,
   d: Vec3,
   theta: number,

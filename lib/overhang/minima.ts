@@ -7,7 +7,7 @@
  * the rim of the neighbours, so it points down where the material stands on the place.
  */
 import type { Vec3 } from '../base/vector.js';
-import type { CarriedFacets, Prepared } from './facets.js';
+import type { CarriedFacets, PreparedMesh } from './facets.js';
 
 export interface Islands {
   /** One vertex of each such place. */
@@ -39,7 +39,7 @@ export function heightsAlong(vertices: Float64Array, d: Vec3): Float64Array {
 }
 
 /** @param d unit build direction */
-export function startsInAir(p: Prepared, d: Vec3, carried: CarriedFacets): Islands {
+export function startsInAir(p: PreparedMesh, d: Vec3, carried: CarriedFacets): Islands {
   const places = lowestPlaces(p, d, carried);
   const around = new Uint8Array(p.areas.length);
   const islands = places.map((place) => place[0]!);
@@ -61,7 +61,7 @@ export function startsInAir(p: Prepared, d: Vec3, carried: CarriedFacets): Islan
 }
 
 /** A triangle at each flagged vertex. */
-function facetsAt({ mesh: { triangles } }: Prepared, member: Uint8Array): Map<number, number> {
+function facetsAt({ mesh: { triangles } }: PreparedMesh, member: Uint8Array): Map<number, number> {
   const out = new Map<number, number>();
   for (let h = 0; h < triangles.length; h++) {
     if (member[triangles[h]!]) out.set(triangles[h]!, (h - (h % 3)) / 3);
@@ -69,8 +69,8 @@ function facetsAt({ mesh: { triangles } }: Prepared, member: Uint8Array): Map<nu
   return out;
 }
 
-interface Within {
-  readonly p: Prepared;
+interface NearPlace {
+  readonly p: PreparedMesh;
   readonly d: Vec3;
   readonly carried: CarriedFacets;
   readonly height: Float64Array;
@@ -79,7 +79,7 @@ interface Within {
 
 /** Goes over the skin from a place as far as it stays within `START` of it, clipping triangles exactly. */
 function addWithin(
-  { p, d, carried, height, within }: Within,
+  { p, d, carried, height, within }: NearPlace,
   place: readonly number[],
   facetOf: ReadonlyMap<number, number>,
 ): void {
@@ -130,7 +130,7 @@ function shareBelow(
  * The vertices of each place that begins in the air.
  * @param carried facets whose corners do not; left out: none
  */
-export function lowestPlaces(p: Prepared, d: Vec3, carried?: CarriedFacets): number[][] {
+export function lowestPlaces(p: PreparedMesh, d: Vec3, carried?: CarriedFacets): number[][] {
   const height = heightsAlong(p.mesh.vertices, d);
   const level = LEVEL_SHARE * extent(height);
   const { start, neighbours } = p;
@@ -163,10 +163,10 @@ export function lowestPlaces(p: Prepared, d: Vec3, carried?: CarriedFacets): num
   return out;
 }
 
-const facing = ({ vertexNormals: n }: Prepared, v: number, d: Vec3): number =>
+const facing = ({ vertexNormals: n }: PreparedMesh, v: number, d: Vec3): number =>
   n[3 * v]! * d[0] + n[3 * v + 1]! * d[1] + n[3 * v + 2]! * d[2];
 
-function cornersOf(p: Prepared, carried: CarriedFacets): Uint8Array {
+function cornersOf(p: PreparedMesh, carried: CarriedFacets): Uint8Array {
   const out = new Uint8Array(p.start.length - 1);
   for (let t = 0; t < carried.length; t++) {
     if (carried[t]) for (let h = 3 * t; h < 3 * t + 3; h++) out[p.mesh.triangles[h]!] = 1;
@@ -176,7 +176,7 @@ function cornersOf(p: Prepared, carried: CarriedFacets): Uint8Array {
 
 /** The level vertices that hang together with v; undefined if one has a lower neighbour or is held. */
 function plateau(
-  { start, neighbours }: Prepared,
+  { start, neighbours }: PreparedMesh,
   from: number,
   height: Float64Array,
   level: number,

@@ -9,13 +9,18 @@
  * (`minima.ts`), clipped exactly, so that the figure does not depend on the triangles.
  */
 import type { Vec3 } from '../base/vector.js';
-import { type CarriedFacets, type Prepared, leans } from './facets.js';
+import { type CarriedFacets, type PreparedMesh, leans } from './facets.js';
 import { startsInAir } from './minima.js';
 
-export { type CarriedFacets, type Prepared, leans, onTable, prepare } from './facets.js';
+export { type CarriedFacets, type PreparedMesh, leans, onTable, prepare } from './facets.js';
 
 /** Area of the facets that hang by the angle alone, mm2; `carried` facets do not count. */
-export function leaningArea(p: Prepared, d: Vec3, theta: number, carried?: CarriedFacets): number {
+export function leaningArea(
+  p: PreparedMesh,
+  d: Vec3,
+  theta: number,
+  carried?: CarriedFacets,
+): number {
   const sine = Math.sin(theta);
   let sum = 0;
   for (let t = 0; t < p.areas.length; t++) {
@@ -45,7 +50,7 @@ export interface HangingFacets {
  * @param carried facets that lie on the table or on an earlier region
  */
 export function hanging(
-  p: Prepared,
+  p: PreparedMesh,
   d: Vec3,
   theta: number,
   carried: CarriedFacets,

@@ -12,7 +12,7 @@ import { type Bead, startingAt } from './layer-bead.js';
 export const LOOP_TOLERANCE = 0.005;
 
 /** Bead sizes of one layer, mm. */
-export interface Sizes {
+export interface BeadSizes {
   readonly width: number;
   readonly height: number;
   /** Distance of neighbouring beads that leaves no gap; each bead's cell is as wide. */
@@ -23,7 +23,7 @@ export interface Sizes {
   readonly least: number;
 }
 
-export function sizesOf(width: number, least: number, height: number): Sizes {
+export function sizesOf(width: number, least: number, height: number): BeadSizes {
   const spacing = beadSpacing(width, height);
   return { width, height, spacing, edge: width - spacing, least };
 }
@@ -38,7 +38,7 @@ export interface LayerSection {
   readonly grid: EdgeGrid;
   /** The connected piece of each loop. */
   readonly piece: Int32Array;
-  readonly sizes: Sizes;
+  readonly sizes: BeadSizes;
   readonly start: StartRule;
   readonly rules: PathRules;
   readonly kernel: PolygonKernel;
@@ -48,7 +48,7 @@ export function sectionOf(
   layer: number,
   middle: number,
   loops: Polygons,
-  sizes: Sizes,
+  sizes: BeadSizes,
   start: StartRule,
   rules: PathRules,
   kernel: PolygonKernel,

@@ -17,20 +17,20 @@ import type { Ceilings } from './search/ceilings.js';
 import type { SearchLimits } from './search/machine-limits.js';
 import type { Region } from './region.js';
 import { unsupportedFindings } from './remains.js';
-import { type Built, regionsOf } from './search/replay.js';
+import { type BuiltRegions, regionsOf } from './search/replay.js';
 import { headTable } from './search/head-clearance.js';
 import type { RegionRules } from './rules.js';
-import { type Searching, Searches, onThisThread } from './search/search-stages.js';
-import type { Tagged } from '../mesh/cut/section.js';
+import { type SearchRunner, Searches, onThisThread } from './search/search-stages.js';
+import type { TaggedMesh } from '../mesh/cut/section.js';
 import { LEAST_COST, type Plan, tiltOf } from './search/plan-state.js';
 import { plainGrip, partPoses } from './search/part-poses.js';
 import { type Steer, steered } from './requests/steer.js';
 import { directionsFor } from './search/search-variants.js';
 
-export { type FoundPlan, type SearchSpec, foundBy } from './search/search-variants.js';
+export { type FoundPlan, type SearchSpec, searchedPlan } from './search/search-variants.js';
 export { type ReplaySpec, replayed } from './search/replay.js';
 export { type SimplifySpec, simplified } from './search/search-mesh.js';
-export type { Searching } from './search/search-stages.js';
+export type { SearchRunner } from './search/search-stages.js';
 
 /** The regions of a part in printing order, with what hangs in each. */
 export interface RegionPlan {
@@ -64,7 +64,7 @@ export async function planRegions(
   rules: RegionRules,
   kernel: SolidKernel,
   watch?: Watch,
-  work: Searching = onThisThread(limits, watch),
+  work: SearchRunner = onThisThread(limits, watch),
   bridged?: Ceilings,
 ): Promise<RegionPlan> {
   const table: TableRules = { theta: rules.overhang * DEG, foot: rules.foot };
@@ -74,7 +74,8 @@ export async function planRegions(
   const { pose, full, plan: found } = await new Searches(work, limits, rules, watch).best(poses);
   const { mesh } = full;
   const { steer } = pose;
-  const along = (d: Vec3): Built => regionsOf(planAlong(full, d, limits, rules, steer), table);
+  const along = (d: Vec3): BuiltRegions =>
+    regionsOf(planAlong(full, d, limits, rules, steer), table);
   const single = along(bestDirection(mesh, limits, rules));
   // The search weighs whole facets; by the area that really hangs one direction may leave less.
   const others = [single, along([0, 0, 1])].filter(({ regions: r }) => r.length <= rules.most);
@@ -101,7 +102,7 @@ export async function planRegions(
   };
 }
 
-const areaOf = ({ regions }: Built): number =>
+const areaOf = ({ regions }: BuiltRegions): number =>
   regions.reduce((sum, region) => sum + region.unsupportedArea, 0);
 
 function uprightArea(mesh: Mesh, { theta, foot }: TableRules): number {
@@ -131,7 +132,7 @@ function bestDirection(
 
 /** The plan of one direction: what rests on the table, and all the rest along the direction. */
 function planAlong(
-  full: Tagged,
+  full: TaggedMesh,
   direction: Vec3,
   limits: SearchLimits,
   { overhang, foot, most }: RegionRules,

@@ -6,7 +6,7 @@
  */
 import type { Finding } from '../base/fault.js';
 import { type Vec3, dot, pointAt } from '../base/vector.js';
-import { type Prepared, leans, prepare } from '../overhang/overhang.js';
+import { type PreparedMesh, leans, prepare } from '../overhang/overhang.js';
 import { evenDirections } from './search/candidate-directions.js';
 import type { SearchLimits } from './search/machine-limits.js';
 import type { Region } from './region.js';
@@ -66,7 +66,7 @@ export function unsupportedFindings(
 }
 
 function reasonOf(
-  p: Prepared,
+  p: PreparedMesh,
   t: number,
   directions: readonly { d: Vec3; floor: number }[],
   sine: number,
@@ -79,13 +79,13 @@ function reasonOf(
   return holding.every(({ floor }) => top <= floor) ? 'foot' : 'cut';
 }
 
-const corners = ({ mesh: { vertices, triangles } }: Prepared, t: number): [Vec3, Vec3, Vec3] =>
+const corners = ({ mesh: { vertices, triangles } }: PreparedMesh, t: number): [Vec3, Vec3, Vec3] =>
   [0, 1, 2].map((i) => pointAt(vertices, triangles[3 * t + i]!)) as [Vec3, Vec3, Vec3];
 
-const lowest = (p: Prepared, t: number, d: Vec3): Vec3 =>
+const lowest = (p: PreparedMesh, t: number, d: Vec3): Vec3 =>
   corners(p, t).reduce((a, b) => (dot(b, d) < dot(a, d) ? b : a));
 
-function middle(p: Prepared, t: number): Vec3 {
+function middle(p: PreparedMesh, t: number): Vec3 {
   const [a, b, c] = corners(p, t);
   return [(a[0] + b[0] + c[0]) / 3, (a[1] + b[1] + c[1]) / 3, (a[2] + b[2] + c[2]) / 3];
 }

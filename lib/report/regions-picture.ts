@@ -8,7 +8,7 @@ import { bounds, massOf } from '../mesh/measure.js';
 import type { Region } from '../regions/region.js';
 import {
   type Viewport,
-  type Painted,
+  type PaintedMesh,
   type OrthographicView,
   draw,
   project,
@@ -41,7 +41,7 @@ export function regionsPicture(
   hanging: readonly Uint8Array[],
   text: PictureText,
 ): string {
-  const scene = regions.map((region, i): Painted => ({
+  const scene = regions.map((region, i): PaintedMesh => ({
     mesh: region.mesh,
     colour: regionColour(i),
     hatched: hanging[i]!,
@@ -70,7 +70,7 @@ export function regionsPicture(
 
 function panel(
   regions: readonly Region[],
-  scene: readonly Painted[],
+  scene: readonly PaintedMesh[],
   side: (typeof sides)[number],
   x: number,
 ): string {

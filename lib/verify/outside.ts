@@ -5,7 +5,7 @@
 import { type Watch, step } from '../base/watch.js';
 import type { Vec3 } from '../base/vector.js';
 import type { BoxTree } from '../mesh/bvh.js';
-import { nearestPoint, windings } from '../mesh/query.js';
+import { nearestPoint, windingNumbers } from '../mesh/query.js';
 import type { Grid } from './grid.js';
 
 export interface Outside {
@@ -79,5 +79,5 @@ export function outsideOf(
 function signedDistance(tree: BoxTree, p: Vec3, within: number): number {
   const nearest = nearestPoint(tree, p, within);
   const distance = nearest?.distance ?? within;
-  return (windings(tree, p).get(0) ?? 0) > 0 ? -distance : distance;
+  return (windingNumbers(tree, p).get(0) ?? 0) > 0 ? -distance : distance;
 }

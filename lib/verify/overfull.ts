@@ -5,7 +5,7 @@
  */
 import type { Vec3 } from '../base/vector.js';
 import type { BoxTree } from '../mesh/bvh.js';
-import { windings } from '../mesh/query.js';
+import { windingNumbers } from '../mesh/query.js';
 import { CELL_CUBES, cellCorner } from './deposit.js';
 import type { Grid } from './grid.js';
 import type { Print } from './print.js';
@@ -58,7 +58,7 @@ function freeIn(grid: Grid, part: BoxTree, [x, y, z]: Vec3): number {
           origin[1] + (j + half) * edge,
           origin[2] + (k + half) * edge,
         ];
-        if ((windings(part, middle).get(0) ?? 0) > 0) free += empty;
+        if ((windingNumbers(part, middle).get(0) ?? 0) > 0) free += empty;
       }
     }
   }

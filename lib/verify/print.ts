@@ -7,7 +7,7 @@ import { type Watch, step } from '../base/watch.js';
 import type { Vec3 } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import type { BoxTree } from '../mesh/bvh.js';
-import { windings } from '../mesh/query.js';
+import { windingNumbers } from '../mesh/query.js';
 import { type Cell, Deposit } from './deposit.js';
 import { FirstBeads, type Start } from './first-bead.js';
 import type { Grid } from './grid.js';
@@ -60,7 +60,7 @@ export function printOf(
   const inside =
     (tree: BoxTree) =>
     (p: Vec3): boolean =>
-      (windings(tree, p).get(0) ?? 0) > 0;
+      (windingNumbers(tree, p).get(0) ?? 0) > 0;
   const known = part && { inside: inside(part), theta };
   const deposit = new Deposit(trace, heights, machine, edge, known, span);
   const firstBeads = new FirstBeads(trace, heights, machine, deposit.grid);

@@ -16,7 +16,7 @@ import { meshBody } from '../../lib/clearance/body.js';
 import { Meeter } from '../../lib/clearance/nearest-on-path.js';
 import { still } from '../../lib/clearance/body-path.js';
 import { faceFrame } from '../../lib/machine/joint-chain.js';
-import { type Round, outlineFrom } from '../../lib/machine/head.js';
+import { type Frustum, outlineFrom } from '../../lib/machine/head.js';
 import type { Machine } from '../../lib/machine/machine.js';
 import { sampleMachine } from '../support/jobs.js';
 import type { Row } from './bench.js';
@@ -147,7 +147,7 @@ function headGeometry(machine: Machine): THREE.BufferGeometry {
   return all;
 }
 
-const lathed = ({ low, lowRadius, high, highRadius }: Round): THREE.BufferGeometry =>
+const lathed = ({ low, lowRadius, high, highRadius }: Frustum): THREE.BufferGeometry =>
   new THREE.LatheGeometry(
     [
       [0, low],

@@ -12,7 +12,7 @@ import { readMachine } from '../../lib/machine/read-files.js';
 import { readPart } from '../../lib/formats/read-part.js';
 import { writeStl } from '../../lib/formats/write-mesh.js';
 import { place } from '../../lib/job/place-part.js';
-import { foundBy } from '../../lib/regions/plan-regions.js';
+import { searchedPlan } from '../../lib/regions/plan-regions.js';
 import { forSearch } from '../../lib/regions/search/search-mesh.js';
 import { regionRules } from '../../lib/regions/rules.js';
 import { parts } from '../../samples/parts.js';
@@ -90,7 +90,7 @@ test.each([2500, 4000])(
     const { mesh } = readPart(writeStl(parts['gutter-elbow'](kernel)), 'elbow.stl', kernel);
     const elbow = forSearch(place(mesh, placeRules.parse({})), n);
     const run: RunUnder = (spec, under) =>
-      Promise.resolve(foundBy(spec, limitsUnder(machine, under!, rules.tilt)));
+      Promise.resolve(searchedPlan(spec, limitsUnder(machine, under!, rules.tilt)));
     const left = (value: number): Promise<number> =>
       leftUnder(elbow, cheap(rules), run, { limit: 'tilt', value, extent: 60 });
     const [upright, tilted] = [await left(0), await left(60)];

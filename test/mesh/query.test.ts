@@ -6,7 +6,7 @@ import { treeOf } from '../../lib/mesh/bvh.js';
 import { eachContact } from '../../lib/mesh/repair/crossing-facets.js';
 import { meshFrom } from '../../lib/mesh/build.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
-import { firstHit, nearestPoint, walkRay, windings } from '../../lib/mesh/query.js';
+import { firstHit, nearestPoint, walkRay, windingNumbers } from '../../lib/mesh/query.js';
 import { joined } from '../../lib/mesh/shells.js';
 import { cuboid, hollowSphere, icosphere, torus } from '../support/shapes.js';
 import { bunny3k } from '../support/open-meshes.js';
@@ -120,7 +120,7 @@ describe('rays', () => {
 describe('winding numbers', () => {
   it('are 1 in the wall of a hollow sphere, 0 in its cavity and outside', () => {
     const tree = treeOf(hollowSphere(10, 8, 48));
-    const at = (p: Vec3): number => windings(tree, p).get(0) ?? 0;
+    const at = (p: Vec3): number => windingNumbers(tree, p).get(0) ?? 0;
     expect([at([0, 0, 9]), at([5, 5, -5.2]), at([0, 0, 0]), at([0, 0, 7]), at([0, 0, 11])]).toEqual(
       [1, 1, 0, 0, 0],
     );
@@ -128,7 +128,7 @@ describe('winding numbers', () => {
 
   it('add up where two boxes overlap', () => {
     const tree = treeOf(joined([cuboid([10, 10, 10]), cuboid([10, 10, 10], [5, 0, 0])]));
-    const at = (x: number): number => windings(tree, [x, 0.1, 5]).get(0) ?? 0;
+    const at = (x: number): number => windingNumbers(tree, [x, 0.1, 5]).get(0) ?? 0;
     expect([at(-7), at(-2), at(2), at(7), at(12)]).toEqual([0, 1, 2, 1, 0]);
   });
 });

@@ -9,7 +9,7 @@ import { readMachine, readMaterial } from '../../lib/machine/read-files.js';
 import { inspect } from '../../lib/mesh/repair/inspect.js';
 import { readPart } from '../../lib/formats/read-part.js';
 import { slice } from '../../lib/job/pipeline.js';
-import { type Contents, resultFiles } from '../../lib/job/result-files.js';
+import { type FileContents, resultFiles } from '../../lib/job/result-files.js';
 import type { Report } from '../../lib/report/report.js';
 import type { RunTask } from '../../lib/job/tasks.js';
 import { diskFault } from '../store/database.js';
@@ -96,7 +96,7 @@ function summaryOf({ regions, motion, material, unsupported, findings }: Report)
 /** Writes the files of a result into a new folder, down to the disk. @throws Fault `data/*` */
 async function writeResult(
   folder: string,
-  contents: ReadonlyMap<string, Contents>,
+  contents: ReadonlyMap<string, FileContents>,
 ): Promise<ResultFile[]> {
   try {
     await mkdir(folder);

@@ -2,10 +2,10 @@
  * Frusta about a body's own Z axis, for bounds that cost a few operations: how far a box is from them,
  * the point of one that is nearest to a place, and the frusta that hold given points turned about Z.
  */
-import type { Round } from '../../machine/head.js';
+import type { Frustum } from '../../machine/head.js';
 
 /** Points turned about Z: the frusta under the upper hull of their radii over their heights. */
-export function turned(points: Float64Array): Round[] {
+export function turned(points: Float64Array): Frustum[] {
   const at = Array.from({ length: points.length / 3 }, (_, i) => ({
     s: points[3 * i + 2]!,
     r: Math.hypot(points[3 * i]!, points[3 * i + 1]!),
@@ -30,7 +30,7 @@ export function turned(points: Float64Array): Round[] {
 
 /** Lower bound of the distance of a box from round pieces; 0 if there are none. */
 export function roundGap(
-  rounds: readonly Round[],
+  rounds: readonly Frustum[],
   cx: number,
   cy: number,
   cz: number,
@@ -48,7 +48,7 @@ export function roundGap(
 }
 
 /** Distance from the heights from .. to at radius r to a round piece, in the plane of its profile. */
-function profileGap(p: Round, from: number, to: number, r: number): number {
+function profileGap(p: Frustum, from: number, to: number, r: number): number {
   const { low, lowRadius, high, highRadius } = p;
   const most = Math.max(lowRadius, highRadius);
   // Heights at which the piece is nearest to radius r: where it is as wide, else where it is widest.
@@ -78,7 +78,7 @@ function endGap(over: number, out: number): number {
 }
 
 /** Of the section of a round piece the point nearest to radius r, height s: radius and height into `out`. */
-export function nearestOnSection(p: Round, r: number, s: number, out: Float64Array): void {
+export function nearestOnSection(p: Frustum, r: number, s: number, out: Float64Array): void {
   const { low, lowRadius, high, highRadius } = p;
   const [ds, dr] = [high - low, highRadius - lowRadius];
   const along = ((s - low) * ds + (r - lowRadius) * dr) / (ds * ds + dr * dr);

@@ -3,9 +3,9 @@
  * the same. Such a triangle is a stretched edge: its other two edges coincide, so their twins become
  * each other's.
  */
-import type { Tagged } from './section.js';
+import type { TaggedMesh } from './section.js';
 
-export function collapse({ mesh, cut }: Tagged): Tagged {
+export function collapse({ mesh, cut }: TaggedMesh): TaggedMesh {
   const { triangles, twins: given } = mesh;
   const twins = given.slice();
   const place = new Int32Array(cut.length).fill(-1);

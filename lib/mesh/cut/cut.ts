@@ -12,26 +12,26 @@
 import { type Plane, next, previous } from '../../base/mesh.js';
 import { type Cap, capsOf } from './caps.js';
 import { collapse } from './collapse.js';
-import { type MeshSection, type Tagged, sectionOf } from './section.js';
+import { type MeshSection, type TaggedMesh, sectionOf } from './section.js';
 
-export type { Tagged } from './section.js';
+export type { TaggedMesh } from './section.js';
 
 export interface Halves {
   /** On the side to which the normal points. */
-  readonly piece: Tagged;
-  readonly rest: Tagged;
+  readonly piece: TaggedMesh;
+  readonly rest: TaggedMesh;
   /** Area of the cut face, mm2. */
   readonly contact: number;
 }
 
 /** A whole part before any cut. */
-export const uncut = (mesh: Tagged['mesh']): Tagged => ({
+export const uncut = (mesh: TaggedMesh['mesh']): TaggedMesh => ({
   mesh,
   cut: new Int32Array(mesh.triangles.length / 3).fill(-1),
 });
 
 /** Both sides of a plane; undefined where it passes the mesh by. */
-export function cut(solid: Tagged, plane: Plane, id: number): Halves | undefined {
+export function cut(solid: TaggedMesh, plane: Plane, id: number): Halves | undefined {
   const section = sectionOf(solid.mesh, plane);
   return section && cutAlong(solid, section, capsOf(section), id);
 }
@@ -42,7 +42,7 @@ export function cut(solid: Tagged, plane: Plane, id: number): Halves | undefined
  *   above that hang together, through facets or through a cap, must be flagged alike.
  */
 export function cutAlong(
-  solid: Tagged,
+  solid: TaggedMesh,
   section: MeshSection,
   caps: readonly Cap[],
   id: number,
@@ -101,7 +101,7 @@ class CutSide {
     this.twins[h] = g;
   }
 
-  tagged(): Tagged {
+  tagged(): TaggedMesh {
     const { vertices, triangles, twins, cut } = this;
     const whole = { mesh: { vertices, triangles, twins }, cut };
     return this.collapsed ? collapse(whole) : whole;
@@ -109,7 +109,7 @@ class CutSide {
 }
 
 class MeshCut {
-  readonly #solid: Tagged;
+  readonly #solid: TaggedMesh;
   readonly #section: MeshSection;
   readonly #taken: Uint8Array;
   readonly #piece: CutSide;
@@ -118,7 +118,7 @@ class MeshCut {
   readonly #crossing: Int32Array;
   readonly #after: Uint32Array;
 
-  constructor(solid: Tagged, section: MeshSection, taken: Uint8Array) {
+  constructor(solid: TaggedMesh, section: MeshSection, taken: Uint8Array) {
     const { vertices, triangles } = solid.mesh;
     this.#solid = solid;
     this.#section = section;
@@ -288,7 +288,7 @@ class MeshCut {
     }
   }
 
-  sides(): [Tagged, Tagged] {
+  sides(): [TaggedMesh, TaggedMesh] {
     this.#closeSlits();
     return [this.#piece.tagged(), this.#rest.tagged()];
   }

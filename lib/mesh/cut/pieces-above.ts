@@ -6,9 +6,9 @@
 import { type Vec3, pointAt } from '../../base/vector.js';
 import { next } from '../../base/mesh.js';
 import type { Cap } from './caps.js';
-import type { MeshSection, Tagged } from './section.js';
+import type { MeshSection, TaggedMesh } from './section.js';
 
-export interface Parts {
+export interface PiecesAbove {
   readonly count: number;
   /** Piece of each vertex above, -1 for those below. */
   readonly of: Int32Array;
@@ -16,7 +16,11 @@ export interface Parts {
   readonly ofCap: Int32Array;
 }
 
-export function partsAbove({ mesh }: Tagged, section: MeshSection, caps: readonly Cap[]): Parts {
+export function piecesAbove(
+  { mesh }: TaggedMesh,
+  section: MeshSection,
+  caps: readonly Cap[],
+): PiecesAbove {
   const { above } = section;
   const { triangles } = mesh;
   const root = new Int32Array(above.length).fill(-1);
@@ -53,7 +57,7 @@ export function partsAbove({ mesh }: Tagged, section: MeshSection, caps: readonl
 
 /** Skins that the plane does not meet: hollows join the skin over them, bodies stay as they are. */
 function joinHollows(
-  mesh: Tagged['mesh'],
+  mesh: TaggedMesh['mesh'],
   { above, height, normal }: MeshSection,
   root: Int32Array,
   find: (v: number) => number,
@@ -76,7 +80,7 @@ function joinHollows(
 
 /** A vertex of the first other skin that a ray along n leaves; -1 if it meets none, or enters it. */
 function leavesOver(
-  { vertices, triangles }: Tagged['mesh'],
+  { vertices, triangles }: TaggedMesh['mesh'],
   from: Vec3,
   n: Vec3,
   own: number,
@@ -126,7 +130,7 @@ function numbered(
   root: Int32Array,
   find: (v: number) => number,
   capVertices: readonly number[],
-): Parts {
+): PiecesAbove {
   const of = new Int32Array(root.length).fill(-1);
   const numbers = new Map<number, number>();
   for (let v = 0; v < root.length; v++) {

@@ -13,7 +13,7 @@ import { type Mesh, type Plane, next } from '../../base/mesh.js';
 import { type Vec3, dot } from '../../base/vector.js';
 
 /** A closed mesh with the cut that made each triangle; less than 0 for skin of the part. */
-export interface Tagged {
+export interface TaggedMesh {
   readonly mesh: Mesh;
   readonly cut: Int32Array;
 }

@@ -20,7 +20,7 @@ const FARTHEST_COORDINATE = 1e6;
 /** Cracks are joined up to this share of the diagonal: 2 um on a part of 200 mm. */
 const CRACK = 1e-5;
 
-export interface Healed {
+export interface HealedMesh {
   /** No twin is -1. A shell may still face inwards. */
   readonly mesh: Mesh;
   readonly findings: Finding[];
@@ -31,7 +31,7 @@ export interface Healed {
  * @throws Fault `mesh/no-facets`, `mesh/too-far`, `mesh/open-edges`, `mesh/flipped-facet`,
  *   `mesh/crowded-edge`; with `allow` false also `mesh/repeated-facets`
  */
-export function heal(facets: Facets, allow: boolean): Healed {
+export function heal(facets: Facets, allow: boolean): HealedMesh {
   const findings: Finding[] = [];
   checkReach(facets.vertices);
   const welded = weldExact(facets);

@@ -13,7 +13,7 @@ import { bounds, massOf, surfaceArea } from '../measure.js';
 import type { Mesh } from '../mesh.js';
 import { percent } from '../../base/phrases.js';
 import { shellsOf, splitShells } from '../shells.js';
-import { type Thin, thinPlaces } from './wall-thickness.js';
+import { type ThinWalls, thinPlaces } from './wall-thickness.js';
 import { doubtfulUnit } from '../units.js';
 
 export interface InspectOptions {
@@ -45,13 +45,13 @@ export interface Inspection {
   readonly edges: { readonly open: number; readonly flipped: number; readonly crowded: number };
   /** Facets of no area. */
   readonly flatFacets: number;
-  readonly crossing: Crossing;
-  readonly thin: Thin;
+  readonly crossing: CrossingCount;
+  readonly thin: ThinWalls;
   /** The same as findings, and what else is doubtful. */
   readonly findings: readonly Finding[];
 }
 
-export interface Crossing {
+export interface CrossingCount {
   /** Pairs of facets of which one passes through the other. */
   readonly pairs: number;
   /** False when the count stopped at its limit. */
@@ -127,7 +127,7 @@ function flatFacets({ vertices: v, triangles: t }: Mesh): number {
 }
 
 /** Counts pairs of facets that cross, up to `limit`. */
-export function crossings(tree: BoxTree, limit: number): Crossing {
+export function crossings(tree: BoxTree, limit: number): CrossingCount {
   let pairs = 0;
   let at: Vec3 | undefined;
   eachContact(tree, (a, _, contact) => {

@@ -3,7 +3,7 @@ import type { Vec3 } from '../../base/vector.js';
 import { treeOf } from '../bvh.js';
 import { areaNormals } from '../measure.js';
 import type { Mesh } from '../mesh.js';
-import { windings } from '../query.js';
+import { windingNumbers } from '../query.js';
 import type { Shells } from '../shells.js';
 
 /** The mesh with all facets, or the chosen ones, turned over. Twins follow. Choose whole shells. */
@@ -32,7 +32,7 @@ export function turnedOver(mesh: Mesh, turn: (triangle: number) => boolean = () 
 export function enclosing(mesh: Mesh, shells: Shells): number[][] {
   const tree = treeOf(mesh);
   return largestFacets(mesh, shells).map((t, s) => {
-    const counts = windings(tree, middleOf(mesh, t), (u) => shells.of[u]!);
+    const counts = windingNumbers(tree, middleOf(mesh, t), (u) => shells.of[u]!);
     return [...counts].filter(([o, n]) => o !== s && n !== 0).map(([o]) => o);
   });
 }

@@ -9,7 +9,7 @@ import type { BoxTree } from '../bvh.js';
 import { areaNormals } from '../measure.js';
 import { firstHit } from '../query.js';
 
-export interface Thin {
+export interface ThinWalls {
   /** The thickness looked for, mm. */
   readonly below: number;
   /** Rays sent. */
@@ -25,7 +25,7 @@ export interface Thin {
 const PARALLEL_COSINE = Math.cos(Math.PI / 6);
 
 /** Sends `samples` rays; the same mesh gives the same rays. */
-export function thinPlaces(tree: BoxTree, below: number, samples: number): Thin {
+export function thinPlaces(tree: BoxTree, below: number, samples: number): ThinWalls {
   const { mesh } = tree;
   const normals = areaNormals(mesh);
   let total = 0;

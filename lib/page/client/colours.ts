@@ -8,7 +8,7 @@ import { el } from './dom.js';
 import { speedOf } from './envelope.js';
 import { blocksOf } from './findings.js';
 import type { PageModel } from './model.js';
-import type { Mode } from './store.js';
+import type { ColourMode } from './store.js';
 import { figure } from './number-words.js';
 
 /** Moves without material, and blocks that the mode does not concern. */
@@ -21,12 +21,12 @@ export const SEVERITY: Readonly<Record<string, Colour>> = {
   note: [0, 114, 178],
 };
 
-export interface Scheme {
+export interface ColourScheme {
   readonly paint: Paint;
   readonly legend: HTMLElement;
 }
 
-export function schemeOf(model: PageModel, mode: Mode): Scheme {
+export function schemeOf(model: PageModel, mode: ColourMode): ColourScheme {
   switch (mode) {
     case 'region':
       return byKind(
@@ -45,7 +45,7 @@ export function schemeOf(model: PageModel, mode: Mode): Scheme {
   }
 }
 
-function byKind(model: PageModel, of: (b: number) => Colour, legend: HTMLElement): Scheme {
+function byKind(model: PageModel, of: (b: number) => Colour, legend: HTMLElement): ColourScheme {
   const { kind } = model;
   return {
     legend,
@@ -64,7 +64,7 @@ const table: readonly Colour[] = Array.from({ length: SCALE_STEPS }, (_, i) =>
   viridis(i / (SCALE_STEPS - 1)),
 );
 
-function byScale(model: PageModel, values: Float32Array, name: string): Scheme {
+function byScale(model: PageModel, values: Float32Array, name: string): ColourScheme {
   const [least, most] = spread(model, values);
   const scale = (SCALE_STEPS - 1) / Math.max(1e-9, most - least);
   return byKind(
@@ -99,7 +99,7 @@ export function paceJoint(model: PageModel, b: number): number {
   return best;
 }
 
-function byPace(model: PageModel): Scheme {
+function byPace(model: PageModel): ColourScheme {
   const { joints } = model.machine;
   const rows = joints.map(({ letter }, j) => swatch(css(regionColour(j)), letter));
   return byKind(
@@ -112,7 +112,7 @@ function byPace(model: PageModel): Scheme {
   );
 }
 
-function byFinding(model: PageModel): Scheme {
+function byFinding(model: PageModel): ColourScheme {
   const marks = new Uint8Array(model.count);
   const order = ['note', 'warning', 'error'];
   for (const finding of model.head.findings) {

@@ -18,11 +18,11 @@ const TIME_STEPS = [
   1, 2, 5, 10, 20, 30, 60, 120, 300, 600, 1200, 1800, 3600, 7200, 14400, 28800, 86400,
 ];
 
-type What = 'position' | 'speed';
+type JointQuantity = 'position' | 'speed';
 
 interface JointPlot {
   readonly joint: number;
-  readonly what: What;
+  readonly what: JointQuantity;
   readonly plot: uPlot;
   readonly now: HTMLElement;
 }
@@ -81,7 +81,7 @@ export class Joints {
     return el('figure', { class: 'joint' }, name, pair);
   }
 
-  #curve(j: number, what: What): HTMLElement {
+  #curve(j: number, what: JointQuantity): HTMLElement {
     const { machine } = this.#model;
     const unit = unitOf(machine, j) + (what === 'speed' ? '/s' : '');
     const holder = el('div', {
@@ -128,13 +128,13 @@ export class Joints {
   }
 
   /** The limits of what a joint may do; none where it may turn without end. */
-  #limit(j: number, what: What): readonly number[] {
+  #limit(j: number, what: JointQuantity): readonly number[] {
     const joint = this.#model.machine.joints[j]!;
     const limits = what === 'speed' ? [-joint.speed, joint.speed] : [joint.least, joint.most];
     return limits.filter(Number.isFinite).map((v) => shown(this.#model.machine, j, v));
   }
 
-  #span(j: number, what: What, least: number, most: number): [number, number] {
+  #span(j: number, what: JointQuantity, least: number, most: number): [number, number] {
     const all = [...this.#limit(j, what), least, most].filter((v) => Number.isFinite(v));
     const low = Math.min(...all);
     const high = Math.max(...all, low + 1e-3);
@@ -142,7 +142,7 @@ export class Joints {
     return [low - room, high + room];
   }
 
-  #limits(u: uPlot, j: number, what: What): void {
+  #limits(u: uPlot, j: number, what: JointQuantity): void {
     const { ctx } = u;
     const { left, width } = u.bbox;
     ctx.save();
@@ -184,7 +184,7 @@ export class Joints {
     this.#mark();
   }
 
-  #data(j: number, envelope: Envelope, what: What): uPlot.AlignedData {
+  #data(j: number, envelope: Envelope, what: JointQuantity): uPlot.AlignedData {
     const [low, high] = envelope[what].map((row) =>
       row.map((v) => shown(this.#model.machine, j, v)),
     );

@@ -5,7 +5,7 @@
 import type { Player } from './player.js';
 import type { SceneView } from './scene.js';
 import type { Store } from './store.js';
-import { MODES, type Mode } from './store.js';
+import { MODES, type ColourMode } from './store.js';
 
 export const KEYS: readonly (readonly [string, string])[] = [
   ['Space', 'play, pause'],
@@ -36,7 +36,7 @@ export function listenKeys(
     const next = at < 0 ? (by > 0 ? 0 : jumps.length - 1) : (at + by + jumps.length) % jumps.length;
     store.set({ finding: jumps[next]! });
   };
-  const modes = Object.keys(MODES) as Mode[];
+  const modes = Object.keys(MODES) as ColourMode[];
   const actions: Readonly<Record<string, (event: KeyboardEvent) => void>> = {
     ' ': () => player.toggle(),
     ArrowLeft: () => player.step(-1),

@@ -12,7 +12,7 @@ import { listenPicks } from './pick.js';
 import { Player } from './player.js';
 import { SceneView } from './scene.js';
 import { showShape } from './shape.js';
-import { MODES, type Mode, type PlayerState, Store } from './store.js';
+import { MODES, type ColourMode, type PlayerState, Store } from './store.js';
 import * as tables from './tables.js';
 import { diverging } from '../../draw/diverging.js';
 import { duration, plural } from './number-words.js';
@@ -126,7 +126,7 @@ function connect(view: SceneView, model: PageModel, store: Store): void {
     if (state.playing) view.frames.move();
     else view.frames.change();
   };
-  const recolour = (mode: Mode): void => {
+  const recolour = (mode: ColourMode): void => {
     const scheme = schemeOf(model, mode);
     view.beads.paint(scheme.paint);
     byId('legend').replaceChildren(

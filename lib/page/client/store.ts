@@ -10,7 +10,7 @@ export const MODES = {
   pace: 'joint that sets the pace',
   finding: 'findings',
 } as const;
-export type Mode = keyof typeof MODES;
+export type ColourMode = keyof typeof MODES;
 
 export interface PlayerState {
   /** s from the start of the program */
@@ -18,7 +18,7 @@ export interface PlayerState {
   playing: boolean;
   /** Program seconds a second. */
   rate: number;
-  mode: Mode;
+  mode: ColourMode;
   /** What stands still on the screen. */
   still: 'part' | 'frame';
   /** Only the layer that is being laid. */
@@ -30,17 +30,17 @@ export interface PlayerState {
   finding: number;
 }
 
-export type Change = Partial<PlayerState>;
+export type StateChange = Partial<PlayerState>;
 
 export class Store {
   readonly state: PlayerState;
-  readonly #listeners: ((state: PlayerState, change: Change) => void)[] = [];
+  readonly #listeners: ((state: PlayerState, change: StateChange) => void)[] = [];
 
   constructor(state: PlayerState) {
     this.state = state;
   }
 
-  set(change: Change): void {
+  set(change: StateChange): void {
     for (const key of Object.keys(change) as (keyof PlayerState)[]) {
       if (this.state[key] === change[key]) delete change[key];
     }
@@ -49,7 +49,7 @@ export class Store {
     for (const listener of this.#listeners) listener(this.state, change);
   }
 
-  listen(listener: (state: PlayerState, change: Change) => void): void {
+  listen(listener: (state: PlayerState, change: StateChange) => void): void {
     this.#listeners.push(listener);
   }
 }

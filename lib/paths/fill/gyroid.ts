@@ -8,7 +8,7 @@
  * unbroken waves along x in every period of y. Elsewhere x and y change roles likewise.
  */
 /** One period of the two waves at a height, in radians: the way along the wave, and across it. */
-export interface Waves {
+export interface GyroidWaves {
   /** Whether the waves run along x; otherwise along y. */
   readonly alongX: boolean;
   /** Packed along, across; from along = 0 to 2 pi. */
@@ -16,7 +16,7 @@ export interface Waves {
 }
 
 /** @param steps points a period */
-export function wavesAt(z: number, steps: number): Waves {
+export function wavesAt(z: number, steps: number): GyroidWaves {
   const sz = Math.sin(z);
   const cz = Math.cos(z);
   const alongX = Math.abs(cz) >= Math.abs(sz);

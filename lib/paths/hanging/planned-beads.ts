@@ -106,14 +106,14 @@ function usualThickness({ layers, paths }: HangingInput): number {
 }
 
 /** What hangs of one bead, and where most of it does, layer space. */
-interface Hangs {
+interface HangingSum {
   readonly mm2: number;
   readonly overFillMm2: number;
   readonly x: number;
   readonly y: number;
 }
 
-const NOTHING_HANGS: Hangs = { mm2: 0, overFillMm2: 0, x: 0, y: 0 };
+const NOTHING_HANGS: HangingSum = { mm2: 0, overFillMm2: 0, x: 0, y: 0 };
 
 class LayerJudge {
   readonly #input: HangingInput;
@@ -154,7 +154,7 @@ class LayerJudge {
     eachStretch(paths, p, (x0, y0, x1, y1, half) => visit(x0, y0, x1, y1, half * this.#widened));
   }
 
-  bead(p: number): Hangs {
+  bead(p: number): HangingSum {
     const { paths, bridge, onTable } = this.#input;
     if ((this.#layer === 0 && onTable) || paths.kind[p] === PathKind.brim) {
       this.#each(p, (...s) => this.#laid.add(...s));

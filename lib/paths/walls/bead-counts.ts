@@ -4,8 +4,8 @@
  * standard from two beads on (0.8 to 1.17 from three on); a single bead takes all up to 1.5 of it,
  * because two would be too thin, and all down to the least width.
  */
-import { type Sizes, LOOP_TOLERANCE } from '../layer-section.js';
-import { Known, type Use, type Walls } from './wall-widths.js';
+import { type BeadSizes, LOOP_TOLERANCE } from '../layer-section.js';
+import { Known, type WidthUse, type Walls } from './wall-widths.js';
 
 /** A change of the number that lasts for less than this many bead widths along the edge is undone, */
 const LASTING = 3;
@@ -15,7 +15,7 @@ const LARGEST = 1.5;
 /** Two sides of a wall agree on its number of beads if their widths differ by less than this share. */
 const SIDES_AGREE = 0.25;
 
-export function shareOut(walls: Walls, sizes: Sizes, { contours }: Use): void {
+export function shareOut(walls: Walls, sizes: BeadSizes, { contours }: WidthUse): void {
   const { known, radius, count, cell, across } = walls;
   const full = 2 * contours + 1;
   const cells = (i: number): number => 2 * radius[i]!;

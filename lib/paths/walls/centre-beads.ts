@@ -5,11 +5,11 @@
  */
 import { nearestEdge } from '../../polygon/edge-grid.js';
 import { nearestOf } from '../sequence/nearest-free.js';
-import type { Sizes } from '../layer-section.js';
+import type { BeadSizes } from '../layer-section.js';
 import { Known, type Walls } from './wall-widths.js';
 
 /** A line with the cell width at each of its points, mm. */
-export interface Middle {
+export interface CentreLine {
   readonly xy: Float64Array;
   readonly cell: Float64Array;
   readonly closed: boolean;
@@ -22,7 +22,7 @@ const MOST_APART = 3;
 /** if half-way at least this share of the half width is there. */
 const WALL_BETWEEN = 0.8;
 
-export function middles(walls: Walls, sizes: Sizes): Middle[] {
+export function middles(walls: Walls, sizes: BeadSizes): CentreLine[] {
   const lines: number[][] = [];
   const { loops } = walls;
   for (let l = 0; l + 1 < loops.start.length; l++) {
@@ -49,7 +49,7 @@ export function centre(walls: Walls, i: number): [number, number] {
  * Whether two centres are neighbours on one line. Across a bend or a crossing there are places that
  * no disc measured: the line goes on over them if the wall is about as wide half-way.
  */
-function belong(walls: Walls, i: number, j: number, sizes: Sizes): boolean {
+function belong(walls: Walls, i: number, j: number, sizes: BeadSizes): boolean {
   const [ax, ay] = centre(walls, i);
   const [bx, by] = centre(walls, j);
   const gap = Math.hypot(bx - ax, by - ay);
@@ -60,7 +60,7 @@ function belong(walls: Walls, i: number, j: number, sizes: Sizes): boolean {
 }
 
 /** Runs of deciding stretches along one loop, as stretch numbers. */
-function linesAlong(walls: Walls, a: number, b: number, sizes: Sizes): number[][] {
+function linesAlong(walls: Walls, a: number, b: number, sizes: BeadSizes): number[][] {
   const out: number[][] = [];
   let line: number[] = [];
   const end = (): void => {
@@ -85,7 +85,7 @@ function linesAlong(walls: Walls, a: number, b: number, sizes: Sizes): number[][
 function joined(
   walls: Walls,
   lines: readonly number[][],
-  sizes: Sizes,
+  sizes: BeadSizes,
 ): { line: number[]; closed: boolean }[] {
   // End 2k is the start of line k, 2k + 1 its end.
   const ends = lines.flatMap((line) => [line[0]!, line[line.length - 1]!]);
@@ -146,7 +146,12 @@ function threaded(
 /** Centres closer than this share of a bead are one point of the line. */
 const ONE_POINT = 0.2;
 
-function shaped(walls: Walls, line: readonly number[], closed: boolean, sizes: Sizes): Middle {
+function shaped(
+  walls: Walls,
+  line: readonly number[],
+  closed: boolean,
+  sizes: BeadSizes,
+): CentreLine {
   const xy: number[] = [];
   const cell: number[] = [];
   for (const i of line) {

@@ -8,14 +8,14 @@ import type { PolygonKernel } from '../../kernel/polygon.js';
 import { type EdgeGrid, nearestEdge } from '../../polygon/edge-grid.js';
 import { type BeadLine, closedBead } from '../layer-bead.js';
 import { isEmpty, pick } from '../../polygon/loops.js';
-import { type Middle, centre, middles } from './centre-beads.js';
-import type { Sizes } from '../layer-section.js';
+import { type CentreLine, centre, middles } from './centre-beads.js';
+import type { BeadSizes } from '../layer-section.js';
 import { shareOut } from './bead-counts.js';
 import { simplifiedLine } from './simplify-line.js';
 import { insetBy } from './variable-inset.js';
-import { MITRE_REACH, type Use, type Walls, wallsOf, wideFrom } from './wall-widths.js';
+import { MITRE_REACH, type WidthUse, type Walls, wallsOf, wideFrom } from './wall-widths.js';
 
-export interface Shared {
+export interface SharedBeads {
   /** Loops along the sides, from the outermost level inwards. */
   readonly levels: BeadLine[][];
   /** Lines in the middle. */
@@ -33,7 +33,12 @@ export const NOISE = 0.02;
  * Places too narrow for the full number of beads, corners over 50 deg not counted. Their edges keep
  * `NOISE` away from the edges of the area, so that their points lie inside it.
  */
-export function narrowPlaces(p: Polygons, sizes: Sizes, use: Use, kernel: PolygonKernel): Polygons {
+export function narrowPlaces(
+  p: Polygons,
+  sizes: BeadSizes,
+  use: WidthUse,
+  kernel: PolygonKernel,
+): Polygons {
   const depth = wideFrom(sizes, use) / 2;
   const core = kernel.offset(p, -depth, { corners: 'round' });
   const back = kernel.offset(core, depth + NOISE, { corners: 'miter', miterLimit: MITRE_REACH });
@@ -48,10 +53,10 @@ export function narrowPlaces(p: Polygons, sizes: Sizes, use: Use, kernel: Polygo
 export function sharedBeads(
   piece: Polygons,
   narrow: EdgeGrid | undefined,
-  sizes: Sizes,
-  use: Use,
+  sizes: BeadSizes,
+  use: WidthUse,
   kernel: PolygonKernel,
-): Shared {
+): SharedBeads {
   const walls = wallsOf(piece, narrow, sizes, use);
   shareOut(walls, sizes, use);
   const loopsAfter = (cells: number, least: number): Polygons =>
@@ -163,7 +168,7 @@ function beadAlong(
  * A single bead. One that has no length is a dot: a stroke of half its width whose flow makes up a
  * round of that width.
  */
-function middleBead({ xy, cell, closed }: Middle, edge: number): BeadLine {
+function middleBead({ xy, cell, closed }: CentreLine, edge: number): BeadLine {
   if (xy.length > 2) return beadAlong(simplifiedLine(xy, cell, closed), closed, edge);
   const half = cell[0]! / 4;
   return {
@@ -175,7 +180,7 @@ function middleBead({ xy, cell, closed }: Middle, edge: number): BeadLine {
 }
 
 /** Every stretch sees the half of the wall before it. */
-function droppedArea(walls: Walls): Pick<Shared, 'dropped' | 'droppedAt'> {
+function droppedArea(walls: Walls): Pick<SharedBeads, 'dropped' | 'droppedAt'> {
   const { count, radius, length } = walls;
   let dropped = 0;
   let widest = -1;

@@ -15,7 +15,7 @@
 import type { Polygons } from '../../polygon/polygons.js';
 import { float64List } from '../../base/ragged.js';
 import { type EdgeGrid, gridOf, nearBox } from '../../polygon/edge-grid.js';
-import type { Sizes } from '../layer-section.js';
+import type { BeadSizes } from '../layer-section.js';
 
 /** What is known of a stretch by its own disc. */
 export const Known = { corner: 0, wall: 1, wide: 2 } as const;
@@ -41,7 +41,7 @@ export interface Walls {
 }
 
 /** How the width of a piece is used from both of its sides. */
-export interface Use {
+export interface WidthUse {
   /** Beads along each side where there is room. */
   readonly contours: number;
   /** Length of the stretches in which the edge is measured, in bead widths. */
@@ -49,7 +49,7 @@ export interface Use {
 }
 
 /** From this width on the contours are laid as usual and what is left inside is filled, mm. */
-export const wideFrom = (sizes: Sizes, use: Use): number =>
+export const wideFrom = (sizes: BeadSizes, use: WidthUse): number =>
   (2 * use.contours + 1.5) * sizes.spacing;
 
 /** Two walls face each other if their normals are more than 130 deg apart; its cosine. */
@@ -68,8 +68,8 @@ const IN_CORNER = 0.9;
 export function wallsOf(
   piece: Polygons,
   narrow: EdgeGrid | undefined,
-  sizes: Sizes,
-  use: Use,
+  sizes: BeadSizes,
+  use: WidthUse,
 ): Walls {
   const reach = wideFrom(sizes, use) / 2;
   // Not finer than a tenth of the reach, so that a disc meets some tens of stretches at most.

@@ -1,10 +1,10 @@
 /** Makes the cuts that the user asked for, in order, and says why any of them could not be made. */
 import { DEG, dot } from '../../base/vector.js';
 import { bounds } from '../../mesh/measure.js';
-import { pieceBurden, uprightBurden } from '../search/remaining-body.js';
-import { type Move, middles, siteOf, standsOnTable, takeOff } from '../search/cut-move.js';
+import { pieceHangingCost, uprightHangingCost } from '../search/remaining-body.js';
+import { type CutMove, middles, siteOf, standsOnTable, takeOff } from '../search/cut-move.js';
 import { type HeadTable, headMeets } from '../search/head-clearance.js';
-import type { Tagged } from '../../mesh/cut/section.js';
+import type { TaggedMesh } from '../../mesh/cut/section.js';
 import {
   type CutPiece,
   type SearchSetting,
@@ -29,7 +29,7 @@ export interface RequestedCuts {
 type Rules = Pick<SearchSetting, 'theta' | 'foot' | 'limits' | 'most' | 'prefer'>;
 
 export function requestedCuts(
-  part: Tagged,
+  part: TaggedMesh,
   cuts: Steer['cuts'],
   rules: Rules,
   head: HeadTable,
@@ -46,18 +46,18 @@ export function requestedCuts(
     pieces.push(made.piece);
     rest = made.rest;
   });
-  const upright = uprightBurden(rest, rules);
+  const upright = uprightHangingCost(rest, rules);
   const cost = upright.cost + pieces.reduce((sum, p) => sum + p.cost, 0);
   return { start: { rest, upright, pieces, cost, remainingCost: Infinity }, refused };
 }
 
 function pieceOf(
-  rest: Tagged,
+  rest: TaggedMesh,
   { point, normal, direction = normal }: Steer['cuts'][number],
   id: number,
   rules: Rules,
   head: HeadTable,
-): { piece: CutPiece; rest: Tagged } | string {
+): { piece: CutPiece; rest: TaggedMesh } | string {
   const tilt = tiltOf(direction);
   if (id + 2 > rules.most) return `no more than ${rules.most} regions are allowed`;
   if (dot(direction, normal) <= 0) return 'its direction points away from its piece';
@@ -84,8 +84,8 @@ function pieceOf(
   if (met) {
     return `the head would meet what is printed before it near ${met.map((x) => x.toFixed(1)).join(', ')} mm`;
   }
-  const move: Move = { direction, normal, offset, ...middles(site, all), asked: true };
-  const { cost } = pieceBurden(piece, id, direction, rules.theta);
+  const move: CutMove = { direction, normal, offset, ...middles(site, all), asked: true };
+  const { cost } = pieceHangingCost(piece, id, direction, rules.theta);
   const ease = easeOf(contact, direction, rules.prefer);
   return { piece: { tagged: piece, move, contact, cost, ease }, rest: left };
 }

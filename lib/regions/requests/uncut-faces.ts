@@ -9,7 +9,7 @@ const ON_PLANE = 0.05;
 /** A corner farther than this from all that is left went with an earlier piece, mm. */
 const GONE = 2;
 
-export interface Cutting {
+export interface PlaneCut {
   readonly vertices: Float64Array;
   readonly normal: Vec3;
   readonly offset: number;
@@ -18,7 +18,7 @@ export interface Cutting {
 }
 
 /** @param faces corners of each, packed xyz */
-export function cutsFace(faces: readonly Float64Array[], cutting: Cutting): boolean {
+export function cutsFace(faces: readonly Float64Array[], cutting: PlaneCut): boolean {
   return faces.some((face) => {
     const { normal, offset, vertices, taken } = cutting;
     let below = false;

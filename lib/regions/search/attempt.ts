@@ -5,12 +5,12 @@
 import type { Vec3 } from '../../base/vector.js';
 import { massOf } from '../../mesh/measure.js';
 import { prepare } from '../../overhang/overhang.js';
-import { type RemainingBody, uprightBurden } from './remaining-body.js';
+import { type RemainingBody, uprightHangingCost } from './remaining-body.js';
 import { cutsFace } from '../requests/uncut-faces.js';
 import { baseStress } from './base-strength.js';
-import { type PieceAreas, sharesOf } from './piece-areas.js';
-import { type Site, middles, planeOf, siteOf, standsOnTable, takeOff } from './cut-move.js';
-import { type FreeingDirections, STAYS, weighed } from './remaining-cost.js';
+import { type PieceAreas, pieceAreas } from './piece-areas.js';
+import { type CutSite, middles, planeOf, siteOf, standsOnTable, takeOff } from './cut-move.js';
+import { type FreeingDirections, STAYS, weightedAreas } from './remaining-cost.js';
 import { type HeadTable, headMeets } from './head-clearance.js';
 import {
   LEAST_COST,
@@ -20,7 +20,7 @@ import {
   easeOf,
   floorOf,
 } from './plan-state.js';
-import type { Tagged } from '../../mesh/cut/section.js';
+import type { TaggedMesh } from '../../mesh/cut/section.js';
 import type { CandidatePlane } from './plane-sweep.js';
 
 export interface SearchTools {
@@ -39,7 +39,7 @@ export interface HeadMet {
  * meets one that was left, all that are sound.
  * @param gains whether the cut has to relieve something
  */
-export function attempt(
+export function attemptCut(
   plan: Plan,
   body: RemainingBody,
   candidate: CandidatePlane,
@@ -50,7 +50,7 @@ export function attempt(
   const site = siteOf(body.tagged, planeOf(candidate));
   if (!site) return undefined;
   const { direction } = candidate;
-  const shares = sharesOf(body, site.section, site.parts, site.caps, direction, setting.theta);
+  const shares = pieceAreas(body, site.section, site.parts, site.caps, direction, setting.theta);
   const floor = floorOf(direction, setting);
   const sound = shares.map(
     (s) =>
@@ -65,22 +65,25 @@ export function attempt(
     (s, i) => sound[i]! && (i === seed || candidate.whole || s.relief > s.burden + setting.worth),
   );
   const work = { plan, body, candidate, site, shares, tools, gains };
-  const first = taking(useful, work);
+  const first = withPiecesTaken(useful, work);
   if (!first || !('met' in first) || sound.every((flag, i) => flag === useful[i])) return first;
-  return taking(sound, work) ?? first;
+  return withPiecesTaken(sound, work) ?? first;
 }
 
 interface CutAttempt {
   readonly plan: Plan;
   readonly body: RemainingBody;
   readonly candidate: CandidatePlane;
-  readonly site: Site;
+  readonly site: CutSite;
   readonly shares: readonly PieceAreas[];
   readonly tools: SearchTools;
   readonly gains: boolean;
 }
 
-function taking(flags: readonly boolean[], work: CutAttempt): SearchState | HeadMet | undefined {
+function withPiecesTaken(
+  flags: readonly boolean[],
+  work: CutAttempt,
+): SearchState | HeadMet | undefined {
   const { plan, body, candidate, site, shares, tools } = work;
   const { setting, head, freeing } = tools;
   const { direction, normal, offset } = candidate;
@@ -94,7 +97,7 @@ function taking(flags: readonly boolean[], work: CutAttempt): SearchState | Head
   if (!standsOnTable(halves.rest, setting.foot)) return undefined;
   if (setting.limits.bars(direction, halves.piece.mesh, halves.rest.mesh)) return undefined;
   if (!holds(site, chosen, halves.piece, setting)) return undefined;
-  const upright = uprightBurden(halves.rest, setting);
+  const upright = uprightHangingCost(halves.rest, setting);
   const hangs = shares.reduce((sum, s, i) => sum + chosen[i]! * s.burden, 0);
   const move = { direction, normal, offset, ...middles(site, chosen) };
   const ease = easeOf(halves.contact, direction, setting.prefer);
@@ -108,7 +111,7 @@ function taking(flags: readonly boolean[], work: CutAttempt): SearchState | Head
     const met = headMeets(halves.piece.mesh, halves.rest.mesh, candidate, head);
     if (met) return { met };
   }
-  const todo = weighed(prepare(halves.rest.mesh), upright.facets, freeing);
+  const todo = weightedAreas(prepare(halves.rest.mesh), upright.facets, freeing);
   const remaining = todo.reduce((a, b) => a + b, 0) + STAYS * stays;
   return { rest: halves.rest, upright, pieces, cost, remainingCost: remaining };
 }
@@ -122,14 +125,14 @@ const facing = (
   offset,
 });
 
-const takes = ({ parts }: Site, chosen: Uint8Array, v: number): boolean =>
+const takes = ({ parts }: CutSite, chosen: Uint8Array, v: number): boolean =>
   parts.of[v]! >= 0 && chosen[parts.of[v]!] === 1;
 
 /** Whether every piece that is taken off holds on to its own caps. */
 function holds(
-  { section, caps, parts }: Site,
+  { section, caps, parts }: CutSite,
   chosen: Uint8Array,
-  piece: Tagged,
+  piece: TaggedMesh,
   { hold }: SearchSetting,
 ): boolean {
   const volume = massOf(piece.mesh).volume;

@@ -4,7 +4,7 @@
  * is tried again on what is left.
  */
 import type { Vec3 } from '../../base/vector.js';
-import { type SearchTools, attempt } from './attempt.js';
+import { type SearchTools, attemptCut } from './attempt.js';
 import { type RemainingBody, bodyFrom } from './remaining-body.js';
 import { planeOf, siteOf } from './cut-move.js';
 import { type Plan, type SearchState, floorOf } from './plan-state.js';
@@ -42,11 +42,11 @@ export function cutAfterBlocking(
     if (region.whole || region.offset >= body.mesh.vertices[3 * at + 2]!) continue;
     const site = siteOf(body.tagged, planeOf(region));
     if (!site || site.parts.of[at] !== site.parts.of[region.seed]) continue;
-    const lower = attempt(plan, body, region, tools, false);
+    const lower = attemptCut(plan, body, region, tools, false);
     if (!lower || 'met' in lower) continue;
     const rest = bodyFrom(lower.rest, tools.setting);
     const seed = nearestVertex(rest.mesh.vertices, vertexAt(body, candidate.seed));
-    const made = attempt(lower, rest, { ...candidate, seed }, tools);
+    const made = attemptCut(lower, rest, { ...candidate, seed }, tools);
     if (made && !('met' in made) && made.cost <= plan.cost - tools.setting.worth) return made;
   }
   return undefined;

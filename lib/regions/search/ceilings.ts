@@ -9,7 +9,7 @@ import type { Mesh } from '../../base/mesh.js';
 import type { Polygons } from '../../polygon/polygons.js';
 import { type CarriedFacets, onTable } from '../../overhang/overhang.js';
 import { uncut } from '../../mesh/cut/cut.js';
-import type { Tagged } from '../../mesh/cut/section.js';
+import type { TaggedMesh } from '../../mesh/cut/section.js';
 
 /** What one layer bridges. Part frame. */
 export interface Ceiling {
@@ -34,7 +34,7 @@ const BRIDGED = -2;
 const TRIANGLE_STEPS = 4;
 
 /** A whole part, its bridged triangles tagged. */
-export function uncutUnder(mesh: Mesh, ceilings: readonly Ceiling[]): Tagged {
+export function uncutUnder(mesh: Mesh, ceilings: readonly Ceiling[]): TaggedMesh {
   const whole = uncut(mesh);
   if (ceilings.length === 0) return whole;
   const boxes = ceilings.map(boxOf);
@@ -65,7 +65,7 @@ export function uncutUnder(mesh: Mesh, ceilings: readonly Ceiling[]): Tagged {
 }
 
 /** What carries a body that is built along the table normal: the table, and bridges. */
-export function carriedUpright({ mesh, cut }: Tagged, foot: number): CarriedFacets {
+export function carriedUpright({ mesh, cut }: TaggedMesh, foot: number): CarriedFacets {
   const out = onTable(mesh, foot);
   for (let t = 0; t < out.length; t++) if (cut[t] === BRIDGED) out[t] = 1;
   return out;

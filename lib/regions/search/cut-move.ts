@@ -8,10 +8,10 @@ import { massOf } from '../../mesh/measure.js';
 import { shellsOf, splitShells } from '../../mesh/shells.js';
 import { type Cap, capsOf } from '../../mesh/cut/caps.js';
 import { type Halves, cutAlong } from '../../mesh/cut/cut.js';
-import { type Parts, partsAbove } from '../../mesh/cut/pieces-above.js';
-import { type MeshSection, type Tagged, sectionOf } from '../../mesh/cut/section.js';
+import { type PiecesAbove, piecesAbove } from '../../mesh/cut/pieces-above.js';
+import { type MeshSection, type TaggedMesh, sectionOf } from '../../mesh/cut/section.js';
 
-export interface Move {
+export interface CutMove {
   readonly direction: Vec3;
   /** Unit; the plane is the points x with x.normal = offset, mm. */
   readonly normal: Vec3;
@@ -24,34 +24,37 @@ export interface Move {
   readonly asked?: boolean;
 }
 
-export const planeOf = ({ normal, offset }: Pick<Move, 'normal' | 'offset'>): Plane => ({
+export const planeOf = ({ normal, offset }: Pick<CutMove, 'normal' | 'offset'>): Plane => ({
   point: scale(normal, offset),
   normal,
 });
 
 /** A section with its caps and the pieces above it. */
-export interface Site {
+export interface CutSite {
   readonly section: MeshSection;
   readonly caps: readonly Cap[];
-  readonly parts: Parts;
+  readonly parts: PiecesAbove;
 }
 
-export function siteOf(solid: Tagged, plane: Plane): Site | undefined {
+export function siteOf(solid: TaggedMesh, plane: Plane): CutSite | undefined {
   const section = sectionOf(solid.mesh, plane);
   if (!section) return undefined;
   const caps = capsOf(section);
-  return { section, caps, parts: partsAbove(solid, section, caps) };
+  return { section, caps, parts: piecesAbove(solid, section, caps) };
 }
 
 /** Takes the chosen pieces off. @param chosen flag a piece */
-export function takeOff(solid: Tagged, site: Site, chosen: Uint8Array, id: number): Halves {
+export function takeOff(solid: TaggedMesh, site: CutSite, chosen: Uint8Array, id: number): Halves {
   const { of } = site.parts;
   const taken = Uint8Array.from(of, (n) => (n >= 0 ? chosen[n]! : 0));
   return cutAlong(solid, site.section, site.caps, id, taken);
 }
 
 /** Middles of the caps, of pieces taken and left. */
-export function middles({ caps, parts }: Site, chosen: Uint8Array): Pick<Move, 'taken' | 'left'> {
+export function middles(
+  { caps, parts }: CutSite,
+  chosen: Uint8Array,
+): Pick<CutMove, 'taken' | 'left'> {
   const of = (flag: number): Vec3[] =>
     caps.filter((_, i) => chosen[parts.ofCap[i]!] === flag).map((cap) => cap.middle);
   return { taken: of(1), left: of(0) };
@@ -61,7 +64,7 @@ export function middles({ caps, parts }: Site, chosen: Uint8Array): Pick<Move, '
  * Makes a move on a mesh; a cap is taken if its middle is nearest to one that was, a piece if most of
  * its cap area is. @returns undefined if nothing is taken there
  */
-export function redo(solid: Tagged, move: Move, id: number): Halves | undefined {
+export function redo(solid: TaggedMesh, move: CutMove, id: number): Halves | undefined {
   const site = siteOf(solid, planeOf(move));
   if (!site) return undefined;
   const { caps, parts } = site;
@@ -83,7 +86,7 @@ const nearest = (p: Vec3, to: readonly Vec3[]): number =>
   );
 
 /** True if every connected body of a mesh comes down to within `foot` of the table; hollows are no bodies. */
-export function standsOnTable({ mesh }: Tagged, foot: number): boolean {
+export function standsOnTable({ mesh }: TaggedMesh, foot: number): boolean {
   const shells = shellsOf(mesh);
   const lowest = new Float64Array(shells.count).fill(Infinity);
   const { triangles, vertices } = mesh;

@@ -4,8 +4,8 @@
  */
 import { bounds } from '../../mesh/measure.js';
 import { redo, standsOnTable } from './cut-move.js';
-import { type Move } from './cut-move.js';
-import { pieceBurden, uprightBurden } from './remaining-body.js';
+import { type CutMove } from './cut-move.js';
+import { pieceHangingCost, uprightHangingCost } from './remaining-body.js';
 import { headMeets, type HeadTable } from './head-clearance.js';
 import {
   LEAST_COST,
@@ -15,12 +15,12 @@ import {
   easeOf,
   floorOf,
 } from './plan-state.js';
-import type { Tagged } from '../../mesh/cut/section.js';
+import type { TaggedMesh } from '../../mesh/cut/section.js';
 
 /** Makes moves one after another, each held to all that the search asks of a cut; undefined if one fails. */
 export function remake(
-  part: Tagged,
-  moves: readonly Move[],
+  part: TaggedMesh,
+  moves: readonly CutMove[],
   setting: SearchSetting,
   head: HeadTable,
 ): Plan | undefined {
@@ -33,7 +33,7 @@ export function remake(
     if (!standsOnTable(halves.rest, setting.foot)) return undefined;
     if (bounds(halves.piece.mesh).least[2] < floorOf(move.direction, setting) - 1e-6)
       return undefined;
-    const burden = pieceBurden(halves.piece, id, move.direction, setting.theta);
+    const burden = pieceHangingCost(halves.piece, id, move.direction, setting.theta);
     if (burden.islands.length > 0 && !move.asked) return undefined;
     if (setting.limits.bars(move.direction, halves.piece.mesh, halves.rest.mesh)) return undefined;
     if (headMeets(halves.piece.mesh, halves.rest.mesh, move, head)) return undefined;
@@ -41,14 +41,14 @@ export function remake(
     pieces.push({ tagged: halves.piece, move, contact: halves.contact, cost: burden.cost, ease });
     rest = halves.rest;
   }
-  const upright = uprightBurden(rest, setting);
+  const upright = uprightHangingCost(rest, setting);
   const cost = upright.cost + pieces.reduce((sum, p) => sum + p.cost, 0);
   return { rest, upright, pieces, cost };
 }
 
 /** Leaves out one move after another, the first cut first, as long as nothing gets worse. */
 export function withoutNeedlessCuts(
-  part: Tagged,
+  part: TaggedMesh,
   plan: Plan,
   setting: SearchSetting,
   head: HeadTable,

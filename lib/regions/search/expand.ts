@@ -4,11 +4,11 @@
  * those that relieve much for the size of their piece.
  */
 import { angle } from '../../base/vector.js';
-import { type SearchTools, attempt } from './attempt.js';
+import { type SearchTools, attemptCut } from './attempt.js';
 import { type RemainingBody, bodyFrom } from './remaining-body.js';
 import type { PlaneDirections } from './plane-directions.js';
 import { blockingRegions, cutAfterBlocking } from './blocking-regions.js';
-import { weighed } from './remaining-cost.js';
+import { weightedAreas } from './remaining-cost.js';
 import { type Plan, type SearchState, floorOf } from './plan-state.js';
 import { AREA_WORTH, Arcs, type CandidatePlane, marksOf, sweep } from './plane-sweep.js';
 import { MergeTree } from './merge-tree.js';
@@ -52,7 +52,7 @@ function candidatesOf(
   const { theta, tolerance, worth } = setting;
   const marks = setting.directions.map((d) => marksOf(body, d, theta, floorOf(d, setting)));
   const arcs = new Arcs(body.start.length - 1);
-  const tree = new MergeTree(body, weighed(body, body.upright.facets, freeing));
+  const tree = new MergeTree(body, weightedAreas(body, body.upright.facets, freeing));
   const out: CandidatePlane[] = [];
   for (const { normal, directions } of planes) {
     tree.sink(normal);
@@ -127,7 +127,7 @@ class Expansion {
       this.#tried.add(group);
       for (const candidate of group.slice(0, DIRECTIONS_A_PLANE)) {
         tries++;
-        const made = attempt(this.#plan, this.#body, candidate, this.#tools);
+        const made = attemptCut(this.#plan, this.#body, candidate, this.#tools);
         if (!made) continue;
         const child =
           'met' in made && blocked++ < BLOCKING_PER_CHILD * wanted

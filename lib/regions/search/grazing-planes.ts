@@ -7,7 +7,7 @@
 import type { Mesh } from '../../base/mesh.js';
 import { DEG, cross, dot, pointAt, sub } from '../../base/vector.js';
 import { THREAD } from './piece-areas.js';
-import type { Move } from './cut-move.js';
+import type { CutMove } from './cut-move.js';
 
 /** Smaller ceilings do not matter, mm2. */
 const SPECK = 0.2;
@@ -29,7 +29,7 @@ const MOST_FILM = 1;
  */
 export function grazes(
   { triangles, vertices: v }: Pick<Mesh, 'vertices' | 'triangles'>,
-  { normal, offset, direction }: Pick<Move, 'normal' | 'offset' | 'direction'>,
+  { normal, offset, direction }: Pick<CutMove, 'normal' | 'offset' | 'direction'>,
   theta: number,
 ): boolean {
   const heights = new Float64Array(v.length / 3);

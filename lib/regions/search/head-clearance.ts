@@ -14,7 +14,7 @@
 import { type Frame, applyPoints, buildFromPart } from '../../base/frame.js';
 import type { Mesh } from '../../base/mesh.js';
 import { type Vec3, angle, dot } from '../../base/vector.js';
-import type { Round } from '../../machine/head.js';
+import type { Frustum } from '../../machine/head.js';
 import type { HeadPart, SearchLimits } from './machine-limits.js';
 
 /** Greatest distance between neighbouring samples, mm. */
@@ -29,11 +29,11 @@ const LOWEST = 0.05;
 const OUTLINE_STEP = 0.25;
 
 /** The widest that the grown head is at heights 0, OUTLINE_STEP, 2 OUTLINE_STEP, ... over the tip, mm. */
-type Table = Float64Array;
+type RadiusTable = Float64Array;
 
 export interface HeadTable {
-  readonly beside: Table;
-  readonly under: Table;
+  readonly beside: RadiusTable;
+  readonly under: RadiusTable;
   /** How far a plane may lean so that the head keeps clear of all that lies under it, rad. */
   readonly lean: number;
 }
@@ -44,7 +44,7 @@ export const headTable = (limits: SearchLimits): HeadTable => ({
   lean: leanOf(limits),
 });
 
-function tableOf(aparts: readonly HeadPart[]): Table {
+function tableOf(aparts: readonly HeadPart[]): RadiusTable {
   const top = Math.max(
     0,
     ...aparts.flatMap(({ rounds, need }) => rounds.map((r) => r.high + need)),
@@ -69,7 +69,7 @@ function tableOf(aparts: readonly HeadPart[]): Table {
  * section of a circle, the flank is shifted along its normal.
  */
 function grown(
-  { low, lowRadius, high, highRadius }: Round,
+  { low, lowRadius, high, highRadius }: Frustum,
   need: number,
   from: number,
   to: number,
@@ -317,13 +317,13 @@ const gap2 = (p: Float64Array, a: number, b: number): number =>
   (p[3 * a + 1]! - p[3 * b + 1]!) ** 2 +
   (p[3 * a + 2]! - p[3 * b + 2]!) ** 2;
 
-const widthAt = (head: Table, above: number): number =>
+const widthAt = (head: RadiusTable, above: number): number =>
   head[Math.min(head.length - 1, Math.floor(above / OUTLINE_STEP))]!;
 
 function clash(
   tips: readonly PointBlock[],
   tall: readonly PointBlock[],
-  head: Table,
+  head: RadiusTable,
 ): Vec3 | undefined {
   const side = COLUMN * BLOCK_COLUMNS;
   for (const over of tall) {
@@ -344,7 +344,7 @@ function clash(
 function clashOf(
   { points: tips, extreme }: PointBlock,
   tall: readonly number[],
-  head: Table,
+  head: RadiusTable,
 ): Vec3 | undefined {
   for (let j = 0; j < tall.length; j += 3) {
     const [x, y, z] = [tall[j]!, tall[j + 1]!, tall[j + 2]!];

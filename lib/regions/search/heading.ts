@@ -10,7 +10,7 @@ import type { Vec2 } from '../../base/vector.js';
 import { moved } from '../../mesh/build.js';
 import { areaNormals } from '../../mesh/measure.js';
 import type { SearchLimits } from './machine-limits.js';
-import type { Move } from './cut-move.js';
+import type { CutMove } from './cut-move.js';
 
 /**
  * A heading that turns with the part: the horizontal part of the normal of the facet
@@ -61,7 +61,7 @@ export function turnedLimits(limits: SearchLimits, frame: Frame): SearchLimits {
   return { ...limits, canReach: (d) => limits.canReach(applyDirection(back, d)) };
 }
 
-export const turnedMove = (move: Move, frame: Frame): Move => ({
+export const turnedMove = (move: CutMove, frame: Frame): CutMove => ({
   ...move,
   direction: applyDirection(frame, move.direction),
   normal: applyDirection(frame, move.normal),

@@ -3,18 +3,18 @@ import type { Mesh } from '../../base/mesh.js';
 import { DEG, type Vec3 } from '../../base/vector.js';
 import {
   type HeadMargin,
-  type Round,
-  keepBeside,
-  keepUnder,
+  type Frustum,
+  marginsBeside,
+  marginsUnder,
   leastTipHeight,
-  roundsFrom,
+  frustaFrom,
 } from '../../machine/head.js';
 import type { Machine } from '../../machine/machine.js';
 import { canReach } from '../../machine/reachable-directions.js';
 
 /** A part of the head, all round its axis, and the distance that it keeps in every direction, mm. */
 export interface HeadPart {
-  readonly rounds: readonly Round[];
+  readonly rounds: readonly Frustum[];
   readonly need: number;
 }
 
@@ -34,15 +34,15 @@ export interface SearchLimits {
 export function searchLimits(machine: Machine, tilt: number): SearchLimits {
   const most = Math.cos(Math.min(180, tilt + 1e-6) * DEG);
   const apart = ({ from, need }: HeadMargin): HeadPart => ({
-    rounds: roundsFrom(machine, from),
+    rounds: frustaFrom(machine, from),
     need,
   });
   return {
     canReach: (d) => d[2] >= most && canReach(machine, d),
     bars: () => false,
     leastTipHeight: (t) => leastTipHeight(machine, t),
-    beside: keepBeside(machine).map(apart),
-    under: keepUnder(machine).map(apart),
+    beside: marginsBeside(machine).map(apart),
+    under: marginsUnder(machine).map(apart),
   };
 }
 

@@ -14,14 +14,14 @@ import { onPedestal } from './pedestal.js';
 import { poses } from './resting-poses.js';
 import { forSearch, simplified } from './search-mesh.js';
 import type { RegionRules } from '../rules.js';
-import type { Tagged } from '../../mesh/cut/section.js';
+import type { TaggedMesh } from '../../mesh/cut/section.js';
 import { type Steer, faceNear, steerIn } from '../requests/steer.js';
 
 /** A pose with the small mesh that the searches work on in it, and the full one when it is wanted. */
 export interface PartPose {
   readonly frame: Frame;
-  readonly small: (triangles: number) => Tagged;
-  readonly full: () => Tagged;
+  readonly small: (triangles: number) => TaggedMesh;
+  readonly full: () => TaggedMesh;
   /** What the user asks, in this pose. */
   readonly steer: Steer;
   /** Corners of the faces that are to stay whole. */

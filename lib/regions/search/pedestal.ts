@@ -15,7 +15,7 @@ import type { Vec2 } from '../../base/vector.js';
 import { meshFrom, moved } from '../../mesh/build.js';
 import { bounds } from '../../mesh/measure.js';
 import { capsOf } from '../../mesh/cut/caps.js';
-import { type Tagged, cut, uncut } from '../../mesh/cut/cut.js';
+import { type TaggedMesh, cut, uncut } from '../../mesh/cut/cut.js';
 
 /** How far the plate stands out beyond the columns, mm. */
 const PLATE_MARGIN = 3;
@@ -56,7 +56,7 @@ const CUT = 0;
  * The outlines of the cut face as loops of vertices, counter-clockwise round the material seen from
  * above.
  */
-function outlinesOf({ mesh: { triangles, twins }, cut: tags }: Tagged): number[][] {
+function outlinesOf({ mesh: { triangles, twins }, cut: tags }: TaggedMesh): number[][] {
   const after = new Map<number, number[]>();
   for (let h = 0; h < triangles.length; h++) {
     if (tags[Math.floor(h / 3)] !== CUT || tags[Math.floor(twins[h]! / 3)] === CUT) continue;
@@ -82,7 +82,7 @@ class PedestalSkin {
   readonly #part: Mesh;
   readonly #skin: Uint32Array;
 
-  constructor({ mesh, cut: tags }: Tagged) {
+  constructor({ mesh, cut: tags }: TaggedMesh) {
     this.#part = mesh;
     this.#skin = mesh.triangles.filter((_, h) => tags[Math.floor(h / 3)] !== CUT);
   }

@@ -9,7 +9,7 @@ import { lowestPlaces } from '../../overhang/minima.js';
 import { leans } from '../../overhang/overhang.js';
 import { type RemainingBody, EDGE_COST } from './remaining-body.js';
 import type { Cap } from '../../mesh/cut/caps.js';
-import type { Parts } from '../../mesh/cut/pieces-above.js';
+import type { PiecesAbove } from '../../mesh/cut/pieces-above.js';
 import type { MeshSection } from '../../mesh/cut/section.js';
 
 export interface PieceAreas {
@@ -27,10 +27,10 @@ export interface PieceAreas {
   island: boolean;
 }
 
-export function sharesOf(
+export function pieceAreas(
   body: RemainingBody,
   section: MeshSection,
-  parts: Parts,
+  parts: PiecesAbove,
   caps: readonly Cap[],
   d: Vec3,
   theta: number,
@@ -70,7 +70,7 @@ export const THREAD = 0.2;
 /** The piece that stands on an edge or a facet just below the plane; -1 if none does. */
 function onTop(
   { start, neighbours }: RemainingBody,
-  { of }: Parts,
+  { of }: PiecesAbove,
   ends: readonly number[],
 ): number {
   for (const v of ends) {
@@ -85,7 +85,7 @@ function onTop(
 function addFacets(
   body: RemainingBody,
   { above, height }: MeshSection,
-  parts: Parts,
+  parts: PiecesAbove,
   shares: readonly PieceAreas[],
   d: Vec3,
   sine: number,

@@ -3,15 +3,15 @@
  * better one.
  */
 import { type Vec3, angle } from '../../base/vector.js';
-import type { Burden, TableRules } from './remaining-body.js';
+import type { HangingCost, TableRules } from './remaining-body.js';
 import type { HoldRules } from './base-strength.js';
 import type { SearchLimits } from './machine-limits.js';
-import type { Move } from './cut-move.js';
-import type { Tagged } from '../../mesh/cut/section.js';
+import type { CutMove } from './cut-move.js';
+import type { TaggedMesh } from '../../mesh/cut/section.js';
 
 export interface CutPiece {
-  readonly tagged: Tagged;
-  readonly move: Move;
+  readonly tagged: TaggedMesh;
+  readonly move: CutMove;
   readonly contact: number;
   /** What hangs in it, as the search counts, mm2. */
   readonly cost: number;
@@ -21,8 +21,8 @@ export interface CutPiece {
 
 /** Pieces in the order in which they were taken off, last printed first, and what is left. */
 export interface Plan {
-  readonly rest: Tagged;
-  readonly upright: Burden;
+  readonly rest: TaggedMesh;
+  readonly upright: HangingCost;
   readonly pieces: readonly CutPiece[];
   /** What hangs in pieces and rest together, as the search counts, mm2. */
   readonly cost: number;

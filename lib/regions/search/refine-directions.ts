@@ -6,11 +6,11 @@ import { type Vec3, cross, dot, square, unit } from '../../base/vector.js';
 import { bounds } from '../../mesh/measure.js';
 import { edgesOf } from '../../overhang/hanging-edges.js';
 import { prepare } from '../../overhang/overhang.js';
-import { burdenOf, madeBy } from './remaining-body.js';
+import { hangingCost, madeBy } from './remaining-body.js';
 import type { SearchLimits } from './machine-limits.js';
 import { headMeets, type HeadTable } from './head-clearance.js';
 import type { CutPiece } from './plan-state.js';
-import type { Tagged } from '../../mesh/cut/section.js';
+import type { TaggedMesh } from '../../mesh/cut/section.js';
 
 export interface RefineRules {
   readonly theta: number;
@@ -31,7 +31,7 @@ const LEAST_GAIN = 1e-3;
  */
 export function refinedDirections(
   piece: CutPiece,
-  rest: Tagged,
+  rest: TaggedMesh,
   id: number,
   rules: RefineRules,
   head: HeadTable,
@@ -40,7 +40,7 @@ export function refinedDirections(
   const p = prepare(piece.tagged.mesh);
   const edges = edgesOf(p);
   const carried = madeBy(piece.tagged, id);
-  const costOf = (d: Vec3): number => burdenOf(p, edges, d, rules.theta, carried).cost;
+  const costOf = (d: Vec3): number => hangingCost(p, edges, d, rules.theta, carried).cost;
   const { normal } = piece.move;
   const low = bounds(piece.tagged.mesh).least[2];
   // A plan may hold a direction that leans as far as allowed, or a little more by rounding.

@@ -5,12 +5,17 @@
 import type { Vec3 } from '../../base/vector.js';
 import { type BoxTree, treeOf } from '../../mesh/bvh.js';
 import { type ConvexEdges, edgesOf, hangingEdges } from '../../overhang/hanging-edges.js';
-import { type CarriedFacets, type Prepared, hanging, prepare } from '../../overhang/overhang.js';
+import {
+  type CarriedFacets,
+  type PreparedMesh,
+  hanging,
+  prepare,
+} from '../../overhang/overhang.js';
 import { carriedUpright } from './ceilings.js';
-import type { Tagged } from '../../mesh/cut/section.js';
+import type { TaggedMesh } from '../../mesh/cut/section.js';
 
 /** What hangs in a body along a direction, and what the search makes of it. */
-export interface Burden {
+export interface HangingCost {
   /** Flag a triangle: 1 where it hangs. */
   readonly facets: Uint8Array;
   /** What hangs, mm2. */
@@ -29,10 +34,10 @@ export const EDGE_COST = 0.4;
 /** What each place that begins in the air costs in the search, mm2. */
 export const ISLAND_COST = 1;
 
-export interface RemainingBody extends Prepared {
-  readonly tagged: Tagged;
+export interface RemainingBody extends PreparedMesh {
+  readonly tagged: TaggedMesh;
   readonly edges: ConvexEdges;
-  readonly upright: Burden;
+  readonly upright: HangingCost;
   /** Vertices from the lowest over the table to the highest. */
   readonly byHeight: Uint32Array;
   readonly tree: BoxTree;
@@ -45,13 +50,13 @@ export interface TableRules {
   readonly foot: number;
 }
 
-export function burdenOf(
-  p: Prepared,
+export function hangingCost(
+  p: PreparedMesh,
   edges: ConvexEdges,
   d: Vec3,
   theta: number,
   carried: CarriedFacets,
-): Burden {
+): HangingCost {
   const { facets, area, whole, islands } = hanging(p, d, theta, carried);
   let edgeLength = 0;
   for (const e of hangingEdges(p, edges, d, theta, carried)) edgeLength += edges.length[e]!;
@@ -62,7 +67,7 @@ export function burdenOf(
 /** Patches smaller than this share of the hanging area do not count. */
 const LEAST_PATCH = 0.01;
 
-function patchesOf({ mesh: { twins }, areas }: Prepared, flags: Uint8Array): number {
+function patchesOf({ mesh: { twins }, areas }: PreparedMesh, flags: Uint8Array): number {
   const seen = new Uint8Array(flags.length);
   const sums: number[] = [];
   let total = 0;
@@ -88,29 +93,34 @@ function patchesOf({ mesh: { twins }, areas }: Prepared, flags: Uint8Array): num
 }
 
 /** What hangs in a piece along its own direction; its base is carried. */
-export function pieceBurden(piece: Tagged, base: number, d: Vec3, theta: number): Burden {
+export function pieceHangingCost(
+  piece: TaggedMesh,
+  base: number,
+  d: Vec3,
+  theta: number,
+): HangingCost {
   const p = prepare(piece.mesh);
-  return burdenOf(p, edgesOf(p), d, theta, madeBy(piece, base));
+  return hangingCost(p, edgesOf(p), d, theta, madeBy(piece, base));
 }
 
 /** Flags the triangles of one cut. */
-export const madeBy = ({ cut }: Tagged, id: number): CarriedFacets =>
+export const madeBy = ({ cut }: TaggedMesh, id: number): CarriedFacets =>
   Uint8Array.from(cut, (c) => (c === id ? 1 : 0));
 
 /** What hangs along the table normal in a body that stands on the table. */
-export function uprightBurden(tagged: Tagged, { theta, foot }: TableRules): Burden {
+export function uprightHangingCost(tagged: TaggedMesh, { theta, foot }: TableRules): HangingCost {
   const p = prepare(tagged.mesh);
-  return burdenOf(p, edgesOf(p), [0, 0, 1], theta, carriedUpright(tagged, foot));
+  return hangingCost(p, edgesOf(p), [0, 0, 1], theta, carriedUpright(tagged, foot));
 }
 
-export function bodyFrom(tagged: Tagged, { theta, foot }: TableRules): RemainingBody {
+export function bodyFrom(tagged: TaggedMesh, { theta, foot }: TableRules): RemainingBody {
   const p = prepare(tagged.mesh);
   const edges = edgesOf(p);
   return {
     ...p,
     tagged,
     edges,
-    upright: burdenOf(p, edges, [0, 0, 1], theta, carriedUpright(tagged, foot)),
+    upright: hangingCost(p, edges, [0, 0, 1], theta, carriedUpright(tagged, foot)),
     byHeight: byHeight(tagged.mesh.vertices),
     tree: treeOf(tagged.mesh),
   };

@@ -4,7 +4,7 @@
  * be left for last. What no direction can carry is lost already and counts for nothing.
  */
 import type { Vec3 } from '../../base/vector.js';
-import type { Prepared } from '../../overhang/overhang.js';
+import type { PreparedMesh } from '../../overhang/overhang.js';
 
 /** Directions as flat arrays, each with the least height over the table at which it can build. */
 export interface FreeingDirections {
@@ -38,7 +38,11 @@ export const STAYS = 3;
 const weigh = (n: number, all: number): number => (n === 0 ? 0 : Math.sqrt(all / n));
 
 /** Weighed area of each flagged facet, mm2; 0 for the others. */
-export function weighed(p: Prepared, flags: Uint8Array, freeing: FreeingDirections): Float64Array {
+export function weightedAreas(
+  p: PreparedMesh,
+  flags: Uint8Array,
+  freeing: FreeingDirections,
+): Float64Array {
   const out = new Float64Array(flags.length);
   const { triangles, vertices } = p.mesh;
   const { count, x, y, z, floor, sine } = freeing;

@@ -8,16 +8,16 @@ import type { Mesh } from '../../base/mesh.js';
 import {
   type CarriedFacets,
   type HangingFacets,
-  type Prepared,
+  type PreparedMesh,
   hanging,
   prepare,
 } from '../../overhang/overhang.js';
-import { type TableRules, madeBy, pieceBurden, uprightBurden } from './remaining-body.js';
+import { type TableRules, madeBy, pieceHangingCost, uprightHangingCost } from './remaining-body.js';
 import { capsOf } from '../../mesh/cut/caps.js';
 import { carriedUpright } from './ceilings.js';
 import type { Halves } from '../../mesh/cut/cut.js';
-import { type Cutting, cutsFace } from '../requests/uncut-faces.js';
-import { type Move, redo, standsOnTable } from './cut-move.js';
+import { type PlaneCut, cutsFace } from '../requests/uncut-faces.js';
+import { type CutMove, redo, standsOnTable } from './cut-move.js';
 import { type RefineRules, refinedDirections } from './refine-directions.js';
 import type { Region } from '../region.js';
 import { headTable } from './head-clearance.js';
@@ -25,14 +25,14 @@ import type { SearchLimits } from './machine-limits.js';
 import type { RegionRules } from '../rules.js';
 import { type CutPiece, type Plan, easeOf, tiltOf } from './plan-state.js';
 import { steered } from '../requests/steer.js';
-import { type Tagged, sectionOf } from '../../mesh/cut/section.js';
+import { type TaggedMesh, sectionOf } from '../../mesh/cut/section.js';
 import { grazes } from './grazing-planes.js';
 
 /** Moves to make on a full mesh: plain data, so that it may run on another thread. */
 export interface ReplaySpec {
   /** On the table. */
-  readonly full: Tagged;
-  readonly moves: readonly Move[];
+  readonly full: TaggedMesh;
+  readonly moves: readonly CutMove[];
   /** Corners of faces that no cut may go through, packed xyz. */
   readonly faces: readonly Float64Array[];
   /** The requests among them are those for the part in its pose. */
@@ -56,7 +56,7 @@ export function replayed({ full, moves, faces, setting }: ReplaySpec, limits: Se
  * Makes the moves one after another and refines their directions; a move that takes nothing off, or
  * the rest off the table, or that the head cannot build so near to the table, is left out.
  */
-function replay(full: Tagged, moves: readonly Move[], rules: ReplayRules): Plan {
+function replay(full: TaggedMesh, moves: readonly CutMove[], rules: ReplayRules): Plan {
   const head = headTable(rules.limits);
   let rest = full;
   const pieces: CutPiece[] = [];
@@ -66,24 +66,28 @@ function replay(full: Tagged, moves: readonly Move[], rules: ReplayRules): Plan 
     if (!done || !standsOnTable(done.halves.rest, rules.foot)) continue;
     const { halves } = done;
     if (cutsFace(rules.faces, cuttingOf(rest, done.move, halves)) && !move.asked) continue;
-    const { cost } = pieceBurden(halves.piece, id, move.direction, rules.theta);
+    const { cost } = pieceHangingCost(halves.piece, id, move.direction, rules.theta);
     const ease = easeOf(halves.contact, move.direction, rules.prefer);
     const piece = { tagged: halves.piece, move: done.move, contact: halves.contact, cost, ease };
     pieces.push(move.asked ? piece : refinedDirections(piece, halves.rest, id, rules, head));
     rest = halves.rest;
   }
-  const upright = uprightBurden(rest, rules);
+  const upright = uprightHangingCost(rest, rules);
   const cost = upright.cost + pieces.reduce((sum, p) => sum + p.cost, 0);
   return { rest, upright, pieces, cost };
 }
 
-function asIs(rest: Tagged, move: Move, id: number): { halves: Halves; move: Move } | undefined {
+function asIs(
+  rest: TaggedMesh,
+  move: CutMove,
+  id: number,
+): { halves: Halves; move: CutMove } | undefined {
   const halves = redo(rest, move, id);
   return halves && { halves, move };
 }
 
 /** The cut, to judge whether it divides a face: what is taken is no longer in the rest. */
-function cuttingOf(before: Tagged, { normal, offset }: Move, { rest }: Halves): Cutting {
+function cuttingOf(before: TaggedMesh, { normal, offset }: CutMove, { rest }: Halves): PlaneCut {
   const { vertices } = before.mesh;
   let left: Set<string> | undefined;
   const key = (v: Float64Array, i: number): string => `${v[3 * i]} ${v[3 * i + 1]} ${v[3 * i + 2]}`;
@@ -105,13 +109,13 @@ const RAISE_STEP = 0.15;
  * can be, until the plane grazes no ceiling.
  */
 function redoRaised(
-  rest: Tagged,
-  move: Move,
+  rest: TaggedMesh,
+  move: CutMove,
   id: number,
   { limits, theta }: ReplayRules,
-): { halves: Halves; move: Move } | undefined {
+): { halves: Halves; move: CutMove } | undefined {
   const floor = limits.leastTipHeight(tiltOf(move.direction));
-  let first: { halves: Halves; move: Move } | undefined;
+  let first: { halves: Halves; move: CutMove } | undefined;
   for (let raise = 0; raise <= RAISE; raise += RAISE_STEP) {
     const raised = { ...move, offset: move.offset + raise };
     const grazing = grazes(rest.mesh, raised, theta);
@@ -131,7 +135,7 @@ interface ReplayRules extends TableRules, RefineRules {
   readonly faces: readonly Float64Array[];
 }
 
-export interface Built {
+export interface BuiltRegions {
   readonly regions: readonly Region[];
   /** Flag a triangle for each region: 1 where it hangs. */
   readonly hanging: readonly Uint8Array[];
@@ -139,7 +143,7 @@ export interface Built {
   readonly areas: readonly Float64Array[];
 }
 
-export function regionsOf(plan: Plan, { theta, foot }: TableRules): Built {
+export function regionsOf(plan: Plan, { theta, foot }: TableRules): BuiltRegions {
   const carried = carriedUpright(plan.rest, foot);
   const flags: Uint8Array[] = [];
   const areas: Float64Array[] = [];
@@ -181,11 +185,11 @@ export function regionsOf(plan: Plan, { theta, foot }: TableRules): Built {
 }
 
 /** What hangs of each triangle, mm2. */
-const areasOf = (p: Prepared, { facets, parts }: HangingFacets): Float64Array =>
+const areasOf = (p: PreparedMesh, { facets, parts }: HangingFacets): Float64Array =>
   p.areas.map((area, t) => parts.get(t) ?? (facets[t] ? area : 0));
 
 /** Area of the section just below the foot height: what the first layer lays on the table, mm2. */
-export function tableContact(tagged: Tagged, foot: number): number {
+export function tableContact(tagged: TaggedMesh, foot: number): number {
   const z = Math.max(foot, 1e-3) * (1 - 1e-6);
   const section = sectionOf(tagged.mesh, { point: [0, 0, z], normal: [0, 0, 1] });
   return section ? capsOf(section).reduce((sum, cap) => sum + cap.area, 0) : 0;

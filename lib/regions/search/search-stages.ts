@@ -11,12 +11,12 @@ import { DEG } from '../../base/vector.js';
 import { type Watch, step } from '../../base/watch.js';
 import { requestedCuts } from '../requests/requested-cuts.js';
 import type { SearchLimits } from './machine-limits.js';
-import type { Move } from './cut-move.js';
+import type { CutMove } from './cut-move.js';
 import { type SimplifySpec, simplified } from './search-mesh.js';
 import { type ReplaySpec, replayed } from './replay.js';
 import { headTable } from './head-clearance.js';
 import type { RegionRules } from '../rules.js';
-import type { Tagged } from '../../mesh/cut/section.js';
+import type { TaggedMesh } from '../../mesh/cut/section.js';
 import { LEAST_COST, type Plan, better } from './plan-state.js';
 import type { PartPose } from './part-poses.js';
 import { steered } from '../requests/steer.js';
@@ -26,13 +26,13 @@ import {
   QUICK_VARIANT,
   type SearchSpec,
   type SearchVariant,
-  foundBy,
+  searchedPlan,
   fullVariants,
 } from './search-variants.js';
 
 /** Does the large pieces of work, here or on other threads, for one machine and its rules. */
-export interface Searching {
-  /** `foundBy`. */
+export interface SearchRunner {
+  /** `searchedPlan`. */
   search(spec: SearchSpec): Promise<FoundPlan>;
   /** `replayed`. */
   replay(spec: ReplaySpec): Promise<Plan>;
@@ -40,8 +40,8 @@ export interface Searching {
   simplify(spec: SimplifySpec): Promise<Mesh>;
 }
 
-export const onThisThread = (limits: SearchLimits, watch?: Watch): Searching => ({
-  search: (spec) => Promise.resolve(foundBy(spec, limits, watch)),
+export const onThisThread = (limits: SearchLimits, watch?: Watch): SearchRunner => ({
+  search: (spec) => Promise.resolve(searchedPlan(spec, limits, watch)),
   replay: (spec) => Promise.resolve(replayed(spec, limits)),
   simplify: (spec) => Promise.resolve(simplified(spec)),
 });
@@ -58,26 +58,31 @@ const lesser = (best: Plan, p: Plan): Plan => (better(p, best) < 0 ? p : best);
 /** A pose with its meshes made. */
 interface PlacedPart {
   readonly pose: PartPose;
-  readonly full: Tagged;
-  readonly small: Tagged;
+  readonly full: TaggedMesh;
+  readonly small: TaggedMesh;
   /** The cuts that are asked for, as they come out on the full mesh. */
-  readonly asked: readonly Move[];
+  readonly asked: readonly CutMove[];
 }
 
-interface Best extends PlacedPart {
+interface BestPlan extends PlacedPart {
   readonly plan: Plan;
 }
 
 /** The searches of one plan, counted as they end. */
 export class Searches {
-  readonly #work: Searching;
+  readonly #work: SearchRunner;
   readonly #rules: RegionRules;
   readonly #limits: SearchLimits;
   readonly #watch: Watch | undefined;
   #done = 0;
   #total = 0;
 
-  constructor(work: Searching, limits: SearchLimits, rules: RegionRules, watch: Watch | undefined) {
+  constructor(
+    work: SearchRunner,
+    limits: SearchLimits,
+    rules: RegionRules,
+    watch: Watch | undefined,
+  ) {
     this.#work = work;
     this.#rules = rules;
     this.#watch = watch;
@@ -96,12 +101,12 @@ export class Searches {
     return { pose, full, small: pose.small(this.#rules.detail), asked };
   }
 
-  async best(poses: readonly PartPose[]): Promise<Best> {
+  async best(poses: readonly PartPose[]): Promise<BestPlan> {
     const likely = await this.#likely(poses);
     const kept = likely.map(({ pose }) => this.#placeOf(pose));
     // Where a quick search left much, plain ones will not leave nothing: all run at once.
     const hard = likely[0]!.cost > HARD;
-    const plain = (): Promise<Best> => this.#searches(kept[0]!, PLAIN);
+    const plain = (): Promise<BestPlan> => this.#searches(kept[0]!, PLAIN);
     const first = hard ? undefined : await plain();
     if (first && first.plan.cost <= LEAST_COST) return this.#fewer(first);
     // Those that take longest begin first, so that no thread is left with one at the end.
@@ -114,7 +119,7 @@ export class Searches {
 
   async #search(
     { steer, faces }: PartPose,
-    part: Tagged,
+    part: TaggedMesh,
     way: SearchVariant,
     general = this.#rules,
   ): Promise<FoundPlan> {
@@ -132,7 +137,7 @@ export class Searches {
     place: PlacedPart,
     ways: readonly SearchVariant[],
     rules = this.#rules,
-  ): Promise<Best> {
+  ): Promise<BestPlan> {
     const { pose, full, small, asked } = place;
     const { steer, faces } = pose;
     const setting = { rules: { ...rules, steer } };
@@ -166,7 +171,7 @@ export class Searches {
    * pay, look for one of fewer regions. Plans of many regions are left as they are: the search would
    * cost more than the region is worth.
    */
-  async #fewer(best: Best): Promise<Best> {
+  async #fewer(best: BestPlan): Promise<BestPlan> {
     const pieces = best.plan.pieces.length;
     if (pieces < 3 || pieces > FEWER_FROM) return best;
     const rules = { ...this.#rules, most: pieces };

@@ -11,14 +11,14 @@ import { requestedCuts } from '../requests/requested-cuts.js';
 import { evenDirections, faceNormals } from './candidate-directions.js';
 import { frameAlong, headingOf, turnedLimits, turnedMesh, turnedMove } from './heading.js';
 import type { SearchLimits } from './machine-limits.js';
-import type { Move } from './cut-move.js';
+import type { CutMove } from './cut-move.js';
 import { holdOf } from './base-strength.js';
 import { headTable } from './head-clearance.js';
 import type { RegionRules } from '../rules.js';
 import { search } from './search.js';
 import { steerIn, steered } from '../requests/steer.js';
 import type { SearchSetting } from './plan-state.js';
-import type { Tagged } from '../../mesh/cut/section.js';
+import type { TaggedMesh } from '../../mesh/cut/section.js';
 import { withoutNeedlessCuts } from './drop-cuts.js';
 
 export interface SearchVariant {
@@ -34,20 +34,20 @@ export interface SearchVariant {
 
 export interface SearchSpec {
   /** Small, on the table, what the user asks to be cut not cut yet. */
-  readonly part: Tagged;
+  readonly part: TaggedMesh;
   /** Corners of faces that no cut may go through, packed xyz. */
   readonly faces: readonly Float64Array[];
   readonly setting: { readonly rules: RegionRules; readonly way: SearchVariant };
 }
 
 export interface FoundPlan {
-  readonly moves: readonly Move[];
+  readonly moves: readonly CutMove[];
   /** What hangs on the small mesh, as the search counts, mm2. */
   readonly cost: number;
 }
 
 /** Runs one search. A pure function of the spec and the limits. */
-export function foundBy(
+export function searchedPlan(
   { part, faces, setting }: SearchSpec,
   limits: SearchLimits,
   watch?: Watch,
