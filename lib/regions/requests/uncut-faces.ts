@@ -7,7 +7,7 @@ import { type Vec3, dot } from '../../base/vector.js';
 /** Corners nearer to the plane than this are on neither side, mm. */
 const ON_PLANE = 0.05;
 /** A corner farther than this from all that is left went with an earlier piece, mm. */
-const GONE = 2;
+const CORNER_GONE = 2;
 
 export interface PlaneCut {
   readonly vertices: Float64Array;
@@ -40,7 +40,7 @@ export function cutsFace(faces: readonly Float64Array[], cutting: PlaneCut): boo
 /** The vertex nearest to a point; -1 if none is near. */
 function nearest(v: Float64Array, [x, y, z]: Vec3): number {
   let best = -1;
-  let least = GONE * GONE;
+  let least = CORNER_GONE * CORNER_GONE;
   for (let i = 0; i < v.length; i += 3) {
     const far = (v[i]! - x) ** 2 + (v[i + 1]! - y) ** 2 + (v[i + 2]! - z) ** 2;
     if (far < least) [best, least] = [i / 3, far];
