@@ -8,7 +8,7 @@ import type { Vec3 } from './vector.js';
 export interface Mesh {
   /** Packed x, y, z, mm. */
   readonly vertices: Float64Array;
-  /** Three vertex indices a triangle. */
+  /** Three vertex indices per triangle. */
   readonly triangles: Uint32Array;
   /** For each half-edge the opposite one, or -1 where the mesh is open. */
   readonly twins: Int32Array;

@@ -35,7 +35,7 @@ export interface Resource {
 }
 
 export interface ThreemfModel {
-  /** Millimetres a unit. */
+  /** Millimetres per unit. */
   readonly unit: number;
   readonly items: readonly Reference[];
   readonly findings: readonly Finding[];

@@ -11,7 +11,7 @@ import type { Mesh } from '../mesh/mesh.js';
 import { turnedOver } from '../mesh/repair/orient.js';
 
 export interface ThreeMfFile {
-  /** One closed mesh an instance of a mesh object. */
+  /** One closed mesh per instance of a mesh object. */
   readonly meshes: Mesh[];
   readonly findings: Finding[];
 }

@@ -38,7 +38,7 @@ export interface NamedMesh {
 }
 
 /**
- * One object and one build item a part, in the given order, where they stand. Meshes must be closed.
+ * One object and one build item per part, in the given order, where they stand. Meshes must be closed.
  */
 export function writeThreeMf(parts: readonly NamedMesh[]): Uint8Array {
   for (const { name, mesh } of parts) {

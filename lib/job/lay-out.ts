@@ -260,7 +260,7 @@ function openLayers(
   return open;
 }
 
-/** Layers a paths task: small enough to share the work evenly, the same on any number of threads. */
+/** Layers per paths task: small enough to share the work evenly, the same on any number of threads. */
 const BATCH = 12;
 
 /** Paths of every region, planned in batches of layers and joined in order. */

@@ -195,7 +195,7 @@ function make(library: ManifoldToplevel, mesh: Mesh, frame: Local): Manifold {
  */
 const genusOf = (solid: Manifold): number => solid.genus() + shellCount(solid) - 1;
 
-/** Sets of vertices that hang together, by union and find with path halving. */
+/** Connected sets of vertices, by union-find with path halving. */
 function shellCount(solid: Manifold): number {
   const { triVerts, numVert } = solid.getMesh();
   const leader = Uint32Array.from({ length: numVert }, (_, i) => i);

@@ -124,7 +124,7 @@ function anglesOf({ ends, anchored }: AnchoredEdges): number[] {
 const halfTurn = (angle: number): number => ((angle % Math.PI) + Math.PI) % Math.PI;
 
 interface Trapezoids {
-  /** Four corners a cell, packed u, v. */
+  /** Four corners per trapezoid, packed u, v. */
   readonly corners: number[];
   readonly mm2: number;
   readonly span: number;

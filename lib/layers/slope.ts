@@ -18,7 +18,7 @@
 export interface AllowedThickness {
   readonly from: number;
   readonly step: number;
-  /** mm a cell, none below least or above most, neighbours within the change rule. */
+  /** Per cell, mm: none below least or above most, neighbours within the change rule. */
   readonly thickness: Float64Array;
 }
 

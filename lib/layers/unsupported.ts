@@ -73,7 +73,7 @@ export interface LayerHanging extends RegionHanging {
   readonly totalMm2: number;
   /** Of that, what lies between beads of sparse fill. */
   readonly overFillMm2: number;
-  /** mm2 a region. */
+  /** mm2 of each region. */
   readonly byRegion: Float64Array;
 }
 

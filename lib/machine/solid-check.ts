@@ -63,7 +63,7 @@ const SMALLEST_BODY = 1;
 const LARGEST_BODY = 2000;
 
 /**
- * A closed mesh as it stands in the file.
+ * A closed mesh as the file gives it.
  * @throws Fault `machine/mesh-file` if only its name is here, `machine/mesh` if it is open, crosses
  *   itself, is inside out, or is of a size that suggests a wrong unit
  */

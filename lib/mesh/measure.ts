@@ -29,7 +29,7 @@ export function sizeOf(mesh: Mesh): Vec3 {
 }
 
 /**
- * Normals scaled by area: packed xyz a triangle, length equal to its area, mm2, pointing outwards.
+ * Normals scaled by area: packed xyz per triangle, length equal to its area, mm2, pointing outwards.
  */
 export function areaNormals(mesh: Mesh): Float64Array {
   const { vertices: v, triangles: t } = mesh;

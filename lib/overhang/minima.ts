@@ -12,7 +12,7 @@ import type { CarriedFacets, PreparedMesh } from './facets.js';
 export interface Islands {
   /** One vertex of each such place. */
   readonly islands: readonly number[];
-  /** Flag a triangle: 1 where it is at such a place and faces down. */
+  /** A flag per triangle: 1 where it is at such a place and faces down. */
   readonly around: Uint8Array;
   /** mm2 of each triangle that faces down and lies, in part at least, within `START` of such a place. */
   readonly within: ReadonlyMap<number, number>;
@@ -174,7 +174,7 @@ function cornersOf(p: PreparedMesh, carried: CarriedFacets): Uint8Array {
   return out;
 }
 
-/** The level vertices that hang together with v; undefined if one has a lower neighbour or is held. */
+/** The level vertices connected with v; undefined if one has a lower neighbour or is held. */
 function plateau(
   { start, neighbours }: PreparedMesh,
   from: number,

@@ -31,7 +31,7 @@ export function leaningArea(
 }
 
 export interface HangingFacets {
-  /** Flag a triangle: 1 where it leans too far, or faces down at a place that begins in the air. */
+  /** A flag per triangle: 1 where it leans too far, or faces down at a place that begins in the air. */
   readonly facets: Uint8Array;
   /** What hangs, mm2: facets that lean too far, and what lies around lowest places. */
   readonly area: number;

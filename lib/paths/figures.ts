@@ -1,7 +1,7 @@
 /** What was laid and what was left out, layer by layer, and the findings that follow. */
 import type { Finding, Place } from '../base/fault.js';
 
-/** One row a planned layer. */
+/** One row per planned layer. */
 export interface LayerFigures {
   /** Area of the section, mm2. */
   readonly section: Float64Array;

@@ -24,12 +24,12 @@ export interface Paths {
   /** Bead height of the stretch that ends at each point, mm. */
   readonly height: Float64Array;
   readonly start: Uint32Array;
-  /** A `PathKind` a path. */
+  /** A `PathKind` per path. */
   readonly kind: Uint8Array;
   readonly layer: Uint32Array;
-  /** Flow factor a path (interface rule, cap overlap); 1 is the bead section itself. */
+  /** Flow factor of each path (interface rule, cap overlap); 1 is the bead section itself. */
   readonly flowFactor: Float64Array;
-  /** A `Link` a path. */
+  /** A `Link` per path. */
   readonly link: Uint8Array;
   /** Way points of an inside link before the path's first point, packed xyz. */
   readonly linkPoints: Float64Array;

@@ -36,7 +36,7 @@ export type { SearchRunner } from './search/search-stages.js';
 export interface RegionPlan {
   /** In printing order. */
   readonly regions: readonly Region[];
-  /** Flag a triangle for each region: 1 where it hangs. */
+  /** For each region a flag per triangle: 1 where it hangs. */
   readonly hanging: readonly Uint8Array[];
   /** The part in its pose on the table, its pedestal with it. */
   readonly part: Mesh;

@@ -35,7 +35,7 @@ const MAY_HANG = 1e-3;
 /** Plan and check agree where they differ by no more than this share, or this much, mm2. */
 export const AGREE = { share: 0.1, mm2: 1 } as const;
 
-/** @param lineOf line of the program a block of the motion */
+/** @param lineOf line of the program for each block of the motion */
 export function airByRegion(
   trace: Trace,
   inAir: readonly InAir[],

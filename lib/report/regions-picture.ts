@@ -33,7 +33,7 @@ export interface PictureText {
 }
 
 /**
- * @param hanging for each region a flag a triangle: 1 where it hangs unsupported
+ * @param hanging for each region a flag per triangle: 1 where it hangs unsupported
  * @returns SVG text; the shaded views are PNG images inside it
  */
 export function regionsPicture(

@@ -38,8 +38,8 @@ export function cut(solid: TaggedMesh, plane: Plane, id: number): Halves | undef
 
 /**
  * @param id number written on the triangles of the cut face
- * @param taken flag a vertex: those above the plane that are taken off; left out takes all. Vertices
- *   above that hang together, through facets or through a cap, must be flagged alike.
+ * @param taken a flag per vertex: those above the plane that are taken off; all if left out. Vertices
+ *   above that are connected, through facets or through a cap, must be flagged alike.
  */
 export function cutAlong(
   solid: TaggedMesh,

@@ -89,7 +89,7 @@ function meet(boxes: Float64Array, a: number, b: number): boolean {
 const girth = (b: Float64Array, n: number): number =>
   b[6 * n + 3]! - b[6 * n]! + b[6 * n + 4]! - b[6 * n + 1]! + b[6 * n + 5]! - b[6 * n + 2]!;
 
-/** The test for one pair; keeps the six corners at hand so that none is allocated. */
+/** The test for one pair; holds the six corners so that nothing is allocated. */
 class FacetPair {
   readonly mesh: Mesh;
   readonly depth: number;

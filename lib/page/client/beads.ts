@@ -98,7 +98,7 @@ export type Paint = (b: number, out: Uint8Array, at: number) => void;
 
 type Uniforms = Record<string, { value: unknown }>;
 
-/** Links a section. */
+/** Links per section. */
 const PER = 1 << 15;
 
 /** A section of a chain on the graphics card; it gets its colours when it is drawn. */

@@ -19,7 +19,7 @@ export const STORED_STEP = 0.02;
 /** How far a link may leave the way in the coarse chain, mm: a quarter of a usual bead's width. */
 const COARSE_TOLERANCE = 0.1;
 
-/** A link a block. */
+/** One link per block. */
 export function fineChain(model: PageModel): BeadChain {
   const block = Uint32Array.from({ length: model.count }, (_, b) => b);
   return { points: model.tips, block, size: sizesOf(model, block) };

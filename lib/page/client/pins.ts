@@ -12,7 +12,7 @@ import type { PageModel } from './model.js';
 const DOT_PIXELS = 64;
 const DOT_SHARE = { note: 0.016, warning: 0.022, error: 0.028 } as const;
 
-/** @returns a group of one sprite a finding that has a place */
+/** @returns a group of one sprite for each finding that has a place */
 export function pinsOf(model: PageModel): Group {
   const group = new Group();
   group.visible = false;

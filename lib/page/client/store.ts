@@ -16,7 +16,7 @@ export interface PlayerState {
   /** s from the start of the program */
   time: number;
   playing: boolean;
-  /** Program seconds a second. */
+  /** Program seconds per second. */
   rate: number;
   mode: ColourMode;
   /** What stands still on the screen. */

@@ -15,7 +15,7 @@ export interface GyroidWaves {
   readonly lines: readonly [Float64Array, Float64Array];
 }
 
-/** @param steps points a period */
+/** @param steps points per period */
 export function wavesAt(z: number, steps: number): GyroidWaves {
   const sz = Math.sin(z);
   const cz = Math.cos(z);

@@ -9,7 +9,7 @@ import type { Layers } from '../../layers/layers.js';
 import type { Paths } from '../paths.js';
 import { halfStrip } from './strips.js';
 
-/** Twelve numbers a box: middle of one end of its upper side, way, up, half width, height, length. */
+/** Twelve numbers per box: middle of one end of its upper side, way, up, half width, height, length. */
 export type LowerBeads = Float64Array;
 const BOX_NUMBERS = 12;
 /** Boxes are no longer than this, mm. */

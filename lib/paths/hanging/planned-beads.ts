@@ -58,7 +58,7 @@ const EDGE_HALVINGS = 5;
 const TURNS = [0, 0.8, -0.8, 1.6, -1.6] as const;
 const END_TOUCH = 0.05;
 
-/** What hangs of each layer's beads, a place a bead. */
+/** What hangs of each layer's beads, one place per bead. */
 export function hangingBeads(input: HangingInput): HangingPlace[] {
   const { layers, paths, region } = input;
   const lower = new LowerIndex(input.lower);

@@ -28,7 +28,7 @@ export interface BeadPiece {
   readonly beside: boolean;
   /** What of it hangs in the open, mm2. */
   readonly air: number;
-  /** Whether the part is below; asked for pieces alone that are not carried. */
+  /** Whether the part is below; called only for pieces that are not carried. */
   readonly inside: () => boolean;
 }
 
@@ -48,7 +48,7 @@ export function hangingPieces(
   const out = Float64Array.from(pieces, (p) => (p.carried ? p.air : 0));
   const n = pieces.length;
   const first = pieces.findIndex((p) => p.carried);
-  // A loop that is held where it begins is as good as an open bead that is held at both ends.
+  // A loop that is held where it begins counts as an open bead that is held at both ends.
   const round = loop && !ends.begin();
   if (first < 0 && (round || !(ends.begin() || ends.end()))) {
     settle(pieces, out, range(0, n), { begin: false, end: false }, bridge);

@@ -17,7 +17,7 @@ const cellKey = (i: number, j: number): number => (i + 32768) * 65536 + (j + 327
 
 export class BeadStrips {
   readonly #cells = new Map<number, number[]>();
-  /** Four ends and half the width a strip. */
+  /** Per strip: four coordinates of the ends and half the width. */
   readonly #data: number[] = [];
   /** How many of them are in the cells. */
   #indexed = 0;

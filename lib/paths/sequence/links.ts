@@ -145,7 +145,7 @@ const PASSES = 3;
 
 /**
  * Ends of the way may lie on a loop, so the look is taken a little inside the step; and a chord
- * between two points of a hole crosses nothing yet lies outside, so its middle is asked too.
+ * between two points of a hole crosses nothing yet lies outside, so its middle is tested too.
  */
 function clear(g: EdgeGrid, way: Float64Array, i: number, j: number): boolean {
   const ax = way[2 * i]!;

@@ -78,7 +78,7 @@ interface EntryPoints {
   take(owner: number): void;
 }
 
-/** The points at which the beads of each owner can be begun: the start, and the end if open. */
+/** The points at which the beads of each owner can start: the start, and the end if open. */
 function entryPoints(owners: readonly (readonly Bead[])[]): EntryPoints {
   const x: number[] = [];
   const y: number[] = [];

@@ -10,7 +10,7 @@
  * Rejected: outermost points on the edge, as if flanks were flat. The mean surface of a printed part then
  * lay 0.022 mm inside, and an elbow with a wall of 1.2 mm lacked 3.2 % of its volume (0.4 % of a ball of
  * 24 mm). Also rejected: the outermost beads widened by as much where they were. Volume and surface are
- * the same to 1e-4, but contours are 0.471 mm wide where 0.45 is asked, for nothing.
+ * the same to 1e-4, but contours are 0.471 mm wide where 0.45 is wanted, without a benefit.
  */
 import { type Polygons, area } from '../../polygon/polygons.js';
 import { gridOf } from '../../polygon/edge-grid.js';

@@ -28,7 +28,7 @@ export interface Walls {
   readonly nx: Float64Array;
   readonly ny: Float64Array;
   readonly length: Float64Array;
-  /** A value of `Known` a stretch. */
+  /** A value of `Known` per stretch. */
   readonly known: Uint8Array;
   /** Half the width of the piece, mm; infinite where it is wide. */
   readonly radius: Float64Array;

@@ -13,7 +13,7 @@ export interface PlaneCut {
   readonly vertices: Float64Array;
   readonly normal: Vec3;
   readonly offset: number;
-  /** Flag a vertex: 1 if it is above and taken off. */
+  /** A flag per vertex: 1 if it is above and taken off. */
   readonly taken: (vertex: number) => boolean;
 }
 

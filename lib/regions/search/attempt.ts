@@ -62,7 +62,7 @@ export function attemptCut(
   const seed = site.parts.of[candidate.seed]!;
   if (seed < 0 || !sound[seed]) return undefined;
   const useful = shares.map(
-    (s, i) => sound[i]! && (i === seed || candidate.whole || s.relief > s.burden + setting.worth),
+    (s, i) => sound[i]! && (i === seed || candidate.whole || s.relieved > s.burden + setting.worth),
   );
   const work = { plan, body, candidate, site, shares, tools, gains };
   const first = withPiecesTaken(useful, work);

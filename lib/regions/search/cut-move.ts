@@ -43,7 +43,7 @@ export function siteOf(solid: TaggedMesh, plane: Plane): CutSite | undefined {
   return { section, caps, parts: piecesAbove(solid, section, caps) };
 }
 
-/** Takes the chosen pieces off. @param chosen flag a piece */
+/** Takes the chosen pieces off. @param chosen a flag per piece */
 export function takeOff(solid: TaggedMesh, site: CutSite, chosen: Uint8Array, id: number): Halves {
   const { of } = site.parts;
   const taken = Uint8Array.from(of, (n) => (n >= 0 ? chosen[n]! : 0));

@@ -37,7 +37,7 @@ export class MergeTree {
   /** mm2 of facets that lie wholly above once this vertex does. */
   readonly area: Float64Array;
   /** Of these, the worth of what hangs along the table normal now, mm2. */
-  readonly relief: Float64Array;
+  readonly relieved: Float64Array;
 
   readonly #body: RemainingBody;
   readonly #worth: Float64Array;
@@ -61,7 +61,7 @@ export class MergeTree {
     this.joined = new Uint32Array(count);
     this.top = new Uint32Array(body.areas.length);
     this.area = new Float64Array(count);
-    this.relief = new Float64Array(count);
+    this.relieved = new Float64Array(count);
     this.#along = new Float64Array(count);
     this.#keys = new Uint32Array(count);
     this.#halfway = new Uint32Array(count);
@@ -172,7 +172,7 @@ export class MergeTree {
     const { triangles } = mesh;
     const { rankOf, top } = this;
     const area = this.area.fill(0);
-    const relief = this.relief.fill(0);
+    const relieved = this.relieved.fill(0);
     const worth = this.#worth;
     for (let t = 0, h = 0; t < areas.length; t++, h += 3) {
       const a = rankOf[triangles[h]!]!;
@@ -181,7 +181,7 @@ export class MergeTree {
       top[t] = a < b ? (a < c ? a : c) : b < c ? b : c;
       const low = a > b ? (a > c ? a : c) : b > c ? b : c;
       area[low]! += areas[t]!;
-      if (worth[t]! > 0) relief[low]! += worth[t]!;
+      if (worth[t]! > 0) relieved[low]! += worth[t]!;
     }
   }
 }

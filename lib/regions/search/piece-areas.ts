@@ -14,7 +14,7 @@ import type { MeshSection } from '../../mesh/cut/section.js';
 
 export interface PieceAreas {
   /** What hangs along the table normal now and lies in the piece, mm2. */
-  relief: number;
+  relieved: number;
   /** What hangs in the piece along its direction, edges with their cost, mm2. */
   burden: number;
   /** Skin, mm2. */
@@ -36,7 +36,7 @@ export function pieceAreas(
   theta: number,
 ): PieceAreas[] {
   const shares = Array.from({ length: parts.count }, (): PieceAreas => ({
-    relief: 0,
+    relieved: 0,
     burden: 0,
     area: 0,
     contact: 0,
@@ -104,7 +104,7 @@ function addFacets(
     const share = shares[parts.of[above[a] ? a : above[b] ? b : c]!]!;
     const area = k === 3 ? body.areas[t]! : body.areas[t]! * shareAbove(height, above, a, b, c);
     share.area += area;
-    if (body.upright.facets[t]) share.relief += area;
+    if (body.upright.facets[t]) share.relieved += area;
     if (leans(body, t, d, sine)) share.burden += skimmed ? body.areas[t]! : area;
     for (let i = h; i < h + 3; i++) {
       const v = triangles[i]!;

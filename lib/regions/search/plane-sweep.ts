@@ -101,7 +101,7 @@ export class Arcs {
   readonly load: Float64Array;
   /** How low a plane may sink once a vertex is above it, by rank, mm. */
   readonly bar: Float64Array;
-  readonly relief: Float64Array;
+  readonly relieved: Float64Array;
   readonly burden: Float64Array;
   readonly area: Float64Array;
   readonly lowest: Float64Array;
@@ -125,7 +125,7 @@ export class Arcs {
     const numbers = (): Float64Array => new Float64Array(vertices + 1);
     this.load = numbers();
     this.bar = numbers();
-    this.relief = numbers();
+    this.relieved = numbers();
     this.burden = numbers();
     this.area = numbers();
     this.lowest = numbers();
@@ -141,7 +141,7 @@ export class Arcs {
   }
 
   begin(a: number, rank: number): void {
-    this.relief[a] = this.burden[a] = this.area[a] = this.over[a] = 0;
+    this.relieved[a] = this.burden[a] = this.area[a] = this.over[a] = 0;
     this.lowest[a] = this.snug[a] = -Infinity;
     this.bestGain[a] = this.cleanGain[a] = -Infinity;
     this.bestArea[a] = 0;
@@ -150,7 +150,7 @@ export class Arcs {
 
   /** Adds the sums of an arc that ends to the one that begins. */
   join(a: number, c: number): void {
-    this.relief[a]! += this.relief[c]!;
+    this.relieved[a]! += this.relieved[c]!;
     this.burden[a]! += this.burden[c]!;
     this.area[a]! += this.area[c]!;
     this.over[a]! |= this.over[c]!;
@@ -177,9 +177,9 @@ export class Arcs {
       this.burden[a]! += load;
     }
     this.area[a]! += tree.area[rank]!;
-    const relief = tree.relief[rank]!;
-    if (relief > 0) {
-      this.relief[a]! += relief;
+    const relieved = tree.relieved[rank]!;
+    if (relieved > 0) {
+      this.relieved[a]! += relieved;
       this.snug[a] = h;
     }
     if (this.bar[rank]! > low) this.lowest[a] = this.bar[rank]!;
@@ -188,7 +188,7 @@ export class Arcs {
 
   /** Notes the piece above a plane at height h. */
   note(a: number, h: number): void {
-    const gain = this.relief[a]! - this.burden[a]!;
+    const gain = this.relieved[a]! - this.burden[a]!;
     if (this.burden[a] === 0) {
       this.cleanGain[a] = gain;
       this.cleanArea[a] = this.area[a]!;

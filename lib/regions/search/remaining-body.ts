@@ -16,7 +16,7 @@ import type { TaggedMesh } from '../../mesh/cut/section.js';
 
 /** What hangs in a body along a direction, and what the search makes of it. */
 export interface HangingCost {
-  /** Flag a triangle: 1 where it hangs. */
+  /** A flag per triangle: 1 where it hangs. */
   readonly facets: Uint8Array;
   /** What hangs, mm2. */
   readonly area: number;

@@ -137,7 +137,7 @@ interface ReplayRules extends TableRules, RefineRules {
 
 export interface BuiltRegions {
   readonly regions: readonly Region[];
-  /** Flag a triangle for each region: 1 where it hangs. */
+  /** For each region a flag per triangle: 1 where it hangs. */
   readonly hanging: readonly Uint8Array[];
   /** What hangs of each triangle of each region, mm2. */
   readonly areas: readonly Float64Array[];

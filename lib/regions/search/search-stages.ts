@@ -151,7 +151,7 @@ export class Searches {
     return { ...place, plan: plans.reduce(lesser) };
   }
 
-  /** The poses in which a quick search leaves least, the earlier where they are as good. */
+  /** The poses in which a quick search leaves least, the earlier of equals. */
   async #likely(poses: readonly PartPose[]): Promise<{ pose: PartPose; cost: number }[]> {
     if (poses.length === 1) return [{ pose: poses[0]!, cost: 0 }];
     const costs = await Promise.all(

@@ -26,7 +26,7 @@ interface SearchNode {
 }
 
 /**
- * @param start the whole part, or what the cuts that were asked for leave of it
+ * @param start the whole part, or what the requested cuts leave of it
  *
  * Goes down greedily first. Then, as long as the effort lasts, takes another child at one place of the
  * best path, early places first, and goes on greedily from there; what is better becomes the best
