@@ -37,7 +37,7 @@ describe('mistakes are refused with line and column', () => {
     expect(fault.at).toEqual({ file: 'm.json', line, column });
   });
 
-  test('every key that stands twice, with both lines', () => {
+  test('every key that appears twice, with both lines', () => {
     const fault = read('{"a": {\n"speed": 1,\n"x": [{"speed": 2}],\n"speed": 3},\n"a": 4}');
     expect(fault.problems.map((p) => [p.code, p.at?.line, p.message])).toEqual([
       ['file/repeated-key', 4, 'the key "speed" appears twice, first in line 2'],
