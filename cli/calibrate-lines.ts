@@ -1,6 +1,6 @@
 /** What `calibrate` says of a plan and of a fit: lines for people, and a record for `--json`. */
 import { DEG } from '../lib/base/vector.js';
-import type { Estimate, Fit, Untold } from '../lib/calibrate/deviation-fit.js';
+import type { Estimate, DeviationFit, Untold } from '../lib/calibrate/deviation-fit.js';
 import { ANGLE } from '../lib/calibrate/deviation-model.js';
 import type { TouchPlan } from '../lib/calibrate/touch-plan.js';
 import type { Target } from '../lib/calibrate/targets.js';
@@ -61,7 +61,7 @@ const foundLines = (targets: readonly Target[]): string[] =>
 
 /** How many touches went in, and which did not. */
 export const touchLines = (
-  { used, bad, freedom, noise }: Pick<Fit, 'used' | 'bad' | 'freedom' | 'noise'>,
+  { used, bad, freedom, noise }: Pick<DeviationFit, 'used' | 'bad' | 'freedom' | 'noise'>,
   missing: readonly number[],
 ): string[] => [
   `${used.length} touches, ${freedom} more than unknowns; scatter of a touch ${noise.toFixed(4)} mm`,
@@ -80,7 +80,7 @@ export const scatterLines = (noise: number, expected: number): string[] =>
     : [];
 
 export function fitLines(
-  fit: Fit,
+  fit: DeviationFit,
   tip: number,
   missing: readonly number[],
   expectedNoise: number,
@@ -113,7 +113,7 @@ export const touchRecord = (
     noise,
     before,
     after,
-  }: Pick<Fit, 'used' | 'bad' | 'freedom' | 'noise' | 'before' | 'after'>,
+  }: Pick<DeviationFit, 'used' | 'bad' | 'freedom' | 'noise' | 'before' | 'after'>,
   missing: readonly number[],
 ): object => ({
   touches: used.length,
@@ -126,7 +126,7 @@ export const touchRecord = (
 });
 
 /** The same for programs; mm and deg. */
-export function fitRecord(fit: Fit, tip: number, missing: readonly number[]): object {
+export function fitRecord(fit: DeviationFit, tip: number, missing: readonly number[]): object {
   const { estimates, untold } = fit;
   return {
     ...touchRecord(fit, missing),

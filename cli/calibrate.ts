@@ -23,7 +23,7 @@ import {
   rowsOf,
 } from '../lib/calibrate/touch-files.js';
 import { formPage } from '../lib/calibrate/form.js';
-import { type Fit, fitTouches } from '../lib/calibrate/deviation-fit.js';
+import { type DeviationFit, fitTouches } from '../lib/calibrate/deviation-fit.js';
 import {
   type FileText,
   measuredBy,
@@ -284,7 +284,12 @@ interface Answer {
   readonly record: object;
 }
 
-function fitAnswer(text: FileText, fit: Fit, missing: readonly number[], noise: number): Answer {
+function fitAnswer(
+  text: FileText,
+  fit: DeviationFit,
+  missing: readonly number[],
+  noise: number,
+): Answer {
   const tip = tipSpreadOver(fit.model, fit.deviations, fit.active, fit.covariance);
   return {
     file: measuredFile(text, fit.state, measuredBy(fit, tip)),

@@ -1,6 +1,6 @@
 /** What parts need, in a few lines on the output stream. */
 import type { Demand, PartNeeds } from '../lib/directions/needs.js';
-import type { Sweep } from '../lib/directions/sweeps.js';
+import type { LimitSweep } from '../lib/directions/sweeps.js';
 import { valueText } from '../lib/directions/sweep-words.js';
 
 export function directionsLines(parts: readonly PartNeeds[], demands: readonly Demand[]): string[] {
@@ -34,7 +34,7 @@ function demandLines({ sweep, most, words }: Demand, parts: readonly PartNeeds[]
   return [...(sweep.points.length ? [row(sweep)] : []), `  ${words}${asks}`];
 }
 
-function row({ limit, points }: Sweep): string {
+function row({ limit, points }: LimitSweep): string {
   const cells = points.map(
     ({ value, unsupportedMm2 }) =>
       `${valueText(limit, value)} ${unsupportedMm2 === undefined ? 'does not stand' : unsupportedMm2.toFixed(1)}`,

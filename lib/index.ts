@@ -4,7 +4,7 @@ export { type JsonFile, readJsonText, within } from './base/json.js';
 export type { Mesh } from './base/mesh.js';
 export { parse } from './base/schema.js';
 export type { Progress, Watch } from './base/watch.js';
-export { type Fit, fitTouches } from './calibrate/deviation-fit.js';
+export { type DeviationFit, fitTouches } from './calibrate/deviation-fit.js';
 export { measuredBy, measuredFile, measuredPlay } from './calibrate/measured.js';
 export { type TouchPlan, planTouches } from './calibrate/touch-plan.js';
 export { type PlayFit, fitPlay } from './calibrate/play-fit.js';
@@ -38,12 +38,12 @@ export { type ReadPart, readPart } from './formats/read-part.js';
 export { writeStl, writeThreeMf } from './formats/write-mesh.js';
 export { type Motion, MoveKind } from './motion/motion.js';
 export { Link, PathKind, type Paths } from './paths/paths.js';
-export type { Piece } from './pieces/piece.js';
+export type { TestPiece } from './pieces/piece.js';
 export { testPieces } from './pieces/pieces.js';
 export { type SliceResult, slice } from './job/pipeline.js';
 export {
   type Program,
-  type ReadOptions,
+  type ProgramReadOptions,
   readOptions,
   readProgram,
 } from './program/read-program.js';
@@ -53,4 +53,4 @@ export { type FileContents, resultFiles } from './job/result-files.js';
 export type { Report } from './report/report.js';
 export { schemaOf } from './job/file-schemas.js';
 export { type RunTask, serialRunner } from './job/tasks.js';
-export { type Check, type Trace, TraceKind, type Verdict, verify } from './verify/verify.js';
+export { type CheckReport, type Trace, TraceKind, type Verdict, verify } from './verify/verify.js';

@@ -11,7 +11,7 @@ import { type Watch, step } from '../base/watch.js';
 import type { Machine } from '../machine/machine.js';
 import { type Trace, TraceKind } from '../verify/trace.js';
 import { Giving } from './compliance.js';
-import { type BudgetRules, COVERAGE, type Source, type SourceName, spotAt } from './spot.js';
+import { type BudgetRules, COVERAGE, type ErrorSource, type SourceName, spotAt } from './spot.js';
 import {
   backlashSource,
   calibrationSource,
@@ -23,7 +23,7 @@ import {
 export { COVERAGE, type BudgetRules, type SourceName } from './spot.js';
 
 /** A source with its values, mm, one a spot; undefined if nothing about it is stated. */
-export type Counted = Omit<Source, 'at'> & { readonly mm: Float64Array | undefined };
+export type Counted = Omit<ErrorSource, 'at'> & { readonly mm: Float64Array | undefined };
 
 export interface ErrorBudget {
   /** Blocks of the program at whose ends the errors are told, rising. */
@@ -54,7 +54,7 @@ export function budgetOf(
   const blocks = spread(trace);
   if (blocks.length === 0) return undefined;
   const giving = new Giving(machine, trace, rules.density);
-  const sources: Source[] = [
+  const sources: ErrorSource[] = [
     backlashSource(machine),
     giving.source(),
     cornerSource(machine, trace, rules),

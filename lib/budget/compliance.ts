@@ -3,21 +3,21 @@
  * grows come in; by how far the tip sinks goes out. What counts is the change against the empty table
  * at the ready values, where the machine is set up; torques at rest are those of the study of drives.
  */
-import { Chain } from '../drives/chain-dynamics.js';
+import { ChainDynamics } from '../drives/chain-dynamics.js';
 import { beltStiffness } from '../drives/belt.js';
-import { Growth } from '../drives/mass.js';
+import { GrowingMass } from '../drives/mass.js';
 import { machineFromPart } from '../machine/joint-chain.js';
 import { applyPoint } from '../base/frame.js';
 import type { Machine } from '../machine/machine.js';
 import { type Trace, TraceKind } from '../verify/trace.js';
-import { COVERAGE, type Source, type Spot, lacking, shiftOf } from './spot.js';
+import { COVERAGE, type ErrorSource, type Spot, lacking, shiftOf } from './spot.js';
 
 export class Giving {
   readonly #machine: Machine;
   readonly #trace: Trace;
   readonly #kgPerMm3: number;
-  readonly #chains: readonly Chain[];
-  readonly #growth = new Growth();
+  readonly #chains: readonly ChainDynamics[];
+  readonly #growth = new GrowingMass();
   /** Torques at rest at the ready values, table empty, N m. */
   readonly #ready: Float64Array;
   /** Of each joint, N m/rad or N/mm: what the file states of it, else what its belts give. */
@@ -28,14 +28,14 @@ export class Giving {
     this.#machine = machine;
     this.#trace = trace;
     this.#kgPerMm3 = density * 1e-6;
-    this.#chains = [new Chain(machine, false), new Chain(machine, true)];
+    this.#chains = [new ChainDynamics(machine, false), new ChainDynamics(machine, true)];
     this.#ready = this.#loads(machine.ready);
     this.#stiffness = machine.joints.map(
       (joint, j) => joint.stiffness ?? beltStiffness(machine, j),
     );
   }
 
-  source(): Source {
+  source(): ErrorSource {
     const { drives } = this.#machine;
     const stated = this.#stiffness.some((k) => k !== undefined);
     const open = lacking(this.#machine, 'rotary', this.#stiffness);

@@ -14,7 +14,7 @@ import { type Trace, TraceKind } from '../verify/trace.js';
 import {
   type BudgetRules,
   COVERAGE,
-  type Source,
+  type ErrorSource,
   type Spot,
   boundOf,
   lacking,
@@ -22,7 +22,7 @@ import {
 } from './spot.js';
 
 /** Rotary joints that came from below stand on their flank; linear ones do so if someone sees to it. */
-export function backlashSource(machine: Machine): Source {
+export function backlashSource(machine: Machine): ErrorSource {
   const { joints, dialect } = machine;
   const loose = joints.filter((j) => j.backlash > 0);
   const open = joints.filter((j) => j.backlash > 0 && j.backlashUncertainty === undefined);
@@ -52,7 +52,7 @@ export function backlashSource(machine: Machine): Source {
  * the other the way misses the corner by half a side times the cosine of half the inner angle. Of the
  * beads that a spot stands for the worst counts.
  */
-export function cornerSource(machine: Machine, trace: Trace, rules: BudgetRules): Source {
+export function cornerSource(machine: Machine, trace: Trace, rules: BudgetRules): ErrorSource {
   const rotary = jointsOf(machine, 'rotary');
   const { joints, jointCount: n, kind } = trace;
   const turns = (b: number): boolean =>
@@ -97,7 +97,7 @@ function roundingAt({ tip, kind }: Trace, b: number): number {
 /** A value rounded to steps of s is off by s / sqrt 12 (even distribution; GUM, JCGM 100:2008, 4.3.7). */
 const EVEN = 1 / Math.sqrt(12);
 
-export function resolutionSource(machine: Machine): Source {
+export function resolutionSource(machine: Machine): ErrorSource {
   const { joints, dialect } = machine;
   const { steps, notStated } = stepsOf(machine);
   const deviations = joints.map((j, i) => {
@@ -144,7 +144,7 @@ function stepsOf(machine: Machine): {
   }
 }
 
-export function calibrationSource(machine: Machine): Source {
+export function calibrationSource(machine: Machine): ErrorSource {
   const { measured } = machine;
   const known = covarianceOf(machine, () => true);
   const flat = measured?.tip;
@@ -162,7 +162,7 @@ export function calibrationSource(machine: Machine): Source {
   };
 }
 
-export function runOutSource(machine: Machine): Source {
+export function runOutSource(machine: Machine): ErrorSource {
   return {
     name: 'run-out',
     kind: 'random',

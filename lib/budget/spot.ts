@@ -31,7 +31,7 @@ export interface Spot {
 export type SourceName =
   'backlash' | 'resolution' | 'compliance' | 'corners' | 'calibration' | 'run-out';
 
-export interface Source {
+export interface ErrorSource {
   readonly name: SourceName;
   readonly kind: 'systematic' | 'random';
   /** In words, with where it comes from. */

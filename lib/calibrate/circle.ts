@@ -17,7 +17,7 @@ import type { Vec2 } from '../base/vector.js';
 export const CIRCLE_FITS = ['geometric', 'linear', 'algebraic'] as const;
 export type CircleFit = (typeof CIRCLE_FITS)[number];
 
-export interface Circle {
+export interface FittedCircle {
   readonly fit: CircleFit;
   readonly centre: Vec2;
   readonly radius: number;
@@ -31,7 +31,7 @@ export interface Circle {
 const STRAIGHT = 1e-6;
 
 /** @throws Fault `calibrate/circle` for fewer than three points, points on a line, no numbers */
-export function circleThrough(points: readonly Vec2[], fit: CircleFit = 'geometric'): Circle {
+export function circleThrough(points: readonly Vec2[], fit: CircleFit = 'geometric'): FittedCircle {
   checkPoints(points);
   const [x, y, r] =
     fit === 'linear' ? linear(points) : fit === 'algebraic' ? algebraic(points) : geometric(points);

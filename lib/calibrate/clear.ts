@@ -5,17 +5,21 @@
  */
 import { applyPoint, compose, inverse } from '../base/frame.js';
 import { type Vec3, length } from '../base/vector.js';
-import { type Pair, firstClose, gapAt } from '../clearance/convex/conservative-advancement.js';
 import {
-  type Carried,
+  type ClearancePair,
+  firstClose,
+  gapAt,
+} from '../clearance/convex/conservative-advancement.js';
+import {
+  type CarriedThings,
   type MachineBodies,
   bodiesOf,
   lastCarrier,
 } from '../clearance/machine-bodies.js';
-import { Body } from '../clearance/body.js';
-import { Meeter } from '../clearance/nearest-on-path.js';
+import { RigidBody } from '../clearance/body.js';
+import { DistanceSearch } from '../clearance/nearest-on-path.js';
 import { type Path, still as standing } from '../clearance/body-path.js';
-import { type Shape, hull, roundShape } from '../clearance/convex/support-shape.js';
+import { type ConvexShape, hull, roundShape } from '../clearance/convex/support-shape.js';
 import { faceFrame, machineFromHead, machineFromPart } from '../machine/joint-chain.js';
 import { limitOf } from '../machine/inverse.js';
 import type { Machine } from '../machine/machine.js';
@@ -29,26 +33,26 @@ const SPACING = 3;
 /** Within this distance of the tip only the flank of the nozzle is near, which the pose allows for. */
 const CLOSE = 5;
 
-export interface Room {
+export interface TouchRoom {
   /** Its clearance is wider by MARGIN. */
   readonly machine: Machine;
-  readonly meeter: Meeter;
+  readonly meeter: DistanceSearch;
   readonly still: Path;
   /** Pairs that keep clear while nothing is touched. */
-  readonly apart: readonly Pair[];
+  readonly apart: readonly ClearancePair[];
   /** Pairs that keep clear even at a touch. */
-  readonly always: readonly Pair[];
+  readonly always: readonly ClearancePair[];
   /** Points of the surfaces that may be touched, part frame. */
   readonly points: readonly Vec3[];
 }
 
-export function roomOf(drawn: Machine, targets: readonly Target[]): Room {
+export function roomOf(drawn: Machine, targets: readonly Target[]): TouchRoom {
   const machine = { ...drawn, clearance: drawn.clearance + MARGIN };
   const bodies = bodiesOf(machine);
-  const meeter = new Meeter();
+  const meeter = new DistanceSearch();
   const still = standing();
   const rest = targets.flatMap((t) => bodyOf(t, machine));
-  const touched: Carried[] = [bodies.table, ...rest];
+  const touched: CarriedThings[] = [bodies.table, ...rest];
   const apart = pairsOf(machine, bodies, rest).filter(({ body, things, need }) => {
     // What lies together with all joints at zero, such as a bearing under the table, belongs together.
     const zero = new Float64Array(machine.joints.length);
@@ -70,11 +74,15 @@ export function roomOf(drawn: Machine, targets: readonly Target[]): Room {
 const ROUNDING = 0.01;
 
 /** Everything that moves against something else. */
-function pairsOf(machine: Machine, bodies: MachineBodies, rest: readonly Carried[]): Pair[] {
+function pairsOf(
+  machine: Machine,
+  bodies: MachineBodies,
+  rest: readonly CarriedThings[],
+): ClearancePair[] {
   // Nothing is laid here, so the tip keeps clear like the rest of the head.
   const { wholeHead, table, obstacles } = bodies;
-  const all: Carried<Body>[] = [wholeHead, table, ...obstacles];
-  const pairs: Pair[] = [];
+  const all: CarriedThings<RigidBody>[] = [wholeHead, table, ...obstacles];
+  const pairs: ClearancePair[] = [];
   all.forEach((body, i) => {
     for (const things of [...all.slice(i + 1), ...(body === table ? [] : rest)]) {
       if (body.carrier === things.carrier) continue;
@@ -87,24 +95,24 @@ function pairsOf(machine: Machine, bodies: MachineBodies, rest: readonly Carried
   return pairs;
 }
 
-const side = (machine: Machine, { carrier }: Carried): string =>
+const side = (machine: Machine, { carrier }: CarriedThings): string =>
   carrier < 0 ? 'frame' : machine.joints[carrier]!.carriesTable ? 'table' : 'head';
 
 /** A target as the table carries it; what holds a ball up is taken as a post of half its radius. */
-function bodyOf(target: Target, machine: Machine): Carried<Body>[] {
+function bodyOf(target: Target, machine: Machine): CarriedThings<RigidBody>[] {
   if (target.kind === 'face') return [];
   const shapes = target.kind === 'ball' ? ballShapes(target) : [hull(blockCorners(target))];
   return [
     {
       name: `the ${target.kind}`,
-      things: new Body(shapes.map((shape) => ({ shape }))),
+      things: new RigidBody(shapes.map((shape) => ({ shape }))),
       carrier: lastCarrier(machine, true),
       fixed: faceFrame(machine),
     },
   ];
 }
 
-function ballShapes({ at, radius }: Extract<Target, { kind: 'ball' }>): Shape[] {
+function ballShapes({ at, radius }: Extract<Target, { kind: 'ball' }>): ConvexShape[] {
   const ring = (z: number): { centre: Vec3; radius: number } => ({
     centre: [at[0], at[1], z],
     radius: radius / 2,
@@ -112,14 +120,14 @@ function ballShapes({ at, radius }: Extract<Target, { kind: 'ball' }>): Shape[] 
   return [hull([at], radius), roundShape([ring(0), ring(Math.max(0, at[2]))], [0, 0, 1])];
 }
 
-type Block = Extract<Target, { kind: 'block' }>;
+type TargetBlock = Extract<Target, { kind: 'block' }>;
 
-function placed({ at, turn }: Block, [x, y, z]: Vec3): Vec3 {
+function placed({ at, turn }: TargetBlock, [x, y, z]: Vec3): Vec3 {
   const [c, s] = [Math.cos(turn), Math.sin(turn)];
   return [at[0] + c * x - s * y, at[1] + s * x + c * y, z];
 }
 
-function blockCorners(block: Block): Vec3[] {
+function blockCorners(block: TargetBlock): Vec3[] {
   const [l, w, h] = block.size;
   return [0, h].flatMap((z) =>
     [-1, 1].flatMap((i) => [-1, 1].map((k) => placed(block, [(i * l) / 2, (k * w) / 2, z]))),
@@ -160,7 +168,7 @@ function targetPoints(target: Target): Vec3[] {
 }
 
 /** True if the head may stand so, with its tip at a touch. */
-export function canTouch(room: Room, joints: Float64Array): boolean {
+export function canTouch(room: TouchRoom, joints: Float64Array): boolean {
   const { machine } = room;
   const f = compose(inverse(machineFromHead(machine, joints)), machineFromPart(machine, joints));
   for (const p of room.points) {
@@ -177,7 +185,12 @@ export function canTouch(room: Room, joints: Float64Array): boolean {
  * True if the straight joint move from a to b keeps everything apart and every joint in its travel.
  * @param touching true for the last move down to a touch and the first up from it
  */
-export function isFree(room: Room, a: Float64Array, b: Float64Array, touching: boolean): boolean {
+export function isFree(
+  room: TouchRoom,
+  a: Float64Array,
+  b: Float64Array,
+  touching: boolean,
+): boolean {
   const { machine, meeter, still } = room;
   if (b.some((v, i) => limitOf(machine.joints[i]!, v) !== undefined)) return false;
   return (touching ? room.always : room.apart).every(

@@ -8,9 +8,21 @@
  */
 import { Fault } from '../base/fault.js';
 import type { Matrix } from 'ml-matrix';
-import { type Model, type Parameter, type State, stateAt } from './deviation-model.js';
+import {
+  type DeviationModel,
+  type Parameter,
+  type DeviatedMachine,
+  stateAt,
+} from './deviation-model.js';
 import { type BadTouch, setAside } from './robust.js';
-import { type Touch, inverseSquare, jacobianOf, solve, split, waysLeft } from './least-squares.js';
+import {
+  type TouchReading,
+  inverseSquare,
+  jacobianOf,
+  solve,
+  split,
+  waysLeft,
+} from './least-squares.js';
 import { widening } from './student.js';
 
 export interface Estimate extends Parameter {
@@ -29,14 +41,14 @@ export interface Untold {
 }
 
 /** The errors of a machine as its touches tell them, with their uncertainty. */
-export interface Fit {
-  readonly model: Model;
-  readonly state: State;
+export interface DeviationFit {
+  readonly model: DeviationModel;
+  readonly state: DeviatedMachine;
   readonly deviations: Float64Array;
   readonly estimates: readonly Estimate[];
   readonly untold: readonly Untold[];
   readonly bad: readonly BadTouch[];
-  readonly used: readonly Touch[];
+  readonly used: readonly TouchReading[];
   /** Ways left of the used touches with the machine as drawn and targets where they are, and as fitted, mm. */
   readonly before: Float64Array;
   readonly after: Float64Array;
@@ -69,7 +81,11 @@ const HOLD_FIRST: Record<Parameter['group'], number> = {
 };
 
 /** @throws Fault `calibrate/too-few`, `calibrate/too-many-bad`, `calibrate/no-fit` */
-export function fitTouches(model: Model, touches: readonly Touch[], rules: FitRules): Fit {
+export function fitTouches(
+  model: DeviationModel,
+  touches: readonly TouchReading[],
+  rules: FitRules,
+): DeviationFit {
   const start = new Float64Array(model.parameters.length);
   const { active, untold } = tellable(model, touches, start, rules.noise);
   const settled = setAside(touches, active.length, rules.noise, (used) => {
@@ -107,8 +123,8 @@ export function fitTouches(model: Model, touches: readonly Touch[], rules: FitRu
 
 /** Splits the deviations into those that touches at these poses tell and those that they do not. */
 export function tellable(
-  model: Model,
-  touches: readonly Touch[],
+  model: DeviationModel,
+  touches: readonly TouchReading[],
   x: ArrayLike<number>,
   noise: number,
 ): { readonly active: number[]; readonly untold: Untold[] } {

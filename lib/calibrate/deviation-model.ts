@@ -13,25 +13,25 @@ import { jointsOf } from '../machine/joint-chain.js';
 import type { Joint, Machine } from '../machine/machine.js';
 import type { Target } from './targets.js';
 
-export type Group = 'axis' | 'face' | 'run-out' | 'square' | 'tip' | 'target';
+export type DeviationGroup = 'axis' | 'face' | 'run-out' | 'square' | 'tip' | 'target';
 
 export interface Parameter {
   readonly name: string;
-  readonly group: Group;
+  readonly group: DeviationGroup;
   readonly kind: 'angle' | 'length';
 }
 
 /** rad for a deviation of 1. */
 export const ANGLE = 0.01;
 
-export interface Model {
+export interface DeviationModel {
   readonly machine: Machine;
   readonly targets: readonly Target[];
   readonly parameters: readonly Parameter[];
 }
 
 /** What the deviations make of it. */
-export interface State {
+export interface DeviatedMachine {
   readonly machine: Machine;
   readonly targets: readonly Target[];
   /** Radius of the flat of the tip, mm. */
@@ -75,13 +75,13 @@ function linearOrder(machine: Machine): [number, number, number] {
   return [most(0), most(1), most(2)];
 }
 
-export function modelOf(machine: Machine, targets: readonly Target[]): Model {
+export function modelOf(machine: Machine, targets: readonly Target[]): DeviationModel {
   return { machine, targets, parameters: parametersOf(machine, targets) };
 }
 
 function parametersOf(machine: Machine, targets: readonly Target[]): Parameter[] {
   const out: Parameter[] = [];
-  const say = (group: Group, kind: Parameter['kind'], ...names: string[]): void => {
+  const say = (group: DeviationGroup, kind: Parameter['kind'], ...names: string[]): void => {
     for (const name of names) out.push({ name, group, kind });
   };
   for (const i of jointsOf(machine, 'rotary')) {
@@ -115,7 +115,10 @@ function parametersOf(machine: Machine, targets: readonly Target[]): Parameter[]
 const normalOf = (machine: Machine): Vec3 => applyDirection(machine.mount, [0, 0, 1]);
 
 /** @param x deviations in the order of `model.parameters` */
-export function stateAt({ machine, targets }: Model, x: ArrayLike<number>): State {
+export function stateAt(
+  { machine, targets }: DeviationModel,
+  x: ArrayLike<number>,
+): DeviatedMachine {
   let at = 0;
   const next = (): number => x[at++]!;
   const turned = (): number => ANGLE * next();

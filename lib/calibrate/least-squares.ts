@@ -6,11 +6,11 @@
 import { levenbergMarquardt } from 'ml-levenberg-marquardt';
 import { Matrix, SingularValueDecomposition } from 'ml-matrix';
 import { Fault } from '../base/fault.js';
-import { type Model, stateAt } from './deviation-model.js';
+import { type DeviationModel, stateAt } from './deviation-model.js';
 import { type Aim, kindOf, wayLeft } from './targets.js';
 
 /** One touch as it was read. */
-export interface Touch {
+export interface TouchReading {
   /** Number in the plan, from one. */
   readonly number: number;
   readonly aim: Aim;
@@ -20,8 +20,8 @@ export interface Touch {
 
 /** The way left of every touch under the deviations x, mm. */
 export function waysLeft(
-  model: Model,
-  touches: readonly Touch[],
+  model: DeviationModel,
+  touches: readonly TouchReading[],
   x: ArrayLike<number>,
 ): Float64Array {
   const { machine, targets, flat } = stateAt(model, x);
@@ -36,8 +36,8 @@ const STEP = 1e-3;
 
 /** Rows of touches, columns of the deviations named in `active`. */
 export function jacobianOf(
-  model: Model,
-  touches: readonly Touch[],
+  model: DeviationModel,
+  touches: readonly TouchReading[],
   x: ArrayLike<number>,
   active: readonly number[],
 ): Matrix {
@@ -66,8 +66,8 @@ const ARRIVED = 1e-5;
  * @throws Fault `calibrate/no-fit` if the search does not arrive
  */
 export function solve(
-  model: Model,
-  touches: readonly Touch[],
+  model: DeviationModel,
+  touches: readonly TouchReading[],
   from: ArrayLike<number>,
   active: readonly number[],
 ): Float64Array {
@@ -85,8 +85,8 @@ export function solve(
 }
 
 function search(
-  model: Model,
-  touches: readonly Touch[],
+  model: DeviationModel,
+  touches: readonly TouchReading[],
   from: Float64Array,
   active: readonly number[],
 ): Float64Array {
@@ -118,8 +118,8 @@ function search(
 
 /** Largest deviation of the step that Gauss and Newton would take next: zero at the minimum. */
 function nextStep(
-  model: Model,
-  touches: readonly Touch[],
+  model: DeviationModel,
+  touches: readonly TouchReading[],
   x: Float64Array,
   active: readonly number[],
 ): number {

@@ -11,9 +11,9 @@
 import { Fault } from '../base/fault.js';
 import { DEG } from '../base/vector.js';
 import type { Joint, Machine } from '../machine/machine.js';
-import { type Room, isFree } from './clear.js';
+import { type TouchRoom, isFree } from './clear.js';
 import { limitOf } from '../machine/inverse.js';
-import type { Candidate } from './touch-poses.js';
+import type { CandidateTouch } from './touch-poses.js';
 
 /** Height over a touch from which the tip comes down slowly, mm: more than a machine is out. */
 export const APPROACH = 6;
@@ -30,7 +30,7 @@ export interface Arrival {
 }
 
 /** Joint values over a touch by a height, mm. */
-export const over = ({ joints, down }: Candidate, height: number): Float64Array =>
+export const over = ({ joints, down }: CandidateTouch, height: number): Float64Array =>
   joints.map((v, i) => v - height * down[i]!);
 
 /**
@@ -39,9 +39,9 @@ export const over = ({ joints, down }: Candidate, height: number): Float64Array 
  * @throws Fault `calibrate/no-way`
  */
 export function legTo(
-  room: Room,
-  from: { readonly at: Float64Array; readonly touch: Candidate | undefined },
-  next: Candidate & { readonly arrive?: Arrival },
+  room: TouchRoom,
+  from: { readonly at: Float64Array; readonly touch: CandidateTouch | undefined },
+  next: CandidateTouch & { readonly arrive?: Arrival },
   number: number,
 ): Float64Array[] {
   const { machine } = room;
@@ -66,7 +66,7 @@ export function legTo(
   );
 }
 
-function clear(room: Room, at: Float64Array, knots: readonly Float64Array[]): boolean {
+function clear(room: TouchRoom, at: Float64Array, knots: readonly Float64Array[]): boolean {
   return knots.every((knot, i) => {
     const before = knots[i - 1] ?? at;
     // Up from the touch before and down to the next the tip is near its target by intent.

@@ -6,12 +6,12 @@
 import type { z } from 'zod';
 import { DEG, type Vec3, scale } from '../base/vector.js';
 import type { Joint, machineFile } from '../machine/machine.js';
-import type { Fit } from './deviation-fit.js';
-import type { State } from './deviation-model.js';
+import type { DeviationFit } from './deviation-fit.js';
+import type { DeviatedMachine } from './deviation-model.js';
 import type { PlayEstimate, PlayFit } from './play-fit.js';
 
 export type FileText = z.input<typeof machineFile>;
-type FileJoint = FileText['head']['joints'][number];
+type JointText = FileText['head']['joints'][number];
 
 /** Decimals of what is written: 1e-6 mm, and 1e-9 of a direction (1e-7 mm at 100 mm). */
 const MM = 6;
@@ -23,13 +23,13 @@ const PART = 9;
  */
 export function measuredFile(
   file: FileText,
-  { machine, flat }: State,
+  { machine, flat }: DeviatedMachine,
   measured: NonNullable<FileText['measured']>,
 ): FileText {
-  const joint = (drawn: FileJoint, carriesTable: boolean): FileJoint => {
+  const joint = (drawn: JointText, carriesTable: boolean): JointText => {
     const sense = file.positive === 'tool' && carriesTable ? -1 : 1;
     const found = machine.joints.find((j) => j.letter === drawn.letter)!;
-    return { ...drawn, ...lineOf(found, sense) } as FileJoint;
+    return { ...drawn, ...lineOf(found, sense) } as JointText;
   };
   const { head, table } = file;
   const m = machine.mount;
@@ -63,7 +63,7 @@ export const isCertain = ({ value, uncertainty }: PlayEstimate): boolean =>
  * with its uncertainty; a stiffness that cannot be told from endless is left as it was.
  */
 export function measuredPlay(file: FileText, { machine, estimates }: PlayFit): FileText {
-  const joint = (drawn: FileJoint): FileJoint => {
+  const joint = (drawn: JointText): JointText => {
     const own = estimates.filter((e) => machine.joints[e.joint]!.letter === drawn.letter);
     const play = own.find((e) => e.kind === 'play');
     const give = own.find((e) => e.kind === 'give' && isCertain(e));
@@ -75,7 +75,7 @@ export function measuredPlay(file: FileText, { machine, estimates }: PlayFit): F
         backlashUncertainty: round(play.uncertainty / size, PLAY),
       }),
       ...(give && stiffnessOf(give)),
-    } as FileJoint;
+    } as JointText;
   };
   const { head, table } = file;
   return {
@@ -99,7 +99,7 @@ export function stiffnessOf({ value, uncertainty }: PlayEstimate): {
 }
 
 /** What a fit leaves uncertain of the machine, for its file; targets stand on the table no longer. */
-export function measuredBy(fit: Fit, tip: number): NonNullable<FileText['measured']> {
+export function measuredBy(fit: DeviationFit, tip: number): NonNullable<FileText['measured']> {
   const { estimates, active, covariance, used, noise } = fit;
   const own = active.flatMap((p, k) => (estimates[p]!.group === 'target' ? [] : [{ p, k }]));
   return {

@@ -15,9 +15,9 @@ import type { Vec3 } from '../base/vector.js';
 import { jointsOf, machineFromPart } from '../machine/joint-chain.js';
 import type { Machine } from '../machine/machine.js';
 import { TELLABLE } from './deviation-fit.js';
-import type { Model } from './deviation-model.js';
+import type { DeviationModel } from './deviation-model.js';
 import { type BadTouch, setAside } from './robust.js';
-import { type Split, type Touch, inverseSquare, split } from './least-squares.js';
+import { type Split, type TouchReading, inverseSquare, split } from './least-squares.js';
 import { widening } from './student.js';
 import { kindOf, wayLeft } from './targets.js';
 
@@ -37,7 +37,7 @@ export interface Reversal {
   readonly loaded: boolean;
 }
 
-export interface PlayTouch extends Touch {
+export interface PlayTouch extends TouchReading {
   readonly play: Reversal;
 }
 
@@ -74,8 +74,8 @@ const NUDGE = { linear: 1e-3, rotary: 1e-4 } as const;
 
 /** The way that is left at a touch, by the model as it is, mm. */
 const leftOf = (
-  { machine, targets }: Model,
-  { aim, joints }: Pick<Touch, 'aim' | 'joints'>,
+  { machine, targets }: DeviationModel,
+  { aim, joints }: Pick<TouchReading, 'aim' | 'joints'>,
 ): number => {
   const target = targets.find((t) => t.kind === kindOf(aim))!;
   return wayLeft(machine, machine.nozzle.flat / 2, aim, target, joints);
@@ -83,8 +83,8 @@ const leftOf = (
 
 /** What a change of joint j adds to the way that is left, mm per mm or rad. */
 export function wayRate(
-  model: Model,
-  { aim, joints }: Pick<Touch, 'aim' | 'joints'>,
+  model: DeviationModel,
+  { aim, joints }: Pick<TouchReading, 'aim' | 'joints'>,
   j: number,
 ): number {
   const by = NUDGE[model.machine.joints[j]!.kind];
@@ -114,7 +114,7 @@ export function momentOf(
 
 /** Rows of touches; columns of places first, then of the unknowns. */
 function designOf(
-  model: Model,
+  model: DeviationModel,
   touches: readonly PlayTouch[],
   weight: Weight | undefined,
   unknowns: readonly Unknown[],
@@ -153,7 +153,7 @@ function covarianceOf(parts: Split, places: number): Matrix {
  * @param noise standard deviation of one touch, mm
  */
 export function expectedOf(
-  model: Model,
+  model: DeviationModel,
   touches: readonly PlayTouch[],
   weight: Weight | undefined,
   noise: number,
@@ -196,14 +196,14 @@ export function expectedOf(
  * @throws Fault `calibrate/too-few`, `calibrate/too-many-bad`
  */
 export function fitPlay(
-  model: Model,
+  model: DeviationModel,
   touches: readonly PlayTouch[],
   weight: Weight | undefined,
   expected: number,
 ): PlayFit {
   const { machine } = model;
   const { told, dark } = expectedOf(model, touches, weight, expected);
-  const reading = (touch: Touch): number => leftOf(model, touch);
+  const reading = (touch: TouchReading): number => leftOf(model, touch);
   const count = placesOf(touches).length + told.length;
   const { solution, used, bad, freedom, noise } = setAside(touches, count, expected, (some) => {
     const design = designOf(model, some, weight, told);

@@ -16,7 +16,7 @@ import { limitOf } from '../machine/inverse.js';
 import type { Joint, Machine } from '../machine/machine.js';
 import { canTouch, roomOf } from './clear.js';
 import { pastOf } from './legs.js';
-import { type Model, modelOf } from './deviation-model.js';
+import { type DeviationModel, modelOf } from './deviation-model.js';
 import {
   type PlayEstimate,
   type PlayTouch,
@@ -26,8 +26,8 @@ import {
   momentOf,
   wayRate,
 } from './play-fit.js';
-import { type Candidate, candidates } from './touch-poses.js';
-import type { Course, Step } from './program.js';
+import { type CandidateTouch, candidates } from './touch-poses.js';
+import type { TouchSequence, TouchStep } from './program.js';
 import type { Target } from './targets.js';
 
 export interface PlayRules {
@@ -39,8 +39,8 @@ export interface PlayRules {
 }
 
 /** Touches that tell play and give: each place after arriving from below and from above. */
-export interface PlayPlan extends Course {
-  readonly touches: readonly (Step & PlayTouch)[];
+export interface PlayPlan extends TouchSequence {
+  readonly touches: readonly (TouchStep & PlayTouch)[];
   readonly expected: readonly PlayEstimate[];
   readonly untold: readonly Unknown[];
 }
@@ -65,10 +65,14 @@ export function planPlay(
   const model = modelOf(machine, targets);
   const all = candidates(model);
   const room = roomOf(machine, targets);
-  const touches: (Step & PlayTouch)[] = [];
+  const touches: (TouchStep & PlayTouch)[] = [];
   const untold: Unknown[] = [];
   let place = 0;
-  const ask = (unknown: Unknown, worth: (c: Candidate) => number, rows: Row[]): void => {
+  const ask = (
+    unknown: Unknown,
+    worth: (c: CandidateTouch) => number,
+    rows: ArrivalCase[],
+  ): void => {
     const found = best(machine, all, worth, (c) => canTouch(room, c.joints));
     if (found.length === 0) untold.push(unknown);
     for (const candidate of found) {
@@ -107,32 +111,32 @@ export function planPlay(
   return { model, touches, weight, expected: told, untold: [...untold, ...dark] };
 }
 
-interface Row {
+interface ArrivalCase {
   readonly from: 'below' | 'above';
   readonly loaded: boolean;
 }
-const BELOW: Row = { from: 'below', loaded: false };
-const ABOVE: Row = { from: 'above', loaded: false };
-const LADEN: Row = { from: 'below', loaded: true };
+const BELOW: ArrivalCase = { from: 'below', loaded: false };
+const ABOVE: ArrivalCase = { from: 'above', loaded: false };
+const LADEN: ArrivalCase = { from: 'below', loaded: true };
 
-const repeated = (count: number, rows: Row[]): Row[] =>
+const repeated = (count: number, rows: ArrivalCase[]): ArrivalCase[] =>
   Array.from({ length: count }, () => rows).flat();
 
 /** The most telling places, no two at the same rotary values. */
 function best(
   machine: Machine,
-  all: readonly Candidate[],
-  worth: (c: Candidate) => number,
-  free: (c: Candidate) => boolean,
-): Candidate[] {
+  all: readonly CandidateTouch[],
+  worth: (c: CandidateTouch) => number,
+  free: (c: CandidateTouch) => boolean,
+): CandidateTouch[] {
   const ranked = all
     .map((c) => ({ c, size: worth(c) }))
     .filter(({ size }) => size > 0)
     .sort((a, b) => b.size - a.size);
   const rotary = jointsOf(machine, 'rotary');
-  const same = (a: Candidate, b: Candidate): boolean =>
+  const same = (a: CandidateTouch, b: CandidateTouch): boolean =>
     rotary.every((i) => a.joints[i] === b.joints[i]);
-  const out: Candidate[] = [];
+  const out: CandidateTouch[] = [];
   for (const { c } of ranked) {
     if (out.length === PLACES) break;
     if (!out.some((o) => same(o, c)) && free(c)) out.push(c);
@@ -140,7 +144,7 @@ function best(
   return out;
 }
 
-function playWorth(model: Model, c: Candidate, joint: Joint, j: number): number {
+function playWorth(model: DeviationModel, c: CandidateTouch, joint: Joint, j: number): number {
   const reverses = ['below', 'above'] as const;
   const fits = reverses.every(
     (from) => limitOf(joint, pastOf(joint, c.joints[j]!, from)) === undefined,
@@ -151,7 +155,7 @@ function playWorth(model: Model, c: Candidate, joint: Joint, j: number): number 
   return size > LEAST[joint.kind] ? size : 0;
 }
 
-function giveWorth(model: Model, c: Candidate, j: number, weight: Weight): number {
+function giveWorth(model: DeviationModel, c: CandidateTouch, j: number, weight: Weight): number {
   const { machine } = model;
   const hook = applyPoint(machineFromPart(machine, c.joints), weight.at);
   const tip = applyPoint(machineFromHead(machine, c.joints), [0, 0, 0]);

@@ -13,21 +13,21 @@ import { Speller } from '../program/speller.js';
 import { comment, endsProgram, fill } from '../program/text.js';
 import { MARGIN, roomOf } from './clear.js';
 import { APPROACH, type Arrival, legTo, over } from './legs.js';
-import type { Model } from './deviation-model.js';
-import type { Candidate } from './touch-poses.js';
-import type { Touch } from './least-squares.js';
+import type { DeviationModel } from './deviation-model.js';
+import type { CandidateTouch } from './touch-poses.js';
+import type { TouchReading } from './least-squares.js';
 
 /** A touch as the program makes it. */
-export interface Step extends Candidate, Touch {
+export interface TouchStep extends CandidateTouch, TouchReading {
   readonly arrive?: Arrival;
   /** True while the weight hangs. */
   readonly loaded?: boolean;
 }
 
 /** What a program of touches is made of. */
-export interface Course {
-  readonly model: Model;
-  readonly touches: readonly Step[];
+export interface TouchSequence {
+  readonly model: DeviationModel;
+  readonly touches: readonly TouchStep[];
   /** Hung on the table by hand for the loaded touches; where from, part frame, mm. */
   readonly weight?: { readonly kg: number; readonly at: Vec3 } | undefined;
 }
@@ -46,7 +46,7 @@ export interface ProgramRules {
 const CALM = 0.25;
 
 /** @throws Fault `calibrate/no-way` or, for the machine file's texts, `program/...` */
-export function touchProgram(plan: Course, rules: ProgramRules, watch?: Watch): string {
+export function touchProgram(plan: TouchSequence, rules: ProgramRules, watch?: Watch): string {
   const { machine, targets } = plan.model;
   const room = roomOf(machine, targets);
   const out = new Lines();
@@ -100,14 +100,14 @@ export function touchProgram(plan: Course, rules: ProgramRules, watch?: Watch): 
   return out.take().join('');
 }
 
-const hangs = ({ loaded = false }: Step): boolean => loaded;
+const hangs = ({ loaded = false }: TouchStep): boolean => loaded;
 
-function wordsOf({ joints }: Machine, { aim, arrive, loaded }: Step): string {
+function wordsOf({ joints }: Machine, { aim, arrive, loaded }: TouchStep): string {
   const side = arrive ? `, ${joints[arrive.joint]!.letter} from ${arrive.from}` : '';
   return `${aim}${side}${loaded ? ', with the weight' : ''}`;
 }
 
-const weightStop = ({ weight }: Course, hang: boolean): string[] => [
+const weightStop = ({ weight }: TouchSequence, hang: boolean): string[] => [
   ...comment(
     hang
       ? `hang ${weight!.kg} kg at part X ${weight!.at[0]} Y ${weight!.at[1]} Z ${weight!.at[2]} mm, let it come to rest`
@@ -125,7 +125,7 @@ function probeLine(machine: Machine, to: Float64Array, speed: number): string {
   return `G94 G38.2 ${words.join(' ')} F${fixed(Math.round(speed * 60 * 100), 2)}`;
 }
 
-function heading({ model, touches, weight }: Course, rules: ProgramRules): string[] {
+function heading({ model, touches, weight }: TouchSequence, rules: ProgramRules): string[] {
   const { machine } = model;
   const letters = machine.joints.map((j) => `${j.letter} ${j.kind === 'linear' ? 'mm' : 'deg'}`);
   const turned = machine.joints

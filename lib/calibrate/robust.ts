@@ -7,22 +7,22 @@
  * says how far the touch has bent the fit towards itself.
  */
 import { Fault } from '../base/fault.js';
-import { type Split, type Touch, leverages } from './least-squares.js';
+import { type Split, type TouchReading, leverages } from './least-squares.js';
 
 export interface BadTouch {
-  readonly touch: Touch;
+  readonly touch: TouchReading;
   /** How far it is from what the others say, mm. */
   readonly off: number;
 }
 
-export interface Solution {
+export interface SolvedFit {
   /** Singular values of the Jacobian at the solution: a column an unknown. */
   readonly parts: Split;
   /** What is left of each touch, mm. */
   readonly left: Float64Array;
 }
 
-export interface Settled<T extends Touch, S extends Solution> {
+export interface RobustFit<T extends TouchReading, S extends SolvedFit> {
   readonly solution: S;
   readonly used: readonly T[];
   readonly bad: readonly BadTouch[];
@@ -44,12 +44,12 @@ const LEAST_FREEDOM = 3;
  * @param expected standard deviation of one touch that was expected, mm
  * @throws Fault `calibrate/too-few`, `calibrate/too-many-bad`, and what `solve` throws
  */
-export function setAside<T extends Touch, S extends Solution>(
+export function setAside<T extends TouchReading, S extends SolvedFit>(
   touches: readonly T[],
   unknowns: number,
   expected: number,
   solve: (used: readonly T[]) => S,
-): Settled<T, S> {
+): RobustFit<T, S> {
   let used = touches;
   const bad: BadTouch[] = [];
   for (;;) {

@@ -9,13 +9,13 @@ import { seeded } from '../base/random.js';
 import type { Vec3 } from '../base/vector.js';
 import { forward } from '../machine/forward.js';
 import { inverse } from '../machine/inverse.js';
-import { type Model, stateAt } from './deviation-model.js';
+import { type DeviationModel, stateAt } from './deviation-model.js';
 
 const STEP = 1e-3;
 
 /** mm, from the covariance of the deviations `active`. */
 export function tipSpread(
-  model: Model,
+  model: DeviationModel,
   x: Float64Array,
   active: readonly number[],
   covariance: Matrix,
@@ -44,7 +44,7 @@ const SHARE = 0.5;
 
 /** Root mean square over the space in which parts are built, mm. */
 export function tipSpreadOver(
-  model: Model,
+  model: DeviationModel,
   x: Float64Array,
   active: readonly number[],
   covariance: Matrix,

@@ -59,13 +59,13 @@ export type Aim = (typeof AIMS)[number];
 /** Kind of the target that an aim belongs to. */
 export const kindOf = (aim: Aim): Target['kind'] => aim.split(' ')[0] as Target['kind'];
 
-interface Plane {
+interface TargetPlane {
   readonly normal: Vec3;
   readonly point: Vec3;
 }
 
 /** The plane of an aim, part frame; undefined for the ball. */
-export function planeOf(aim: Aim, target: Target): Plane | undefined {
+export function planeOf(aim: Aim, target: Target): TargetPlane | undefined {
   if (target.kind === 'face') return { normal: [0, 0, 1], point: [0, 0, 0] };
   if (target.kind === 'ball') return undefined;
   const [sign, axis] = [aim[6] === '-' ? -1 : 1, aim[7] === 'y' ? 1 : 0];

@@ -7,7 +7,7 @@ import type { Vec3 } from '../base/vector.js';
 import { forward } from '../machine/forward.js';
 import { linearMap } from '../machine/linear.js';
 import type { Machine } from '../machine/machine.js';
-import type { State } from './deviation-model.js';
+import type { DeviatedMachine } from './deviation-model.js';
 import { type Aim, kindOf, wayLeft } from './targets.js';
 
 /** Rounds of Newton's rule; over a face one does, over a ball four. */
@@ -32,7 +32,7 @@ export function downward(machine: Machine, joints: ArrayLike<number>): Float64Ar
  * @param way joint values for 1 mm down
  */
 export function contact(
-  { machine, targets, flat }: State,
+  { machine, targets, flat }: DeviatedMachine,
   aim: Aim,
   from: ArrayLike<number>,
   way: ArrayLike<number>,

@@ -9,8 +9,8 @@ import { DEG } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import { aName } from '../machine/text-lengths.js';
 import type { PlayTouch, Reversal } from './play-fit.js';
-import type { Course, Step } from './program.js';
-import type { Touch } from './least-squares.js';
+import type { TouchSequence, TouchStep } from './program.js';
+import type { TouchReading } from './least-squares.js';
 import { AIMS, type TargetFile, targetFile } from './targets.js';
 
 export const planFile = z.strictObject({
@@ -49,10 +49,14 @@ export const sizeOf = (joint: Machine['joints'][number]): number =>
   joint.kind === 'rotary' ? DEG : 1;
 const show = (value: number): number => Number(value.toFixed(5)) + 0;
 
-type Planned = Step & { readonly play?: Reversal };
+type Planned = TouchStep & { readonly play?: Reversal };
 
 export function planText(
-  { model, touches, weight }: Omit<Course, 'touches'> & { readonly touches: readonly Planned[] },
+  {
+    model,
+    touches,
+    weight,
+  }: Omit<TouchSequence, 'touches'> & { readonly touches: readonly Planned[] },
   targets: readonly TargetFile[],
   noise: number,
 ): PlanFile {
@@ -91,7 +95,7 @@ export function formText(machine: Machine, plan: PlanFile): string {
 }
 
 /** Readings as a filled form. */
-export function readingsText(machine: Machine, touches: readonly Touch[]): string {
+export function readingsText(machine: Machine, touches: readonly TouchReading[]): string {
   const rows = touches.map((t) => [
     t.number,
     t.aim,
@@ -101,7 +105,7 @@ export function readingsText(machine: Machine, touches: readonly Touch[]): strin
 }
 
 export interface Readings {
-  readonly touches: readonly Touch[];
+  readonly touches: readonly TouchReading[];
   /** Touches of the plan without a reading. */
   readonly missing: readonly number[];
 }
@@ -121,7 +125,7 @@ export function readReadings(
 ): Readings {
   const rows = rowsOf(text, columnsOf(machine), file);
   const seen = new Set<number>();
-  const touches = rows.flatMap(({ cells, line }): Touch[] => {
+  const touches = rows.flatMap(({ cells, line }): TouchReading[] => {
     const refuse = refuseAt(line, file);
     const number = Number(cells[0]);
     const planned = plan.touches.find((t) => t.touch === number);
@@ -163,7 +167,7 @@ export function readReadings(
 export function playTouches(
   machine: Machine,
   plan: PlanFile,
-  touches: readonly Touch[],
+  touches: readonly TouchReading[],
 ): PlayTouch[] | undefined {
   if (plan.touches.every((t) => t.play === undefined)) return undefined;
   return touches.map((touch) => {
@@ -179,10 +183,10 @@ export function playTouches(
   });
 }
 
-type Refuse = (what: string, message: string) => never;
+type RefuseRow = (what: string, message: string) => never;
 
 const refuseAt =
-  (line: number, file?: string): Refuse =>
+  (line: number, file?: string): RefuseRow =>
   (what, message) => {
     throw new Fault(`readings/${what}`, `line ${line}: ${message}`, {
       line,
@@ -190,18 +194,18 @@ const refuseAt =
     });
   };
 
-function numberFrom(cell: string, name: string, refuse: Refuse): number {
+function numberFrom(cell: string, name: string, refuse: RefuseRow): number {
   if (/^[+-]?(\d+\.?\d*|\.\d+)$/.test(cell)) return Number(cell);
   return refuse('number', `${name} is "${cell}", a number with a point was expected`);
 }
 
-interface Row {
+interface ReadingRow {
   readonly cells: readonly string[];
   readonly line: number;
 }
 
 /** Rows under a header that must be the wanted one. */
-export function rowsOf(text: string, columns: readonly string[], file?: string): Row[] {
+export function rowsOf(text: string, columns: readonly string[], file?: string): ReadingRow[] {
   let records: { record: string[]; info: { lines: number } }[];
   try {
     records = parseCsv(text, {

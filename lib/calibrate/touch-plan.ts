@@ -11,9 +11,9 @@ import { Fault } from '../base/fault.js';
 import { type Watch, step } from '../base/watch.js';
 import { MARGIN, canTouch, roomOf } from './clear.js';
 import { type Estimate, type Untold, tellable } from './deviation-fit.js';
-import { type Model, modelOf } from './deviation-model.js';
-import { type Candidate, candidates } from './touch-poses.js';
-import { type Touch, inverseSquare, jacobianOf, split } from './least-squares.js';
+import { type DeviationModel, modelOf } from './deviation-model.js';
+import { type CandidateTouch, candidates } from './touch-poses.js';
+import { type TouchReading, inverseSquare, jacobianOf, split } from './least-squares.js';
 import type { Machine } from '../machine/machine.js';
 import type { Target } from './targets.js';
 
@@ -25,8 +25,8 @@ export interface PlanRules {
 
 /** Touches that tell the errors of a machine best, in the order in which they are made. */
 export interface TouchPlan {
-  readonly model: Model;
-  readonly touches: readonly (Candidate & Touch)[];
+  readonly model: DeviationModel;
+  readonly touches: readonly (CandidateTouch & TouchReading)[];
   /** Deviations with the uncertainty that the plan promises; values are zero. */
   readonly expected: readonly Estimate[];
   readonly untold: readonly Untold[];
@@ -60,14 +60,14 @@ export function planTouches(
 }
 
 function choose(
-  model: Model,
-  all: readonly Candidate[],
+  model: DeviationModel,
+  all: readonly CandidateTouch[],
   rules: PlanRules,
   watch: Watch | undefined,
-): Candidate[] {
+): CandidateTouch[] {
   const room = roomOf(model.machine, model.targets);
   const n = model.parameters.length;
-  const touches = all.map((c): Touch => ({ ...c, number: 0 }));
+  const touches = all.map((c): TouchReading => ({ ...c, number: 0 }));
   const active = model.parameters.map((_, i) => i);
   const rows = jacobianOf(model, touches, new Float64Array(n), active).to2DArray();
   const inverse = Float64Array.from({ length: n * n }, (_, i) =>
@@ -76,7 +76,7 @@ function choose(
   // Variance of prediction of every candidate; kept up to date by the rank-one updates.
   const variance = rows.map((row) => row.reduce((sum, x) => sum + x * x * inverse[0]!, 0));
   const open = new Set(all.keys());
-  const out: Candidate[] = [];
+  const out: CandidateTouch[] = [];
   while (out.length < rules.touches) {
     step(watch, 'touches', out.length, rules.touches);
     let best = -1;
@@ -127,7 +127,7 @@ function tooFew(found: number, tried: number, wanted: number): Fault {
 }
 
 /** Pose after pose, always to the nearest one in turning time, so that little is turned. */
-function inOrder(model: Model, chosen: readonly Candidate[]): Candidate[] {
+function inOrder(model: DeviationModel, chosen: readonly CandidateTouch[]): CandidateTouch[] {
   const { joints } = model.machine;
   const cost = (a: Float64Array, b: Float64Array): number =>
     joints.reduce(
@@ -135,7 +135,7 @@ function inOrder(model: Model, chosen: readonly Candidate[]): Candidate[] {
       0,
     );
   const left = [...chosen];
-  const out: Candidate[] = [];
+  const out: CandidateTouch[] = [];
   let at = model.machine.ready;
   while (left.length) {
     let best = 0;

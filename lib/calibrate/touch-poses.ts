@@ -10,12 +10,12 @@ import { limitOf } from '../machine/inverse.js';
 import { linearMap, mapInto } from '../machine/linear.js';
 import type { Machine } from '../machine/machine.js';
 import { contact, downward } from './touch-contact.js';
-import type { Model, State } from './deviation-model.js';
+import type { DeviationModel, DeviatedMachine } from './deviation-model.js';
 import { stateAt } from './deviation-model.js';
 import { type Aim, type Target, kindOf, planeOf } from './targets.js';
 
 /** A touch that could be made. */
-export interface Candidate {
+export interface CandidateTouch {
   readonly aim: Aim;
   /** At the touch, order of Machine.joints. */
   readonly joints: Float64Array;
@@ -33,7 +33,7 @@ const SPARE = 6;
 /** Lean of the ball's surface where its side is touched, deg. */
 const ON_BALL = 35;
 
-export function candidates(model: Model): Candidate[] {
+export function candidates(model: DeviationModel): CandidateTouch[] {
   const state = stateAt(model, new Float64Array(model.parameters.length));
   const lean = Math.min(steepest(model.machine), 75 * DEG);
   const aims = model.targets.flatMap((t): Aim[] =>
@@ -44,7 +44,7 @@ export function candidates(model: Model): Candidate[] {
     const map = linearMap(model.machine, pose);
     if (!map) return [];
     return aims.flatMap((aim) =>
-      places(model, aim, up, lean).flatMap((p): Candidate[] => {
+      places(model, aim, up, lean).flatMap((p): CandidateTouch[] => {
         const from = new Float64Array(pose.length);
         mapInto(map, p[0], p[1], p[2], from, 0);
         const found = reached(state, aim, from);
@@ -54,7 +54,7 @@ export function candidates(model: Model): Candidate[] {
   });
 }
 
-function reached(state: State, aim: Aim, from: Float64Array): Candidate | undefined {
+function reached(state: DeviatedMachine, aim: Aim, from: Float64Array): CandidateTouch | undefined {
   const down = downward(state.machine, from);
   const joints = down && contact(state, aim, from, down);
   if (!joints || joints.some((v, i) => limitOf(state.machine.joints[i]!, v) !== undefined)) {
@@ -103,7 +103,7 @@ function steepest({ stack }: Machine): number {
 const NOZZLE = 4;
 
 /** Tip places near an aim, part frame, mm. */
-function places(model: Model, aim: Aim, up: Vec3, lean: number): Vec3[] {
+function places(model: DeviationModel, aim: Aim, up: Vec3, lean: number): Vec3[] {
   const target = model.targets.find((t) => t.kind === kindOf(aim))!;
   const plane = planeOf(aim, target);
   if (plane && dot(plane.normal, up) < Math.cos(lean)) return [];
@@ -132,7 +132,11 @@ function facePlaces({ face }: Machine): Vec3[] {
   return [[0, 0, 0], ...ring(0.5), ...ring(0.9)];
 }
 
-function ballPlaces({ machine }: Model, ball: Extract<Target, { kind: 'ball' }>, up: Vec3): Vec3[] {
+function ballPlaces(
+  { machine }: DeviationModel,
+  ball: Extract<Target, { kind: 'ball' }>,
+  up: Vec3,
+): Vec3[] {
   const u = square(up);
   const v = cross(up, u);
   const off = ball.radius * Math.sin(ON_BALL * DEG) + machine.nozzle.flat / 2;

@@ -11,10 +11,10 @@ import { float64List, uint32List } from '../base/ragged.js';
 import { dot } from '../base/vector.js';
 import type { Paths } from '../paths/paths.js';
 import type { Things } from './body.js';
-import { type Bars, type Relief, reliefOf } from './height-map.js';
+import { type Bars, type HeightMap, heightMapOf } from './height-map.js';
 import type { Scratch } from './convex/support-shape.js';
 import { thinned } from './convex/thin-chain.js';
-import { Tree } from './convex/prefix-tree.js';
+import { PrefixTree } from './convex/prefix-tree.js';
 
 /** Numbers a bead: middle line from xyz to xyz, half the flat, half the height. */
 const SIZE = 8;
@@ -25,11 +25,11 @@ export interface BeadData {
   /** Path of each bead. */
   readonly path: Uint32Array;
   readonly boxes: Float64Array;
-  readonly tree: Pick<Tree, 'levels'>;
+  readonly tree: Pick<PrefixTree, 'levels'>;
 }
 
-export class Beads implements Things, BeadData {
-  readonly tree: Tree;
+export class BeadShapes implements Things, BeadData {
+  readonly tree: PrefixTree;
   readonly boxes: Float64Array;
   readonly path: Uint32Array;
   readonly data: Float64Array;
@@ -38,7 +38,7 @@ export class Beads implements Things, BeadData {
     this.data = data;
     this.path = path;
     this.boxes = boxes ?? boxesOf(data);
-    this.tree = new Tree(this.boxes, tree?.levels);
+    this.tree = new PrefixTree(this.boxes, tree?.levels);
   }
 
   get count(): number {
@@ -49,7 +49,7 @@ export class Beads implements Things, BeadData {
    * What lies under a plane of layer space, and what stands beside: a bead that ends on the plane, its
    * middle no more than half its height over it, lies under it.
    */
-  parted({ point, normal }: Plane): { readonly under: Beads; readonly beside: Beads } {
+  parted({ point, normal }: Plane): { readonly under: BeadShapes; readonly beside: BeadShapes } {
     const d = this.data;
     const offset = dot(point, normal);
     const over = (at: number): number =>
@@ -64,7 +64,7 @@ export class Beads implements Things, BeadData {
   }
 
   /** The beads that bear a flag. */
-  #those(flags: Uint8Array, flag: 0 | 1): Beads {
+  #those(flags: Uint8Array, flag: 0 | 1): BeadShapes {
     const data = float64List(1024);
     const path = uint32List(256);
     flags.forEach((f, i) => {
@@ -72,11 +72,11 @@ export class Beads implements Things, BeadData {
       for (let c = 0; c < SIZE; c++) data.push(this.data[SIZE * i + c]!);
       path.push(this.path[i]!);
     });
-    return new Beads({ data: data.take(), path: path.take() });
+    return new BeadShapes({ data: data.take(), path: path.take() });
   }
 
   /** The first beads, up to number `until`, as they stand in other axes. */
-  relief(f: Frame, until: number): Relief {
+  relief(f: Frame, until: number): HeightMap {
     const d = this.data;
     const top = this.tree.levels.at(-1)!;
     const box = [0, 1, 2].map((c) => {
@@ -100,7 +100,7 @@ export class Beads implements Things, BeadData {
         each(bar);
       }
     };
-    return reliefOf(bars, [...box.map(([low]) => low), ...box.map(([, high]) => high)]);
+    return heightMapOf(bars, [...box.map(([low]) => low), ...box.map(([, high]) => high)]);
   }
 
   take(i: number, out: Scratch, f: Frame, x: number, y: number, z: number): void {
@@ -163,7 +163,7 @@ const LONGEST = 3;
  * @param tolerance stretches that are straight to within this and alike in section to within as much
  *   are one bead that holds them all, up to the tolerance, mm
  */
-export function beadsOf(paths: Paths, tolerance = 0): Beads {
+export function beadsOf(paths: Paths, tolerance = 0): BeadShapes {
   const { points: p, width, height, start } = paths;
   const count = Math.max(0, start.length - 1);
   const data = float64List(4096);
@@ -196,5 +196,5 @@ export function beadsOf(paths: Paths, tolerance = 0): Beads {
       }
     }
   }
-  return new Beads({ data: data.take(), path: path.take() });
+  return new BeadShapes({ data: data.take(), path: path.take() });
 }

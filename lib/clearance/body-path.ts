@@ -3,14 +3,14 @@
  * stretches under a hierarchy. A single place is a chain of one stretch of no length.
  */
 import { thinned } from './convex/thin-chain.js';
-import { Tree } from './convex/prefix-tree.js';
+import { PrefixTree } from './convex/prefix-tree.js';
 
 export class Path {
   /** Packed xyz of the ends: stretch i leads from point `step` i to the one after it. */
   readonly points: Float64Array;
   /** Number of the finer stretch with which each stretch begins, where stretches were joined. */
   readonly #origin: readonly number[] | undefined;
-  readonly tree: Tree;
+  readonly tree: PrefixTree;
   readonly boxes: Float64Array;
 
   /** Points from the beginning of one stretch to that of the next: 1 for a chain, 2 for loose ones. */
@@ -30,7 +30,7 @@ export class Path {
         this.boxes[6 * i + 3 + c] = Math.abs(a - b) / 2;
       }
     }
-    this.tree = new Tree(this.boxes);
+    this.tree = new PrefixTree(this.boxes);
   }
 
   /** Number of the stretch before any were joined. */

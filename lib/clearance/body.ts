@@ -10,12 +10,12 @@ import type { Vec3 } from '../base/vector.js';
 import type { Frustum } from '../machine/head.js';
 import { type MeshPieces, meshPieces } from './mesh-body.js';
 import { nearestOnSection, roundGap, turned } from './convex/frusta.js';
-import { type Scratch, type Shape, boxInto, hull } from './convex/support-shape.js';
-import { Tree } from './convex/prefix-tree.js';
+import { type Scratch, type ConvexShape, boxInto, hull } from './convex/support-shape.js';
+import { PrefixTree } from './convex/prefix-tree.js';
 
 /** What can be met: convex things in the order of a tree. */
 export interface Things {
-  readonly tree: Tree;
+  readonly tree: PrefixTree;
   /** Centre xyz and half extent xyz of each thing, mm. */
   readonly boxes: Float64Array;
   /** Thing i carried by the frame and moved by -(x, y, z). */
@@ -26,38 +26,38 @@ export interface Things {
   readonly seeds?: readonly Vec3[];
 }
 
-export interface Piece {
-  readonly shape: Shape;
+export interface ConvexPiece {
+  readonly shape: ConvexShape;
   readonly round?: Frustum;
 }
 
 /** Pieces from .. to (exclusive) in a hull that holds them all. */
-export interface Group {
-  readonly hull: Shape;
+export interface PieceGroup {
+  readonly hull: ConvexShape;
   /** The hull turned about the body's own axis, if that may tell more than its box. */
   readonly rounds: readonly Frustum[];
   readonly from: number;
   readonly to: number;
 }
 
-type Box = readonly [number, number, number, number, number, number];
+type CentredBox = readonly [number, number, number, number, number, number];
 
-export class Body implements Things {
-  readonly pieces: readonly Piece[];
+export class RigidBody implements Things {
+  readonly pieces: readonly ConvexPiece[];
   readonly boxes: Float64Array;
-  readonly tree: Tree;
-  readonly groups: readonly Group[];
+  readonly tree: PrefixTree;
+  readonly groups: readonly PieceGroup[];
   readonly #groupBoxes: Float64Array;
-  readonly #groupTree: Tree;
+  readonly #groupTree: PrefixTree;
   readonly seeds: readonly Vec3[];
   readonly holds?: (p: Vec3) => boolean;
 
   /** @param meshes closed meshes (`meshPieces`) that belong to it beside the pieces */
-  constructor(pieces: readonly Piece[], meshes: readonly MeshPieces[] = []) {
+  constructor(pieces: readonly ConvexPiece[], meshes: readonly MeshPieces[] = []) {
     const grouped = meshes.flatMap((m) => m.groups);
     this.pieces = [...pieces, ...grouped.flatMap((g) => g.map((shape) => ({ shape })))];
     this.boxes = boxesOf(this.pieces.map((p) => p.shape));
-    this.tree = new Tree(this.boxes);
+    this.tree = new PrefixTree(this.boxes);
     this.groups = [
       ...pieces.map(({ shape, round }, i) => ({
         hull: shape,
@@ -68,7 +68,7 @@ export class Body implements Things {
       ...groupsOf(grouped, pieces.length),
     ];
     this.#groupBoxes = boxesOf(this.groups.map((g) => g.hull));
-    this.#groupTree = new Tree(this.#groupBoxes);
+    this.#groupTree = new PrefixTree(this.#groupBoxes);
     const insides = meshes.flatMap((m) => m.holds ?? []);
     if (insides.length > 0) this.holds = (p) => insides.some((holds) => holds(p));
     this.seeds = [...pieces.map((p) => pointOf(p.shape)), ...meshes.flatMap((m) => m.seeds)];
@@ -89,7 +89,7 @@ export class Body implements Things {
     this.#nearUnder(this.#groupTree.top, 0, [cx, cy, cz, hx, hy, hz], enough, out);
   }
 
-  #nearUnder(level: number, node: number, box: Box, enough: number, out: number[]): void {
+  #nearUnder(level: number, node: number, box: CentredBox, enough: number, out: number[]): void {
     const tree = this.#groupTree;
     const [from, to] = level === 0 ? tree.things(node) : tree.children(level, node);
     const boxes = level === 0 ? this.#groupBoxes : tree.levels[level - 1]!;
@@ -199,14 +199,14 @@ function toBox(
   });
 }
 
-const boxesOf = (shapes: readonly Shape[]): Float64Array => {
+const boxesOf = (shapes: readonly ConvexShape[]): Float64Array => {
   const boxes = new Float64Array(6 * shapes.length);
   shapes.forEach((shape, i) => boxInto(shape, boxes, 6 * i));
   return boxes;
 };
 
 /** @param first number of the first piece */
-function groupsOf(groups: readonly (readonly Shape[])[], first: number): Group[] {
+function groupsOf(groups: readonly (readonly ConvexShape[])[], first: number): PieceGroup[] {
   let to = first;
   return groups.map((shapes) => {
     const from = to;
@@ -217,7 +217,7 @@ function groupsOf(groups: readonly (readonly Shape[])[], first: number): Group[]
 }
 
 /** Of shapes that are hulls of points themselves. */
-function hullOf(shapes: readonly Shape[]): Shape {
+function hullOf(shapes: readonly ConvexShape[]): ConvexShape {
   const points = new Map<string, Vec3>();
   for (const { points: p } of shapes) {
     for (let i = 0; i < p.length; i += 3) {
@@ -246,10 +246,10 @@ export function apart(
 }
 
 /** Some point of a shape. */
-export function pointOf({ points, rings }: Shape): Vec3 {
+export function pointOf({ points, rings }: ConvexShape): Vec3 {
   const from = points.length > 0 ? points : rings;
   return [from[0]!, from[1]!, from[2]!];
 }
 
 /** The body of a closed mesh. */
-export const meshBody = (mesh: Mesh): Body => new Body([], [meshPieces(mesh)()]);
+export const meshBody = (mesh: Mesh): RigidBody => new RigidBody([], [meshPieces(mesh)()]);

@@ -10,7 +10,7 @@
  * guessed directions, on one and the same busy machine).
  */
 import { float64List } from '../base/ragged.js';
-import type { Body } from './body.js';
+import type { RigidBody } from './body.js';
 import { Path } from './body-path.js';
 import { extent } from './convex/prefix-tree.js';
 
@@ -20,7 +20,7 @@ const CELL = 0.3;
 const MOST = 250_000;
 
 /** Cells of one size. */
-interface Level {
+interface MapLevel {
   readonly side: number;
   readonly nx: number;
   readonly ny: number;
@@ -28,31 +28,35 @@ interface Level {
   readonly top: Float64Array;
 }
 
-export interface Relief {
+export interface HeightMap {
   /** Corner of the first cell, and the height of the lowest bead, mm. */
   readonly least: readonly [number, number, number];
   /** From the finest cells up, each twice as wide as those below. */
-  readonly levels: readonly Level[];
+  readonly levels: readonly MapLevel[];
 }
 
 /** Straight bars to be laid into a relief: both ends xyz and half extents xyz around them, mm. */
 export type Bars = (each: (bar: Float64Array) => void) => void;
 
 /** @param box least x, y, z and most x, y, z of all bars, mm */
-export function reliefOf(bars: Bars, box: ArrayLike<number>): Relief {
+export function heightMapOf(bars: Bars, box: ArrayLike<number>): HeightMap {
   const [width, depth] = [box[3]! - box[0]!, box[4]! - box[1]!];
   const side = Math.max(CELL, Math.sqrt((width * depth) / MOST));
   const nx = Math.floor(width / side) + 1;
   const ny = Math.floor(depth / side) + 1;
   const finest = { side, nx, ny, top: new Float64Array(nx * ny).fill(-Infinity) };
   bars((bar) => layBar(finest, box, bar));
-  const levels: Level[] = [finest];
+  const levels: MapLevel[] = [finest];
   while (levels.at(-1)!.top.length > 1) levels.push(coarser(levels.at(-1)!));
   return { least: [box[0]!, box[1]!, box[2]!], levels };
 }
 
 /** A bar in pieces no longer than a cell, each by its box. */
-function layBar({ side, nx, ny, top }: Level, least: ArrayLike<number>, bar: Float64Array): void {
+function layBar(
+  { side, nx, ny, top }: MapLevel,
+  least: ArrayLike<number>,
+  bar: Float64Array,
+): void {
   const [dx, dy, dz] = [bar[3]! - bar[0]!, bar[4]! - bar[1]!, bar[5]! - bar[2]!];
   const [ex, ey, ez] = [bar[6]!, bar[7]!, bar[8]!];
   const count = Math.max(1, Math.ceil(Math.sqrt(dx * dx + dy * dy) / side));
@@ -76,7 +80,7 @@ function layBar({ side, nx, ny, top }: Level, least: ArrayLike<number>, bar: Flo
   }
 }
 
-function coarser({ side, nx, ny, top }: Level): Level {
+function coarser({ side, nx, ny, top }: MapLevel): MapLevel {
   const [mx, my] = [(nx + 1) >> 1, (ny + 1) >> 1];
   const out = new Float64Array(mx * my).fill(-Infinity);
   for (let j = 0; j < ny; j++) {
@@ -92,7 +96,7 @@ function coarser({ side, nx, ny, top }: Level): Level {
  * The pieces of the path on which the body may come nearer than `within` mm, one by one, each with the
  * number of its stretch. For bodies without an inside beyond their pieces.
  */
-export function piecesNear(relief: Relief, body: Body, path: Path, within: number): Path {
+export function piecesNear(relief: HeightMap, body: RigidBody, path: Path, within: number): Path {
   return new Sieve(relief, body, path, within).run();
 }
 
@@ -104,8 +108,8 @@ const PIECE = 1.2;
  * be near it.
  */
 class Sieve {
-  readonly #relief: Relief;
-  readonly #body: Body;
+  readonly #relief: HeightMap;
+  readonly #body: RigidBody;
   readonly #path: Path;
   readonly #within: number;
   /** Numbers of cells, those of each step of the descent after those of the step before. */
@@ -117,7 +121,7 @@ class Sieve {
   readonly #points = float64List(1024);
   readonly #origin: number[] = [];
 
-  constructor(relief: Relief, body: Body, path: Path, within: number) {
+  constructor(relief: HeightMap, body: RigidBody, path: Path, within: number) {
     this.#relief = relief;
     this.#body = body;
     this.#path = path;

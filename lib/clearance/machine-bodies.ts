@@ -11,12 +11,12 @@ import { type Vec3, along, dot, length, sub, unit } from '../base/vector.js';
 import { carriedBy, faceFrame } from '../machine/joint-chain.js';
 import { type Frustum, marginsUnder, outlineFrom, frustaFrom } from '../machine/head.js';
 import type { Machine } from '../machine/machine.js';
-import { Body, type Piece, type Things, meshBody } from './body.js';
+import { RigidBody, type ConvexPiece, type Things, meshBody } from './body.js';
 import { meshPieces } from './mesh-body.js';
 import { boxShape, roundShape } from './convex/support-shape.js';
 
 /** Something that a joint carries. */
-export interface Carried<T extends Things = Things> {
+export interface CarriedThings<T extends Things = Things> {
   readonly name: string;
   readonly things: T;
   /** Index in `Machine.joints`, -1 for the frame. */
@@ -27,13 +27,13 @@ export interface Carried<T extends Things = Things> {
 
 export interface MachineBodies {
   /** Without the tip. */
-  readonly head: Carried<Body>;
+  readonly head: CarriedThings<RigidBody>;
   /** What of the head keeps which distance from what lies under the base plane (`marginsUnder`). */
-  readonly overBase: readonly { readonly body: Carried<Body>; readonly need: number }[];
+  readonly overBase: readonly { readonly body: CarriedThings<RigidBody>; readonly need: number }[];
   /** With the tip: what must keep clear while nothing is laid. */
-  readonly wholeHead: Carried<Body>;
-  readonly table: Carried<Body>;
-  readonly obstacles: readonly Carried<Body>[];
+  readonly wholeHead: CarriedThings<RigidBody>;
+  readonly table: CarriedThings<RigidBody>;
+  readonly obstacles: readonly CarriedThings<RigidBody>[];
 }
 
 export const HEAD = 'the head';
@@ -41,7 +41,7 @@ export const TABLE = 'the table';
 
 export function bodiesOf(machine: Machine): MachineBodies {
   const meshes = machine.headMeshes.map(({ tree }) => meshPieces(tree.mesh));
-  const head = (from: number): Carried<Body> => ({
+  const head = (from: number): CarriedThings<RigidBody> => ({
     name: HEAD,
     things: headBody(machine, meshes, from),
     carrier: lastCarrier(machine, false),
@@ -53,7 +53,9 @@ export function bodiesOf(machine: Machine): MachineBodies {
     wholeHead: head(0),
     table: {
       name: TABLE,
-      things: machine.tableMesh ? meshBody(machine.tableMesh) : new Body([tablePiece(machine)]),
+      things: machine.tableMesh
+        ? meshBody(machine.tableMesh)
+        : new RigidBody([tablePiece(machine)]),
       carrier: lastCarrier(machine, true),
       fixed: faceFrame(machine),
     },
@@ -77,10 +79,10 @@ function headBody(
   { stack, headBoxes }: Machine,
   meshes: readonly ReturnType<typeof meshPieces>[],
   from: number,
-): Body {
+): RigidBody {
   const boxes = headBoxes.map((b) => ({ shape: boxShape(b.from, b.to) }));
   const rounds = stack.length > 0 ? outlineFrom(stack, from).map(frustum) : [];
-  return new Body(
+  return new RigidBody(
     [...rounds, ...boxes],
     meshes.map((over) => over(from)),
   );
@@ -90,10 +92,10 @@ function headBody(
  * The head as a body of revolution over the height `from`, boxes by their farthest corners, meshes by
  * their outlines: however it stands about its axis.
  */
-export const roundHead = (machine: Machine, from: number): Body =>
-  new Body(frustaFrom(machine, from).map(frustum));
+export const roundHead = (machine: Machine, from: number): RigidBody =>
+  new RigidBody(frustaFrom(machine, from).map(frustum));
 
-function frustum(round: Frustum): Piece {
+function frustum(round: Frustum): ConvexPiece {
   const { low, lowRadius, high, highRadius } = round;
   const rings = [
     { centre: [0, 0, low] as Vec3, radius: lowRadius },
@@ -103,7 +105,7 @@ function frustum(round: Frustum): Piece {
   return high > low ? { shape, round } : { shape };
 }
 
-function tablePiece({ face, tableThickness }: Machine): Piece {
+function tablePiece({ face, tableThickness }: Machine): ConvexPiece {
   const low = -tableThickness;
   if (face.shape === 'disc') {
     return frustum({ low, lowRadius: face.radius, high: 0, highRadius: face.radius });
@@ -112,22 +114,22 @@ function tablePiece({ face, tableThickness }: Machine): Piece {
   return { shape: boxShape([-x, -y, low], [x, y, 0]) };
 }
 
-function obstacleBody(solid: Machine['obstacles'][number]['solid']): Body {
+function obstacleBody(solid: Machine['obstacles'][number]['solid']): RigidBody {
   if (solid.shape === 'mesh') return meshBody(solid.mesh);
-  if (solid.shape === 'box') return new Body([{ shape: boxShape(solid.from, solid.to) }]);
+  if (solid.shape === 'box') return new RigidBody([{ shape: boxShape(solid.from, solid.to) }]);
   const { from, to, radius } = solid;
   const rings = [from, to].map((centre) => ({ centre, radius }));
-  return new Body([{ shape: roundShape(rings, unit(sub(to, from))) }]);
+  return new RigidBody([{ shape: roundShape(rings, unit(sub(to, from))) }]);
 }
 
 /** Machine coordinates from the frame of what is carried. */
-export const machineFrom = (machine: Machine, c: Carried, joints: ArrayLike<number>): Frame =>
+export const machineFrom = (machine: Machine, c: CarriedThings, joints: ArrayLike<number>): Frame =>
   compose(carriedBy(machine, joints, c.carrier), c.fixed);
 
 /** Farthest that any point of what is carried moves while the joints run straight from a to b, mm. */
 export function mostMoved(
   machine: Machine,
-  c: Carried,
+  c: CarriedThings,
   a: ArrayLike<number>,
   b: ArrayLike<number>,
 ): number {
@@ -149,19 +151,19 @@ export function mostMoved(
 }
 
 /** Joints that carry it, from the frame outwards. */
-function chainOf(machine: Machine, c: Carried): number[] {
+function chainOf(machine: Machine, c: CarriedThings): number[] {
   if (c.carrier < 0) return [];
   const table = machine.joints[c.carrier]!.carriesTable;
   return machine.joints.flatMap((j, i) => (i <= c.carrier && j.carriesTable === table ? [i] : []));
 }
 
-interface Ball {
+interface BoundingBall {
   readonly centre: Vec3;
   readonly radius: number;
 }
 
 /** A ball around it as it stands with all joints at zero. */
-function ballOf(c: Carried): Ball {
+function ballOf(c: CarriedThings): BoundingBall {
   const top = c.things.tree.levels.at(-1)!;
   return {
     centre: applyPoint(c.fixed, [top[0]!, top[1]!, top[2]!]),
@@ -170,7 +172,7 @@ function ballOf(c: Carried): Ball {
 }
 
 /** The point of a rotary joint's axis that is nearest to the ball. */
-function foot(machine: Machine, j: number, { centre }: Ball): Vec3 {
+function foot(machine: Machine, j: number, { centre }: BoundingBall): Vec3 {
   const { axis, point } = machine.joints[j]!;
   return along(point, axis, dot(sub(centre, point), axis));
 }
@@ -185,7 +187,7 @@ function reach(
   chain: readonly number[],
   k: number,
   from: Vec3,
-  ball: Ball,
+  ball: BoundingBall,
   a: ArrayLike<number>,
   b: ArrayLike<number>,
 ): number {

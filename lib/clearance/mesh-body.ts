@@ -17,7 +17,7 @@ import { massOf } from '../mesh/measure.js';
 import { windingNumbers } from '../mesh/query.js';
 import { splitShells } from '../mesh/shells.js';
 import { convexPatches } from './convex/convex-patches.js';
-import { type Shape, hull } from './convex/support-shape.js';
+import { type ConvexShape, hull } from './convex/support-shape.js';
 
 /** No vertex of a convex shell stands out over the plane of a facet by more than this, mm. */
 const FLAT = 1e-3;
@@ -26,7 +26,7 @@ const MANY = 4000;
 
 export interface MeshPieces {
   /** In groups whose hull is little more than themselves (`convexPatches`). */
-  readonly groups: readonly (readonly Shape[])[];
+  readonly groups: readonly (readonly ConvexShape[])[];
   /** True if a point lies inside a shell that is not convex; left out where all are. */
   readonly holds?: (p: Vec3) => boolean;
   /** A point of each shell. */
@@ -60,7 +60,7 @@ export function meshPieces(mesh: Mesh): (from?: number) => MeshPieces {
 }
 
 /** The hull of edges (two points each): what of it lies over the height, and the rest pressed onto it. */
-function lifted(edges: readonly Vec3[], from: number): Shape[] {
+function lifted(edges: readonly Vec3[], from: number): ConvexShape[] {
   const over: Vec3[] = [];
   const under: Vec3[] = [];
   for (let i = 0; i < edges.length; i += 2) {

@@ -6,13 +6,13 @@
  */
 import { type Frame, applyPoint, identity, inverse } from '../base/frame.js';
 import { type Vec3, add, sub } from '../base/vector.js';
-import { type Body, type Things, pointOf } from './body.js';
-import { Prober } from './convex/convex-distance.js';
+import { type RigidBody, type Things, pointOf } from './body.js';
+import { ConvexDistance } from './convex/convex-distance.js';
 import type { Path } from './body-path.js';
-import { Scratch, type Shape } from './convex/support-shape.js';
+import { Scratch, type ConvexShape } from './convex/support-shape.js';
 import { extent } from './convex/prefix-tree.js';
 
-export interface Meeting {
+export interface NearestPair {
   /** Signed distance, mm. */
   readonly gap: number;
   /** Number of the stretch and of the thing. */
@@ -22,8 +22,8 @@ export interface Meeting {
   readonly at: Vec3;
 }
 
-export interface Ask {
-  readonly body: Body;
+export interface PathQuery {
+  readonly body: RigidBody;
   readonly path: Path;
   readonly things: Things;
   /** Body's axes (before it is displaced) from the frame of the things. */
@@ -39,15 +39,15 @@ export interface Ask {
 const NONE = new Float64Array(0);
 
 /** Holds the scratch of the search; one serves any number of questions, one after the other. */
-export class Meeter {
+export class DistanceSearch {
   /** Exact measurements so far, for benchmarks. */
   measured = 0;
-  readonly #prober = new Prober();
+  readonly #prober = new ConvexDistance();
   readonly #shape = new Scratch();
   readonly #slide = new Float64Array(3);
   readonly #near: number[] = [];
   readonly #guess = new Float64Array(3);
-  #ask!: Ask;
+  #ask!: PathQuery;
   #until = 0;
   #share = 1;
   #gap = 0;
@@ -56,7 +56,7 @@ export class Meeter {
   readonly #at = new Float64Array(3);
 
   /** The least gap under `within`; undefined if there is none. */
-  least(ask: Ask): Meeting | undefined {
+  least(ask: PathQuery): NearestPair | undefined {
     const { things, path } = ask;
     this.#ask = ask;
     this.#until = ask.until ?? things.tree.count;
@@ -200,7 +200,7 @@ export class Meeter {
     }
   }
 
-  #gapTo(shape: Shape, slides: Float64Array, wanted: number): number {
+  #gapTo(shape: ConvexShape, slides: Float64Array, wanted: number): number {
     this.measured++;
     return this.#prober.gap(shape, undefined, this.#shape, slides, wanted, this.#guess);
   }
@@ -228,7 +228,7 @@ export class Meeter {
     path,
     things,
     frame,
-  }: Pick<Ask, 'body' | 'path' | 'things' | 'frame'>): Vec3 | undefined {
+  }: Pick<PathQuery, 'body' | 'path' | 'things' | 'frame'>): Vec3 | undefined {
     if (!body.holds && !things.holds) return undefined;
     const start: Vec3 = [path.points[0]!, path.points[1]!, path.points[2]!];
     const there = (things.seeds ?? [this.#firstOf(things)]).map((p) => applyPoint(frame, p));

@@ -5,24 +5,30 @@
  * all joints at zero, such as a bearing under the table, belong together and are not asked about.
  */
 import type { Machine } from '../machine/machine.js';
-import { type Pair, gapAt } from './convex/conservative-advancement.js';
-import type { Beads } from './bead-shapes.js';
-import type { Body } from './body.js';
-import { type Carried, HEAD, type MachineBodies, bodiesOf, lastCarrier } from './machine-bodies.js';
-import { Meeter } from './nearest-on-path.js';
+import { type ClearancePair, gapAt } from './convex/conservative-advancement.js';
+import type { BeadShapes } from './bead-shapes.js';
+import type { RigidBody } from './body.js';
+import {
+  type CarriedThings,
+  HEAD,
+  type MachineBodies,
+  bodiesOf,
+  lastCarrier,
+} from './machine-bodies.js';
+import { DistanceSearch } from './nearest-on-path.js';
 import { type Path, still } from './body-path.js';
 
 /** Beads as far as they are there. */
 export interface Laid {
-  readonly beads: Carried<Beads>;
+  readonly beads: CarriedThings<BeadShapes>;
   /** Beads from this number on are not there yet. */
   readonly until: number;
   /** The same in fewer beads. */
-  readonly rough: { readonly things: Beads; readonly until: number; readonly slack: number };
+  readonly rough: { readonly things: BeadShapes; readonly until: number; readonly slack: number };
 }
 
 /** A region as far as it is printed. */
-export interface Printed {
+export interface PrintedRegion {
   readonly region: number;
   readonly laid: Laid;
   /** Of these what lies under the base plane of a region, and what stands beside. */
@@ -35,15 +41,15 @@ export interface Setting {
   /** How far the controller may round a corner of the program, mm of the tip. */
   readonly rounding: number;
   readonly bodies: MachineBodies;
-  readonly meeter: Meeter;
+  readonly meeter: DistanceSearch;
   readonly still: Path;
   /** Pairs of machine bodies. */
-  readonly pairs: readonly Pair[];
+  readonly pairs: readonly ClearancePair[];
 }
 
 export interface Scene {
   readonly setting: Setting;
-  readonly printed: readonly Printed[];
+  readonly printed: readonly PrintedRegion[];
 }
 
 /** A gap at zero that is just the clearance counts as within it, mm. */
@@ -52,16 +58,16 @@ const ROUNDING = 0.01;
 /** @param rounding mm; the clearance of the machine counts it already */
 export function settingOf(machine: Machine, rounding = 0): Setting {
   const bodies = bodiesOf(machine);
-  const meeter = new Meeter();
+  const meeter = new DistanceSearch();
   const rest = still();
   const { head, table, obstacles } = bodies;
   const need = machine.clearance;
   const zero = new Float64Array(machine.joints.length);
-  const apart = (pair: Pair): boolean =>
+  const apart = (pair: ClearancePair): boolean =>
     !gapAt(machine, meeter, pair, zero, rest, need + ROUNDING, 0);
-  const side = ({ carrier }: Carried): string =>
+  const side = ({ carrier }: CarriedThings): string =>
     carrier < 0 ? 'frame' : machine.joints[carrier]!.carriesTable ? 'table' : 'head';
-  const pairs: Pair[] = [{ body: head, things: table, need }];
+  const pairs: ClearancePair[] = [{ body: head, things: table, need }];
   obstacles.forEach((o, i) => {
     const withHead = { body: head, things: o, need };
     if (side(o) !== 'head' || (o.carrier !== head.carrier && apart(withHead))) pairs.push(withHead);
@@ -74,7 +80,10 @@ export function settingOf(machine: Machine, rounding = 0): Setting {
 }
 
 /** The same pairs with the tip counted in. */
-export const withTip = (pairs: readonly Pair[], { head, wholeHead }: MachineBodies): Pair[] =>
+export const withTip = (
+  pairs: readonly ClearancePair[],
+  { head, wholeHead }: MachineBodies,
+): ClearancePair[] =>
   pairs.map((pair) => (pair.body === head ? { ...pair, body: wholeHead } : pair));
 
 /**
@@ -83,12 +92,12 @@ export const withTip = (pairs: readonly Pair[], { head, wholeHead }: MachineBodi
  *   is on its way
  * @param own whether what is laid of that region counts
  */
-export function pairsOf({ setting, printed }: Scene, at: number, own: boolean): Pair[] {
+export function pairsOf({ setting, printed }: Scene, at: number, own: boolean): ClearancePair[] {
   const { machine, bodies, pairs } = setting;
   const need = machine.clearance;
   const table = lastCarrier(machine, true);
   const movers = bodies.obstacles.filter((o) => o.carrier !== table);
-  const parts = printed.flatMap(({ region, laid, parted }): Pair[] => {
+  const parts = printed.flatMap(({ region, laid, parted }): ClearancePair[] => {
     if (region === at && !own) return [];
     const around = movers.flatMap((body) => pairWith(body, need, laid));
     if (at < 0) return [...pairWith(bodies.head, need, laid), ...around];
@@ -102,11 +111,14 @@ export function pairsOf({ setting, printed }: Scene, at: number, own: boolean): 
   return [...parts, ...pairs];
 }
 
-const pairWith = (body: Carried<Body>, need: number, { beads, until, rough }: Laid): Pair[] =>
-  until > 0 ? [{ body, things: beads, until, rough, need }] : [];
+const pairWith = (
+  body: CarriedThings<RigidBody>,
+  need: number,
+  { beads, until, rough }: Laid,
+): ClearancePair[] => (until > 0 ? [{ body, things: beads, until, rough, need }] : []);
 
 /** "the head comes within 1 mm of region 2" */
-export function comesNear({ body, things, need }: Pair): string {
+export function comesNear({ body, things, need }: ClearancePair): string {
   const turned = things.name.startsWith('region') && body.name !== HEAD;
   const [who, what] = turned ? [things.name, body.name] : [body.name, things.name];
   return `${who} comes within ${Number(need.toFixed(2))} mm of ${what}`;

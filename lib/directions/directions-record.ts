@@ -4,7 +4,7 @@
  */
 import { DEG, type Vec3 } from '../base/vector.js';
 import type { Demand, PartNeeds } from './needs.js';
-import { type Sweep, cheap } from './sweeps.js';
+import { type LimitSweep, cheap } from './sweeps.js';
 import { ENOUGH, type Need } from './sweep-words.js';
 import type { Machine } from '../machine/machine.js';
 import { reachOf } from '../machine/reachable-directions.js';
@@ -102,7 +102,7 @@ function demandRecord({ sweep, most, words }: Demand, parts: readonly PartNeeds[
   };
 }
 
-const sweepRecord = ({ limit, unit, points }: Sweep): object => ({
+const sweepRecord = ({ limit, unit, points }: LimitSweep): object => ({
   limit,
   unit,
   points: points.map(({ value, unsupportedMm2 }) => ({

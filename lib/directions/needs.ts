@@ -24,7 +24,7 @@ import { type Limit, limitsFor } from './changed-limits.js';
 import { type DirectionMap, mapDirections } from './direction-map.js';
 import { type PlannedSet, plannedSets } from './planned.js';
 import { type DirectionSet, coverOf, smallestSets } from './sets.js';
-import { type RunUnder, type Sweep, radiiOf, sweepLimits } from './sweeps.js';
+import { type RunUnder, type LimitSweep, radiiOf, sweepLimits } from './sweeps.js';
 import { type Need, needOf, sentence } from './sweep-words.js';
 
 /** The build directions that one part needs, and what they ask of a machine. */
@@ -42,7 +42,7 @@ export interface PartNeeds {
   readonly setTriangles: number;
   /** Triangles of the mesh on which the sweeps were searched. */
   readonly sweepTriangles: number;
-  readonly sweeps: readonly Sweep[];
+  readonly sweeps: readonly LimitSweep[];
   readonly needs: readonly Need[];
   /** One sentence a sweep. */
   readonly words: readonly string[];
@@ -54,7 +54,7 @@ export interface PartNeeds {
 export interface Demand {
   readonly limit: Limit;
   /** Sum over the parts, undefined where one of them does not stand. */
-  readonly sweep: Sweep;
+  readonly sweep: LimitSweep;
   /** Index of the part that asks most, and what it asks; undefined where none asks anything. */
   readonly most?: { readonly part: number; readonly need: Need };
   readonly words: string;
@@ -140,7 +140,7 @@ export function demandOf(parts: readonly PartNeeds[]): Demand[] {
       const sum = each.every((x) => x !== undefined) ? each.reduce((a, b) => a + b, 0) : undefined;
       return { value, unsupportedMm2: sum };
     });
-    const sweep: Sweep = { ...first, points };
+    const sweep: LimitSweep = { ...first, points };
     const footprint = Math.max(...parts.map((p) => p.footprintMm));
     const who = parts.length > 1 ? 'all parts' : 'this part';
     const words = sentence(sweep, who) + standing(sweep, footprint);
@@ -149,13 +149,13 @@ export function demandOf(parts: readonly PartNeeds[]): Demand[] {
   });
 }
 
-const standing = ({ limit }: Sweep, footprint: number): string =>
+const standing = ({ limit }: LimitSweep, footprint: number): string =>
   limit === 'table' ? ` To stand on, ${footprint.toFixed(1)} mm are enough.` : '';
 
 /** The part whose need lies farthest towards the lax end; of equals the one that gains more by it. */
 function mostOf(
   parts: readonly PartNeeds[],
-  { limit, points }: Sweep,
+  { limit, points }: LimitSweep,
 ): { part: number; need: Need } | undefined {
   const place = (need: Need): number => points.findIndex((p) => p.value === need.value);
   const gain = (need: Need): number => need.strictestMm2 - need.unsupportedMm2;

@@ -4,7 +4,7 @@
  */
 import type { Demand, PartNeeds } from './needs.js';
 import type { Limit } from './changed-limits.js';
-import type { SweepPoint } from './sweeps.js';
+import type { LimitPoint } from './sweeps.js';
 import { valueText } from './sweep-words.js';
 import { STYLE, escape } from './map-picture.js';
 import { css, regionColour } from '../draw/palette.js';
@@ -25,10 +25,10 @@ const names: Readonly<Record<Limit, string>> = {
   head: 'greatest radius of the head',
 };
 
-interface Curve {
+interface SweepCurve {
   readonly name: string;
   readonly colour: string;
-  readonly points: readonly SweepPoint[];
+  readonly points: readonly LimitPoint[];
 }
 
 export function curvesPicture(parts: readonly PartNeeds[], demands: readonly Demand[]): string {
@@ -58,7 +58,7 @@ export function curvesPicture(parts: readonly PartNeeds[], demands: readonly Dem
   ].join('\n');
 }
 
-function curvesOf({ limit, sweep }: Demand, parts: readonly PartNeeds[]): Curve[] {
+function curvesOf({ limit, sweep }: Demand, parts: readonly PartNeeds[]): SweepCurve[] {
   const own = parts.map((part, i) => ({
     name: part.name,
     colour: css(regionColour(i)),
@@ -67,7 +67,7 @@ function curvesOf({ limit, sweep }: Demand, parts: readonly PartNeeds[]): Curve[
   return parts.length > 1 ? [...own, { name: 'sum', colour: 'sum', points: sweep.points }] : own;
 }
 
-function panel({ limit, words }: Demand, curves: readonly Curve[]): string {
+function panel({ limit, words }: Demand, curves: readonly SweepCurve[]): string {
   const areas = curves.flatMap((c) => c.points.map((p) => p.unsupportedMm2 ?? 0));
   const top = niceTop(Math.max(1, ...areas));
   const count = curves[0]!.points.length;
@@ -97,7 +97,7 @@ function panel({ limit, words }: Demand, curves: readonly Curve[]): string {
 
 /** The values are steps of a table, not a scale: even distances, straight lines, a dot at each. */
 function drawCurve(
-  { colour, points }: Curve,
+  { colour, points }: SweepCurve,
   x: (i: number) => number,
   y: (area: number) => number,
 ): string {
@@ -113,7 +113,7 @@ function drawCurve(
   return `<polyline points="${line}" fill="none" ${stroke} stroke-width="2.2" stroke-linejoin="round"/>${dots.join('')}`;
 }
 
-function legendRows(curves: readonly Curve[], y: number): string[] {
+function legendRows(curves: readonly SweepCurve[], y: number): string[] {
   return curves.map(({ name, colour }, i) => {
     const at = y + 22 * i;
     const stroke = colour === 'sum' ? 'class="line" stroke-dasharray="5 4"' : `stroke="${colour}"`;

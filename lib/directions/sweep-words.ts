@@ -3,7 +3,7 @@
  * what it leaves is within ENOUGH of the least that any value leaves.
  */
 import type { Limit } from './changed-limits.js';
-import type { Sweep, SweepPoint } from './sweeps.js';
+import type { LimitSweep, LimitPoint } from './sweeps.js';
 
 /** Within this of the least counts as the least: the larger of mm2 and share of it. */
 export const ENOUGH = { mm2: 1, share: 0.01 } as const;
@@ -27,8 +27,8 @@ interface Known {
 }
 
 /** The strictest value that is enough; undefined if the part stands on none, or nothing was swept. */
-export function needOf({ limit, points }: Sweep): Need | undefined {
-  const known = points.filter((p): p is Known & SweepPoint => p.unsupportedMm2 !== undefined);
+export function needOf({ limit, points }: LimitSweep): Need | undefined {
+  const known = points.filter((p): p is Known & LimitPoint => p.unsupportedMm2 !== undefined);
   const strictest = known[0];
   if (!strictest) return undefined;
   const least = Math.min(...known.map((p) => p.unsupportedMm2));
@@ -61,7 +61,7 @@ export function valueText(limit: Limit, value: number): string {
 }
 
 /** @param who such as 'this part' or 'all parts' */
-export function sentence(sweep: Sweep, who: string): string {
+export function sentence(sweep: LimitSweep, who: string): string {
   const need = needOf(sweep);
   if (!need) {
     return sweep.points.length === 0
@@ -101,7 +101,7 @@ export function sentence(sweep: Sweep, who: string): string {
   }
 }
 
-const strictestOf = ({ points }: Sweep): number =>
+const strictestOf = ({ points }: LimitSweep): number =>
   points.find((p) => p.unsupportedMm2 !== undefined)!.value;
 
 const cap = (text: string): string => text[0]!.toUpperCase() + text.slice(1);

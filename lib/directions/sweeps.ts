@@ -24,21 +24,21 @@ import { steerRules } from '../regions/requests/steer.js';
 import type { SearchVariant } from '../regions/search/search-variants.js';
 import { type Limit, type Under, limitsUnder, turningJoint } from './changed-limits.js';
 
-export interface SweepPoint {
+export interface LimitPoint {
   /** In the unit of the sweep; Infinity for an endless joint. */
   readonly value: number;
   /** Left by the plan, mm2; undefined where the part does not stand on the table. */
   readonly unsupportedMm2: number | undefined;
 }
 
-export interface Sweep {
+export interface LimitSweep {
   readonly limit: Limit;
   readonly unit: 'deg' | 'mm';
   /** From the strictest value to the laxest. */
-  readonly points: readonly SweepPoint[];
+  readonly points: readonly LimitPoint[];
 }
 
-interface Trial extends Under {
+interface LimitTrial extends Under {
   readonly limits: SearchLimits;
   readonly directions: number;
   readonly stands: boolean;
@@ -82,13 +82,13 @@ export async function sweepLimits(
   rules: RegionRules,
   run: RunUnder,
   watch?: Watch,
-): Promise<Sweep[]> {
+): Promise<LimitSweep[]> {
   const all = trialsOf(small, machine, rules);
   const total = all.reduce((sum, { trials }) => sum + trials.length, 0);
   let done = 0;
   step(watch, 'sweeps', 0, total);
-  const sweep = async ({ limit, unit, trials }: Trials, enough?: number): Promise<Sweep> => {
-    const points: SweepPoint[] = [];
+  const sweep = async ({ limit, unit, trials }: Trials, enough?: number): Promise<LimitSweep> => {
+    const points: LimitPoint[] = [];
     let least: number | undefined;
     let before: string | undefined;
     for (const trial of trials) {
@@ -165,7 +165,7 @@ interface Trials {
   readonly limit: Limit;
   readonly unit: 'deg' | 'mm';
   /** From strict to lax. */
-  readonly trials: readonly Trial[];
+  readonly trials: readonly LimitTrial[];
 }
 
 function trialsOf(part: Mesh, machine: Machine, rules: RegionRules): Trials[] {

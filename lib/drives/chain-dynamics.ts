@@ -26,7 +26,7 @@ const CENTRE = 30;
 const FORCE = 33;
 const STRIDE = 39;
 
-export class Chain {
+export class ChainDynamics {
   /** Indices in `Machine.joints`, from the frame outwards. */
   readonly joints: readonly number[];
   /** Torque, N m, or force, N, of each joint of the chain, after `load`. */

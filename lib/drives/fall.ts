@@ -5,7 +5,7 @@
  */
 import type { Machine } from '../machine/machine.js';
 import type { Drives } from '../machine/drives.js';
-import { Chain } from './chain-dynamics.js';
+import { ChainDynamics } from './chain-dynamics.js';
 import type { Mass } from './mass.js';
 import { ownInertia } from './motor.js';
 
@@ -47,7 +47,7 @@ export function fallOf(
   const still = { pull, hold, selfLocking, falls, way: 0, speed: 0, toEnd: false };
   if (!falls) return still;
   const joint = machine.joints[j]!;
-  const chain = new Chain(machine, joint.carriesTable);
+  const chain = new ChainDynamics(machine, joint.carriesTable);
   if (joint.carriesTable) chain.carry(part);
   const k = chain.joints.indexOf(j);
   const q = Float64Array.from(chain.joints, (i) => pose[i]!);

@@ -5,8 +5,8 @@
  * are asked for is what the plan counts with.
  */
 import type { Machine } from '../machine/machine.js';
-import { Source } from '../motion/timing/wanted-times.js';
-import type { Way } from '../motion/lay/blocks.js';
+import { FeedSource } from '../motion/timing/wanted-times.js';
+import type { JointWay } from '../motion/lay/blocks.js';
 import { close, joinedWay, taken } from '../motion/timing/merge-blocks.js';
 import { type Motion, MoveKind } from '../motion/motion.js';
 import { type Paced, paced, straightening } from '../motion/timing/time-path.js';
@@ -14,7 +14,7 @@ import { lengthOver, weightsOf } from '../motion/timing/path-limits.js';
 import { BlockFlag, type Program } from '../program/read-program.js';
 
 /** The way of the joints through a job or program, with what is laid on it. */
-export interface JointPath extends Way {
+export interface JointPath extends JointWay {
   /** Filament laid during each block, mm; what is drawn back and primed counts as nothing. */
   readonly filament: Float64Array;
   /** Line of the program, or number of the block, from one. */
@@ -25,7 +25,7 @@ export interface JointPath extends Way {
   readonly free: boolean;
   /** Blocks `start[i] .. start[i + 1]` are paced as one, over the way `runs`. */
   readonly start: Uint32Array;
-  readonly runs: Way;
+  readonly runs: JointWay;
   /** Least time of each of those, s: that of the feed asked for, joints left aside where it is known. */
   readonly least: Float64Array;
 }
@@ -60,7 +60,7 @@ export function pathOfProgram(program: Program, machine: Machine, deviation: num
   for (let i = 0; i < joints.length; i++) {
     if (Number.isNaN(joints[i]!)) joints[i] = i < n ? from[i]! : joints[i - n]!;
   }
-  const way: Way = { jointCount: n, from, joints };
+  const way: JointWay = { jointCount: n, from, joints };
   const { seconds, filament } = laidBy(program);
   const start = taken(
     machine,
@@ -103,7 +103,7 @@ function laidBy(program: Program): {
 
 /** Whether two blocks move, at one feed and with one flow. */
 function sameWish(
-  way: Way,
+  way: JointWay,
   machine: Machine,
   seconds: Float64Array,
   filament: Float64Array,
@@ -120,7 +120,7 @@ function sameWish(
 export function timed({ runs, least }: JointPath, machine: Machine, deviation: number): Paced {
   const ask = {
     least,
-    source: new Uint8Array(least.length).fill(Source.asked),
+    source: new Uint8Array(least.length).fill(FeedSource.asked),
   };
   return paced(machine, runs, ask, deviation);
 }

@@ -5,10 +5,10 @@
  */
 import { type Watch, step } from '../base/watch.js';
 import type { Machine } from '../machine/machine.js';
-import { type Stretch, stateAt } from '../motion/timing/trajectory.js';
+import { type TrajectorySegment, stateAt } from '../motion/timing/trajectory.js';
 import type { Paced } from '../motion/timing/time-path.js';
-import { Chain } from './chain-dynamics.js';
-import { Growth } from './mass.js';
+import { ChainDynamics } from './chain-dynamics.js';
+import { GrowingMass } from './mass.js';
 import type { JointPath } from './job-path.js';
 import { TipTrail } from './trail.js';
 
@@ -61,8 +61,8 @@ export interface LoadRun {
   readonly part: { readonly kg: number; readonly centre: readonly [number, number, number] };
 }
 
-interface Side {
-  readonly chain: Chain;
+interface MachineSide {
+  readonly chain: ChainDynamics;
   readonly table: boolean;
   readonly v: Float64Array;
   readonly a: Float64Array;
@@ -79,10 +79,10 @@ export function runLoads(
   path: JointPath,
   { route, pacer }: Paced,
   density: number,
-  visit: (sample: Sample, sides: readonly Chain[]) => void,
+  visit: (sample: Sample, sides: readonly ChainDynamics[]) => void,
   watch?: Watch,
 ): LoadRun {
-  const run = new Run(path, route.machine, density, visit);
+  const run = new LoadWalk(path, route.machine, density, visit);
   let told = -LOOK;
   pacer.follow((stretch) => {
     if (stretch.block >= told + LOOK) {
@@ -94,17 +94,17 @@ export function runLoads(
   return run.end();
 }
 
-class Run {
+class LoadWalk {
   readonly #path: JointPath;
-  readonly #visit: (sample: Sample, sides: readonly Chain[]) => void;
-  readonly #sides: readonly Side[];
-  readonly #chains: readonly Chain[];
+  readonly #visit: (sample: Sample, sides: readonly ChainDynamics[]) => void;
+  readonly #sides: readonly MachineSide[];
+  readonly #chains: readonly ChainDynamics[];
   readonly #scale: readonly number[];
   readonly #dry: readonly number[];
   readonly #drag: readonly number[];
   readonly #rotary: readonly number[];
   readonly #trail: TipTrail;
-  readonly #growth = new Growth();
+  readonly #growth = new GrowingMass();
   readonly #kgPerMm: number;
   readonly #sample: { -readonly [K in keyof Sample]: Sample[K] };
   readonly #still: boolean[];
@@ -124,13 +124,13 @@ class Run {
     path: JointPath,
     machine: Machine,
     density: number,
-    visit: (sample: Sample, sides: readonly Chain[]) => void,
+    visit: (sample: Sample, sides: readonly ChainDynamics[]) => void,
   ) {
     const n = machine.joints.length;
     this.#path = path;
     this.#visit = visit;
     this.#sides = [false, true].map((table) => {
-      const chain = new Chain(machine, table);
+      const chain = new ChainDynamics(machine, table);
       const size = chain.joints.length;
       return {
         chain,
@@ -171,7 +171,7 @@ class Run {
   }
 
   /** A stretch in which a joint turns far is looked at in parts, as gravity turns with it. */
-  stretch(stretch: Stretch): void {
+  stretch(stretch: TrajectorySegment): void {
     const block = this.#path.start[stretch.block]!;
     while (this.#block < block) this.#lay(this.#block++);
     this.#state(stretch, 0, stretch.seconds);
@@ -190,7 +190,7 @@ class Run {
   }
 
   /** Fills in the joints at begin, middle and end of a part of a stretch. */
-  #state(stretch: Stretch, from: number, seconds: number): void {
+  #state(stretch: TrajectorySegment, from: number, seconds: number): void {
     const { place, speed, acceleration } = this.#sample;
     for (let i = 0; i < 3; i++) {
       const point = [place[i]!, speed[i]!, acceleration[i]!] as const;
@@ -219,7 +219,7 @@ class Run {
     this.#growth.add(mm * this.#kgPerMm, from, to);
   }
 
-  #side(side: Side): void {
+  #side(side: MachineSide): void {
     const { chain, q, v, a } = side;
     const { joints } = chain;
     const { place, speed, acceleration, torque, friction } = this.#sample;
@@ -250,7 +250,7 @@ class Run {
   }
 
   /** Puts the part on the table once it has grown enough to matter. */
-  #carry(side: Side): void {
+  #carry(side: MachineSide): void {
     const { kg } = this.#growth;
     const { chain } = side;
     if (kg - side.laden <= GROWN * (chain.massFrom(chain.joints.length - 1) + kg)) return;

@@ -66,7 +66,7 @@ export function joined(a: Mass, b: Mass): Mass {
 }
 
 /** The printed part as it grows: beads as thin even rods, in the frame of their points. */
-export class Growth {
+export class GrowingMass {
   kg = 0;
   readonly #first = new Float64Array(3);
   /** Sums of m p p, xx yy zz xy xz yz. */

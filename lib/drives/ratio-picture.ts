@@ -3,7 +3,7 @@
  * a motor, ratios on a scale of equal shares. The study comes in; one SVG comes out.
  */
 import type { Study } from './study.js';
-import { EQUAL, type Sweep } from './ratio-sweep.js';
+import { EQUAL, type RatioSweep } from './ratio-sweep.js';
 import { round } from './study-words.js';
 import { STYLE, escape } from '../directions/map-picture.js';
 import { css, regionColour } from '../draw/palette.js';
@@ -47,7 +47,7 @@ function legendRow(name: string, i: number, y: number): string {
   return `<line x1="${PAD.left}" x2="${PAD.left + 30}" y1="${y}" y2="${y}" stroke="${css(regionColour(i))}" stroke-width="2.6"/><text class="ink" x="${PAD.left + 40}" y="${y + 4}" font-size="13">${escape(name)}</text>`;
 }
 
-function panel(study: Study, sweep: Sweep, motors: readonly string[]): string {
+function panel(study: Study, sweep: RatioSweep, motors: readonly string[]): string {
   const joint = study.joints[sweep.joint]!;
   const { low, high, from, to } = rangeOf(study, sweep);
   const [across, up] = scalesOf(study, sweep);
@@ -79,13 +79,13 @@ function panel(study: Study, sweep: Sweep, motors: readonly string[]): string {
   ].join('');
 }
 
-function timeText({ byTime, spread }: Sweep): string {
+function timeText({ byTime, spread }: RatioSweep): string {
   if (!byTime) return 'no motor carries the load';
   if (spread <= EQUAL) return 'the job hardly feels the ratio';
   return `best by time: ${round(byTime.ratio)} with ${byTime.motor}`;
 }
 
-interface Range {
+interface PanelRange {
   /** Ratios. */
   readonly low: number;
   readonly high: number;
@@ -94,7 +94,7 @@ interface Range {
   readonly to: number;
 }
 
-function rangeOf(study: Study, { points }: Sweep): Range {
+function rangeOf(study: Study, { points }: RatioSweep): PanelRange {
   const ratios = points.map((p) => p.ratio);
   const times = points.map((p) => p.seconds).filter(Number.isFinite);
   const [from, to] = spanOf([...times, study.seconds]);
@@ -102,7 +102,10 @@ function rangeOf(study: Study, { points }: Sweep): Range {
 }
 
 /** Where a ratio and a time lie in a panel, from its upper left corner. */
-function scalesOf(study: Study, sweep: Sweep): [(ratio: number) => number, (s: number) => number] {
+function scalesOf(
+  study: Study,
+  sweep: RatioSweep,
+): [(ratio: number) => number, (s: number) => number] {
   const { low, high, from, to } = rangeOf(study, sweep);
   return [
     (ratio) => (PANEL.width * Math.log(ratio / low)) / Math.log(high / low),
@@ -143,7 +146,7 @@ function spanOf(times: readonly number[]): readonly [number, number] {
 }
 
 function curve(
-  sweep: Sweep,
+  sweep: RatioSweep,
   motor: string,
   colour: string,
   x: (ratio: number) => number,

@@ -11,7 +11,7 @@ import type { Sample } from './loads.js';
 import { bestRatio, motorTorque, ownInertia, ratioOf, stepOf, torqueAt } from './motor.js';
 import { type JointPath, withLimits } from './job-path.js';
 
-export interface SweepPoint {
+export interface RatioPoint {
   readonly motor: string;
   /** Turns of the motor for one of the joint, or mm for one turn of the motor. */
   readonly ratio: number;
@@ -26,17 +26,17 @@ export interface SweepPoint {
   readonly stepMm: number | undefined;
 }
 
-export interface Sweep {
+export interface RatioSweep {
   readonly drive: string;
   readonly joint: number;
   /** Ratio as it is. */
   readonly ratio: number;
-  readonly points: readonly SweepPoint[];
+  readonly points: readonly RatioPoint[];
   /** For the motor in use: by inertia alone, and with the steady load. */
   readonly byInertia: number;
   readonly bySteadyLoad: number;
   /** The point with the least time of the job, the greater reserve of equals. */
-  readonly byTime: SweepPoint | undefined;
+  readonly byTime: RatioPoint | undefined;
   /** Most over least time of all points that carry the load, less one. */
   readonly spread: number;
 }
@@ -54,7 +54,7 @@ interface Variant {
 }
 
 /** Watches one drive with other ratios and motors while the loads of the job go by. */
-export class Trial {
+export class RatioTrial {
   readonly drive: Drive;
   readonly joint: number;
   readonly variants: readonly Variant[];
@@ -110,14 +110,14 @@ export interface Load {
 export type Strokes = readonly { readonly size: number; readonly count: number }[];
 
 export function sweepOf(
-  trial: Trial,
+  trial: RatioTrial,
   machine: Machine,
   drives: Drives,
   load: Load,
   path: JointPath,
   pace: Paced,
   watch?: Watch,
-): Sweep {
+): RatioSweep {
   const { drive, joint } = trial;
   const rotary = machine.joints[joint]!.kind === 'rotary';
   const strokes = strokesOf(path, joint, rotary ? 1 : 1e-3);
@@ -130,7 +130,7 @@ export function sweepOf(
     const other = withLimits(machine, joint, scale * could.speed, scale * could.acceleration);
     return secondsOn(other, joint, pace);
   };
-  const points = trial.variants.map((v, i): SweepPoint => {
+  const points = trial.variants.map((v, i): RatioPoint => {
     step(watch, `ratios of ${drive.name}`, i, trial.variants.length);
     const could = carriable(v.drive, Math.abs(v.turns), load, drives.reserve, strokes);
     const turn = stepOf(v.drive.motor, drive.microsteps);
@@ -164,17 +164,17 @@ export function rimOf({ face }: Machine): number {
   return face.shape === 'disc' ? face.radius : Math.hypot(face.size[0], face.size[1]) / 2;
 }
 
-function spreadOf(points: readonly SweepPoint[]): number {
+function spreadOf(points: readonly RatioPoint[]): number {
   const times = points.map((p) => p.seconds).filter(Number.isFinite);
   return times.length ? Math.max(...times) / Math.min(...times) - 1 : 0;
 }
 
-function fastest(points: readonly SweepPoint[]): SweepPoint | undefined {
+function fastest(points: readonly RatioPoint[]): RatioPoint | undefined {
   const able = points.filter((p) => Number.isFinite(p.seconds));
   const least = Math.min(...able.map((p) => p.seconds));
   return able
     .filter((p) => p.seconds <= least * (1 + EQUAL))
-    .reduce<SweepPoint | undefined>((a, b) => (a && a.reserve >= b.reserve ? a : b), undefined);
+    .reduce<RatioPoint | undefined>((a, b) => (a && a.reserve >= b.reserve ? a : b), undefined);
 }
 
 /**

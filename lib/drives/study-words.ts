@@ -1,7 +1,7 @@
 /** The study of the drives in lines of text, and the spelling of its values. */
 import { DEG } from '../base/vector.js';
 import type { DriveStudy, JointStudy, Study } from './study.js';
-import { EQUAL, type Sweep, type SweepPoint } from './ratio-sweep.js';
+import { EQUAL, type RatioSweep, type RatioPoint } from './ratio-sweep.js';
 import type { Moment } from './load-tally.js';
 
 /** Less than rounding leaves of any value here. */
@@ -123,7 +123,7 @@ function paceLine(study: Study): string {
   return `pace: ${said} (gain of doubling each: ${rows})`;
 }
 
-function sweepLines(study: Study, sweep: Sweep): string[] {
+function sweepLines(study: Study, sweep: RatioSweep): string[] {
   const joint = study.joints[sweep.joint]!;
   const unit = joint.rotary ? '' : ' mm a turn';
   const now = motorOf(study, sweep);
@@ -136,7 +136,11 @@ function sweepLines(study: Study, sweep: Sweep): string[] {
   ];
 }
 
-export function byTimeText({ byTime: best, spread }: Sweep, unit: string, rotary: boolean): string {
+export function byTimeText(
+  { byTime: best, spread }: RatioSweep,
+  unit: string,
+  rotary: boolean,
+): string {
   if (!best) return 'by time of the job none: no motor carries the load';
   const could = `carries ${angle(best.speed, rotary)}/s and ${angle(best.acceleration, rotary)}/s2`;
   if (spread <= EQUAL) {
@@ -146,7 +150,7 @@ export function byTimeText({ byTime: best, spread }: Sweep, unit: string, rotary
 }
 
 /** The best ratio of another motor, by time and then by reserve. */
-function otherText(motor: string, sweep: Sweep, unit: string): string {
+function otherText(motor: string, sweep: RatioSweep, unit: string): string {
   const able = sweep.points.filter((p) => p.motor === motor && Number.isFinite(p.seconds));
   if (able.length === 0) return `    ${motor}: cannot carry the load at any of these ratios`;
   const least = Math.min(...able.map((p) => p.seconds));
@@ -156,10 +160,10 @@ function otherText(motor: string, sweep: Sweep, unit: string): string {
   return `    ${motor}: best ${round(best.ratio)}${unit}, reserve ${round(best.reserve)}, ${minutes(best.seconds)}; all in drives.json`;
 }
 
-const motorOf = (study: Study, { drive }: Sweep): string =>
+const motorOf = (study: Study, { drive }: RatioSweep): string =>
   study.drives.find((d) => d.name === drive)!.loads.motor.name;
 
-function pointText(p: SweepPoint): string {
+function pointText(p: RatioPoint): string {
   const step = p.stepMm === undefined ? '' : `, step ${round(p.stepMm)} mm`;
   const could = p.speed > 0 ? minutes(p.seconds) : 'cannot carry the load';
   return `${round(p.ratio)}: reserve ${round(p.reserve)}, ${could}${step}`;

@@ -10,13 +10,13 @@ import type { Machine } from '../machine/machine.js';
 import { secondsOf, secondsOn } from '../motion/timing/time-path.js';
 import { assumptions } from './assumed.js';
 import { type Give, beltGive } from './belt.js';
-import type { Chain } from './chain-dynamics.js';
+import type { ChainDynamics } from './chain-dynamics.js';
 import { type Fall, fallOf } from './fall.js';
 import { type Energy, type Sample, runLoads } from './loads.js';
 import { NOTHING, type Mass } from './mass.js';
 import { type Sharing, ownInertia, ratioOf, sharingOf, stepOf } from './motor.js';
 import { type JointPath, timed, withLimits } from './job-path.js';
-import { type Sweep, Trial, rimOf, sweepOf } from './ratio-sweep.js';
+import { type RatioSweep, RatioTrial, rimOf, sweepOf } from './ratio-sweep.js';
 import { DriveTally, JointTally, shares } from './load-tally.js';
 
 /** What the study cannot take from the machine file. */
@@ -78,7 +78,7 @@ export interface Study {
   /** Index of the joint that gains most when doubled, and what it gains, s; -1 if none gains. */
   readonly pacesetter: number;
   readonly gain: number;
-  readonly sweeps: readonly Sweep[];
+  readonly sweeps: readonly RatioSweep[];
 }
 
 /** @throws Fault `drives/missing`, `drives/joint-undriven`, `drives/coupling`, `drives/nothing-moves` */
@@ -143,7 +143,7 @@ export function studyDrives(
 }
 
 /** Where gravity and friction at rest pull hardest on a joint. */
-interface Worst {
+interface WorstPull {
   load: number;
   pose: Float64Array;
   part: Mass;
@@ -165,8 +165,8 @@ const NEVER: Looked = { still: undefined, part: undefined, pose: new Float64Arra
 class Gathering {
   readonly joints: readonly JointTally[];
   readonly drives: readonly DriveTally[];
-  readonly trials: readonly Trial[];
-  readonly worst: readonly Worst[];
+  readonly trials: readonly RatioTrial[];
+  readonly worst: readonly WorstPull[];
   readonly inertia: readonly { least: number; most: number }[];
   readonly #sharing: Sharing;
   readonly #machine: Machine;
@@ -187,12 +187,12 @@ class Gathering {
           const [j] = own as [number];
           if (own.length > 1) return [];
           const rotary = machine.joints[j]!.kind === 'rotary';
-          return [new Trial(drive, j, drives.motors, rotary)];
+          return [new RatioTrial(drive, j, drives.motors, rotary)];
         })
       : [];
   }
 
-  readonly add = (sample: Sample, sides: readonly Chain[]): void => {
+  readonly add = (sample: Sample, sides: readonly ChainDynamics[]): void => {
     const { block, time, seconds, still } = sample;
     const at = { time, block };
     const weights = shares(seconds);
@@ -245,7 +245,7 @@ class Gathering {
    * The pull of gravity at rest and the inertia where a side stands at the end of the sample: looked at
    * when it comes to rest, when the part has grown, when it has turned on, and now and then.
    */
-  #pull(sample: Sample, sides: readonly Chain[]): void {
+  #pull(sample: Sample, sides: readonly ChainDynamics[]): void {
     sides.forEach((chain, i) => {
       const [first] = chain.joints;
       if (first === undefined) return;
@@ -265,7 +265,7 @@ class Gathering {
     });
   }
 
-  #look(chain: Chain, pose: Float64Array): void {
+  #look(chain: ChainDynamics, pose: Float64Array): void {
     const { loads, inertias } = chain.atRest();
     chain.joints.forEach((j, k) => {
       const worst = this.worst[j]!;

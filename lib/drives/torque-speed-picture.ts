@@ -21,7 +21,7 @@ const COLUMNS = 2;
 const RPM = 30 / Math.PI;
 
 /** What a panel spans: rad/s and N m. */
-interface Span {
+interface PanelSpan {
   readonly speed: number;
   readonly torque: number;
 }
@@ -49,7 +49,7 @@ export function cloudPicture(study: Study, source: string): string {
   ].join('\n');
 }
 
-function spanOf({ loads }: DriveStudy): Span {
+function spanOf({ loads }: DriveStudy): PanelSpan {
   const end = loads.motor.speeds.at(-1)!;
   const top = Math.max(...loads.motor.torques);
   return {
@@ -96,7 +96,7 @@ function panel(study: Study, drive: DriveStudy): string {
 
 function peakRing(
   { loads }: DriveStudy,
-  span: Span,
+  span: PanelSpan,
   x: (speed: number) => number,
   y: (torque: number) => number,
 ): string[] {
@@ -107,7 +107,7 @@ function peakRing(
   ];
 }
 
-function grid(span: Span, x: (v: number) => number, y: (v: number) => number): string[] {
+function grid(span: PanelSpan, x: (v: number) => number, y: (v: number) => number): string[] {
   const floor = PAD.top + PANEL.height;
   const quarters = [0, 0.25, 0.5, 0.75, 1];
   return [
@@ -132,7 +132,7 @@ const LEAST_TEXT = '1 in 1,000,000';
 function cloudImage(
   { seconds }: Study,
   { loads }: DriveStudy,
-  span: Span,
+  span: PanelSpan,
   width: number,
   height: number,
 ): Uint8Array {

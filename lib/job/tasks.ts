@@ -21,7 +21,7 @@ import { type HangingInput, hangingBeads } from '../paths/hanging/planned-beads.
 import { planPaths } from '../paths/plan-paths.js';
 import type { PlannedPaths } from '../paths/plan-paths.js';
 import type { PathRules } from '../paths/rules.js';
-import { type NearestAsk, type Nears, nearestOf } from '../motion/lay/nearest-approach.js';
+import { type NearestQuery, type Nears, nearestOf } from '../motion/lay/nearest-approach.js';
 import type { Machine } from '../machine/machine.js';
 import {
   type FoundPlan,
@@ -95,7 +95,7 @@ export interface BeadsTask extends HangingInput {
   readonly kind: 'beads';
 }
 
-export interface NearestTask extends NearestAsk {
+export interface NearestTask extends NearestQuery {
   readonly kind: 'nearest';
 }
 

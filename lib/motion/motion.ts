@@ -31,7 +31,7 @@ export interface PaceShare {
 }
 
 /** What the pace was asked for, joints aside. */
-export interface Asked {
+export interface LeastTimes {
   /** Blocks `start[i] .. start[i + 1]` were taken as one. */
   readonly start: Uint32Array;
   /** Least time of each of those, s: by the job's speeds, what the nozzle melts and the layer time. */
@@ -65,7 +65,7 @@ export interface Motion {
   /** Time of the whole job with acceleration counted, s (estimated from the joint limits). */
   readonly totalSeconds: number;
   readonly paceShare: PaceShare;
-  readonly asked: Asked;
+  readonly asked: LeastTimes;
 }
 
 /**

@@ -14,7 +14,7 @@ import { settingOf } from '../clearance/scene.js';
 import type { Layers } from '../layers/layers.js';
 import type { Machine } from '../machine/machine.js';
 import type { Material } from '../machine/material.js';
-import type { Run, Sequence } from '../order/order.js';
+import type { RegionRun, Sequence } from '../order/order.js';
 import { skylineOf } from '../order/skyline.js';
 import type { Paths } from '../paths/paths.js';
 import type { Region } from '../regions/region.js';
@@ -26,21 +26,26 @@ import { type Motion, MoveKind } from './motion.js';
 import {
   type Asking,
   type LeastGap,
-  type Span,
+  type BlockSpan,
   answered,
   answeredBy,
   checkSpans,
 } from './lay/check-clearance.js';
-import { Growth } from './lay/growth.js';
+import { GrowingPart } from './lay/growth.js';
 import { setPace } from './timing/block-feeds.js';
 import { tipLength } from './lay/follow-direction.js';
 import { checkLimits } from './timing/check-limits.js';
 import { makeUp, makesUp, withRoom } from './lay/compensate-backlash.js';
-import type { NearestAsk, Nears } from './lay/nearest-approach.js';
+import type { NearestQuery, Nears } from './lay/nearest-approach.js';
 import type { MotionRules } from './rules.js';
-import { type Stance, chooseStances, linearViolations } from './lay/rotary-stance.js';
+import { type RunSolution, chooseStances, linearViolations } from './lay/rotary-stance.js';
 import { takeUp } from './transfer/take-up-backlash.js';
-import { type Ends, type Transfer, planRetreat, planTransfer } from './transfer/transfer.js';
+import {
+  type TransferEnds,
+  type Transfer,
+  planRetreat,
+  planTransfer,
+} from './transfer/transfer.js';
 import { Complaints, spell } from './transfer/travel-limits.js';
 
 export interface MotionInput {
@@ -63,10 +68,10 @@ export interface PlannedMotion {
 }
 
 /** A run with its paths and how the joints stand in it. */
-interface StancedRun extends Run {
+interface StancedRun extends RegionRun {
   readonly pathFrom: number;
   readonly pathTo: number;
-  readonly stance: Stance;
+  readonly stance: RunSolution;
 }
 
 /**
@@ -79,7 +84,7 @@ export const planMotion = (input: MotionInput, watch?: Watch): PlannedMotion =>
 
 /** The same; `ask` tells, on whichever thread, what comes near while a chunk of a run is laid. */
 export const planMotionBy = (
-  ask: (one: NearestAsk) => Promise<Nears>,
+  ask: (one: NearestQuery) => Promise<Nears>,
   input: MotionInput,
   watch?: Watch,
 ): Promise<PlannedMotion> => answeredBy(ask, planning(input, watch));
@@ -93,8 +98,11 @@ function* planning(given: MotionInput, watch?: Watch): Asking<PlannedMotion> {
   if (input.rules.outOfTravel === 'refuse') runs.forEach((run) => refuseOutside(input, run));
   const blocks = new BlockList(input.machine.ready);
   const feeder = new Feeder(blocks, input.material.retract);
-  const growth = new Growth({ ...input, setting: settingOf(input.machine, rules.cornerDeviation) });
-  const spans: Span[] = [];
+  const growth = new GrowingPart({
+    ...input,
+    setting: settingOf(input.machine, rules.cornerDeviation),
+  });
+  const spans: BlockSpan[] = [];
   runs.forEach((run, i) => {
     step(watch, 'motion', i, runs.length);
     const mover = moverOf(input, blocks, run);
@@ -241,9 +249,9 @@ function runInput(
 /** From where the tip is to the first point of a run. */
 function toRun(
   input: MotionInput,
-  growth: Growth,
+  growth: GrowingPart,
   run: StancedRun,
-  ends: Ends,
+  ends: TransferEnds,
   mover: Mover,
   blocks: BlockList,
   feeder: Feeder,
@@ -264,7 +272,7 @@ function toRun(
   push(input, transfer, blocks, run, run.firstLayer, complaints);
 }
 
-function playLeft({ letter, backlash }: Machine['joints'][number], run: Run): Finding {
+function playLeft({ letter, backlash }: Machine['joints'][number], run: RegionRun): Finding {
   return {
     code: 'motion/play',
     severity: 'warning',
@@ -277,7 +285,7 @@ function push(
   input: MotionInput,
   transfer: Transfer,
   blocks: BlockList,
-  run: Run,
+  run: RegionRun,
   layer: number,
   complaints: Complaints,
 ): void {

@@ -18,7 +18,7 @@ export type Boxes = Float64Array;
  * than a cell, and each piece widens the box of the cell that holds its middle.
  */
 export function boxesOf(mesh: Mesh): Boxes {
-  const cells = new Cells();
+  const cells = new SurfaceCells();
   const { vertices: v, triangles: t } = mesh;
   for (let i = 0; i < t.length; i += 3) {
     const [a, b, c] = [3 * t[i]!, 3 * t[i + 1]!, 3 * t[i + 2]!];
@@ -31,7 +31,7 @@ export function boxesOf(mesh: Mesh): Boxes {
   return cells.take();
 }
 
-class Cells {
+class SurfaceCells {
   readonly #cells = new Map<number, number[]>();
 
   addTriangle(a: Vec3, b: Vec3, c: Vec3): void {

@@ -6,10 +6,10 @@
 import { applyDirection, applyPoint, compose } from '../base/frame.js';
 import type { Vec3 } from '../base/vector.js';
 import { firstAtLeast } from '../base/sorted.js';
-import { type Beads, beadsOf } from '../clearance/bead-shapes.js';
-import type { Body } from '../clearance/body.js';
+import { type BeadShapes, beadsOf } from '../clearance/bead-shapes.js';
+import type { RigidBody } from '../clearance/body.js';
 import { roundHead } from '../clearance/machine-bodies.js';
-import { Meeter } from '../clearance/nearest-on-path.js';
+import { DistanceSearch } from '../clearance/nearest-on-path.js';
 import { Path } from '../clearance/body-path.js';
 import { thinned } from '../clearance/convex/thin-chain.js';
 import { type LayerMap, flatMap } from '../layers/layer-map.js';
@@ -45,19 +45,19 @@ export interface Stage {
 
 /** What of the head keeps which distance, mm. */
 interface Keeping {
-  readonly head: Body;
+  readonly head: RigidBody;
   readonly need: number;
 }
 
-export class Ways {
+export class HindranceSearch {
   readonly #beside: readonly Keeping[];
   readonly #under: readonly Keeping[];
   readonly #regions: readonly Region[];
   readonly #maps: readonly LayerMap[];
   readonly #pathsOf: readonly Paths[];
-  readonly #meeter = new Meeter();
-  readonly #beads: (Beads | undefined)[] = [];
-  readonly #parted = new Map<string, ReturnType<Beads['parted']>>();
+  readonly #meeter = new DistanceSearch();
+  readonly #beads: (BeadShapes | undefined)[] = [];
+  readonly #parted = new Map<string, ReturnType<BeadShapes['parted']>>();
 
   constructor(machine: Machine, regions: readonly Region[], pathsOf: readonly Paths[]) {
     const keeping = ({ from, need }: HeadMargin): Keeping => ({
@@ -85,12 +85,12 @@ export class Ways {
     return this.#met(i, j, this.#beadsOf(j), touching, {});
   }
 
-  #beadsOf(j: number): Beads {
+  #beadsOf(j: number): BeadShapes {
     return (this.#beads[j] ??= beadsOf(this.#pathsOf[j]!, ROUGH));
   }
 
   /** The beads of region j by the base plane of region i. */
-  #partedBy(i: number, j: number): ReturnType<Beads['parted']> {
+  #partedBy(i: number, j: number): ReturnType<BeadShapes['parted']> {
     const key = `${i} ${j}`;
     let parted = this.#parted.get(key);
     if (!parted) {
@@ -108,7 +108,7 @@ export class Ways {
   #met(
     i: number,
     j: number,
-    beads: Beads,
+    beads: BeadShapes,
     keepings: readonly Keeping[],
     { layers = [0, Infinity], until = Infinity }: Stage,
   ): Hindrance | undefined {

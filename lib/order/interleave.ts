@@ -4,7 +4,7 @@
  * Each region goes on as far as it can before the other takes over, so the head changes as rarely as
  * such turns allow.
  */
-import type { Ways } from './head-in-the-way.js';
+import type { HindranceSearch } from './head-in-the-way.js';
 
 /** Layers firstLayer .. lastLayer (both included) of one of the two. */
 export interface Turn {
@@ -15,7 +15,7 @@ export interface Turn {
 
 /** @returns runs of both in turns, or undefined if both get stuck */
 export function inTurns(
-  ways: Ways,
+  ways: HindranceSearch,
   first: { readonly region: number; readonly layers: number },
   second: { readonly region: number; readonly layers: number },
 ): Turn[] | undefined {
@@ -39,7 +39,7 @@ export function inTurns(
 
 /** How far region i can be printed from a layer on while region j stands up to a layer, by halving. */
 function furthest(
-  ways: Ways,
+  ways: HindranceSearch,
   i: number,
   j: number,
   from: number,
@@ -62,5 +62,10 @@ function furthest(
 }
 
 /** True if the other region's next layer can still be printed once this one stands up to `to`. */
-const staysOpen = (ways: Ways, i: number, j: number, to: number, until: number): boolean =>
-  !ways.hindrance(j, i, { layers: [until, until + 1], until: to });
+const staysOpen = (
+  ways: HindranceSearch,
+  i: number,
+  j: number,
+  to: number,
+  until: number,
+): boolean => !ways.hindrance(j, i, { layers: [until, until + 1], until: to });

@@ -13,17 +13,17 @@ import type { Paths } from '../paths/paths.js';
 import type { Region } from '../regions/region.js';
 import { inTurns } from './interleave.js';
 import { comesBefore, precedence } from './precede.js';
-import { type Hindrance, Ways } from './head-in-the-way.js';
+import { type Hindrance, HindranceSearch } from './head-in-the-way.js';
 
 /** Layers firstLayer .. lastLayer (both included) of one region, printed without leaving it. */
-export interface Run {
+export interface RegionRun {
   readonly region: number;
   readonly firstLayer: number;
   readonly lastLayer: number;
 }
 
 export interface Sequence {
-  readonly runs: readonly Run[];
+  readonly runs: readonly RegionRun[];
   readonly findings: readonly Finding[];
   /** Pairs that no order and no turns keep from touching. */
   readonly stuck: readonly Hindrance[];
@@ -43,7 +43,7 @@ export function orderRuns(
   const { before, cycles } = precedence(machine, regions, pathsOf);
   const findings: Finding[] = [];
   const order = quickest(machine, regions, before);
-  const whole = order.flatMap((region): Run[] => {
+  const whole = order.flatMap((region): RegionRun[] => {
     const layers = pathsOf[region]!.layer;
     if (layers.length > 0) {
       return [{ region, firstLayer: layers[0]!, lastLayer: layers.at(-1)! }];
@@ -69,7 +69,7 @@ function turnsTaken(
   pathsOf: readonly Paths[],
   before: readonly (readonly number[])[],
   cycles: readonly Hindrance[],
-  whole: readonly Run[],
+  whole: readonly RegionRun[],
 ): Pick<Sequence, 'runs' | 'stuck'> {
   const stands = regions.map((r) => r.standsOn);
   const stuck: Hindrance[] = [];
@@ -88,7 +88,7 @@ function turnsTaken(
     const turns =
       free &&
       inTurns(
-        new Ways(machine, regions, pathsOf),
+        new HindranceSearch(machine, regions, pathsOf),
         { region: a, layers: first!.lastLayer + 1 },
         { region: b, layers: second!.lastLayer + 1 },
       );
@@ -103,7 +103,11 @@ function turnsTaken(
 }
 
 /** Runs that stand between two others. */
-function between(runs: readonly Run[], first: Run, second: Run): readonly Run[] {
+function between(
+  runs: readonly RegionRun[],
+  first: RegionRun,
+  second: RegionRun,
+): readonly RegionRun[] {
   const [i, j] = [runs.indexOf(first), runs.indexOf(second)].sort((x, y) => x - y);
   return runs.slice(i! + 1, j);
 }

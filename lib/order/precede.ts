@@ -9,7 +9,7 @@
 import type { Machine } from '../machine/machine.js';
 import type { Paths } from '../paths/paths.js';
 import type { Region } from '../regions/region.js';
-import { type Hindrance, Ways } from './head-in-the-way.js';
+import { type Hindrance, HindranceSearch } from './head-in-the-way.js';
 
 export interface Precedence {
   /** For each region those that must be printed before it. */
@@ -24,7 +24,7 @@ export function precedence(
   pathsOf: readonly Paths[],
 ): Precedence {
   const before = regions.map((r) => [...r.standsOn]);
-  const ways = new Ways(machine, regions, pathsOf);
+  const ways = new HindranceSearch(machine, regions, pathsOf);
   const hindrances = hindrancesOf(ways, regions);
   const cycles: Hindrance[] = [];
   // Edges that the given order keeps come first; they cannot close a circle.
@@ -52,7 +52,7 @@ export function comesBefore(before: readonly (readonly number[])[], a: number, b
   return false;
 }
 
-function hindrancesOf(ways: Ways, regions: readonly Region[]): Hindrance[] {
+function hindrancesOf(ways: HindranceSearch, regions: readonly Region[]): Hindrance[] {
   const stands = regions.map((r) => r.standsOn);
   return regions.flatMap((_, i) =>
     regions.flatMap((_, j): Hindrance[] => {

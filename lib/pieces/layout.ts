@@ -7,7 +7,7 @@ import { Fault } from '../base/fault.js';
 import { DEG, type Vec3, cross, scale, unit } from '../base/vector.js';
 import type { FileJoint, Joint, Machine, MachineFile } from '../machine/machine.js';
 
-export interface Layout {
+export interface AxisLayout {
   readonly tilt: Joint;
   readonly turn: Joint;
   /** Azimuth, rad, towards which build directions lean in the part as the tilt rises from 0 to a: (v sin a, cos a). */
@@ -31,7 +31,7 @@ const ASKEW = 0.1;
 const LEAST_ROOM = 60;
 
 /** @throws Fault `pieces/machine` */
-export function layoutOf(machine: Machine): Layout {
+export function layoutOf(machine: Machine): AxisLayout {
   const rotary = machine.joints.filter((j) => j.kind === 'rotary');
   const turn = rotary.find((j) => j.carriesTable && Math.abs(j.axis[2]) > 1 - ASKEW);
   const tilt = rotary.find((j) => j !== turn && Math.abs(j.axis[2]) < ASKEW);
@@ -82,7 +82,7 @@ function keyOf({ joints }: Machine, joint: Joint): string {
  * would take up.
  * @param file content of a machine file that reads
  */
-export function heldMachine(file: MachineFile, { tilt, turn }: Layout): MachineFile {
+export function heldMachine(file: MachineFile, { tilt, turn }: AxisLayout): MachineFile {
   const held = (j: FileJoint): FileJoint => {
     if (j.kind === 'rotary' && j.letter === turn.letter) {
       const { turns: _, ...rest } = j;

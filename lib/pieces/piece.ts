@@ -2,7 +2,7 @@
 import type { Mesh } from '../base/mesh.js';
 
 /** A test piece: a part that shows one error, with its job and how it is read. */
-export interface Piece {
+export interface TestPiece {
   /** Also the name of its files. */
   readonly name: string;
   /** One error that it shows. */

@@ -2,7 +2,7 @@
 import type { SolidKernel } from '../kernel/solid.js';
 import type { Machine, MachineFile } from '../machine/machine.js';
 import { heldMachine, layoutOf } from './layout.js';
-import type { Piece } from './piece.js';
+import type { TestPiece } from './piece.js';
 import { ringPiece } from './ring.js';
 import { crossPiece, ladderPiece } from './roof.js';
 import { bridgePiece, fanPiece } from './upright.js';
@@ -14,7 +14,7 @@ export const CAUTIONS: readonly string[] = [
 ];
 
 /** @throws Fault `pieces/machine` if the machine turns in another way than the pieces need */
-export function testPieces(machine: Machine, kernel: SolidKernel): Piece[] {
+export function testPieces(machine: Machine, kernel: SolidKernel): TestPiece[] {
   const layout = layoutOf(machine);
   return [
     ...(layout.tilt.carriesTable ? [ladderPiece(layout, kernel)] : []),
@@ -42,7 +42,7 @@ export const heldFile = (file: MachineFile, machine: Machine): MachineFile =>
   heldMachine(file, layoutOf(machine));
 
 /** The page of words of a piece. */
-export const pageOf = ({ name, shows, page }: Piece): string =>
+export const pageOf = ({ name, shows, page }: TestPiece): string =>
   [`${name}: ${shows}`, '', ...page.flatMap((p) => [p, '']), 'Take care', '', ...CAUTIONS, ''].join(
     '\n',
   );

@@ -4,8 +4,8 @@ import { DEG, type Vec2, type Vec3 } from '../base/vector.js';
 import type { SolidKernel } from '../kernel/solid.js';
 import { moved } from '../mesh/build.js';
 import { leaned, revolved, rod } from '../mesh/make-solids.js';
-import type { Layout } from './layout.js';
-import type { Piece } from './piece.js';
+import type { AxisLayout } from './layout.js';
+import type { TestPiece } from './piece.js';
 import { block, middleOf, rounded, towards } from './prisms.js';
 
 /** Lean of the lugs, deg: more than supports itself, so that each is a region of its own. */
@@ -20,7 +20,7 @@ const [S, C] = [Math.sin(LEAN * DEG), Math.cos(LEAN * DEG)];
 /** Along the axis of the lug that leans towards +Y, from where it begins. */
 const alongLug = (l: number): Vec3 => [0, LUG.inset + l * S, LUG.low + l * C];
 
-export function ringPiece(layout: Layout, kernel: SolidKernel): Piece {
+export function ringPiece(layout: AxisLayout, kernel: SolidKernel): TestPiece {
   const { tilt, turn, turnKey, lean, sense } = layout;
   const { inner, outer, height } = RING;
   const wall: Vec2[] = [

@@ -7,8 +7,8 @@ import type { Mesh } from '../base/mesh.js';
 import { applyDirection, applyPoint } from '../base/frame.js';
 import type { SolidKernel } from '../kernel/solid.js';
 import { moved } from '../mesh/build.js';
-import { HELD, TILT, type Layout } from './layout.js';
-import type { Piece } from './piece.js';
+import { HELD, TILT, type AxisLayout } from './layout.js';
+import type { TestPiece } from './piece.js';
 import { block, lying, middleOf, rounded, towards } from './prisms.js';
 
 /** Height of the upright rim below the slopes, mm. */
@@ -69,7 +69,7 @@ function roof(
 }
 
 /** Cuts over both slopes, the one that is printed last first. */
-function jobOf(layout: Layout, mesh: Mesh, half: number): object {
+function jobOf(layout: AxisLayout, mesh: Mesh, half: number): object {
   const frame = towards(layout.lean);
   const cut = (side: 1 | -1): object => {
     const [y, z] = onSlope(half, half / 2, UPRIGHT);
@@ -88,7 +88,7 @@ function jobOf(layout: Layout, mesh: Mesh, half: number): object {
 
 const LADDER = { half: 34, width: 14, flat: 2, height: 6, at: [4, 13, 22, 31], length: 5 };
 
-export function ladderPiece(layout: Layout, kernel: SolidKernel): Piece {
+export function ladderPiece(layout: AxisLayout, kernel: SolidKernel): TestPiece {
   const { half, width, flat, height, at, length } = LADDER;
   const stands = at.map((from) => ({ from, to: from + length, height }));
   const { tilt, tiltKey } = layout;
@@ -112,17 +112,17 @@ export function ladderPiece(layout: Layout, kernel: SolidKernel): Piece {
   };
 }
 
-const heldWords = ({ tilt, turn }: Layout): string =>
+const heldWords = ({ tilt, turn }: AxisLayout): string =>
   `The job names machine.json beside it: your machine file with ${turn.letter} held within ${HELD} deg, so that ${tilt.letter} has to go either way, and the play of ${tilt.letter} at 0, so that no move takes it up. Numbers go into your own file.`;
 
-function zeroWords({ tilt, tiltKey, turnKey, lean }: Layout): string {
+function zeroWords({ tilt, tiltKey, turnKey, lean }: AxisLayout): string {
   const by = [Math.cos(lean), Math.sin(lean)].map((c) => Number((-c).toFixed(3)) + 0);
   return `Move the switch or the offset of ${tilt.letter} in the controller by it; or, with e the zero in radians (k- - k+) / 2, enter e x ${by[0]}, e x ${by[1]}, 1 at table.normal, and lean ${turnKey}.axis by the same (${tiltKey} stays).`;
 }
 
 const CROSS = { half: 30, width: 24, flat: 6, height: 8, from: 8, to: 22 };
 
-export function crossPiece(layout: Layout, kernel: SolidKernel): Piece {
+export function crossPiece(layout: AxisLayout, kernel: SolidKernel): TestPiece {
   const { half, width, flat, height, from, to } = CROSS;
   const { tilt, tiltKey, lean } = layout;
   const v = [Math.cos(lean), Math.sin(lean)].map((c) => Number(c.toFixed(3)) + 0);

@@ -3,7 +3,7 @@ import { DEG, type Vec2 } from '../base/vector.js';
 import type { SolidKernel } from '../kernel/solid.js';
 import type { Mesh } from '../base/mesh.js';
 import { moved } from '../mesh/build.js';
-import type { Piece } from './piece.js';
+import type { TestPiece } from './piece.js';
 import { block, lying, towards } from './prisms.js';
 
 /** Clear widths, mm. */
@@ -11,7 +11,7 @@ export const SPANS = [4, 8, 12, 16, 20, 24] as const;
 const BRIDGE = { pier: 4, depth: 10, plate: 2, clear: 10, beam: 2 };
 
 /** One wall with windows of rising width; upright, in one region. */
-export function bridgePiece(kernel: SolidKernel): Piece {
+export function bridgePiece(kernel: SolidKernel): TestPiece {
   const { pier, depth, plate, clear, beam } = BRIDGE;
   const total = SPANS.reduce((sum, s) => sum + s, pier * (SPANS.length + 1));
   const half = total / 2;
@@ -51,7 +51,7 @@ export const BLADES = [20, 30, 40, 45, 50, 55, 60, 65, 70] as const;
 const BLADE = { width: 8, apart: 10, thick: 2.4, rise: 10, plate: 2 };
 
 /** Blades that lean more and more; upright, in one region. */
-export function fanPiece(kernel: SolidKernel): Piece {
+export function fanPiece(kernel: SolidKernel): TestPiece {
   const { width, apart, thick, rise, plate } = BLADE;
   const length = apart * BLADES.length;
   const blades = BLADES.map((lean, i) => {

@@ -2,6 +2,7 @@
  * The words of an arc block become its circle: which axes the plane holds, the centre by I J K or
  * the radius by R, and what the standard refuses of them.
  */
+import type { Vec2 } from '../base/vector.js';
 import { type Arc, RADIUS_SLACK, centreArc, radiusArc } from './arc.js';
 import { type BlockReader, indexOf } from './block.js';
 
@@ -13,14 +14,13 @@ const PLANES = {
 } as const;
 
 /** G17, G18, G19 in tenths. */
-export type Plane = keyof typeof PLANES;
-type Point = readonly [number, number];
+export type ArcPlane = keyof typeof PLANES;
 const R = indexOf('R');
 
 /** Index of the plane's first and second axis and of its height. @throws Fault `program/no-such-axis` */
 export function planeAxes(
   reader: BlockReader,
-  plane: Plane,
+  plane: ArcPlane,
   axes: readonly { readonly letter: string }[],
 ): [number, number, number] {
   const [a, b, h] = PLANES[plane].letters.map((letter) => {
@@ -38,10 +38,10 @@ export function planeAxes(
  */
 export function readArc(
   reader: BlockReader,
-  plane: Plane,
+  plane: ArcPlane,
   unit: number,
-  from: Point,
-  to: Point,
+  from: Vec2,
+  to: Vec2,
   clockwise: boolean,
 ): Arc {
   const { block } = reader;
@@ -72,8 +72,8 @@ export function readArc(
 function byRadius(
   reader: BlockReader,
   unit: number,
-  from: Point,
-  to: Point,
+  from: Vec2,
+  to: Vec2,
   clockwise: boolean,
 ): Arc {
   const radius = reader.block.value[R]! * unit;

@@ -3,6 +3,7 @@
  * become the circle and its sweep. Radius arcs: a positive R is the arc of at most half a turn, a
  * negative one the other (NISTIR 6556, section 3.5.3 [from memory]).
  */
+import type { Vec2 } from '../base/vector.js';
 
 /** Start and end radius of a centre arc may differ by this, mm (0.0002 inch is its counterpart). */
 export const RADIUS_SLACK = 0.002;
@@ -18,12 +19,10 @@ export interface Arc {
   readonly sweep: number;
 }
 
-type Point = readonly [number, number];
-
 /** From start to end about the centre, whose distances from both the caller compares. */
-export function centreArc(from: Point, to: Point, centre: Point, clockwise: boolean): Arc {
-  const a: Point = [from[0] - centre[0], from[1] - centre[1]];
-  const b: Point = [to[0] - centre[0], to[1] - centre[1]];
+export function centreArc(from: Vec2, to: Vec2, centre: Vec2, clockwise: boolean): Arc {
+  const a: Vec2 = [from[0] - centre[0], from[1] - centre[1]];
+  const b: Vec2 = [to[0] - centre[0], to[1] - centre[1]];
   const angle = Math.atan2(a[1], a[0]);
   let sweep = Math.atan2(b[1], b[0]) - angle;
   if (clockwise) {
@@ -44,8 +43,8 @@ export function centreArc(from: Point, to: Point, centre: Point, clockwise: bool
 
 /** Undefined if the points coincide or the radius is shorter than half their distance. */
 export function radiusArc(
-  from: Point,
-  to: Point,
+  from: Vec2,
+  to: Vec2,
   radius: number,
   clockwise: boolean,
 ): Arc | undefined {
@@ -57,7 +56,7 @@ export function radiusArc(
   const away = Math.sqrt(Math.max(0, size * size - half * half));
   const left = clockwise === radius < 0;
   const s = (left ? 1 : -1) * (away / (2 * half));
-  const centre: Point = [(from[0] + to[0]) / 2 - s * dy, (from[1] + to[1]) / 2 + s * dx];
+  const centre: Vec2 = [(from[0] + to[0]) / 2 - s * dy, (from[1] + to[1]) / 2 + s * dx];
   return centreArc(from, to, centre, clockwise);
 }
 

@@ -4,7 +4,7 @@
  */
 import { BOUNDS } from '../base/bounds.js';
 import { type BlockReader, indexOf, letterOf } from './block.js';
-import type { Axis, ReadOptions } from './options.js';
+import type { Axis, ProgramReadOptions } from './options.js';
 
 const DEGREES = 360;
 
@@ -17,7 +17,7 @@ export class BlockBounds {
   #arcPieces = 0;
   #turnSteps = 0;
 
-  constructor(reader: BlockReader, { axes, reach = Infinity }: ReadOptions) {
+  constructor(reader: BlockReader, { axes, reach = Infinity }: ProgramReadOptions) {
     this.#reader = reader;
     this.#reach = reach;
     this.#axes = axes;

@@ -19,7 +19,7 @@ const N = 13;
 export const indexOf = (letter: string): number => letter.charCodeAt(0) - A;
 export const letterOf = (index: number): string => String.fromCharCode(A + index);
 
-export class Block {
+export class ProgramBlock {
   /** Bit i is set if letter i (A is 0) stands in the block; G and M not counted. */
   seen = 0;
   readonly value = new Float64Array(26);
@@ -49,7 +49,7 @@ export class Block {
 
 /** Reads blocks; `letters` are the letters that may stand in one, as bits. */
 export class BlockReader implements Cursor {
-  readonly block = new Block();
+  readonly block = new ProgramBlock();
   readonly parameters: Float64Array;
   text = '';
   at = 0;

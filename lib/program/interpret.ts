@@ -5,8 +5,8 @@
  */
 import { type BlockReader, indexOf, letterOf } from './block.js';
 import { nameOfG } from './codes.js';
-import { Mover } from './move.js';
-import type { ReadOptions } from './options.js';
+import { MoveInterpreter } from './move.js';
+import type { ProgramReadOptions } from './options.js';
 import type { Recorder } from './recorder.js';
 import { Codes } from './sort.js';
 
@@ -22,10 +22,10 @@ const ARC_WORDS = bits('IJKR');
 
 export class Interpreter {
   unitsStated = false;
-  readonly #options: ReadOptions;
+  readonly #options: ProgramReadOptions;
   readonly #reader: BlockReader;
   readonly #codes = new Codes();
-  readonly #mover: Mover;
+  readonly #mover: MoveInterpreter;
   readonly #recorder: Recorder;
   readonly #axisBits: number;
   readonly #filamentBit: number;
@@ -33,11 +33,11 @@ export class Interpreter {
   #motionBefore = -1;
   #inUnits = false;
 
-  constructor(options: ReadOptions, reader: BlockReader, recorder: Recorder) {
+  constructor(options: ProgramReadOptions, reader: BlockReader, recorder: Recorder) {
     this.#options = options;
     this.#reader = reader;
     this.#recorder = recorder;
-    this.#mover = new Mover(options, reader, recorder);
+    this.#mover = new MoveInterpreter(options, reader, recorder);
     this.#axisBits = bits(options.axes.map((a) => a.letter).join(''));
     this.#filamentBit = options.filament ? bits(options.filament.letter) : 0;
   }

@@ -4,12 +4,12 @@
  * units or offsets never moves anything.
  */
 import { pieceCount, pointOn } from './arc.js';
-import { type Plane, planeAxes, readArc } from './arc-words.js';
+import { type ArcPlane, planeAxes, readArc } from './arc-words.js';
 import { type BlockReader, indexOf } from './block.js';
 import { BlockBounds } from './block-bounds.js';
 import { Offsets } from './offsets.js';
-import type { ReadOptions } from './options.js';
-import { Group, LEAST_RATE, RateLength, groupOf } from './rate.js';
+import type { ProgramReadOptions } from './options.js';
+import { AxisGroup, LEAST_RATE, RateLength, groupOf } from './rate.js';
 import { BlockFlag, type Recorder } from './recorder.js';
 import { STILL_TIP } from './tip.js';
 import { DEG } from '../base/vector.js';
@@ -25,21 +25,21 @@ interface Modes {
   readonly absolute: boolean;
   readonly inverse: boolean;
   readonly feed: number;
-  readonly plane: Plane;
+  readonly plane: ArcPlane;
 }
 
-export class Mover {
+export class MoveInterpreter {
   unitsStated = false;
-  readonly #options: ReadOptions;
+  readonly #options: ProgramReadOptions;
   readonly #reader: BlockReader;
   readonly #out: Recorder;
   readonly #offsets: Offsets;
   /** Letter index of each axis, its group for F, and whether it is linear. */
   readonly #index: readonly number[];
-  readonly #groups: readonly Group[];
+  readonly #groups: readonly AxisGroup[];
   readonly #linear: readonly boolean[];
   readonly #filament: number;
-  readonly #filamentGroup: Group;
+  readonly #filamentGroup: AxisGroup;
   readonly #position: Float64Array;
   readonly #target: Float64Array;
   readonly #rate = new RateLength();
@@ -52,7 +52,7 @@ export class Mover {
   #feedHere = false;
   #bits = 0;
 
-  constructor(options: ReadOptions, reader: BlockReader, out: Recorder) {
+  constructor(options: ProgramReadOptions, reader: BlockReader, out: Recorder) {
     const { axes, start, filament } = options;
     this.#options = options;
     this.#reader = reader;
@@ -62,7 +62,7 @@ export class Mover {
     this.#groups = axes.map((a) => groupOf(a.letter));
     this.#linear = axes.map((a) => a.kind === 'linear');
     this.#filament = filament ? indexOf(filament.letter) : -1;
-    this.#filamentGroup = filament ? groupOf(filament.letter) : Group.none;
+    this.#filamentGroup = filament ? groupOf(filament.letter) : AxisGroup.none;
     this.#position = Float64Array.from(axes, (a, i) => {
       const value = start ? start[i]! : 0;
       return a.kind === 'rotary' ? value / DEG : value;
@@ -101,7 +101,7 @@ export class Mover {
     if (feed !== undefined && feed !== this.#modes.feed) this.#set({ feed });
   }
 
-  setPlane(plane: Plane): void {
+  setPlane(plane: ArcPlane): void {
     this.#set({ plane });
   }
 
@@ -254,7 +254,7 @@ export class Mover {
     if (filament !== 0) this.#rate.add(this.#filamentGroup, filament);
     const counts = this.#rate.group();
     // Degrees stay degrees whatever the unit of length.
-    const unit = counts === Group.abc ? 1 : this.#modes.unit;
+    const unit = counts === AxisGroup.abc ? 1 : this.#modes.unit;
     let length = this.#rate.length() / unit;
     if (turns && known && this.#options.tip && !this.#modes.inverse)
       length = this.#tipLength(length);

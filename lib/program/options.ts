@@ -30,7 +30,7 @@ export interface LinePattern {
 }
 
 /** What a program does not say of the machine that it is for. */
-export interface ReadOptions {
+export interface ProgramReadOptions {
   /** In the order of the joint values that come out. */
   readonly axes: readonly Axis[];
   /** Where the machine stands before the first block, mm and rad; NaN for not known. Zeros if left out. */
@@ -59,7 +59,7 @@ export interface ReadOptions {
  * Reading for a machine: its axes and filament letter, its own lines and codes; the place before
  * the first block is not known.
  */
-export function readOptions(machine: Machine): ReadOptions {
+export function readOptions(machine: Machine): ProgramReadOptions {
   const { joints, dialect } = machine;
   const byTip = dialect.rotaryFeed === 'G94' && dialect.rotaryFeedMeaning === 'tip';
   return {
@@ -78,7 +78,7 @@ export function readOptions(machine: Machine): ReadOptions {
 }
 
 /** The standard alone: axes by letter, at zero, no filament word, no line beyond the standard. */
-export function standardOptions(letters = 'XYZABC'): ReadOptions {
+export function standardOptions(letters = 'XYZABC'): ProgramReadOptions {
   return {
     axes: [...letters].map((letter) => ({
       letter,

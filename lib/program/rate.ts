@@ -9,14 +9,14 @@
 export const LEAST_RATE = 0.1;
 
 /** Groups in the order in which they count. */
-export const Group = { xyz: 0, uvw: 1, abc: 2, none: 3 } as const;
-export type Group = (typeof Group)[keyof typeof Group];
+export const AxisGroup = { xyz: 0, uvw: 1, abc: 2, none: 3 } as const;
+export type AxisGroup = (typeof AxisGroup)[keyof typeof AxisGroup];
 
-export function groupOf(letter: string): Group {
-  if ('XYZ'.includes(letter)) return Group.xyz;
-  if ('UVW'.includes(letter)) return Group.uvw;
-  if ('ABC'.includes(letter)) return Group.abc;
-  return Group.none;
+export function groupOf(letter: string): AxisGroup {
+  if ('XYZ'.includes(letter)) return AxisGroup.xyz;
+  if ('UVW'.includes(letter)) return AxisGroup.uvw;
+  if ('ABC'.includes(letter)) return AxisGroup.abc;
+  return AxisGroup.none;
 }
 
 /** Squared lengths a group, filled by `add`, and the group that counts. */
@@ -28,14 +28,15 @@ export class RateLength {
   }
 
   /** @param by mm for a linear axis or the filament, degrees for a rotary one */
-  add(group: Group, by: number): void {
+  add(group: AxisGroup, by: number): void {
     this.#square[group]! += by * by;
   }
 
   /** The first group that moves; `none` stands for a filament word that is no axis letter. */
-  group(): Group {
-    for (const g of [Group.xyz, Group.uvw, Group.abc] as const) if (this.#square[g]! > 0) return g;
-    return Group.none;
+  group(): AxisGroup {
+    for (const g of [AxisGroup.xyz, AxisGroup.uvw, AxisGroup.abc] as const)
+      if (this.#square[g]! > 0) return g;
+    return AxisGroup.none;
   }
 
   length(): number {

@@ -8,12 +8,12 @@ import { type Watch, step } from '../base/watch.js';
 import { BlockReader } from './block.js';
 import { Interpreter } from './interpret.js';
 import { PARAMETERS } from './offsets.js';
-import type { ReadOptions } from './options.js';
+import type { ProgramReadOptions } from './options.js';
 import { type Program, Recorder } from './recorder.js';
 import { LONGEST_LINE } from './text.js';
 
 export { BlockFlag, type Program } from './recorder.js';
-export { type ReadOptions, readOptions, standardOptions } from './options.js';
+export { type ProgramReadOptions, readOptions, standardOptions } from './options.js';
 
 /** Letters of RS-274/NGC that are no axes. */
 const LETTERS = 'DFGHIJKLMNPQRST';
@@ -26,7 +26,7 @@ const WATCH_STEP = 100_000;
  */
 export function readProgram(
   text: string | readonly string[],
-  options: ReadOptions,
+  options: ProgramReadOptions,
   watch?: Watch,
 ): Program {
   const pieces = typeof text === 'string' ? [text] : text;
@@ -43,7 +43,7 @@ export function readProgram(
 
 class Reading {
   ended: 'M2' | 'M30' | '%' | '' = '';
-  readonly #options: ReadOptions;
+  readonly #options: ProgramReadOptions;
   readonly #reader: BlockReader;
   readonly #interpreter: Interpreter;
   readonly #recorder: Recorder;
@@ -51,7 +51,7 @@ class Reading {
   #percent = false;
   #begun = false;
 
-  constructor(options: ReadOptions) {
+  constructor(options: ProgramReadOptions) {
     const axes = options.axes.map((a) => a.letter).join('');
     const metering = options.filament?.letter ?? '';
     const from = Float64Array.from(options.axes, () => 0);

@@ -15,7 +15,7 @@ import { DEG } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import type { Lines } from './lines.js';
 import { feedText, fixed, powerOfTen } from './number.js';
-import { Group, LEAST_RATE, RateLength, groupOf } from './rate.js';
+import { AxisGroup, LEAST_RATE, RateLength, groupOf } from './rate.js';
 import { STILL_TIP, tipLength } from './tip.js';
 
 /** Motion that may wait for the next block, mm. Half the error allowed between plan and program. */
@@ -35,13 +35,13 @@ export class Speller {
   readonly #machine: Machine;
   readonly #out: Lines;
   readonly #letters: readonly string[];
-  readonly #groups: readonly Group[];
+  readonly #groups: readonly AxisGroup[];
   readonly #rotary: readonly boolean[];
   readonly #decimals: readonly number[];
   /** Counts of the last decimal for one mm or rad. */
   readonly #scale: readonly number[];
   readonly #power: readonly number[];
-  readonly #filamentGroup: Group;
+  readonly #filamentGroup: AxisGroup;
   readonly #filamentPower: number;
   readonly #stepFeed: number;
   readonly #rate = new RateLength();
@@ -218,7 +218,7 @@ export class Speller {
     const length = byTip ? this.#tipOrTurn() : this.#rate.length();
     if ((length * 60) / time >= LEAST_RATE * RATE_ROOM) {
       this.#block(rotaryFeed, rotaryFeed === 'G93' ? 60 / time : (length * 60) / time);
-    } else if (!byTip && this.#rate.group() < Group.abc) this.#split(length, time);
+    } else if (!byTip && this.#rate.group() < AxisGroup.abc) this.#split(length, time);
     else {
       const least = LEAST_RATE * RATE_ROOM;
       const lasts = (length * 60) / least;

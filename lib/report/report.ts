@@ -20,7 +20,7 @@ import type { RegionPlan } from '../regions/plan-regions.js';
 import type { Region } from '../regions/region.js';
 import type { RegionRules } from '../regions/rules.js';
 import type { RegionAir } from './air.js';
-import type { Check } from '../verify/verify.js';
+import type { CheckReport } from '../verify/verify.js';
 import type { ErrorFigures } from './error-words.js';
 
 export interface StageTime {
@@ -134,7 +134,7 @@ export interface Report {
     readonly filamentMm: number;
     readonly massG: number;
   };
-  readonly check?: Check;
+  readonly check?: CheckReport;
   /** How far the tip is to be expected off; absent if the program was not checked. */
   readonly errorBudget?: ErrorFigures;
   readonly findings: readonly Finding[];
@@ -160,7 +160,7 @@ export interface ReportInput {
   readonly bridge: number;
   readonly motion: Motion;
   readonly leastGap: LeastGap | undefined;
-  readonly check?: Check;
+  readonly check?: CheckReport;
   readonly errorBudget?: ErrorFigures;
   /** A region. */
   readonly air?: readonly RegionAir[];

@@ -42,7 +42,7 @@ export class BeadIndex {
   /** Which ends of a bead are round: ROUND_START, ROUND_END. */
   readonly #ends: Uint8Array;
   /** The same cells by the blocks in which they lie; made when a search goes far for the first time. */
-  #blocks: Blocks | undefined;
+  #blocks: CellBlocks | undefined;
   /** Farthest that a bead reaches from the way of its tip, mm. */
   #reach = 0;
   /** Of the last bead that was measured: from it to the place, unit vector. */
@@ -254,13 +254,13 @@ const keyOf = (x: number, y: number, z: number): number =>
   ((x + SIDE) * 2 * SIDE + (y + SIDE)) * 2 * SIDE + (z + SIDE);
 
 /** Cells by the keys of their blocks, and the corners of the box of all, in blocks. */
-interface Blocks {
+interface CellBlocks {
   readonly cells: ReadonlyMap<number, (readonly number[])[]>;
   readonly low: Vec3;
   readonly high: Vec3;
 }
 
-function blocksOf(fine: ReadonlyMap<number, readonly number[]>): Blocks {
+function blocksOf(fine: ReadonlyMap<number, readonly number[]>): CellBlocks {
   const cells = new Map<number, (readonly number[])[]>();
   const low: [number, number, number] = [Infinity, Infinity, Infinity];
   const high: [number, number, number] = [-Infinity, -Infinity, -Infinity];

@@ -12,7 +12,7 @@ const SLIT = 0.01;
 const cellOf = (x: number): number => Math.floor(x / CELL);
 const keyOf = (i: number, j: number): number => (i + 32768) * 65536 + (j + 32768);
 
-export class Carried {
+export class CarriedStrips {
   /** Both ends and half the width of each. */
   readonly #strips: number[] = [];
   readonly #cells = new Map<number, number[]>();

@@ -34,7 +34,7 @@ export interface Patch {
   readonly ball: Ball;
 }
 
-export interface Body {
+export interface SampledBody {
   readonly name: string;
   /** Index of the joint that carries it, -1 for the frame. */
   readonly carrier: number;
@@ -50,7 +50,7 @@ export interface Body {
   readonly frame: (joints: Float64Array) => Frame;
 }
 
-export function headBody(machine: Machine): Body {
+export function headBody(machine: Machine): SampledBody {
   return {
     name: 'the head',
     carrier: lastOf(machine, false),
@@ -59,7 +59,7 @@ export function headBody(machine: Machine): Body {
   };
 }
 
-export function tableBody(machine: Machine): Body {
+export function tableBody(machine: Machine): SampledBody {
   const { face, tableThickness: depth, tableMesh } = machine;
   const solid: Solid =
     face.shape === 'disc'
@@ -77,7 +77,7 @@ export function tableBody(machine: Machine): Body {
   };
 }
 
-export const guardBodies = (machine: Machine): Body[] =>
+export const guardBodies = (machine: Machine): SampledBody[] =>
   machine.obstacles.map(({ name, carriedBy: carrier, solid }) => ({
     name: `"${name}"`,
     carrier,
@@ -85,18 +85,18 @@ export const guardBodies = (machine: Machine): Body[] =>
     frame: (joints) => carriedBy(machine, joints, carrier),
   }));
 
-type Skin = Pick<Body, 'points' | 'ball' | 'patches' | 'distance'>;
+type BodySurface = Pick<SampledBody, 'points' | 'ball' | 'patches' | 'distance'>;
 
 const skin = (
   points: readonly Vec3[],
-  distance: Skin['distance'],
+  distance: BodySurface['distance'],
   ball: Ball = ballOf(points),
-): Skin => ({ points, ball, patches: patchesOf(points), distance });
+): BodySurface => ({ points, ball, patches: patchesOf(points), distance });
 
-const solidSkin = (solid: Solid): Skin =>
+const solidSkin = (solid: Solid): BodySurface =>
   skin(surfacePoints(solid, SPACING), (p) => solidDistance(solid, p), ballAround(solid));
 
-function meshSkin(mesh: Mesh): Skin {
+function meshSkin(mesh: Mesh): BodySurface {
   const tree = treeOf(mesh);
   return skin(meshPoints(mesh, SPACING), (p) => meshDistance(tree, p));
 }
@@ -155,7 +155,7 @@ function headSurface(machine: Machine): Vec3[] {
 }
 
 /** What is printed so far, in cells of two sizes, so that most of it is passed over quickly. */
-export class Printed {
+export class PrintedCells {
   /** Middles of the cells of `COARSE` mm that hold material. */
   readonly coarse: Vec3[] = [];
   readonly #fine: Vec3[][] = [];
@@ -169,19 +169,19 @@ export class Printed {
 
   /** A point is material now. @returns true if it is the first of its coarse cell */
   add(p: Vec3): boolean {
-    const fine = this.#key(p, Printed.fine);
+    const fine = this.#key(p, PrintedCells.fine);
     if (this.#fineSeen.has(fine)) return false;
     this.#fineSeen.add(fine);
-    const key = this.#key(p, Printed.size);
+    const key = this.#key(p, PrintedCells.size);
     let cell = this.#seen.get(key);
     const first = cell === undefined;
     if (cell === undefined) {
       cell = this.coarse.length;
       this.#seen.set(key, cell);
-      this.coarse.push(this.#middle(p, Printed.size));
+      this.coarse.push(this.#middle(p, PrintedCells.size));
       this.#fine.push([]);
     }
-    this.#fine[cell]!.push(this.#middle(p, Printed.fine));
+    this.#fine[cell]!.push(this.#middle(p, PrintedCells.fine));
     return first;
   }
 
@@ -192,7 +192,7 @@ export class Printed {
   /** Edges of the cells, mm, and half of their diagonals. */
   static readonly size = 8;
   static readonly fine = 1;
-  static readonly half = (Printed.size / 2) * Math.sqrt(3);
+  static readonly half = (PrintedCells.size / 2) * Math.sqrt(3);
 
   #key([x, y, z]: Vec3, size: number): number {
     const { origin } = this.#grid;
@@ -215,7 +215,7 @@ export class Printed {
  * asking every point took twice as long for the whole check where large bodies slide along one another.
  */
 export function leastDistance(
-  { patches }: Pick<Body, 'patches'>,
+  { patches }: Pick<SampledBody, 'patches'>,
   frame: Frame,
   distance: (p: Vec3) => number,
 ): { gap: number; point: Vec3 | undefined } {

@@ -20,12 +20,12 @@ const CLOSE = { cell: 0.8, brick: 0.6, half: 0.4, cube: 0.2 } as const;
  * A lower bound of the room about the head, mm, and the middle of a cube that lies in it. What lies under
  * the tip's level does not count: it is in no one's way unless the head goes down.
  */
-export interface Room {
+export interface ClosestCube {
   readonly gap: number;
   readonly cube: Vec3 | undefined;
 }
 
-interface Cell {
+interface BrickCell {
   readonly x: number;
   readonly y: number;
   readonly z: number;
@@ -39,11 +39,11 @@ const HALVES = SIZES.map(half);
 const HALF_BRICK = half(BRICK);
 const HALF_OCTANT = half(HALF);
 
-export class Cells {
+export class BrickCells {
   readonly #grid: Grid;
   readonly #gauge: Gauge;
   /** By size, in the order of SIZES. */
-  readonly #cells: readonly Cell[][] = SIZES.map(() => []);
+  readonly #cells: readonly BrickCell[][] = SIZES.map(() => []);
   readonly #seen: readonly Map<number, number>[] = SIZES.map(() => new Map());
   /** Middles of bricks, three numbers each. */
   readonly #bricks: number[] = [];
@@ -56,7 +56,7 @@ export class Cells {
   }
 
   /** The room about the head as the gauge has it. */
-  room(): Room {
+  room(): ClosestCube {
     this.#follow();
     this.#gap = FAR;
     for (const large of this.#cells[0]!) {
@@ -100,7 +100,7 @@ export class Cells {
   }
 
   /** A cube of the cell that lies in the head. */
-  #into({ x, y, z, parts }: Cell, level: number): Vec3 | undefined {
+  #into({ x, y, z, parts }: BrickCell, level: number): Vec3 | undefined {
     if (!this.#isClose(x, y, z, HALVES[level]!, CLOSE.cell)) return undefined;
     const below = this.#cells[level + 1];
     for (const part of parts) {

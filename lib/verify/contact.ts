@@ -8,8 +8,8 @@ import { type Vec3, pointAt } from '../base/vector.js';
 import { machineFromHead, machineFromPart } from '../machine/joint-chain.js';
 import type { Machine } from '../machine/machine.js';
 import { headDistance, meshPoints } from '../machine/solid-distance.js';
-import { type Body, tableBody } from './bodies.js';
-import { Cells } from './cells.js';
+import { type SampledBody, tableBody } from './bodies.js';
+import { BrickCells } from './cells.js';
 import { Gauge } from './gauge.js';
 import type { Grid } from './grid.js';
 
@@ -18,7 +18,7 @@ const ARC = 0.25;
 /** Points on a table that is a mesh, mm. */
 const COARSE = 1;
 
-export interface Look {
+export interface ContactLook {
   /** The head may move this far in any direction but down without touching what stands now, mm. */
   readonly gap: number;
   /** Where it touches, part frame. */
@@ -26,32 +26,32 @@ export interface Look {
 }
 
 /** A circle of the head's outline, or a corner of its boxes and meshes (radius 0); head frame, mm. */
-interface Circle {
+interface OutlineCircle {
   readonly middle: Vec3;
   readonly radius: number;
 }
 
-export class Contact {
+export class HeadContact {
   readonly #machine: Machine;
   readonly #gauge: Gauge;
-  readonly #cells: Cells;
+  readonly #cells: BrickCells;
   readonly #lift: Frame;
-  readonly #table: Body;
-  readonly #circles: readonly Circle[];
+  readonly #table: SampledBody;
+  readonly #circles: readonly OutlineCircle[];
   readonly #rim: readonly Vec3[];
 
   /** @param lift how much higher than it stands the head is taken, mm */
   constructor(machine: Machine, grid: Grid, lift: number) {
     this.#machine = machine;
     this.#gauge = new Gauge(machine);
-    this.#cells = new Cells(grid, this.#gauge);
+    this.#cells = new BrickCells(grid, this.#gauge);
     this.#lift = shift([0, 0, lift]);
     this.#table = tableBody(machine);
     this.#circles = circlesOf(machine);
     this.#rim = rimOf(machine);
   }
 
-  look(joints: ArrayLike<number>): Look {
+  look(joints: ArrayLike<number>): ContactLook {
     const head = compose(machineFromHead(this.#machine, joints), this.#lift);
     const headFromPart = compose(inverse(head), machineFromPart(this.#machine, joints));
     this.#gauge.frame = headFromPart;
@@ -62,7 +62,7 @@ export class Contact {
   }
 
   /** While no circle of the outline dips under the face, none of what lies between two of them does. */
-  #overTable(headFromPart: Frame): Look {
+  #overTable(headFromPart: Frame): ContactLook {
     const partFromHead = inverse(headFromPart);
     if (this.#machine.tableMesh) return this.#besideTable(headFromPart, partFromHead);
     const sine = Math.hypot(partFromHead[8]!, partFromHead[9]!);
@@ -74,9 +74,9 @@ export class Contact {
   }
 
   /** Circles of the head against the table as a body, and the rim of the table against the head. */
-  #besideTable(headFromPart: Frame, partFromHead: Frame): Look {
+  #besideTable(headFromPart: Frame, partFromHead: Frame): ContactLook {
     let gap = Infinity;
-    const touch = (point: Vec3): Look => ({ gap: 0, touch: { point, what: 'the table' } });
+    const touch = (point: Vec3): ContactLook => ({ gap: 0, touch: { point, what: 'the table' } });
     for (const { middle, radius } of this.#circles) {
       const count = Math.max(1, Math.ceil((2 * Math.PI * radius) / ARC));
       for (let i = 0; i < count; i++) {
@@ -95,16 +95,19 @@ export class Contact {
   }
 }
 
-function circlesOf({ stack, headBoxes, headMeshes }: Machine): Circle[] {
+function circlesOf({ stack, headBoxes, headMeshes }: Machine): OutlineCircle[] {
   const corners = headBoxes.flatMap(({ from, to }) =>
-    Array.from({ length: 8 }, (_, i): Circle => ({
+    Array.from({ length: 8 }, (_, i): OutlineCircle => ({
       middle: [i & 1 ? from[0] : to[0], i & 2 ? from[1] : to[1], i & 4 ? from[2] : to[2]],
       radius: 0,
     })),
   );
-  const round = stack.map(({ above, radius }): Circle => ({ middle: [0, 0, above], radius }));
+  const round = stack.map(({ above, radius }): OutlineCircle => ({
+    middle: [0, 0, above],
+    radius,
+  }));
   const vertices = headMeshes.flatMap(({ tree: { mesh } }) =>
-    Array.from({ length: mesh.vertices.length / 3 }, (_, i): Circle => ({
+    Array.from({ length: mesh.vertices.length / 3 }, (_, i): OutlineCircle => ({
       middle: pointAt(mesh.vertices, i),
       radius: 0,
     })),

@@ -14,8 +14,8 @@ import type { Vec3 } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import { Grid } from './grid.js';
 import type { Heights } from './layers.js';
-import { type Part, type Place, Reach } from './reach.js';
-import { type Piece, Stretches } from './stretches.js';
+import { type KnownPart, type PiecePlace, BeadSupport } from './reach.js';
+import { type BeadPiece, Stretches } from './stretches.js';
 import { type Trace, TraceKind } from './trace.js';
 
 /** Pieces of a bead are no longer than this many edges of the grid. */
@@ -43,7 +43,7 @@ export const cellCorner = (key: number): Vec3 => [
 ];
 
 /** Metered material against the room that it fills, in cells of the grid, mm3. */
-export interface Cell {
+export interface VolumeCell {
   metered: number;
   filled: number;
   block: number;
@@ -53,8 +53,8 @@ export class Deposit {
   readonly grid: Grid;
   readonly stretches: Stretches;
   /** What lies under the beads. */
-  readonly #reach: Reach;
-  readonly cells = new Map<number, Cell>();
+  readonly #reach: BeadSupport;
+  readonly cells = new Map<number, VolumeCell>();
   /** Length laid, mm. */
   length = 0;
   /** Material metered on moves, mm3. */
@@ -62,7 +62,7 @@ export class Deposit {
   /** What hangs, as far as its layer may still run into it. */
   readonly #hung: Grid;
   /** Pieces that hang and are not in it yet. */
-  readonly #due: Piece[] = [];
+  readonly #due: BeadPiece[] = [];
   readonly #trace: Trace;
   readonly #height: Float64Array;
   /** Widest bead, mm. */
@@ -87,7 +87,7 @@ export class Deposit {
     heights: Heights,
     machine: Machine,
     edge: number,
-    part: Part | undefined,
+    part: KnownPart | undefined,
     span: number,
   ) {
     this.#trace = trace;
@@ -97,7 +97,7 @@ export class Deposit {
     this.grid = Grid.between(edge, least, most);
     this.#hung = Grid.between(edge, least, most);
     this.stretches = new Stretches(trace, part?.inside, span, (piece) => this.#due.push(piece));
-    this.#reach = new Reach(trace, heights, machine, part);
+    this.#reach = new BeadSupport(trace, heights, machine, part);
   }
 
   /** Lays block b, if it lays anything; blocks come in order. */
@@ -234,7 +234,7 @@ export class Deposit {
     return carried;
   }
 
-  #here(): Place {
+  #here(): PiecePlace {
     const [p, u, d, block] = [this.#p, this.#u, this.#d, this.#block];
     return { block, p, u, d, halfWidth: this.#halfWidth, height: this.#h };
   }

@@ -38,7 +38,7 @@ export function judgeDry(
 }
 
 /** A way without material along layers, since the last bead. */
-interface Way {
+interface DryWay {
   block: number;
   length: number;
   turned: number;
@@ -49,14 +49,14 @@ interface Way {
 function tellDry(trace: Trace, { heights }: Print, { dry }: CheckRules, tally: Tally): void {
   const { kind, tip, direction, length, runStart, run } = trace;
   const section = heights.usual * heights.width;
-  let way: Way | undefined;
+  let way: DryWay | undefined;
   let before: readonly number[] | undefined;
   const end = (): void => {
     if (way && way.length > dry && way.turned > ROUND) tell(way);
     way = undefined;
     before = undefined;
   };
-  const tell = ({ block, length: mm, turned, levels }: Way): void =>
+  const tell = ({ block, length: mm, turned, levels }: DryWay): void =>
     tally.add('verify/dry', 'error', mm, () => ({
       message: `run ${run[block]! + 1}: the head goes round ${(turned / ROUND).toFixed(1)} times over ${mm.toFixed(1)} mm and ${levels} ${levels === 1 ? 'level' : 'levels'} and no filament is fed: about ${(mm * section).toFixed(0)} mm3 are missing (the limit is ${dry} mm)`,
       at: placeOf(trace, block),

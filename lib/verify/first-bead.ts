@@ -12,7 +12,7 @@
 import { type Vec3, cross, dot, square } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import type { Grid } from './grid.js';
-import type { Heights, Layer } from './layers.js';
+import type { Heights, LaidLayer } from './layers.js';
 import { solve3, type Mat3 } from './solve.js';
 import { type Trace, TraceKind } from './trace.js';
 
@@ -45,7 +45,7 @@ export class FirstBeads {
   readonly #machine: Machine;
   readonly #height: Float64Array;
   readonly #width: number;
-  readonly #layers: readonly Layer[];
+  readonly #layers: readonly LaidLayer[];
   /** Layers that begin anew, and the one that comes next. */
   readonly #starts: readonly number[];
   #next = 0;

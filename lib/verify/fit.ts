@@ -14,7 +14,7 @@ import type { Surface } from './shape.js';
 import { type Mat3, solve3 } from './solve.js';
 import type { Trace } from './trace.js';
 
-export interface Fit {
+export interface RigidFit {
   readonly run: number;
   readonly areaMm2: number;
   readonly meanMm: number;
@@ -34,16 +34,16 @@ const STEADY = 0.02;
 const LEAST_REACH = 1e-6;
 
 /** What a run makes of the surface: of each sample its place, normal, error and area. */
-interface Samples {
+interface RunSamples {
   readonly points: Vec3[];
   readonly normals: Vec3[];
   readonly errors: number[];
   readonly areas: number[];
 }
 
-export function fitsOf(trace: Trace, grid: Grid, surface: Surface): Fit[] {
+export function fitsOf(trace: Trace, grid: Grid, surface: Surface): RigidFit[] {
   const { points, normals, area, error } = surface;
-  const runs = new Map<number, Samples>();
+  const runs = new Map<number, RunSamples>();
   for (let i = 0; i < area.length; i++) {
     const e = error[i]!;
     if (Math.abs(e) > GROSS) continue;
@@ -64,7 +64,7 @@ export function fitsOf(trace: Trace, grid: Grid, surface: Surface): Fit[] {
   return [...runs].sort(([a], [b]) => a - b).map(([run, s]) => fitOf(run, s));
 }
 
-function fitOf(run: number, samples: Samples): Fit {
+function fitOf(run: number, samples: RunSamples): RigidFit {
   const { points, normals, errors, areas } = samples;
   const whole = areas.reduce((sum, a) => sum + a, 0);
   const mean = (of: (i: number) => number): number =>

@@ -5,10 +5,10 @@ import type { Tally } from './tally.js';
 import { type Trace, TraceKind } from './trace.js';
 import { placeOf } from './walk.js';
 
-type Range = Material['flow'];
+type FlowRange = Material['flow'];
 
 /** Of a material that nobody stated. */
-const ANY: Range = { least: 0, most: Infinity };
+const ANY: FlowRange = { least: 0, most: Infinity };
 
 /** Share of a limit that rounding of feeds explains: they are written with six digits. */
 const ROOM = 1e-3;
@@ -27,8 +27,8 @@ export function judgeFlow(
   seconds: Float64Array,
   { filamentDiameter, dialect }: Machine,
   tally: Tally,
-  range: Range = ANY,
-): Range | undefined {
+  range: FlowRange = ANY,
+): FlowRange | undefined {
   const decimal = 10 ** -dialect.decimals.filament * (Math.PI / 4) * filamentDiameter ** 2;
   let [least, most] = [Infinity, 0];
   const low = { seconds: 0, flow: Infinity, block: -1 };

@@ -16,14 +16,14 @@ import { machineFromHead, machineFromPart } from '../machine/joint-chain.js';
 import { headPoints, headRadius } from '../machine/head.js';
 import type { Machine } from '../machine/machine.js';
 import { headDistance, meshPoints } from '../machine/solid-distance.js';
-import { Contact, type Look } from './contact.js';
+import { HeadContact, type ContactLook } from './contact.js';
 import type { Grid } from './grid.js';
 import type { Heights } from './layers.js';
-import { type Axes, Relief, type Ring } from './relief.js';
+import { type Axes, TipHeightMap, type Ring } from './relief.js';
 import { type Trace, TraceKind } from './trace.js';
 
 /** A touch: how deep, mm, where on the part, and how high over the tip. */
-export interface Touch {
+export interface HeadTouch {
   readonly block: number;
   readonly depth: number;
   readonly point: Vec3;
@@ -67,7 +67,7 @@ interface Clear {
 }
 
 export class Headroom {
-  readonly touches: Touch[] = [];
+  readonly touches: HeadTouch[] = [];
   readonly #trace: Trace;
   readonly #machine: Machine;
   readonly #grid: Grid;
@@ -76,10 +76,10 @@ export class Headroom {
   readonly #widest: number;
   readonly #outline: (radius: number) => number;
   readonly #rings: readonly Ring[];
-  readonly #contact: Contact;
+  readonly #contact: HeadContact;
   readonly #rotary: readonly number[];
   readonly #joints: Float64Array;
-  #reliefs: Relief[] = [];
+  #reliefs: TipHeightMap[] = [];
   #axes: Axes | undefined;
   /** The last clear place of each cell of the map, the level of the highest bead, and blocks laid so far. */
   readonly #clear = new Map<number, Clear>();
@@ -95,7 +95,7 @@ export class Headroom {
     this.#widest = BOUNDS.beadBores * machine.nozzle.diameter;
     this.#outline = outlineOf(machine);
     this.#rings = ringsOf(machine, this.#outline);
-    this.#contact = new Contact(machine, grid, this.#room);
+    this.#contact = new HeadContact(machine, grid, this.#room);
     this.#rotary = machine.joints.flatMap((j, i) => (j.kind === 'rotary' ? [i] : []));
     this.#joints = new Float64Array(machine.joints.length);
   }
@@ -195,7 +195,7 @@ export class Headroom {
     return Math.hypot(place[0] - at[0], place[1] - at[1], place[2] - at[2]) < gap;
   }
 
-  #lookAt(b: number, t: number): Look {
+  #lookAt(b: number, t: number): ContactLook {
     const { joints, jointCount: n } = this.#trace;
     for (let j = 0; j < n; j++) {
       const before = joints[b * n - n + j]!;
@@ -232,7 +232,7 @@ export class Headroom {
         low = Math.min(low, place[2]);
       }
     }
-    this.#reliefs = this.#rings.map((ring) => new Relief(ring, box));
+    this.#reliefs = this.#rings.map((ring) => new TipHeightMap(ring, box));
     this.#raiseDeposit(axes, low);
     this.#raiseTable(axes, low, box);
     for (const relief of this.#reliefs) relief.settle();
@@ -298,13 +298,13 @@ export class Headroom {
   }
 
   /** The touch on block b as far as the map knows how deep it is, else as it was found. */
-  #touchAt(b: number, at: Vec3, { point, what }: NonNullable<Look['touch']>): Touch {
+  #touchAt(b: number, at: Vec3, { point, what }: NonNullable<ContactLook['touch']>): HeadTouch {
     const { u, v, d } = this.#axes!;
     const frame = headFrame(this.#machine, this.#joints);
     const inHead = (p: Vec3): Vec3 => applyPoint(frame, along(p, d, -this.#room));
     const first = dot(point, d);
     const depth = (q: Vec3): number => q[2] + this.#room - this.#outline(Math.hypot(q[0], q[1]));
-    let touch: Touch = {
+    let touch: HeadTouch = {
       block: b,
       depth: Math.max(0, depth(inHead(point))),
       point,

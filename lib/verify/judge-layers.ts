@@ -53,7 +53,7 @@ const TALLEST = 4;
 const SHORTEST = 5;
 
 /** A layer of a run with what is known of it: its number in the run, and its rise, mm. */
-interface Step {
+interface LayerStep {
   readonly look: LayerLook;
   readonly number: number;
   readonly of: number;
@@ -93,7 +93,7 @@ export function judgeLayers(
 }
 
 /** The layers of one run, in order. */
-function stepsOf(run: readonly LayerLook[], bore: number): Step[] {
+function stepsOf(run: readonly LayerLook[], bore: number): LayerStep[] {
   const rises = run.map(({ layer }) =>
     layer.step > 0 && layer.step < TALLEST * bore ? layer.step : NaN,
   );
@@ -138,7 +138,12 @@ const about = (run: readonly LayerLook[], i: number): LayerLook[] => [
   ...run.slice(i + 1, i + 1 + ABOUT),
 ];
 
-function tellHeights(trace: Trace, steps: readonly Step[], bounds: CheckRules, tally: Tally): void {
+function tellHeights(
+  trace: Trace,
+  steps: readonly LayerStep[],
+  bounds: CheckRules,
+  tally: Tally,
+): void {
   const judged = steps.filter(({ rise, made }, i) => i > 0 && rise > 0 && made > 0);
   const off = judged.filter((step) => isOff(step, bounds));
   if (judged.length >= LEAST_LAYERS && off.length >= MANY * judged.length) {
@@ -154,7 +159,7 @@ function tellHeights(trace: Trace, steps: readonly Step[], bounds: CheckRules, t
 }
 
 const isOff = (
-  { look, rise, made, sure, grown }: Step,
+  { look, rise, made, sure, grown }: LayerStep,
   { layer, missing }: CheckRules,
 ): boolean => {
   const room = sure ? layer : ALONE * layer;
@@ -165,8 +170,8 @@ const isOff = (
 
 function tellHeight(
   trace: Trace,
-  steps: readonly Step[],
-  step: Step,
+  steps: readonly LayerStep[],
+  step: LayerStep,
   bounds: CheckRules,
   tally: Tally,
 ): void {
@@ -191,7 +196,12 @@ function tellHeight(
  * as on a base that was cut at a slant: each step is held by itself. Where they take turns, as caps do whose
  * lines turn from layer to layer, most of what the least of them has must be gone.
  */
-function tellLacking(trace: Trace, steps: readonly Step[], bounds: CheckRules, tally: Tally): void {
+function tellLacking(
+  trace: Trace,
+  steps: readonly LayerStep[],
+  bounds: CheckRules,
+  tally: Tally,
+): void {
   for (let i = 2; i + 2 < steps.length; i++) {
     for (const kind of ['closed', 'open'] as const) {
       const own = steps[i]!.look[kind];
@@ -208,7 +218,12 @@ function tellLacking(trace: Trace, steps: readonly Step[], bounds: CheckRules, t
   }
 }
 
-function tellTwice(trace: Trace, steps: readonly Step[], bounds: CheckRules, tally: Tally): void {
+function tellTwice(
+  trace: Trace,
+  steps: readonly LayerStep[],
+  bounds: CheckRules,
+  tally: Tally,
+): void {
   for (const step of steps) {
     const { twice, twiceAt } = step.look;
     if (!(twice > bounds.twice)) continue;
@@ -270,5 +285,5 @@ const areAlike = ([a, b, c, d]: readonly number[]): boolean =>
 const factor = (a: number, b: number): number => Math.max(a, b) / Math.min(a, b);
 const limits = ({ layer }: CheckRules): string =>
   `${(1 - layer).toFixed(2)} to ${(1 + layer).toFixed(2)}`;
-const run = ({ look }: Step): string => `run ${look.layer.run + 1}`;
-const where = (step: Step): string => `${run(step)}, layer ${step.number} of ${step.of}`;
+const run = ({ look }: LayerStep): string => `run ${look.layer.run + 1}`;
+const where = (step: LayerStep): string => `${run(step)}, layer ${step.number} of ${step.of}`;

@@ -5,7 +5,7 @@ import { type Vec3, unit } from '../base/vector.js';
 import type { BoxTree } from '../mesh/bvh.js';
 import { areasOf } from './areas.js';
 import { BeadIndex } from './bead-index.js';
-import { type Fit, fitsOf } from './fit.js';
+import { type RigidFit, fitsOf } from './fit.js';
 import { type Outside, outsideOf } from './outside.js';
 import { placeOn, rounded } from './place.js';
 import type { Print } from './print.js';
@@ -36,7 +36,7 @@ export interface ShapeFigures {
   readonly runs: readonly RunShape[];
 }
 
-export interface RunShape extends Fit {
+export interface RunShape extends RigidFit {
   /** Line of the run's first bead. */
   readonly line: number;
 }

@@ -22,20 +22,20 @@ export interface Direction {
   readonly u: Vec3;
   readonly v: Vec3;
   readonly d: Vec3;
-  readonly levels: Map<number, Level[]>;
+  readonly levels: Map<number, LaidLevel[]>;
 }
 
 /** Blocks `first .. end` that lay at one level in one direction. */
-export interface Level {
+export interface LaidLevel {
   readonly first: number;
   readonly end: number;
   readonly at: number;
   /** Made when they are first asked for. */
-  cells?: Cells;
+  cells?: LevelCells;
 }
 
 /** Blocks by cell, and half the widest bead, mm. */
-interface Cells {
+interface LevelCells {
   readonly blocks: Map<number, number[]>;
   readonly widest: number;
 }
@@ -61,11 +61,11 @@ export class LaidLevels {
   }
 
   /** Enters a layer, which is then found by its level. @param group its index in the layers */
-  enter(group: number): Level {
+  enter(group: number): LaidLevel {
     const { layerStart } = this.#heights;
     const [first, end] = [layerStart[group]!, layerStart[group + 1] ?? this.#trace.kind.length];
     const here = this.of(first);
-    const level: Level = { first, end, at: this.#levelOf(first, here) };
+    const level: LaidLevel = { first, end, at: this.#levelOf(first, here) };
     const list = here.levels.get(Math.floor(level.at / LEVEL));
     if (list) list.push(level);
     else here.levels.set(Math.floor(level.at / LEVEL), [level]);
@@ -73,8 +73,8 @@ export class LaidLevels {
   }
 
   /** Levels of a direction that were entered and lie between two heights along it, mm. */
-  between({ levels }: Direction, low: number, high: number): Level[] {
-    const out: Level[] = [];
+  between({ levels }: Direction, low: number, high: number): LaidLevel[] {
+    const out: LaidLevel[] = [];
     for (let step = Math.floor(low / LEVEL); step <= Math.floor(high / LEVEL); step++) {
       for (const level of levels.get(step) ?? []) {
         if (level.at >= low && level.at <= high) out.push(level);
@@ -85,7 +85,7 @@ export class LaidLevels {
 
   /** From a place (a, b) along u and v to the nearest flank, mm; `far` where nothing is nearer. */
   distance(
-    level: Level,
+    level: LaidLevel,
     direction: Direction,
     [a, b]: readonly [number, number],
     far: number,
@@ -139,7 +139,7 @@ export class LaidLevels {
     return Math.min(MOST_HALF, section / this.#heights.height[block]! / 2);
   }
 
-  #cellsOf({ first, end }: Level, direction: Direction): Cells {
+  #cellsOf({ first, end }: LaidLevel, direction: Direction): LevelCells {
     const { kind, volume } = this.#trace;
     const blocks = new Map<number, number[]>();
     let widest = 0;

@@ -8,12 +8,12 @@
  * Fill that runs across contours overlaps them, and dense but open fill lies farther apart: the middle
  * and two quantiles tell these from a layer that is wrong as a whole.
  */
-import { type Heights, type Layer } from './layers.js';
+import { type Heights, type LaidLayer } from './layers.js';
 import { type Trace, TraceKind } from './trace.js';
-import { LayerWays, type Marks, PACE } from './ways.js';
+import { LayerWays, type BeadMarks, PACE } from './ways.js';
 
 export interface LayerLook {
-  readonly layer: Layer;
+  readonly layer: LaidLayer;
   /** Mean height of its beads as assumed, mm. */
   readonly height: number;
   /** Pairs of beads side by side that were measured, and their fullness: quantiles. */
@@ -45,7 +45,7 @@ export function looksOf(trace: Trace, heights: Heights, bore: number): LayerLook
   return heights.layers.map((layer) => lookOf(trace, heights, layer, ways.look(layer)));
 }
 
-function lookOf(trace: Trace, heights: Heights, layer: Layer, marks: Marks): LayerLook {
+function lookOf(trace: Trace, heights: Heights, layer: LaidLayer, marks: BeadMarks): LayerLook {
   const height = heights.height[layer.first]!;
   const fullness: number[] = [];
   const widths = new Float64Array(marks.count);
@@ -89,7 +89,7 @@ function quantile(sorted: Float64Array, share: number): number {
 
 function lengthsOf(
   { kind, tip, length }: Trace,
-  { first, last }: Layer,
+  { first, last }: LaidLayer,
   width: number,
 ): { closed: number; open: number } {
   let [closed, open] = [0, 0];

@@ -23,11 +23,11 @@ export interface Heights {
   readonly width: number;
   /** Blocks that lay material, in groups of one level; first block of each. */
   readonly layerStart: readonly number[];
-  readonly layers: readonly Layer[];
+  readonly layers: readonly LaidLayer[];
 }
 
 /** Material laid at one level of one run without another level in between. */
-export interface Layer {
+export interface LaidLayer {
   /** First and last block that lay it. */
   readonly first: number;
   last: number;
@@ -64,7 +64,7 @@ export function heightsOf(trace: Trace, bore: number): Heights {
   return { height, usual, width, layerStart: layers.map((l) => l.first), layers };
 }
 
-function heightOf(layer: Layer, usual: number, bore: number): number {
+function heightOf(layer: LaidLayer, usual: number, bore: number): number {
   if (isFirst(layer, bore)) return layer.level;
   const { step } = layer;
   if (!(step > LEVEL && step < TALLEST * bore)) return usual;
@@ -74,17 +74,17 @@ function heightOf(layer: Layer, usual: number, bore: number): number {
 }
 
 /** A layer on the table, and not under its face. */
-const isFirst = ({ onTable, level }: Layer, bore: number): boolean =>
+const isFirst = ({ onTable, level }: LaidLayer, bore: number): boolean =>
   onTable && level > LEVEL && level < TALLEST * bore;
 
-const firstHeight = (layers: readonly Layer[], bore: number): number => {
+const firstHeight = (layers: readonly LaidLayer[], bore: number): number => {
   const first = layers.find((l) => isFirst(l, bore));
   return first ? first.level : layers.length ? bore / 2 : NaN;
 };
 
-function layersOf({ kind, tip, direction, run, runStart, length, volume }: Trace): Layer[] {
-  const layers: Layer[] = [];
-  let layer: Layer | undefined;
+function layersOf({ kind, tip, direction, run, runStart, length, volume }: Trace): LaidLayer[] {
+  const layers: LaidLayer[] = [];
+  let layer: LaidLayer | undefined;
   for (let b = Math.max(1, runStart[0] ?? kind.length); b < kind.length; b++) {
     if (kind[b] !== TraceKind.deposit) continue;
     const at = 3 * runStart[run[b]!]!;

@@ -8,8 +8,8 @@ import { applyPoint, compose, inverse } from '../base/frame.js';
 import { type Vec3, length, sub } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import {
-  type Body,
-  Printed,
+  type SampledBody,
+  PrintedCells,
   SPACING,
   guardBodies,
   headBody,
@@ -36,10 +36,10 @@ const APART = 5;
 /** No point of a surface is farther than this from one that stands for it, mm. */
 const COARSE = SPACING * Math.SQRT1_2;
 
-interface Pair {
-  readonly a: Body;
+interface BodyPair {
+  readonly a: SampledBody;
   /** Undefined stands for what is printed. */
-  readonly b: Body | undefined;
+  readonly b: SampledBody | undefined;
   /** Looked at only while the head turns: what the head's map does not see. */
   readonly turning: boolean;
   /** How far the two can move against each other for a mm or rad of each joint, mm. */
@@ -52,14 +52,14 @@ interface Pair {
 export class Meetings {
   readonly found: Meeting[] = [];
   readonly #trace: Trace;
-  readonly #printed: Printed;
-  readonly #pairs: Pair[];
+  readonly #printed: PrintedCells;
+  readonly #pairs: BodyPair[];
   readonly #joints: Float64Array;
-  readonly #table: Body;
+  readonly #table: SampledBody;
 
   constructor(trace: Trace, machine: Machine, grid: Grid) {
     this.#trace = trace;
-    this.#printed = new Printed(grid);
+    this.#printed = new PrintedCells(grid);
     this.#table = tableBody(machine);
     this.#pairs = pairsOf(machine, this.#table);
     this.#joints = new Float64Array(machine.joints.length);
@@ -90,7 +90,7 @@ export class Meetings {
     const { tip } = this.#trace;
     const [i, k] = [3 * b - 3, 3 * b];
     const way = this.#trace.length[b]!;
-    const pieces = Math.max(1, Math.ceil(way / Printed.fine));
+    const pieces = Math.max(1, Math.ceil(way / PrintedCells.fine));
     let fresh = false;
     for (let n = 1; n <= pieces; n++) {
       const t = n / pieces;
@@ -102,7 +102,7 @@ export class Meetings {
   }
 
   /** Looks at a pair as often along the block as its gap asks for; tells one touch a block. */
-  #along(b: number, pair: Pair, moved: number): void {
+  #along(b: number, pair: BodyPair, moved: number): void {
     const { joints, jointCount: n } = this.#trace;
     let done = 0;
     for (;;) {
@@ -127,7 +127,7 @@ export class Meetings {
   }
 
   /** A lower bound of the gap, and a point in the frame of b if the two touch. */
-  #gapOf({ a, b }: Pair): { gap: number; touch: Vec3 | undefined } {
+  #gapOf({ a, b }: BodyPair): { gap: number; touch: Vec3 | undefined } {
     const joints = this.#joints;
     const aFromB = compose(
       inverse(a.frame(joints)),
@@ -147,12 +147,15 @@ export class Meetings {
     return { gap: Math.max(0, Math.min(one.gap, two.gap) - COARSE), touch: undefined };
   }
 
-  #printedGap(a: Body, distance: (p: Vec3) => number): { gap: number; touch: Vec3 | undefined } {
+  #printedGap(
+    a: SampledBody,
+    distance: (p: Vec3) => number,
+  ): { gap: number; touch: Vec3 | undefined } {
     let least = Infinity;
     let touch: Vec3 | undefined;
     let looked = false;
     this.#printed.coarse.forEach((middle, cell) => {
-      const coarse = distance(middle) - Printed.half;
+      const coarse = distance(middle) - PrintedCells.half;
       if (coarse >= least || touch) return;
       if (coarse > 0) {
         least = coarse;
@@ -167,7 +170,7 @@ export class Meetings {
       }
     });
     // In a cell that was looked into, new beads do not ask for a new look.
-    const known = looked ? Math.min(least - Printed.fine, PACE) : least;
+    const known = looked ? Math.min(least - PrintedCells.fine, PACE) : least;
     return { gap: Math.max(0, known), touch };
   }
 
@@ -177,27 +180,27 @@ export class Meetings {
       inverse(this.#table.frame(this.#joints)),
       this.#pairs[0]!.a.frame(this.#joints),
     );
-    return length(sub(applyPoint(partFromHead, [0, 0, 0]), p)) < 2 * Printed.fine;
+    return length(sub(applyPoint(partFromHead, [0, 0, 0]), p)) < 2 * PrintedCells.fine;
   }
 }
 
 /** How far the two may have moved against each other since the last look, mm. */
-function wayOf({ weight, joints: then }: Pair, joints: Float64Array, at: number): number {
+function wayOf({ weight, joints: then }: BodyPair, joints: Float64Array, at: number): number {
   let way = 0;
   for (let j = 0; j < then.length; j++) way += Math.abs(joints[at + j]! - then[j]!) * weight[j]!;
   return way;
 }
 
-function pairsOf(machine: Machine, table: Body): Pair[] {
+function pairsOf(machine: Machine, table: SampledBody): BodyPair[] {
   const head = headBody(machine);
   const guards = guardBodies(machine);
-  const onHead = (body: Body): boolean =>
+  const onHead = (body: SampledBody): boolean =>
     body === head || (body.carrier >= 0 && !machine.joints[body.carrier]!.carriesTable);
-  const onTable = (body: Body): boolean =>
+  const onTable = (body: SampledBody): boolean =>
     body === table || (body.carrier >= 0 && machine.joints[body.carrier]!.carriesTable);
-  const pairs: Pair[] = [];
+  const pairs: BodyPair[] = [];
   const zero = new Float64Array(machine.joints.length);
-  const add = (a: Body, b: Body | undefined, turning = false): void => {
+  const add = (a: SampledBody, b: SampledBody | undefined, turning = false): void => {
     pairs.push({
       a,
       b,
@@ -226,7 +229,7 @@ function pairsOf(machine: Machine, table: Body): Pair[] {
 }
 
 /** What lies within the clearance with all joints at zero (a bearing under the table) belongs together. */
-function belong(machine: Machine, a: Body, b: Body): boolean {
+function belong(machine: Machine, a: SampledBody, b: SampledBody): boolean {
   const zero = new Float64Array(machine.joints.length);
   const aFromB = compose(inverse(a.frame(zero)), b.frame(zero));
   const { gap } = leastDistance(b, aFromB, a.distance);
@@ -234,9 +237,9 @@ function belong(machine: Machine, a: Body, b: Body): boolean {
   return Math.min(gap, back.gap) < machine.clearance;
 }
 
-function weightsOf(machine: Machine, a: Body, b: Body): Float64Array {
+function weightsOf(machine: Machine, a: SampledBody, b: SampledBody): Float64Array {
   return Float64Array.from(machine.joints, (joint, j) => {
-    const carries = (body: Body): boolean =>
+    const carries = (body: SampledBody): boolean =>
       body.carrier >= j && machine.joints[body.carrier]!.carriesTable === joint.carriesTable;
     // Both ride on it: it does not move them against each other.
     if (carries(a) === carries(b)) return 0;

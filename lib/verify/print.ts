@@ -8,10 +8,10 @@ import type { Vec3 } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import type { BoxTree } from '../mesh/bvh.js';
 import { windingNumbers } from '../mesh/query.js';
-import { type Cell, Deposit } from './deposit.js';
+import { type VolumeCell, Deposit } from './deposit.js';
 import { FirstBeads, type Start } from './first-bead.js';
 import type { Grid } from './grid.js';
-import { Headroom, type Touch } from './headroom.js';
+import { Headroom, type HeadTouch } from './headroom.js';
 import { type Heights, heightsOf } from './layers.js';
 import { type Meeting, Meetings } from './meeting.js';
 import type { Stretches } from './stretches.js';
@@ -25,12 +25,12 @@ export interface Print {
   /** Layers that begin anew, and what they lie on. */
   readonly starts: readonly Start[];
   readonly stretches: Stretches;
-  readonly cells: ReadonlyMap<number, Cell>;
+  readonly cells: ReadonlyMap<number, VolumeCell>;
   /** mm */
   readonly length: number;
   /** Metered on moves, mm3. */
   readonly metered: number;
-  readonly touches: readonly Touch[];
+  readonly touches: readonly HeadTouch[];
   readonly meetings: readonly Meeting[];
 }
 

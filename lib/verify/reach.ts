@@ -17,8 +17,8 @@
  */
 import type { Vec3 } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
-import { Carried } from './beside.js';
-import { type Direction, LaidLevels, type Level } from './laid-levels.js';
+import { CarriedStrips } from './beside.js';
+import { type Direction, LaidLevels, type LaidLevel } from './laid-levels.js';
 import type { Heights } from './layers.js';
 import { NearDirections, bitOf } from './near-directions.js';
 import type { Trace } from './trace.js';
@@ -44,14 +44,14 @@ const HALVINGS = 5;
 const TOUCH = 0.05;
 
 /** The part that is to be made, as far as it is known. */
-export interface Part {
+export interface KnownPart {
   readonly inside: (p: Vec3) => boolean;
   /** Steepest self-supporting angle, rad. */
   readonly theta: number;
 }
 
 /** A bead's piece: middle of its upper side, across and up, half its width and its height, mm. */
-export interface Place {
+export interface PiecePlace {
   readonly block: number;
   readonly p: Float64Array;
   readonly u: Float64Array;
@@ -60,25 +60,25 @@ export interface Place {
   readonly height: number;
 }
 
-export class Reach {
+export class BeadSupport {
   readonly #heights: Heights;
   readonly #near: NearDirections;
   readonly #tallest: number;
   readonly #onFace: (x: number, y: number) => boolean;
-  readonly #part: Part | undefined;
+  readonly #part: KnownPart | undefined;
   readonly #laid: LaidLevels;
   /** Index of the layer in work. */
   #group = -1;
   #here: Direction | undefined;
-  #below: Level[] = [];
+  #below: LaidLevel[] = [];
   /** What of the level in work is carried from below. */
-  #carried = new Carried();
+  #carried = new CarriedStrips();
 
   constructor(
     trace: Trace,
     heights: Heights,
     { face }: Pick<Machine, 'face'>,
-    part: Part | undefined,
+    part: KnownPart | undefined,
   ) {
     this.#heights = heights;
     this.#part = part;
@@ -94,26 +94,26 @@ export class Reach {
   /** Blocks come in order: the level in work, and those that lie under it. */
   aim(block: number, height: number): void {
     const { layerStart } = this.#heights;
-    let level: Level | undefined;
+    let level: LaidLevel | undefined;
     while (this.#group + 1 < layerStart.length && layerStart[this.#group + 1]! <= block) {
       level = this.#laid.enter(++this.#group);
     }
     if (!level) return;
     const { at } = level;
     const here = this.#laid.of(block);
-    this.#carried = new Carried();
+    this.#carried = new CarriedStrips();
     this.#here = here;
     this.#below = this.#laid.between(here, at - TO * height, at - FROM * height);
   }
 
   /** Whether something lies under a place of a bead, straight below. */
-  rests({ p, u, d, height }: Place, off: number): boolean {
+  rests({ p, u, d, height }: PiecePlace, off: number): boolean {
     const [x, y, z] = [p[0]! + off * u[0]!, p[1]! + off * u[1]!, p[2]! + off * u[2]!];
     return this.#toOwn(x, y, z, 2 * SLIT, SLIT) <= SLIT || this.#onOthers(x, y, z, d, height, 0);
   }
 
   /** A piece of a length that is carried from below; `t` is its way. */
-  isCarried({ p, halfWidth }: Place, t: Float64Array, length: number): void {
+  isCarried({ p, halfWidth }: PiecePlace, t: Float64Array, length: number): void {
     const { u, v } = this.#here!;
     const [x, y, z] = [p[0]!, p[1]!, p[2]!];
     const [a, b] = [dot(u, x, y, z), dot(v, x, y, z)];
@@ -122,7 +122,7 @@ export class Reach {
   }
 
   /** Whether a piece lies against a bead of its level that is carried just there. */
-  isBeside({ p, u: across, halfWidth }: Place): boolean {
+  isBeside({ p, u: across, halfWidth }: PiecePlace): boolean {
     const { u, v } = this.#here!;
     return [halfWidth + TOUCH, -halfWidth - TOUCH].some((off) => {
       const [x, y, z] = [0, 1, 2].map((c) => p[c]! + off * across[c]!) as unknown as Vec3;
@@ -131,7 +131,7 @@ export class Reach {
   }
 
   /** mm of the width of a piece that nothing holds and that is over air; none where no part is known. */
-  beyond(place: Place): number {
+  beyond(place: PiecePlace): number {
     if (!this.#part) return 0;
     const { halfWidth, height } = place;
     const reach = height * Math.tan(this.#part.theta);
@@ -156,7 +156,7 @@ export class Reach {
   }
 
   /** Share of the way from one sample to the next that nothing holds. */
-  #bare(place: Place, over: readonly number[], i: number, reach: number): number {
+  #bare(place: PiecePlace, over: readonly number[], i: number, reach: number): number {
     const [a, b] = [over[i]!, over[i + 1]!];
     // Of what was laid in another direction it is known that it holds, not how far its edge is.
     if (Math.min(a, b) > -reach || Math.max(a, b) <= 0) return positive(a, b);
@@ -171,7 +171,7 @@ export class Reach {
     return b > a ? 1 - edge : edge;
   }
 
-  #isOpen(place: Place, off: number): boolean {
+  #isOpen(place: PiecePlace, off: number): boolean {
     const { p, u, d, height } = place;
     const s = 1.5 * height;
     return !this.#part!.inside(
@@ -180,7 +180,7 @@ export class Reach {
   }
 
   /** From a place on the underside to what lies under it, mm; a width and more where nothing does. */
-  #distance({ p, u, d, halfWidth, height }: Place, off: number, reach: number): number {
+  #distance({ p, u, d, halfWidth, height }: PiecePlace, off: number, reach: number): number {
     const [x, y, z] = [p[0]! + off * u[0]!, p[1]! + off * u[1]!, p[2]! + off * u[2]!];
     const far = reach + 2 * halfWidth;
     const own = this.#toOwn(x, y, z, far, reach);

@@ -34,7 +34,7 @@ function refuseWide(box: readonly number[], cells: number, cell: number): void {
   );
 }
 
-export class Relief {
+export class TipHeightMap {
   readonly #ring: Ring;
   readonly #u0: number;
   readonly #v0: number;

@@ -233,7 +233,7 @@ const CREVICE = 0.01;
 const ASIDE = 0.7;
 const FLAT = 0.9;
 
-type Visit = (p: Vec3, n: Vec3, triangle: number, area: number) => void;
+type VisitSample = (p: Vec3, n: Vec3, triangle: number, area: number) => void;
 
 /** Samples on a facet of an area, mm2. */
 const samplesOn = (area: number): number => Math.ceil(area / SPACING ** 2);
@@ -243,7 +243,7 @@ const samplesOn = (area: number): number => Math.ceil(area / SPACING ** 2);
  * (Roberts, "The unreasonable effectiveness of quasirandom sequences", 2018) folded into the triangle:
  * even on slivers, and the same in every run.
  */
-function eachSample({ mesh }: BoxTree, visit: Visit): void {
+function eachSample({ mesh }: BoxTree, visit: VisitSample): void {
   let number = 0;
   eachFacet(mesh, (at, u, w, normal, area, triangle) => {
     const n = samplesOn(area);

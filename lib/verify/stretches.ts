@@ -27,7 +27,7 @@ export const BRIDGE = 10;
 const GAPS = 2;
 
 /** Piece `index` of a block's bead, and a place a little below its underside. */
-export interface Piece {
+export interface BeadPiece {
   readonly block: number;
   readonly index: number;
   readonly below: Vec3;
@@ -40,7 +40,7 @@ export interface Piece {
   readonly beside: boolean;
 }
 
-export interface Stretch {
+export interface HangingStretch {
   readonly block: number;
   /** Of whole bead: the area over the width, mm. */
   readonly length: number;
@@ -50,34 +50,34 @@ export interface Stretch {
   readonly overFill: boolean;
 }
 
-interface Held {
+interface HeldEnds {
   readonly begin: boolean;
   readonly end: boolean;
 }
 
 export class Stretches {
-  readonly hanging: Stretch[] = [];
+  readonly hanging: HangingStretch[] = [];
   /** Lengths of beads in the air, and of what is carried as bridges, mm. */
   inAir = 0;
   bridged = 0;
   readonly #trace: Trace;
   readonly #inside: ((p: Vec3) => boolean) | undefined;
   readonly #span: number;
-  readonly #hung: (piece: Piece) => void;
+  readonly #hung: (piece: BeadPiece) => void;
   /** The stretch in work: length, pieces. */
   #open = 0;
-  #openPieces: Piece[] = [];
+  #openPieces: BeadPiece[] = [];
   #width = 0;
   /** Whether the chain was carried somewhere, and is held at its end so far. */
   #carried = false;
   #endHeld = false;
   /** The stretch with which the chain began, if it was not carried there. */
   #head = 0;
-  #headPieces: readonly Piece[] = [];
+  #headPieces: readonly BeadPiece[] = [];
   #firstBlock = -1;
   #lastBlock = -1;
   /** Where carried pieces began to hang over, and by how much they do, mm2. */
-  #over: Piece | undefined;
+  #over: BeadPiece | undefined;
   #overArea = 0;
 
   /**
@@ -89,7 +89,7 @@ export class Stretches {
     trace: Trace,
     inside: ((p: Vec3) => boolean) | undefined,
     span: number,
-    hung: (piece: Piece) => void,
+    hung: (piece: BeadPiece) => void,
   ) {
     this.#trace = trace;
     this.#inside = inside;
@@ -111,7 +111,7 @@ export class Stretches {
     this.#endHeld = held;
   }
 
-  piece(piece: Piece, carried: boolean): void {
+  piece(piece: BeadPiece, carried: boolean): void {
     if (this.#firstBlock < 0) this.#firstBlock = piece.block;
     this.#lastBlock = piece.block;
     if (carried) {
@@ -161,14 +161,14 @@ export class Stretches {
   }
 
   /** A stretch between two carried places. */
-  #close(length: number, pieces: readonly Piece[]): void {
+  #close(length: number, pieces: readonly BeadPiece[]): void {
     const [span, width] = [this.#span, this.#width];
     const bridged = span > 0 && length <= span + width && isStraight(pieces, width / 2);
     this.#settle(pieces, { begin: true, end: true }, bridged);
   }
 
   /** What of a stretch hangs: in the open what the angle does not reach, else whole pieces. */
-  #settle(pieces: readonly Piece[], held: Held, bridged = false): void {
+  #settle(pieces: readonly BeadPiece[], held: HeldEnds, bridged = false): void {
     const gaps = bridged ? [] : this.#gaps(pieces, held);
     let [open, fill] = [0, 0];
     pieces.forEach((piece, i) => {
@@ -183,7 +183,7 @@ export class Stretches {
   }
 
   /** For each piece whether it hangs between beads of fill: what is beside carried beads parts the stretch. */
-  #gaps(pieces: readonly Piece[], held: Held): boolean[] {
+  #gaps(pieces: readonly BeadPiece[], held: HeldEnds): boolean[] {
     const out = new Array<boolean>(pieces.length);
     for (let first = 0, end; first < pieces.length; first = end) {
       const { beside } = pieces[first]!;
@@ -197,7 +197,7 @@ export class Stretches {
   }
 
   /** @param ends how many of its ends are held */
-  #hangs(part: readonly Piece[], length: number, ends: number): boolean {
+  #hangs(part: readonly BeadPiece[], length: number, ends: number): boolean {
     if (ends === 0) return true;
     const width = this.#width;
     if (length <= width) return false;
@@ -205,18 +205,18 @@ export class Stretches {
   }
 
   /** How long a straight stretch between beads of fill may be, mm. */
-  #gap(pieces: readonly Piece[]): number {
+  #gap(pieces: readonly BeadPiece[]): number {
     const least = Math.max(this.#span, GAPS * this.#width);
     return this.#isOverFill(pieces) ? Math.max(least, BRIDGE) : least;
   }
 
-  #isOverFill(pieces: readonly Piece[]): boolean {
+  #isOverFill(pieces: readonly BeadPiece[]): boolean {
     const inside = this.#inside;
     const last = pieces.length - 1;
     return !!inside && [0, last >> 1, last].every((i) => inside(pieces[i]!.below));
   }
 
-  #tell({ block, width }: Piece, open: number, fill: number): void {
+  #tell({ block, width }: BeadPiece, open: number, fill: number): void {
     const area = open + fill;
     if (!(area > 0)) return;
     this.inAir += area / width;
@@ -224,7 +224,7 @@ export class Stretches {
   }
 
   /** A piece that is carried and hangs over by a part of its width. */
-  #edge(piece: Piece): void {
+  #edge(piece: BeadPiece): void {
     if (piece.air > 0) {
       this.#over ??= piece;
       this.#overArea += piece.air;
@@ -247,7 +247,7 @@ export class Stretches {
 }
 
 /** Whether no piece is farther than `within` from the line between the first and the last, mm. */
-function isStraight(pieces: readonly Piece[], within: number): boolean {
+function isStraight(pieces: readonly BeadPiece[], within: number): boolean {
   const from = pieces[0]!.below;
   const way = sub(pieces.at(-1)!.below, from);
   const size = length(way);

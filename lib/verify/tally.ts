@@ -17,17 +17,17 @@ interface Said {
 }
 
 /** The run to which a place belongs, and how much there is of what is found, to be summed. */
-export interface Share {
+export interface RunShare {
   readonly run: number;
   readonly amount?: number;
   readonly unit?: 'mm' | 'mm2';
 }
 
-interface Entry {
+interface TallyEntry {
   readonly code: string;
   readonly severity: Severity;
   readonly run: number | undefined;
-  readonly unit: Share['unit'] | undefined;
+  readonly unit: RunShare['unit'] | undefined;
   count: number;
   sum: number;
   readonly told: Said[];
@@ -38,14 +38,14 @@ interface Entry {
 
 export class Tally {
   /** By code, and by run for warnings of which it is known. */
-  readonly #entries = new Map<string, Entry>();
+  readonly #entries = new Map<string, TallyEntry>();
 
   /**
    * @param size how bad it is, to find the worst of a code; any unit, larger is worse
    * @param say called only for findings that are told
    * @param share of warnings, to tell them run by run
    */
-  add(code: string, severity: Severity, size: number, say: () => Said, share?: Share): void {
+  add(code: string, severity: Severity, size: number, say: () => Said, share?: RunShare): void {
     const run = severity === 'warning' ? share?.run : undefined;
     const key = `${code} ${run ?? ''}`;
     let entry = this.#entries.get(key);
@@ -93,7 +93,7 @@ export class Tally {
   }
 
   findings(): Finding[] {
-    const kinds = new Map<string, Entry[]>();
+    const kinds = new Map<string, TallyEntry[]>();
     for (const entry of this.#entries.values()) {
       const key = `${entry.code} ${entry.severity}`;
       const kind = kinds.get(key);
@@ -105,8 +105,8 @@ export class Tally {
 }
 
 /** @param entries of one code, by run */
-function findingsOf(entries: readonly Entry[]): Finding[] {
-  const [{ code, severity, told }] = entries as [Entry];
+function findingsOf(entries: readonly TallyEntry[]): Finding[] {
+  const [{ code, severity, told }] = entries as [TallyEntry];
   const each = told.map((said): Finding => ({ code, severity, ...said }));
   const count = entries.reduce((sum, e) => sum + e.count, 0);
   if (count === told.length) return each;
@@ -118,7 +118,7 @@ function findingsOf(entries: readonly Entry[]): Finding[] {
 }
 
 /** Runs count from one, as people do. */
-function inAll({ severity, count, sum, run, unit, lines }: Entry): string {
+function inAll({ severity, count, sum, run, unit, lines }: TallyEntry): string {
   if (severity === 'error') return `${count} in all`;
   const where = run === undefined ? '' : ` in run ${run + 1}`;
   const much = unit === undefined ? '' : `, ${sum.toFixed(1)} ${unit}`;

@@ -8,7 +8,7 @@
  * their way to both sides for the next bead that runs alongside. Cost: linear in the length laid.
  */
 import { type Vec3, square, cross } from '../base/vector.js';
-import type { Layer } from './layers.js';
+import type { LaidLayer } from './layers.js';
 import { type Trace, TraceKind } from './trace.js';
 
 /** Marks along the beads are this far apart, mm. */
@@ -22,7 +22,7 @@ const ALONGSIDE = Math.cos((15 * Math.PI) / 180);
 const NEXT = 1;
 
 /** Marks of one layer; one entry each. Valid until the next layer is looked at. */
-export interface Marks {
+export interface BeadMarks {
   count: number;
   readonly block: Int32Array;
   /** Metered section of the bead, mm2. */
@@ -40,7 +40,7 @@ export class LayerWays {
   /** Farthest that a neighbour is looked for, and nearest that it is one and not the same way, mm. */
   readonly #reach: number;
   readonly #same: number;
-  #marks: Marks = marksFor(1024);
+  #marks: BeadMarks = marksFor(1024);
   /** Ends of the segments in the plane, 4 each, and their blocks. */
   #ends = new Float64Array(4096);
   #blocks = new Int32Array(1024);
@@ -67,7 +67,7 @@ export class LayerWays {
   }
 
   /** Looks at every mark of a layer. */
-  look(layer: Layer): Marks {
+  look(layer: LaidLayer): BeadMarks {
     this.#project(layer);
     this.#sort();
     const { length, volume } = this.#trace;
@@ -90,7 +90,7 @@ export class LayerWays {
     return marks;
   }
 
-  #project({ first, last }: Layer): void {
+  #project({ first, last }: LaidLayer): void {
     const { kind, tip, direction, length } = this.#trace;
     const d: Vec3 = [direction[3 * first]!, direction[3 * first + 1]!, direction[3 * first + 2]!];
     const u = square(d);
@@ -168,7 +168,7 @@ export class LayerWays {
   }
 
   /** Mark i lies at share t of segment s: what runs alongside there. */
-  #ask(marks: Marks, i: number, s: number, t: number): void {
+  #ask(marks: BeadMarks, i: number, s: number, t: number): void {
     const e = this.#ends;
     const [ax, ay] = [e[4 * s]!, e[4 * s + 1]!];
     const [wx, wy] = [e[4 * s + 2]! - ax, e[4 * s + 3]! - ay];
@@ -218,7 +218,7 @@ export class LayerWays {
   }
 }
 
-const marksFor = (n: number): Marks => ({
+const marksFor = (n: number): BeadMarks => ({
   count: 0,
   block: new Int32Array(n),
   section: new Float64Array(n),

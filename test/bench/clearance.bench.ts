@@ -13,7 +13,7 @@ import { seeded } from '../../lib/base/random.js';
 import { firstClose } from '../../lib/clearance/convex/conservative-advancement.js';
 import { bodiesOf, lastCarrier, machineFrom } from '../../lib/clearance/machine-bodies.js';
 import { meshBody } from '../../lib/clearance/body.js';
-import { Meeter } from '../../lib/clearance/nearest-on-path.js';
+import { DistanceSearch } from '../../lib/clearance/nearest-on-path.js';
 import { still } from '../../lib/clearance/body-path.js';
 import { faceFrame } from '../../lib/machine/joint-chain.js';
 import { type Frustum, outlineFrom } from '../../lib/machine/head.js';
@@ -40,7 +40,7 @@ export async function run(): Promise<Row[]> {
   const pair = { body: head, things: part, need: NEED };
   const tree = new MeshBVH(geometryOf(mesh));
   const moves = randomMoves(machine.joints.map((j) => j.kind === 'rotary'));
-  const meeter = new Meeter();
+  const meeter = new DistanceSearch();
   const rest = still();
   const own = (): boolean[] =>
     moves.map(([a, b]) => firstClose(machine, meeter, pair, a, b, rest) !== undefined);

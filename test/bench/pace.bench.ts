@@ -4,9 +4,14 @@
  * both is compared too; the sampled way may break a limit between its samples). Whether the time rises
  * in proportion up to a million blocks, and what limited jerk costs.
  */
-import { BlockList, type Blocks, NO_PATH } from '../../lib/motion/lay/blocks.js';
+import { BlockList, type MotionBlocks, NO_PATH } from '../../lib/motion/lay/blocks.js';
 import { MoveKind } from '../../lib/motion/motion.js';
-import { type Ask, type Pacing, Source, cruiseOf } from '../../lib/motion/timing/wanted-times.js';
+import {
+  type WantedTimes,
+  type TimeParameterization,
+  FeedSource,
+  cruiseOf,
+} from '../../lib/motion/timing/wanted-times.js';
 import { Pacer } from '../../lib/motion/timing/time-optimal.js';
 import { type Route, ratesInto, routeOf } from '../../lib/motion/timing/path-limits.js';
 import { SmoothPacer } from '../../lib/motion/timing/jerk-limited.js';
@@ -54,16 +59,16 @@ export function run(): Promise<Row[]> {
 
 const RUNS = 3;
 
-const askOf = (blocks: Blocks): Ask => ({
+const askOf = (blocks: MotionBlocks): WantedTimes => ({
   least: blocks.length.map((far, b) => far / blocks.speed[b]!),
-  source: new Uint8Array(blocks.kind.length).fill(Source.asked),
+  source: new Uint8Array(blocks.kind.length).fill(FeedSource.asked),
 });
 
 /** Time of setting the pace, ms, and of the job, s. */
 function paced(
   machine: Machine,
-  blocks: Blocks,
-  make: (route: Route) => Pacing,
+  blocks: MotionBlocks,
+  make: (route: Route) => TimeParameterization,
   runs = RUNS,
 ): [number, number] {
   let total = 0;
@@ -79,7 +84,7 @@ function paced(
 const sum = (list: Float64Array): number => list.reduce((a, b) => a + b, 0);
 
 /** Wavy closed contours, chords of about .3 mm, and strokes with sharp ends between them. */
-function contours(machine: Machine, count: number): Blocks {
+function contours(machine: Machine, count: number): MotionBlocks {
   const random = seeded(11);
   const n = machine.joints.length;
   const [x, y] = ['X', 'Y'].map((letter) => machine.joints.findIndex((j) => j.letter === letter));
@@ -105,7 +110,7 @@ function contours(machine: Machine, count: number): Blocks {
 }
 
 /** The rejected way: even samples, curvature at each, a backward and a forward pass over them. */
-function sampledSeconds(route: Route, ask: Ask): number {
+function sampledSeconds(route: Route, ask: WantedTimes): number {
   const { length, machine, way, round } = route;
   const joints = machine.joints;
   const n = joints.length;

@@ -3,13 +3,13 @@ import { readFileSync } from 'node:fs';
 import { type Random, seeded } from '../../lib/base/random.js';
 import { contact } from '../../lib/calibrate/touch-contact.js';
 import {
-  type Group,
-  type Model,
-  type State,
+  type DeviationGroup,
+  type DeviationModel,
+  type DeviatedMachine,
   stateAt,
 } from '../../lib/calibrate/deviation-model.js';
 import type { TouchPlan } from '../../lib/calibrate/touch-plan.js';
-import type { Touch } from '../../lib/calibrate/least-squares.js';
+import type { TouchReading } from '../../lib/calibrate/least-squares.js';
 import type { Target } from '../../lib/calibrate/targets.js';
 import type { Machine } from '../../lib/machine/machine.js';
 import { readMachine } from '../../lib/machine/read-files.js';
@@ -31,7 +31,7 @@ export function normals(seed: number): Random {
 }
 
 /** Largest error of each kind, mm and (at a lever of 100 mm) 1.745 mm = 1 deg. */
-const LARGEST: Record<Group, [length: number, angle: number]> = {
+const LARGEST: Record<DeviationGroup, [length: number, angle: number]> = {
   axis: [1, 1.745],
   face: [1, 1.745],
   'run-out': [0.1, 0],
@@ -41,7 +41,7 @@ const LARGEST: Record<Group, [length: number, angle: number]> = {
 };
 
 /** Even errors up to the largest, from a seed. */
-export function errorsOf(model: Model, seed: number): Float64Array {
+export function errorsOf(model: DeviationModel, seed: number): Float64Array {
   const random = seeded(seed);
   return Float64Array.from(model.parameters, ({ group, kind }) => {
     const [length, angle] = LARGEST[group];
@@ -50,7 +50,11 @@ export function errorsOf(model: Model, seed: number): Float64Array {
 }
 
 /** What a machine with these errors reads when it runs the plan; noise along the way down, mm. */
-export function touched(plan: TouchPlan, state: State, noise: () => number): Touch[] {
+export function touched(
+  plan: TouchPlan,
+  state: DeviatedMachine,
+  noise: () => number,
+): TouchReading[] {
   return plan.touches.map((touch) => {
     const joints = contact(state, touch.aim, touch.joints, touch.down);
     if (!joints) throw new Error(`touch ${touch.number} misses`);
@@ -59,4 +63,5 @@ export function touched(plan: TouchPlan, state: State, noise: () => number): Tou
   });
 }
 
-export const stateOf = (model: Model, seed: number): State => stateAt(model, errorsOf(model, seed));
+export const stateOf = (model: DeviationModel, seed: number): DeviatedMachine =>
+  stateAt(model, errorsOf(model, seed));

@@ -15,7 +15,7 @@ import {
   readingsText,
 } from '../../lib/calibrate/touch-files.js';
 import { type FileText, measuredPlay } from '../../lib/calibrate/measured.js';
-import { type State, stateAt } from '../../lib/calibrate/deviation-model.js';
+import { type DeviatedMachine, stateAt } from '../../lib/calibrate/deviation-model.js';
 import { type PlayTouch, fitPlay, momentOf, wayRate } from '../../lib/calibrate/play-fit.js';
 import { type PlayPlan, planPlay } from '../../lib/calibrate/play-plan.js';
 import { touchProgram } from '../../lib/calibrate/program.js';
@@ -54,7 +54,7 @@ interface Truth {
   readonly play: readonly number[];
   /** rad/(N m) */
   readonly give: readonly number[];
-  readonly state: State;
+  readonly state: DeviatedMachine;
 }
 
 const course = courseOf(plan);

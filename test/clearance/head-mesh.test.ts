@@ -8,7 +8,7 @@ import { seeded } from '../../lib/base/random.js';
 import { DEG } from '../../lib/base/vector.js';
 import { gapAt } from '../../lib/clearance/convex/conservative-advancement.js';
 import { bodiesOf } from '../../lib/clearance/machine-bodies.js';
-import { Meeter } from '../../lib/clearance/nearest-on-path.js';
+import { DistanceSearch } from '../../lib/clearance/nearest-on-path.js';
 import { still } from '../../lib/clearance/body-path.js';
 import { headPoints, headRadius, leastTipHeight } from '../../lib/machine/head.js';
 import { outlineOf } from '../../lib/machine/outline.js';
@@ -53,7 +53,7 @@ const post = (from: Corner, to: Corner): Pick<Json, 'obstacles'> => ({
 function gapsOf(json: Json): (joints: Float64Array) => [number, number] {
   const machine = machineOf(json);
   const { head, wholeHead, obstacles } = bodiesOf(machine);
-  const meeter = new Meeter();
+  const meeter = new DistanceSearch();
   return (joints) =>
     [head, wholeHead].map((body) => {
       const pair = { body, things: obstacles[0]!, need: 0 };
@@ -327,7 +327,7 @@ describe('a table given as a mesh', () => {
     const gap = (x: number, z: number): number =>
       gapAt(
         machine,
-        new Meeter(),
+        new DistanceSearch(),
         { body: wholeHead, things: table, need: 0 },
         Float64Array.from([x, 0, z, 0, 0]),
         still(),

@@ -7,8 +7,8 @@ import { expect, test } from 'vitest';
 import { applyPoint, compose, shift, turn } from '../../lib/base/frame.js';
 import { seeded } from '../../lib/base/random.js';
 import { type Vec3, unit } from '../../lib/base/vector.js';
-import { Beads, beadsOf } from '../../lib/clearance/bead-shapes.js';
-import { Body } from '../../lib/clearance/body.js';
+import { BeadShapes, beadsOf } from '../../lib/clearance/bead-shapes.js';
+import { RigidBody } from '../../lib/clearance/body.js';
 import { Path } from '../../lib/clearance/body-path.js';
 import { piecesNear } from '../../lib/clearance/height-map.js';
 import { roundShape } from '../../lib/clearance/convex/support-shape.js';
@@ -17,7 +17,7 @@ const [LOW, HIGH, RADIUS, HEIGHT] = [1, 40, 4, 0.2];
 
 const rings = [LOW, HIGH].map((z) => ({ centre: [0, 0, z] as Vec3, radius: RADIUS }));
 const round = { low: LOW, lowRadius: RADIUS, high: HIGH, highRadius: RADIUS };
-const body = new Body([{ shape: roundShape(rings, [0, 0, 1]), round }]);
+const body = new RigidBody([{ shape: roundShape(rings, [0, 0, 1]), round }]);
 
 const toCylinder = ([x, y, z]: Vec3): number =>
   Math.hypot(Math.max(0, Math.hypot(x, y) - RADIUS), Math.max(0, LOW - z, z - HIGH));
@@ -37,7 +37,7 @@ test('no place within reach is left out of 20 random scenes, seed 2203', () => {
       height: new Float64Array(count).fill(HEIGHT),
       start: Uint32Array.from({ length: count / 2 + 1 }, (_, i) => 2 * i),
     } as unknown as Parameters<typeof beadsOf>[0]);
-    expect(beads).toBeInstanceOf(Beads);
+    expect(beads).toBeInstanceOf(BeadShapes);
     const axis = unit([any(1), any(1), any(1)]);
     const frame = compose(shift([any(4), any(4), -6]), turn(axis, any(3)));
     const knots = Array.from({ length: 9 }, () => [any(30), any(30), 4 + any(12)]);

@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { settingOf } from '../../lib/clearance/scene.js';
 import { forward } from '../../lib/machine/forward.js';
 import { Free } from '../../lib/motion/transfer/clear-move.js';
-import { Growth } from '../../lib/motion/lay/growth.js';
+import { GrowingPart } from '../../lib/motion/lay/growth.js';
 import { type PlannedMotion, planMotion } from '../../lib/motion/plan-motion.js';
 import { motionRules } from '../../lib/motion/rules.js';
 import { orderRuns } from '../../lib/order/order.js';
@@ -55,7 +55,7 @@ describe('planted', () => {
   it('a low transfer: through the post it is caught, over it it is not', () => {
     const machine = machineOf(acJson());
     const parts = [post()];
-    const growth = new Growth({
+    const growth = new GrowingPart({
       setting: settingOf(machine),
       regions: parts.map((p) => p.region),
       layersOf: parts.map((p) => p.layers),

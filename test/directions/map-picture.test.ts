@@ -7,7 +7,7 @@ import { seeded } from '../../lib/base/random.js';
 import { DEG, type Vec3, dot, unit } from '../../lib/base/vector.js';
 import { mapDirections } from '../../lib/directions/direction-map.js';
 import { type PartNeeds, demandOf } from '../../lib/directions/needs.js';
-import type { Sweep } from '../../lib/directions/sweeps.js';
+import type { LimitSweep } from '../../lib/directions/sweeps.js';
 import { directionAtTilt } from '../../lib/machine/reachable-directions.js';
 import { openLimits } from '../../lib/regions/search/machine-limits.js';
 import { mapImage, mapPicture } from '../../lib/directions/map-picture.js';
@@ -101,7 +101,11 @@ test('the scale is perceptually even: CIE 1976 lightness rises in equal steps', 
   expect(viridis(2)).toEqual(viridis(1));
 });
 
-const sweep = (limit: Sweep['limit'], values: readonly number[], areas: number[]): Sweep => ({
+const sweep = (
+  limit: LimitSweep['limit'],
+  values: readonly number[],
+  areas: number[],
+): LimitSweep => ({
   limit,
   unit: 'deg',
   points: values.map((value, i) => ({ value, unsupportedMm2: areas[i] })),

@@ -4,7 +4,7 @@ import { beforeAll, describe, expect, test } from 'vitest';
 import { demandOf, studyPart } from '../../lib/directions/needs.js';
 import type { PartNeeds } from '../../lib/directions/needs.js';
 import { type Limit, limitsUnder } from '../../lib/directions/changed-limits.js';
-import { type RunUnder, type Sweep, cheap, leftUnder } from '../../lib/directions/sweeps.js';
+import { type RunUnder, type LimitSweep, cheap, leftUnder } from '../../lib/directions/sweeps.js';
 import { needOf, sentence } from '../../lib/directions/sweep-words.js';
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
 import { placeRules } from '../../lib/job/job-file.js';
@@ -30,7 +30,7 @@ beforeAll(async () => {
   block = await studyPart('block', cuboid([12, 12, 90]), machine, rules, { kernel });
 });
 
-const sweepOf = (part: PartNeeds, limit: Limit): Sweep =>
+const sweepOf = (part: PartNeeds, limit: Limit): LimitSweep =>
   part.sweeps.find((s) => s.limit === limit)!;
 const areaAt = (part: PartNeeds, limit: Limit, value: number): number | undefined =>
   sweepOf(part, limit).points.find((p) => p.value === value)!.unsupportedMm2;
@@ -114,7 +114,10 @@ test('together the areas are summed, and the part that asks for tilt is named', 
 });
 
 describe('sentences', () => {
-  const sweep = (limit: Limit, ...pairs: (readonly [number, number | undefined])[]): Sweep => ({
+  const sweep = (
+    limit: Limit,
+    ...pairs: (readonly [number, number | undefined])[]
+  ): LimitSweep => ({
     limit,
     unit: 'deg',
     points: pairs.map(([value, unsupportedMm2]) => ({ value, unsupportedMm2 })),

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { seeded } from '../../lib/base/random.js';
-import { Chain } from '../../lib/drives/chain-dynamics.js';
-import { Growth, joined, solidMass } from '../../lib/drives/mass.js';
+import { ChainDynamics } from '../../lib/drives/chain-dynamics.js';
+import { GrowingMass, joined, solidMass } from '../../lib/drives/mass.js';
 import { DEG } from '../../lib/base/vector.js';
 import { machineWith } from './machines.js';
 
@@ -13,7 +13,7 @@ const cube = (x: number, y: number, z: number, half = 1) => ({
 
 /** The table side alone: joints A and C. */
 const table = (bodies: NonNullable<Parameters<typeof machineWith>[0]>['bodies']) =>
-  new Chain(machineWith({ bodies: bodies ?? [] }), true);
+  new ChainDynamics(machineWith({ bodies: bodies ?? [] }), true);
 
 describe('a cradle as a pendulum', () => {
   // m g (y cos t - z sin t), closed form; 3 kg at 40 mm, level, g = 9.80665 m/s2: 1.176798 N m.
@@ -113,7 +113,7 @@ describe('power', () => {
 describe('a part that grows', () => {
   it('has the mass, centre and inertia of the box whose beads were laid', () => {
     // Box 40 x 30 x 10 mm, 12 g: m (b2 + c2) / 12 about its centre, laid as 100 x 100 rods along X.
-    const growth = new Growth();
+    const growth = new GrowingMass();
     const n = 100;
     for (let i = 0; i < n; i++) {
       for (let k = 0; k < n; k++) {

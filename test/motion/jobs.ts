@@ -14,7 +14,7 @@ import type { Material } from '../../lib/machine/material.js';
 import { readMaterial } from '../../lib/machine/read-files.js';
 import { type PlannedMotion, planMotion } from '../../lib/motion/plan-motion.js';
 import { motionRules } from '../../lib/motion/rules.js';
-import type { Run } from '../../lib/order/order.js';
+import type { RegionRun } from '../../lib/order/order.js';
 import { Link, PathKind, type Paths } from '../../lib/paths/paths.js';
 import type { Region } from '../../lib/regions/region.js';
 
@@ -136,7 +136,7 @@ export function arm(direction: Vec3, standsOn: readonly number[] = [0]): BoxJob 
 }
 
 /** All layers of one region. */
-export const wholeRun = (jobs: readonly BoxJob[], region: number): Run => ({
+export const wholeRun = (jobs: readonly BoxJob[], region: number): RegionRun => ({
   region,
   firstLayer: 0,
   lastLayer: jobs[region]!.layers.top.length - 1,

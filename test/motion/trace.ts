@@ -4,9 +4,9 @@
  * says of speed and acceleration comes from differences of places, not from the formulas of the pace.
  */
 import type { Machine } from '../../lib/machine/machine.js';
-import { BlockList, type Blocks, NO_PATH } from '../../lib/motion/lay/blocks.js';
+import { BlockList, type MotionBlocks, NO_PATH } from '../../lib/motion/lay/blocks.js';
 import { MoveKind } from '../../lib/motion/motion.js';
-import { type Ask, Source, cruiseOf } from '../../lib/motion/timing/wanted-times.js';
+import { type WantedTimes, FeedSource, cruiseOf } from '../../lib/motion/timing/wanted-times.js';
 import { Pacer } from '../../lib/motion/timing/time-optimal.js';
 import { type Route, routeOf } from '../../lib/motion/timing/path-limits.js';
 
@@ -20,7 +20,7 @@ export interface Step {
 export interface Traced {
   readonly machine: Machine;
   readonly route: Route;
-  readonly ask: Ask;
+  readonly ask: WantedTimes;
   readonly pacer: Pacer;
   readonly total: number;
 }
@@ -36,11 +36,11 @@ export function trace(machine: Machine, steps: readonly Step[], deviation = 0.05
   return traceBlocks(machine, blocks.take(), deviation);
 }
 
-export function traceBlocks(machine: Machine, blocks: Blocks, deviation: number): Traced {
+export function traceBlocks(machine: Machine, blocks: MotionBlocks, deviation: number): Traced {
   const route = routeOf(machine, blocks, deviation);
-  const ask: Ask = {
+  const ask: WantedTimes = {
     least: blocks.length.map((far, b) => far / blocks.speed[b]!),
-    source: new Uint8Array(blocks.kind.length).fill(Source.asked),
+    source: new Uint8Array(blocks.kind.length).fill(FeedSource.asked),
   };
   const pacer = new Pacer(route, ask);
   pacer.run(0, route.ride.length - 1);

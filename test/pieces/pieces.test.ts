@@ -12,7 +12,7 @@ import { type Inspection, inspect } from '../../lib/mesh/repair/inspect.js';
 import { bounds } from '../../lib/mesh/measure.js';
 import { TILT, layoutOf } from '../../lib/pieces/layout.js';
 import { leftOut, pageOf, testPieces } from '../../lib/pieces/pieces.js';
-import type { Piece } from '../../lib/pieces/piece.js';
+import type { TestPiece } from '../../lib/pieces/piece.js';
 import { schemaOf } from '../../lib/job/file-schemas.js';
 
 const names = ['table-table-ac', 'table-table-bc', 'head-table'] as const;
@@ -56,7 +56,7 @@ const volumes: Record<string, number> = {
 describe.each(names)('%s', (name) => {
   const machine = readMachine(fileOf(name));
   const layout = layoutOf(machine);
-  let pieces: Piece[];
+  let pieces: TestPiece[];
   beforeAll(() => {
     pieces = testPieces(machine, kernel);
   });

@@ -9,7 +9,7 @@ import { DEG } from '../../lib/base/vector.js';
 import {
   BlockFlag,
   type Program,
-  type ReadOptions,
+  type ProgramReadOptions,
   readProgram,
   standardOptions,
 } from '../../lib/program/read-program.js';
@@ -18,7 +18,11 @@ const END = '\nM2\n';
 const DEGREES = 'ABC';
 
 /** Reads with the standard alone, from `at`. */
-function run(lines: string, at: Record<string, number> = {}, more: Partial<ReadOptions> = {}) {
+function run(
+  lines: string,
+  at: Record<string, number> = {},
+  more: Partial<ProgramReadOptions> = {},
+) {
   const options = standardOptions();
   const start = options.axes.map((a) => (at[a.letter] ?? 0) * (a.kind === 'rotary' ? DEG : 1));
   return readProgram(lines + END, { ...options, start, ...more });
@@ -38,7 +42,7 @@ function expectPlace(p: Program, want: Record<string, number>, b?: number): void
   for (const [l, v] of Object.entries(want)) expect(got[l], l).toBeCloseTo(v, 9);
 }
 
-function faultOf(text: string, options: ReadOptions = standardOptions()): Fault {
+function faultOf(text: string, options: ProgramReadOptions = standardOptions()): Fault {
   try {
     readProgram(text, options);
   } catch (error) {
@@ -435,7 +439,7 @@ describe('arcs', () => {
 describe('for a machine: a filament letter, codes of its own, a motion code without words', () => {
   const own = { codes: new Set(['M104', 'G28.4']), lines: [/^heat up$/] };
   const axes = standardOptions().axes;
-  const printer = (mode: 'absolute' | 'relative'): ReadOptions => ({
+  const printer = (mode: 'absolute' | 'relative'): ProgramReadOptions => ({
     axes,
     filament: { letter: 'E', mode },
     own,

@@ -6,10 +6,10 @@
  */
 import { compose, inverse } from '../../base/frame.js';
 import type { Machine } from '../../machine/machine.js';
-import type { Beads } from '../bead-shapes.js';
-import type { Body } from '../body.js';
-import { type Carried, machineFrom, mostMoved } from '../machine-bodies.js';
-import { type Meeting, type Meeter } from '../nearest-on-path.js';
+import type { BeadShapes } from '../bead-shapes.js';
+import type { RigidBody } from '../body.js';
+import { type CarriedThings, machineFrom, mostMoved } from '../machine-bodies.js';
+import { type NearestPair, type DistanceSearch } from '../nearest-on-path.js';
 import { type Path } from '../body-path.js';
 
 /** mm */
@@ -17,20 +17,20 @@ const TIGHT = 1e-3;
 /** Far away a gap need not be known better than to this share. */
 const COARSE = 0.3;
 
-export interface Pair {
-  readonly body: Carried<Body>;
-  readonly things: Carried;
+export interface ClearancePair {
+  readonly body: CarriedThings<RigidBody>;
+  readonly things: CarriedThings;
   /** Things from this number on are not there yet. */
   readonly until?: number;
   /** Fewer things that hold all of `things` up to a tolerance, mm. */
-  readonly rough?: { readonly things: Beads; readonly until: number; readonly slack: number };
+  readonly rough?: { readonly things: BeadShapes; readonly until: number; readonly slack: number };
   /** Distance that is kept, mm. */
   readonly need: number;
 }
 
-export interface Close {
-  readonly pair: Pair;
-  readonly meeting: Meeting;
+export interface CloseApproach {
+  readonly pair: ClearancePair;
+  readonly meeting: NearestPair;
   /** Where on the move, 0 to 1. */
   readonly t: number;
   readonly joints: Float64Array;
@@ -39,12 +39,12 @@ export interface Close {
 /** The first place where the pair is nearer than asked; undefined if there is none on the whole move. */
 export function firstClose(
   machine: Machine,
-  meeter: Meeter,
-  pair: Pair,
+  meeter: DistanceSearch,
+  pair: ClearancePair,
   a: Float64Array,
   b: Float64Array,
   still: Path,
-): Close | undefined {
+): CloseApproach | undefined {
   const speed = mostMoved(machine, pair.body, a, b) + mostMoved(machine, pair.things, a, b);
   for (let t = 0; ;) {
     const joints = a.map((x, j) => x + t * (b[j]! - x));
@@ -68,13 +68,13 @@ export function firstClose(
 /** The gap at joint values, to within a share; undefined if it is more than `within`, mm. */
 export function gapAt(
   machine: Machine,
-  meeter: Meeter,
-  pair: Pair,
+  meeter: DistanceSearch,
+  pair: ClearancePair,
   joints: Float64Array,
   still: Path,
   within: number,
   coarse: number,
-): Meeting | undefined {
+): NearestPair | undefined {
   const frame = compose(
     inverse(machineFrom(machine, pair.body, joints)),
     machineFrom(machine, pair.things, joints),

@@ -11,8 +11,8 @@
 import type { Frame } from '../../base/frame.js';
 import type { Vec3 } from '../../base/vector.js';
 import { depthOf } from './epa.js';
-import type { Shape } from './support-shape.js';
-import { Nearest } from './gjk-simplex.js';
+import type { ConvexShape } from './support-shape.js';
+import { NearestOnSimplex } from './gjk-simplex.js';
 
 /** Rounds before the bounds reached count as the answer; round bodies need some thirty. */
 const ROUNDS = 128;
@@ -22,15 +22,15 @@ const NONE = new Float64Array(0);
 const ALONG_X = [1, 0, 0];
 
 /** Asks for gaps again and again without allocating; holds where the last one was. */
-export class Prober {
+export class ConvexDistance {
   /** Point of the second shape that is nearest to the first, in the second one's frame; mm. */
   readonly at = new Float64Array(3);
-  readonly #nearest = new Nearest();
+  readonly #nearest = new NearestOnSimplex();
   readonly #w = new Float64Array(12);
   readonly #b = new Float64Array(12);
   readonly #one = new Float64Array(6);
-  #first!: Shape;
-  #second!: Shape;
+  #first!: ConvexShape;
+  #second!: ConvexShape;
   #frame: Frame | undefined;
   #slides: Float64Array = NONE;
 
@@ -43,9 +43,9 @@ export class Prober {
    *   once that two are far enough apart
    */
   gap(
-    first: Shape,
+    first: ConvexShape,
     frame: Frame | undefined,
-    second: Shape,
+    second: ConvexShape,
     slides: Float64Array = NONE,
     enough = Infinity,
     guess: ArrayLike<number> = ALONG_X,

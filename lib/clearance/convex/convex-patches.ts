@@ -11,7 +11,7 @@ const FLAT = 1e-3;
 /** At most so many facets a patch. */
 const MOST = 256;
 
-interface Plane {
+interface FacetPlane {
   readonly normal: Vec3;
   readonly far: number;
 }
@@ -46,11 +46,11 @@ export function convexPatches({ vertices, triangles, twins }: Mesh): number[][] 
   return out;
 }
 
-const under = ({ normal, far }: Plane, points: readonly Vec3[]): boolean =>
+const under = ({ normal, far }: FacetPlane, points: readonly Vec3[]): boolean =>
   points.every((p) => dot(normal, p) <= far + FLAT);
 
 /** A facet without area is under everything. */
-function planeOf(vertices: Float64Array, triangles: Uint32Array, f: number): Plane {
+function planeOf(vertices: Float64Array, triangles: Uint32Array, f: number): FacetPlane {
   const [a, b, c] = [0, 1, 2].map((k) => pointAt(vertices, triangles[3 * f + k]!)) as [
     Vec3,
     Vec3,

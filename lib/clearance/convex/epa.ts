@@ -7,14 +7,14 @@
  */
 import { type Vec3, cross, dot, length, scale, square, sub, unit } from '../../base/vector.js';
 
-interface Corner {
+interface PolytopeCorner {
   readonly w: Vec3;
   /** Point of the second body. */
   readonly b: Vec3;
 }
 
-interface Face {
-  readonly corners: readonly [Corner, Corner, Corner];
+interface PolytopeFace {
+  readonly corners: readonly [PolytopeCorner, PolytopeCorner, PolytopeCorner];
   /** Unit, outwards. */
   readonly normal: Vec3;
   readonly far: number;
@@ -28,10 +28,10 @@ const SHARP = 1e-10;
  * @param at gets the point of the second body where it is met, mm
  */
 export function depthOf(
-  far: (x: number, y: number, z: number) => Corner,
+  far: (x: number, y: number, z: number) => PolytopeCorner,
   at: Float64Array,
 ): number {
-  const along = (d: Vec3): Corner => far(d[0], d[1], d[2]);
+  const along = (d: Vec3): PolytopeCorner => far(d[0], d[1], d[2]);
   const start = tetrahedron(along);
   if (!start) {
     const c = along([1, 0, 0]);
@@ -58,11 +58,11 @@ export function depthOf(
 }
 
 /** Replaces all faces that see the corner; undefined if none does. */
-function grow(faces: readonly Face[], corner: Corner): Face[] | undefined {
-  const kept: Face[] = [];
-  const rim = new Map<string, [Corner, Corner]>();
-  const names = new Map<Corner, number>();
-  const name = (c: Corner): number => {
+function grow(faces: readonly PolytopeFace[], corner: PolytopeCorner): PolytopeFace[] | undefined {
+  const kept: PolytopeFace[] = [];
+  const rim = new Map<string, [PolytopeCorner, PolytopeCorner]>();
+  const names = new Map<PolytopeCorner, number>();
+  const name = (c: PolytopeCorner): number => {
     const known = names.get(c);
     if (known !== undefined) return known;
     names.set(c, names.size);
@@ -91,7 +91,7 @@ function grow(faces: readonly Face[], corner: Corner): Face[] | undefined {
 }
 
 /** Undefined if the corners are in line. */
-function face(p: Corner, q: Corner, r: Corner): Face | undefined {
+function face(p: PolytopeCorner, q: PolytopeCorner, r: PolytopeCorner): PolytopeFace | undefined {
   const n = cross(sub(q.w, p.w), sub(r.w, p.w));
   const size = length(n);
   if (!(size > 1e-18)) return undefined;
@@ -100,7 +100,7 @@ function face(p: Corner, q: Corner, r: Corner): Face | undefined {
 }
 
 /** Four corners of the body around the origin; undefined if the body is flat or does not hold it. */
-function tetrahedron(along: (d: Vec3) => Corner): Face[] | undefined {
+function tetrahedron(along: (d: Vec3) => PolytopeCorner): PolytopeFace[] | undefined {
   const a = along([1, 0, 0]);
   const b = along(length(a.w) > 0 ? scale(unit(a.w), -1) : [-1, 0, 0]);
   const ab = sub(b.w, a.w);
@@ -121,13 +121,16 @@ function tetrahedron(along: (d: Vec3) => Corner): Face[] | undefined {
 }
 
 /** Moves the tetrahedron towards the origin until it holds it, by growing the hull of what is met. */
-function around(along: (d: Vec3) => Corner, corners: Corner[]): Face[] | undefined {
-  const [a, b, c, d] = corners as [Corner, Corner, Corner, Corner];
+function around(
+  along: (d: Vec3) => PolytopeCorner,
+  corners: PolytopeCorner[],
+): PolytopeFace[] | undefined {
+  const [a, b, c, d] = corners as [PolytopeCorner, PolytopeCorner, PolytopeCorner, PolytopeCorner];
   const up = dot(cross(sub(b.w, a.w), sub(c.w, a.w)), sub(d.w, a.w)) > 0;
   const made = up
     ? [face(a, c, b), face(a, b, d), face(b, c, d), face(c, a, d)]
     : [face(a, b, c), face(a, d, b), face(b, d, c), face(c, d, a)];
-  let faces: Face[] = [];
+  let faces: PolytopeFace[] = [];
   for (const f of made) {
     if (!f) return undefined;
     faces.push(f);

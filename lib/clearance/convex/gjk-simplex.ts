@@ -4,7 +4,7 @@
  * his recursion; Gilbert, Johnson and Keerthi, IEEE J. Robotics and Automation 4(2), 1988, from
  * memory). Vertices lie packed xyz in `v`; `share` gets their weights, 0 for what is dropped.
  */
-export class Nearest {
+export class NearestOnSimplex {
   readonly share = new Float64Array(4);
   /** Nearest point. */
   readonly p = new Float64Array(3);

@@ -9,7 +9,7 @@
 export const LEAF = 4;
 const BRANCH = 4;
 
-export class Tree {
+export class PrefixTree {
   /** Number of things. */
   readonly count: number;
   /** For each level from the leaves up: centre xyz and half extent xyz of each node, mm. */

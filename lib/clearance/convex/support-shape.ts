@@ -10,7 +10,7 @@ import type { Vec3 } from '../../base/vector.js';
 /** A direction that leans less than this from the axis of rings is along it, rad. */
 const ROUNDING = 1e-13;
 
-export class Shape {
+export class ConvexShape {
   /** Packed xyz, mm. */
   points: Float64Array;
   /** Packed centre xyz and radius, mm. */
@@ -71,17 +71,17 @@ export class Shape {
 }
 
 /** The hull of points (balls and capsules with a margin). */
-export function hull(points: readonly Vec3[], margin = 0): Shape {
+export function hull(points: readonly Vec3[], margin = 0): ConvexShape {
   const packed = new Float64Array(3 * points.length);
   points.forEach(([x, y, z], i) => {
     packed[3 * i] = x;
     packed[3 * i + 1] = y;
     packed[3 * i + 2] = z;
   });
-  return new Shape(packed, margin);
+  return new ConvexShape(packed, margin);
 }
 
-export function boxShape(from: Vec3, to: Vec3): Shape {
+export function boxShape(from: Vec3, to: Vec3): ConvexShape {
   const out: Vec3[] = [];
   for (let i = 0; i < 8; i++) {
     out.push([i & 1 ? to[0] : from[0], i & 2 ? to[1] : from[1], i & 4 ? to[2] : from[2]]);
@@ -93,8 +93,8 @@ export function boxShape(from: Vec3, to: Vec3): Shape {
 export const roundShape = (
   rings: readonly { readonly centre: Vec3; readonly radius: number }[],
   axis: Vec3,
-): Shape =>
-  new Shape(
+): ConvexShape =>
+  new ConvexShape(
     new Float64Array(0),
     0,
     Float64Array.from(rings.flatMap((r) => [...r.centre, r.radius])),
@@ -102,7 +102,7 @@ export const roundShape = (
   );
 
 /** A shape to be written over again and again: `take` carries another one into it. */
-export class Scratch extends Shape {
+export class Scratch extends ConvexShape {
   readonly #points: Float64Array[] = [];
   readonly #rings: Float64Array[] = [];
 
@@ -116,7 +116,7 @@ export class Scratch extends Shape {
   }
 
   /** Becomes `shape` carried by the frame and then moved by -(x, y, z). */
-  take(shape: Shape, f: Frame, x: number, y: number, z: number): void {
+  take(shape: ConvexShape, f: Frame, x: number, y: number, z: number): void {
     const p = shape.points;
     const out = this.room(p.length);
     for (let i = 0; i < p.length; i += 3) carry(f, p, i, out, i, x, y, z);
@@ -148,7 +148,7 @@ function carry(
 }
 
 /** Centre xyz and half extent xyz of a shape, written into `out[at ..]`. */
-export function boxInto(shape: Shape, out: Float64Array, at: number): void {
+export function boxInto(shape: ConvexShape, out: Float64Array, at: number): void {
   const far = new Float64Array(3);
   for (let c = 0; c < 3; c++) {
     const d = [0, 1, 2].map((k) => (k === c ? 1 : 0)) as [number, number, number];

@@ -20,13 +20,13 @@ export interface Tag {
 }
 
 /** Where joints go: block b ends at `joints[b * jointCount ..]`, block -1 is `from`; mm and rad. */
-export interface Way {
+export interface JointWay {
   readonly jointCount: number;
   readonly from: Float64Array;
   readonly joints: Float64Array;
 }
 
-export interface Blocks extends Way {
+export interface MotionBlocks extends JointWay {
   readonly kind: Uint8Array;
   readonly filament: Float64Array;
   readonly length: Float64Array;
@@ -91,7 +91,7 @@ export class BlockList {
     this.#section.push(section);
   }
 
-  take(): Blocks {
+  take(): MotionBlocks {
     return {
       jointCount: this.jointCount,
       from: this.from,

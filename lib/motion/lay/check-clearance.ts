@@ -8,15 +8,15 @@
 import { applyPoint, inverse } from '../../base/frame.js';
 import type { Vec3 } from '../../base/vector.js';
 import { type Watch, step } from '../../base/watch.js';
-import type { Pair } from '../../clearance/convex/conservative-advancement.js';
+import type { ClearancePair } from '../../clearance/convex/conservative-advancement.js';
 import { TABLE, machineFrom } from '../../clearance/machine-bodies.js';
 import { type Scene, comesNear, pairsOf } from '../../clearance/scene.js';
-import type { Blocks } from './blocks.js';
-import { type Near, type NearestAsk, type Nears, nearestOf } from './nearest-approach.js';
+import type { MotionBlocks } from './blocks.js';
+import { type Near, type NearestQuery, type Nears, nearestOf } from './nearest-approach.js';
 import type { Complaints } from '../transfer/travel-limits.js';
 
 /** Blocks from .. to (exclusive) lie in one run. */
-export interface Span {
+export interface BlockSpan {
   readonly from: number;
   readonly to: number;
   readonly region: number;
@@ -45,7 +45,7 @@ const CHUNK = 20_000;
 const WAVE = 8;
 
 /** Work that hands out waves of questions, which may be answered anywhere, and goes on with the answers. */
-export type Asking<T> = Generator<readonly NearestAsk[], T, readonly Nears[]>;
+export type Asking<T> = Generator<readonly NearestQuery[], T, readonly Nears[]>;
 
 /** Answers on the calling thread. */
 export function answered<T>(asking: Asking<T>): T {
@@ -56,7 +56,7 @@ export function answered<T>(asking: Asking<T>): T {
 
 /** Answers wherever `ask` has them answered, a wave side by side. */
 export async function answeredBy<T>(
-  ask: (one: NearestAsk) => Promise<Nears>,
+  ask: (one: NearestQuery) => Promise<Nears>,
   asking: Asking<T>,
 ): Promise<T> {
   let at = asking.next();
@@ -70,13 +70,13 @@ export async function answeredBy<T>(
  *   be refused
  */
 export function* checkSpans(
-  blocks: Blocks,
-  spans: readonly Span[],
+  blocks: MotionBlocks,
+  spans: readonly BlockSpan[],
   complaints: Complaints,
   watch?: Watch,
 ): Asking<LeastGap | undefined> {
   const chunks = chunksOf(spans);
-  const nears = spans.map((): Mutable => []);
+  const nears = spans.map((): NearestSlots => []);
   let known = Infinity;
   for (let i = 0; i < chunks.length; i += WAVE) {
     step(watch, 'clearance', i, chunks.length);
@@ -92,12 +92,12 @@ export function* checkSpans(
 }
 
 /** Blocks of one run. */
-interface Chunk extends Span {
+interface Chunk extends BlockSpan {
   /** Number of the span. */
   readonly span: number;
 }
 
-function chunksOf(spans: readonly Span[]): Chunk[] {
+function chunksOf(spans: readonly BlockSpan[]): Chunk[] {
   return spans.flatMap((whole, span) => {
     const count = Math.ceil((whole.to - whole.from) / CHUNK);
     const at = (k: number): number =>
@@ -111,7 +111,11 @@ function chunksOf(spans: readonly Span[]): Chunk[] {
   });
 }
 
-function askOf(blocks: Blocks, { from, to, region, scene }: Chunk, known: number): NearestAsk {
+function askOf(
+  blocks: MotionBlocks,
+  { from, to, region, scene }: Chunk,
+  known: number,
+): NearestQuery {
   const { machine } = scene.setting;
   const { jointCount, joints } = blocks;
   return {
@@ -125,23 +129,34 @@ function askOf(blocks: Blocks, { from, to, region, scene }: Chunk, known: number
   };
 }
 
-type Mutable = (Near | undefined)[];
+type NearestSlots = (Near | undefined)[];
 
 /** Of each pair the nearer one, the first of equal ones. */
-function keepNearer(into: Mutable, found: Nears): void {
+function keepNearer(into: NearestSlots, found: Nears): void {
   found.forEach((near, i) => {
     if (near && !(into[i] && into[i].gap <= near.gap)) into[i] = near;
   });
 }
 
-function tellAll(blocks: Blocks, span: Span, nears: Nears, complaints: Complaints): void {
+function tellAll(
+  blocks: MotionBlocks,
+  span: BlockSpan,
+  nears: Nears,
+  complaints: Complaints,
+): void {
   pairsOf(span.scene, span.region, false).forEach((pair, i) => {
     const near = nears[i];
     if (near && near.gap < pair.need - SLACK) tell(blocks, span, pair, near, complaints);
   });
 }
 
-function tell(blocks: Blocks, span: Span, pair: Pair, near: Near, complaints: Complaints): void {
+function tell(
+  blocks: MotionBlocks,
+  span: BlockSpan,
+  pair: ClearancePair,
+  near: Near,
+  complaints: Complaints,
+): void {
   const region = blocks.region[near.block]!;
   const layer = blocks.layer[near.block]!;
   const { rounding } = span.scene.setting;
@@ -160,7 +175,7 @@ function tell(blocks: Blocks, span: Span, pair: Pair, near: Near, complaints: Co
   );
 }
 
-const codeOf = ({ things }: Pair): string =>
+const codeOf = ({ things }: ClearancePair): string =>
   things.name === TABLE
     ? 'motion/table'
     : things.name.startsWith('region')
@@ -168,11 +183,11 @@ const codeOf = ({ things }: Pair): string =>
       : 'motion/obstacle';
 
 function leastOf(
-  blocks: Blocks,
-  spans: readonly Span[],
+  blocks: MotionBlocks,
+  spans: readonly BlockSpan[],
   nears: readonly Nears[],
 ): LeastGap | undefined {
-  let least: { span: Span; i: number; near: Near } | undefined;
+  let least: { span: BlockSpan; i: number; near: Near } | undefined;
   spans.forEach((span, s) => {
     nears[s]!.forEach((near, i) => {
       if (near && !(least && least.near.gap <= near.gap)) least = { span, i, near };
@@ -191,7 +206,12 @@ function leastOf(
 }
 
 /** The point of the things that is nearest, as it stands against the part at the end of the block. */
-function pointOf(blocks: Blocks, { scene }: Span, { things }: Pair, near: Near): Vec3 {
+function pointOf(
+  blocks: MotionBlocks,
+  { scene }: BlockSpan,
+  { things }: ClearancePair,
+  near: Near,
+): Vec3 {
   const { machine, bodies } = scene.setting;
   const n = blocks.jointCount;
   const joints = blocks.joints.subarray(near.block * n, (near.block + 1) * n);

@@ -10,11 +10,11 @@
  */
 import { jointsOf } from '../../machine/joint-chain.js';
 import type { Machine } from '../../machine/machine.js';
-import { BlockList, type Blocks, NO_PATH } from './blocks.js';
+import { BlockList, type MotionBlocks, NO_PATH } from './blocks.js';
 import { MoveKind } from '../motion.js';
 
 export interface MadeUp {
-  readonly blocks: Blocks;
+  readonly blocks: MotionBlocks;
   /** Where each block that came in has gone. */
   readonly at: Uint32Array;
 }
@@ -36,7 +36,12 @@ export const withRoom = (machine: Machine): Machine => ({
  * @param tolerance by how much a joint may come back before it counts as turned round, mm
  * @param speed of the tip asked for in the blocks that pass the play, mm/s
  */
-export function makeUp(machine: Machine, blocks: Blocks, tolerance: number, speed: number): MadeUp {
+export function makeUp(
+  machine: Machine,
+  blocks: MotionBlocks,
+  tolerance: number,
+  speed: number,
+): MadeUp {
   const { jointCount: n, kind } = blocks;
   const flanks = jointsOf(machine, 'linear').flatMap((j) => {
     const play = machine.joints[j]!.backlash;

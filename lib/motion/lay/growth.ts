@@ -5,12 +5,12 @@
 import { applyDirection, applyPoint, compose } from '../../base/frame.js';
 import { faceFrame } from '../../machine/joint-chain.js';
 import { firstAtLeast } from '../../base/sorted.js';
-import { type Beads, beadsOf } from '../../clearance/bead-shapes.js';
-import { type Carried, lastCarrier } from '../../clearance/machine-bodies.js';
-import type { Laid, Printed, Scene, Setting } from '../../clearance/scene.js';
+import { type BeadShapes, beadsOf } from '../../clearance/bead-shapes.js';
+import { type CarriedThings, lastCarrier } from '../../clearance/machine-bodies.js';
+import type { Laid, PrintedRegion, Scene, Setting } from '../../clearance/scene.js';
 import type { Layers } from '../../layers/layers.js';
 import { type Boxes, boxesOf, turnedBox } from '../../order/boxes.js';
-import type { Run } from '../../order/order.js';
+import type { RegionRun } from '../../order/order.js';
 import type { Paths } from '../../paths/paths.js';
 import type { Region } from '../../regions/region.js';
 
@@ -26,8 +26,8 @@ export interface GrowthInput {
 
 /** Beads, exact and to within ROUGH. */
 interface Both {
-  readonly beads: Carried<Beads>;
-  readonly rough: Beads;
+  readonly beads: CarriedThings<BeadShapes>;
+  readonly rough: BeadShapes;
 }
 
 interface Parted {
@@ -46,7 +46,7 @@ interface Grown extends Both {
   boxCount: number;
 }
 
-export class Growth {
+export class GrowingPart {
   readonly #input: GrowthInput;
   readonly #grown = new Map<number, Grown>();
 
@@ -55,7 +55,7 @@ export class Growth {
   }
 
   /** Everything of the run's region up to the run's last layer is there from now on. */
-  add({ region, lastLayer }: Run): void {
+  add({ region, lastLayer }: RegionRun): void {
     const paths = this.#input.pathsOf[region]!;
     const { top } = this.#input.layersOf[region]!;
     const grown = this.#grown.get(region) ?? this.#start(region);
@@ -80,7 +80,7 @@ export class Growth {
   scene(): Scene {
     return {
       setting: this.#input.setting,
-      printed: [...this.#grown].map(([region, grown]): Printed => {
+      printed: [...this.#grown].map(([region, grown]): PrintedRegion => {
         const { paths } = grown;
         return {
           region,
@@ -133,7 +133,7 @@ export const carriedBeads = (
   region: number,
   paths: Paths,
   { map }: Pick<Layers, 'map'>,
-): Carried<Beads> => ({
+): CarriedThings<BeadShapes> => ({
   name: `region ${region + 1}`,
   things: beadsOf(paths),
   carrier: lastCarrier(machine, true),

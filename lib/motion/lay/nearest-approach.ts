@@ -7,22 +7,22 @@
  */
 import type { Frame } from '../../base/frame.js';
 import type { Vec3 } from '../../base/vector.js';
-import { type Pair, firstClose } from '../../clearance/convex/conservative-advancement.js';
-import { type BeadData, Beads } from '../../clearance/bead-shapes.js';
-import type { Carried } from '../../clearance/machine-bodies.js';
-import type { Body } from '../../clearance/body.js';
-import type { Meeting } from '../../clearance/nearest-on-path.js';
+import { type ClearancePair, firstClose } from '../../clearance/convex/conservative-advancement.js';
+import { type BeadData, BeadShapes } from '../../clearance/bead-shapes.js';
+import type { CarriedThings } from '../../clearance/machine-bodies.js';
+import type { RigidBody } from '../../clearance/body.js';
+import type { NearestPair } from '../../clearance/nearest-on-path.js';
 import type { Path } from '../../clearance/body-path.js';
-import { type Relief, piecesNear } from '../../clearance/height-map.js';
+import { type HeightMap, piecesNear } from '../../clearance/height-map.js';
 import { type Laid, type Scene, type Setting, pairsOf, settingOf } from '../../clearance/scene.js';
 import type { Machine } from '../../machine/machine.js';
-import type { Way } from './blocks.js';
+import type { JointWay } from './blocks.js';
 import { ROUGH } from './growth.js';
 import { straight } from '../transfer/translation.js';
 
 /** Beads as far as they are there, with classes left behind. */
 export interface PlainLaid {
-  readonly beads: Omit<Carried, 'things'> & { readonly things: BeadData };
+  readonly beads: Omit<CarriedThings, 'things'> & { readonly things: BeadData };
   readonly until: number;
   readonly rough: {
     readonly things: BeadData;
@@ -31,9 +31,9 @@ export interface PlainLaid {
   };
 }
 
-export interface NearestAsk {
+export interface NearestQuery {
   readonly machine: Machine;
-  readonly way: Way;
+  readonly way: JointWay;
   /** Blocks from .. to (exclusive) of the way. */
   readonly from: number;
   readonly to: number;
@@ -61,13 +61,13 @@ export interface Near {
 /** For each pair of the scene, in its order, where it comes nearest, if it is nearer than what is asked. */
 export type Nears = readonly (Near | undefined)[];
 
-export function nearestOf(ask: NearestAsk): Nears {
+export function nearestOf(ask: NearestQuery): Nears {
   const scene = sceneOf(ask);
   const pairs = pairsOf(scene, ask.region, false);
   const found = pairs.map((): Near | undefined => undefined);
   let { known } = ask;
   for (const [a, b, turns] of stretches(ask)) {
-    const stretch = new Stretch(scene.setting, ask.way, a, b);
+    const stretch = new RunStretch(scene.setting, ask.way, a, b);
     pairs.forEach((pair, i) => {
       const within = Math.min(found[i]?.gap ?? Infinity, Math.max(pair.need, known));
       const near = turns ? stretch.turning(pair, within) : stretch.standing(pair, within);
@@ -79,10 +79,10 @@ export function nearestOf(ask: NearestAsk): Nears {
   return found;
 }
 
-function sceneOf({ machine, printed }: NearestAsk): Scene {
-  const known = new Map<BeadData, Beads>();
-  const back = (data: BeadData): Beads => {
-    const made = known.get(data) ?? new Beads(data);
+function sceneOf({ machine, printed }: NearestQuery): Scene {
+  const known = new Map<BeadData, BeadShapes>();
+  const back = (data: BeadData): BeadShapes => {
+    const made = known.get(data) ?? new BeadShapes(data);
     known.set(data, made);
     return made;
   };
@@ -101,7 +101,7 @@ function sceneOf({ machine, printed }: NearestAsk): Scene {
 }
 
 /** The blocks in pieces in which the rotary joints stand, and single ones in which they turn. */
-function stretches({ machine, way, from, to }: NearestAsk): [number, number, boolean][] {
+function stretches({ machine, way, from, to }: NearestQuery): [number, number, boolean][] {
   const n = way.jointCount;
   const rotary = machine.joints.flatMap((j, i) => (j.kind === 'rotary' ? [i] : []));
   const at = (b: number, j: number): number => (b < 0 ? way.from[j]! : way.joints[b * n + j]!);
@@ -120,36 +120,39 @@ function stretches({ machine, way, from, to }: NearestAsk): [number, number, boo
 }
 
 /** Where one body goes against another, and the same with what is straight joined. */
-interface Ways {
+interface BodyPaths {
   readonly path: Path;
   readonly joined: Path;
 }
 
 /** Blocks a .. b (exclusive); what several pairs have in common is made once. */
-class Stretch {
+class RunStretch {
   readonly #setting: Setting;
   readonly #first: number;
   readonly #joints: Float64Array;
   readonly #n: number;
   /** By how the bodies are moved. */
-  readonly #ways = new Map<string, Ways>();
-  readonly #reliefs = new Map<Beads, { readonly frame: Frame; readonly relief: Relief }[]>();
+  readonly #ways = new Map<string, BodyPaths>();
+  readonly #reliefs = new Map<
+    BeadShapes,
+    { readonly frame: Frame; readonly relief: HeightMap }[]
+  >();
 
-  constructor(setting: Setting, way: Way, a: number, b: number) {
+  constructor(setting: Setting, way: JointWay, a: number, b: number) {
     this.#setting = setting;
     this.#first = a;
     this.#n = way.jointCount;
     this.#joints = jointsBetween(way, a - 1, b);
   }
 
-  turning(pair: Pair, within: number): Near | undefined {
+  turning(pair: ClearancePair, within: number): Near | undefined {
     const { machine, meeter, still } = this.#setting;
     const ends = [this.#joints.slice(0, this.#n), this.#joints.slice(this.#n)] as const;
     const close = firstClose(machine, meeter, pair, ...ends, still);
     return close && close.meeting.gap < within ? this.#near(close.meeting, 0) : undefined;
   }
 
-  standing(pair: Pair, within: number): Near | undefined {
+  standing(pair: ClearancePair, within: number): Near | undefined {
     const { body, things } = pair;
     const way = straight(this.#setting.machine, body, things, this.#joints, this.#n);
     if (!way.comesWithin(body.things, things.things, within)) return undefined;
@@ -167,9 +170,9 @@ class Stretch {
    * clearance to be told so is measured exactly.
    */
   #nearestOn(
-    { path, joined }: Ways,
+    { path, joined }: BodyPaths,
     frame: Frame,
-    { body, things, until, rough, need }: Pair,
+    { body, things, until, rough, need }: ClearancePair,
     within: number,
   ): Near | undefined {
     const slack = ROUGH + (rough?.slack ?? 0);
@@ -210,11 +213,11 @@ class Stretch {
   }
 
   /** What is carried as the head is comes from above. */
-  #fromAbove({ carrier }: Carried<Body>): boolean {
+  #fromAbove({ carrier }: CarriedThings<RigidBody>): boolean {
     return this.#setting.machine.joints[carrier]?.carriesTable === false;
   }
 
-  #reliefOf({ things, until }: Required<Pair>['rough'], frame: Frame): Relief {
+  #reliefOf({ things, until }: Required<ClearancePair>['rough'], frame: Frame): HeightMap {
     const known = this.#reliefs.get(things) ?? [];
     this.#reliefs.set(things, known);
     let same = known.find((k) => k.frame.every((v, i) => v === frame[i]));
@@ -222,7 +225,7 @@ class Stretch {
     return same.relief;
   }
 
-  #near({ gap, at }: Pick<Meeting, 'gap' | 'at'>, stretch: number): Near {
+  #near({ gap, at }: Pick<NearestPair, 'gap' | 'at'>, stretch: number): Near {
     return { gap, at, block: this.#first + stretch };
   }
 }
@@ -241,7 +244,7 @@ function finer(joined: Path, pieces: Path): Uint32Array {
 }
 
 /** Joint values at the ends of blocks first .. to (exclusive); block -1 is where the motion begins. */
-function jointsBetween(way: Way, first: number, to: number): Float64Array {
+function jointsBetween(way: JointWay, first: number, to: number): Float64Array {
   const n = way.jointCount;
   if (first >= 0) return way.joints.subarray(first * n, to * n);
   const out = new Float64Array((to + 1) * n);

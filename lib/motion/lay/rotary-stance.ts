@@ -26,17 +26,17 @@ export interface RunPoints {
   readonly points: Float64Array;
 }
 
-export interface Stance {
+export interface RunSolution {
   readonly map: LinearMap;
   /** Empty if every point of the run is inside of all travel. */
   readonly violations: readonly Violation[];
 }
 
-interface State extends Stance {
+interface RunState extends RunSolution {
   readonly cost: number;
   /** Joint values where the run ends. */
   readonly end: Float64Array;
-  readonly before: State | undefined;
+  readonly before: RunState | undefined;
 }
 
 /** Steps in which the free joint is tried at the pole, rad. */
@@ -50,9 +50,9 @@ const TURNING = 1e-6;
 /** A first run more than half a turn from where the joints are ready must save this, s. */
 const START_WORTH = 1;
 
-export interface Stances {
+export interface RunSolutions {
   /** One per run; undefined where no solution reaches the run's direction. */
-  readonly runs: readonly (Stance | undefined)[];
+  readonly runs: readonly (RunSolution | undefined)[];
   /** Time that a start more than half a turn away saves against one that is nearer, s; 0 for a near one. */
   readonly saved: number;
 }
@@ -62,9 +62,9 @@ export function chooseStances(
   machine: Machine,
   runs: readonly RunPoints[],
   from: Float64Array,
-): Stances {
+): RunSolutions {
   const free = leastTime(machine, runs, from, () => true);
-  const isNear = (stance: Stance): boolean => nearStart(machine, stance.map.rotaries, from);
+  const isNear = (stance: RunSolution): boolean => nearStart(machine, stance.map.rotaries, from);
   const first = free.stances.find((stance) => stance);
   if (!first || isNear(first)) return { runs: free.stances, saved: 0 };
   const near = leastTime(machine, runs, from, isNear);
@@ -87,12 +87,12 @@ function leastTime(
   machine: Machine,
   runs: readonly RunPoints[],
   from: Float64Array,
-  starts: (stance: Stance) => boolean,
-): { stances: (Stance | undefined)[]; cost: number } {
-  const chosen: (Stance | undefined)[] = [];
-  let states: State[] = [];
+  starts: (stance: RunSolution) => boolean,
+): { stances: (RunSolution | undefined)[]; cost: number } {
+  const chosen: (RunSolution | undefined)[] = [];
+  let states: RunState[] = [];
   const columns = runs.map((run) => {
-    const next: State[] = [];
+    const next: RunState[] = [];
     for (const before of states.length ? states : [undefined]) {
       const at = before?.end ?? from;
       const all = stancesFor(machine, run, at);
@@ -111,7 +111,7 @@ function leastTime(
     if (next.length) states = next.sort((a, b) => a.cost - b.cost).slice(0, KEPT);
     return next.length > 0;
   });
-  let state: State | undefined = states[0];
+  let state: RunState | undefined = states[0];
   const cost = state?.cost ?? 0;
   for (let i = runs.length - 1; i >= 0; i--) {
     chosen[i] = columns[i] ? state : undefined;
@@ -129,7 +129,7 @@ function turning({ joints }: Machine, a: Float64Array, b: Float64Array): number 
 }
 
 /** Keeps one state for each pair of rotary values. */
-function addBest(states: State[], state: State): void {
+function addBest(states: RunState[], state: RunState): void {
   const same = states.findIndex((s) =>
     s.map.rotaries.every((v, j) => Math.abs(v - state.map.rotaries[j]!) < 1e-9),
   );
@@ -182,8 +182,8 @@ function wound(machine: Machine, joints: Float64Array): Float64Array[] {
   );
 }
 
-function stancesFor(machine: Machine, run: RunPoints, near: Float64Array): Stance[] {
-  const out: Stance[] = [];
+function stancesFor(machine: Machine, run: RunPoints, near: Float64Array): RunSolution[] {
+  const out: RunSolution[] = [];
   for (const { joints, violations, pole } of solveRotaries(machine, run.direction, near)) {
     const stance = fit(machine, run, joints, violations);
     if (!stance) continue;
@@ -198,7 +198,7 @@ function stancesFor(machine: Machine, run: RunPoints, near: Float64Array): Stanc
 }
 
 /** At the pole any value of the free joint will do: those tried from near to far that fit. */
-function turnedStances(machine: Machine, run: RunPoints, stance: Stance): Stance[] {
+function turnedStances(machine: Machine, run: RunPoints, stance: RunSolution): RunSolution[] {
   const free = rotaryPair(machine).first;
   for (let k = 1; k * FREE_STEP <= Math.PI + 1e-9; k++) {
     const both = [k, -k].flatMap((n) => {
@@ -218,7 +218,7 @@ function fit(
   run: RunPoints,
   rotaries: Float64Array,
   known: readonly Violation[],
-): Stance | undefined {
+): RunSolution | undefined {
   const map = linearMap(machine, rotaries);
   return map && { map, violations: [...known, ...linearViolations(machine, map, run.points)] };
 }

@@ -6,10 +6,10 @@
  */
 import type { Machine } from '../../machine/machine.js';
 import type { Material } from '../../machine/material.js';
-import type { Blocks } from '../lay/blocks.js';
+import type { MotionBlocks } from '../lay/blocks.js';
 import { type Coarse, coarsened, inShares, sharedOut } from './merge-blocks.js';
 import { type Motion, MoveKind } from '../motion.js';
-import { type Ask, type Pacing, Source } from './wanted-times.js';
+import { type WantedTimes, type TimeParameterization, FeedSource } from './wanted-times.js';
 import { paced, secondsOf, straightening } from './time-path.js';
 import type { Route } from './path-limits.js';
 import type { MotionRules } from '../rules.js';
@@ -23,7 +23,7 @@ const LONG_ENOUGH = 0.999;
 export function setPace(
   machine: Machine,
   material: Material,
-  blocks: Blocks,
+  blocks: MotionBlocks,
   rules: MotionRules,
   complaints: Complaints,
 ): Motion {
@@ -55,15 +55,19 @@ export function setPace(
 }
 
 /** An ask, and how slow it may become. */
-interface Wish extends Ask {
+interface StretchableTimes extends WantedTimes {
   /** Time beyond which a block's bead would get less than the nozzle's least flow, s; Infinity without one. */
   readonly enough: Float64Array;
 }
 
 /** The job's speeds, at most what the nozzle melts. */
-function wishOf({ blocks, start }: Coarse, fine: Blocks, material: Material): Wish {
+function wishOf(
+  { blocks, start }: Coarse,
+  fine: MotionBlocks,
+  material: Material,
+): StretchableTimes {
   const count = blocks.speed.length;
-  const source = new Uint8Array(count).fill(Source.asked);
+  const source = new Uint8Array(count).fill(FeedSource.asked);
   const least = new Float64Array(count);
   const enough = new Float64Array(count).fill(Infinity);
   for (let c = 0; c < count; c++) {
@@ -81,7 +85,7 @@ function wishOf({ blocks, start }: Coarse, fine: Blocks, material: Material): Wi
     const melted = (far * section) / material.flow.most;
     if (melted <= least[c]!) continue;
     least[c] = melted;
-    source[c] = Source.flow;
+    source[c] = FeedSource.flow;
   }
   return { least, source, enough };
 }
@@ -95,7 +99,7 @@ interface LayerSpan {
   readonly rideTo: number;
 }
 
-function layerSpans({ region, layer, kind }: Blocks, { ride }: Route): LayerSpan[] {
+function layerSpans({ region, layer, kind }: MotionBlocks, { ride }: Route): LayerSpan[] {
   const out: LayerSpan[] = [];
   let from = 0;
   let rideFrom = 0;
@@ -115,10 +119,10 @@ function layerSpans({ region, layer, kind }: Blocks, { ride }: Route): LayerSpan
 
 /** Slows layers down to the least layer time; `ask` is changed in place. */
 function holdLayers(
-  blocks: Blocks,
+  blocks: MotionBlocks,
   route: Route,
-  ask: Wish,
-  pacer: Pacing,
+  ask: StretchableTimes,
+  pacer: TimeParameterization,
   material: Material,
   complaints: Complaints,
 ): void {
@@ -135,7 +139,7 @@ function holdLayers(
   tellShort(blocks, pacer, short, material, complaints);
 }
 
-function timeOf({ real }: Pacing, span: LayerSpan): number {
+function timeOf({ real }: TimeParameterization, span: LayerSpan): number {
   let sum = 0;
   for (let b = span.from; b < span.to; b++) sum += real[b]!;
   return sum;
@@ -143,9 +147,9 @@ function timeOf({ real }: Pacing, span: LayerSpan): number {
 
 /** True if any block of the layer became slower. */
 function slowDown(
-  blocks: Blocks,
-  pacer: Pacing,
-  ask: Wish,
+  blocks: MotionBlocks,
+  pacer: TimeParameterization,
+  ask: StretchableTimes,
   span: LayerSpan,
   least: number,
 ): boolean {
@@ -164,7 +168,7 @@ function slowDown(
     const next = Math.min(took / factor, Math.max(ask.enough[b]!, took));
     if (next > ask.least[b]! * (1 + 1e-9)) {
       ask.least[b] = next;
-      ask.source[b] = Source.layerTime;
+      ask.source[b] = FeedSource.layerTime;
       slower = true;
     }
   }
@@ -172,8 +176,8 @@ function slowDown(
 }
 
 function tellShort(
-  blocks: Blocks,
-  pacer: Pacing,
+  blocks: MotionBlocks,
+  pacer: TimeParameterization,
   short: readonly LayerSpan[],
   material: Material,
   complaints: Complaints,
@@ -192,7 +196,7 @@ function tellShort(
 /** Beads that taper off and corners ask for little flow for moments in any part; only longer counts. */
 function tellLowFlow(
   { blocks, start }: Coarse,
-  took: Pacing,
+  took: TimeParameterization,
   totalSeconds: number,
   material: Material,
   complaints: Complaints,

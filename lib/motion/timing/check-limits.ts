@@ -17,7 +17,7 @@ const ROUNDING = 1e-9;
 /** Move that is rounding, mm and rad. */
 const STILL = 1e-12;
 
-interface Worst {
+interface WorstExcess {
   block: number;
   /** Beyond the limit: mm or rad, or as a share of the speed. */
   over: number;
@@ -27,8 +27,8 @@ interface Worst {
 /** @throws Fault `motion/travel` or `motion/joint-speed` if the job is to be refused */
 export function checkLimits(machine: Machine, motion: Motion, complaints: Complaints): void {
   const { jointCount: n, joints, from, seconds, region } = motion;
-  const outside = new Map<number, Worst>();
-  const fast = new Map<number, Worst>();
+  const outside = new Map<number, WorstExcess>();
+  const fast = new Map<number, WorstExcess>();
   for (let b = 0; b < region.length; b++) {
     for (let j = 0; j < n; j++) {
       const joint = machine.joints[j]!;
@@ -47,7 +47,7 @@ export function checkLimits(machine: Machine, motion: Motion, complaints: Compla
   for (const [key, worst] of fast) tellSpeed(machine, motion, key % n, worst, complaints);
 }
 
-function note(all: Map<number, Worst>, key: number, block: number, over: number): void {
+function note(all: Map<number, WorstExcess>, key: number, block: number, over: number): void {
   const worst = all.get(key);
   if (!worst) {
     all.set(key, { block, over, count: 1 });
@@ -63,7 +63,7 @@ function tellTravel(
   machine: Machine,
   motion: Motion,
   joint: number,
-  { block, count }: Worst,
+  { block, count }: WorstExcess,
   complaints: Complaints,
 ): void {
   const value = motion.joints[block * motion.jointCount + joint]!;
@@ -81,7 +81,7 @@ function tellSpeed(
   machine: Machine,
   motion: Motion,
   j: number,
-  { block, over, count }: Worst,
+  { block, over, count }: WorstExcess,
   complaints: Complaints,
 ): void {
   const joint = machine.joints[j]!;

@@ -39,13 +39,13 @@ export interface Bends {
   readonly haste: Float64Array;
 }
 
-type Filling = { -readonly [K in keyof Bends]: Bends[K] };
+type MutableBends = { -readonly [K in keyof Bends]: Bends[K] };
 
 export function bendsOf(route: Route): Bends {
   const n = route.length.length;
   const values = (x: number): Float64Array => new Float64Array(n).fill(x);
   const nobody = (): Uint8Array => new Uint8Array(n).fill(NO_JOINT);
-  const bends: Filling = {
+  const bends: MutableBends = {
     hat: values(0),
     hatSpeed: values(Infinity),
     hatJoint: nobody(),
@@ -77,7 +77,13 @@ function chordsOf({ length, stray, corner, deviation }: Route): Uint8Array {
 }
 
 /** Rates of three blocks in a row and curvatures at both ends of the middle one. */
-function bendRide(route: Route, bends: Filling, curved: Uint8Array, a: number, b: number): void {
+function bendRide(
+  route: Route,
+  bends: MutableBends,
+  curved: Uint8Array,
+  a: number,
+  b: number,
+): void {
   const count = route.way.jointCount;
   let before = new Float64Array(count);
   let here = new Float64Array(count);
@@ -96,7 +102,7 @@ function bendRide(route: Route, bends: Filling, curved: Uint8Array, a: number, b
   }
 }
 
-function limitJerk({ machine }: Route, bends: Filling, i: number, rate: Float64Array): void {
+function limitJerk({ machine }: Route, bends: MutableBends, i: number, rate: Float64Array): void {
   for (let j = 0; j < rate.length; j++) {
     const share = Math.abs(rate[j]!);
     if (share === 0 || machine.joints[j]!.jerk >= bends.jerk[i]! * share) continue;
@@ -105,7 +111,13 @@ function limitJerk({ machine }: Route, bends: Filling, i: number, rate: Float64A
   }
 }
 
-function putHat(route: Route, bends: Filling, i: number, u: Float64Array, v: Float64Array): void {
+function putHat(
+  route: Route,
+  bends: MutableBends,
+  i: number,
+  u: Float64Array,
+  v: Float64Array,
+): void {
   const { machine, length, stray, deviation } = route;
   const h = Math.min(length[i - 1]! / 2, length[i]! / 2, (6 * deviation) / stray[i]!);
   bends.hat[i] = h;
@@ -125,7 +137,7 @@ function putHat(route: Route, bends: Filling, i: number, u: Float64Array, v: Flo
 
 function limitChord(
   route: Route,
-  bends: Filling,
+  bends: MutableBends,
   curved: Uint8Array,
   i: number,
   before: Float64Array,

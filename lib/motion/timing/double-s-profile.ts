@@ -1,6 +1,6 @@
 /** A whole double-S profile, from one speed over a peak to another: its runs, and its times by length. */
 import { rampLength, rampRuns } from './double-s.js';
-import { type Run, lengthAfter, speedAfter, timeOver } from './jerk-segment.js';
+import { type JerkSegment, lengthAfter, speedAfter, timeOver } from './jerk-segment.js';
 
 /** Lengths in mm, speeds in mm/s; the greatest acceleration (mm/s2) and jerk (mm/s3) of either ramp. */
 export interface Profile {
@@ -14,7 +14,7 @@ export interface Profile {
 
 /** A profile over time: ramp, level, ramp as runs of even jerk. */
 export class Times {
-  readonly runs: readonly Run[];
+  readonly runs: readonly JerkSegment[];
   readonly seconds: number;
   /** Time at the peak, s. */
   readonly level: number;

@@ -6,7 +6,7 @@
  * from memory). An infinite jerk makes it the trapezoid of uniformly accelerated motion.
  */
 
-import type { Run } from './jerk-segment.js';
+import type { JerkSegment } from './jerk-segment.js';
 
 /** Halvings in which a speed is found. */
 const HALVINGS = 60;
@@ -93,7 +93,7 @@ export function gain(
 }
 
 /** The ramp between two speeds as runs of even jerk. */
-export function rampRuns(v0: number, v1: number, a: number, j: number): Run[] {
+export function rampRuns(v0: number, v1: number, a: number, j: number): JerkSegment[] {
   const all = rampSeconds(v0, v1, a, j);
   const sign = v1 < v0 ? -1 : 1;
   const change = Math.abs(v1 - v0);

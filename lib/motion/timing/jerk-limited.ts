@@ -10,11 +10,11 @@
  * acceleration and jerk of the blocks between. It never lies above the curves of (1), so it keeps
  * every limit that they keep. All of it is linear in the number of blocks.
  */
-import { type Ask, type Pacing, cruiseOf } from './wanted-times.js';
+import { type WantedTimes, type TimeParameterization, cruiseOf } from './wanted-times.js';
 import { type Bends, MIXED_JERK, TURNING, TURNING_JERK, bendsOf } from './curvature-blends.js';
 import { gain, peakOf, rampTo } from './double-s.js';
 import { type Profile, Times } from './double-s-profile.js';
-import { Course, type Stretch } from './trajectory.js';
+import { Trajectory, type TrajectorySegment } from './trajectory.js';
 import type { PaceShare } from '../motion.js';
 import { NO_JOINT, type Route } from './path-limits.js';
 import { Shares } from './pace-shares.js';
@@ -28,12 +28,12 @@ const Anchor = { none: 0, loose: 1, fixed: 2 } as const;
 /** Called for every profile with its first block and the one after its last, and for every hat. */
 export type OnProfile = (from: number, to: number, profile: Profile) => void;
 
-export class SmoothPacer implements Pacing {
+export class SmoothPacer implements TimeParameterization {
   readonly seconds: Float64Array;
   readonly real: Float64Array;
   readonly bends: Bends;
   readonly #route: Route;
-  readonly #ask: Ask;
+  readonly #ask: WantedTimes;
   /** Speeds at the start of each block: at most, forwards, backwards, as chosen; mm/s. */
   readonly #most: Float64Array;
   readonly #forth: Float64Array;
@@ -48,7 +48,7 @@ export class SmoothPacer implements Pacing {
   readonly #peak: Float64Array;
   readonly #state = new Float64Array(2);
 
-  constructor(route: Route, ask: Ask) {
+  constructor(route: Route, ask: WantedTimes) {
     const n = route.length.length;
     const values = (): Float64Array => new Float64Array(n + 1);
     this.#route = route;
@@ -102,9 +102,9 @@ export class SmoothPacer implements Pacing {
     }
   }
 
-  follow(visit: (stretch: Stretch) => void): void {
+  follow(visit: (stretch: TrajectorySegment) => void): void {
     const { ride, length } = this.#route;
-    const course = new Course(this.#route, visit, this.bends.hat);
+    const course = new Trajectory(this.#route, visit, this.bends.hat);
     for (let r = 0; r + 1 < ride.length; r++) {
       const a = ride[r]!;
       const b = ride[r + 1]!;

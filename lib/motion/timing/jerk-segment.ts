@@ -4,7 +4,7 @@
  */
 
 /** Speed at the begin, its two derivatives, and how long it lasts, s. */
-export interface Run {
+export interface JerkSegment {
   readonly seconds: number;
   readonly speed: number;
   readonly acceleration: number;
@@ -12,15 +12,15 @@ export interface Run {
 }
 
 /** Length covered after time t. */
-export const lengthAfter = ({ speed, acceleration, jerk }: Run, t: number): number =>
+export const lengthAfter = ({ speed, acceleration, jerk }: JerkSegment, t: number): number =>
   t * (speed + t * (acceleration / 2 + (t * jerk) / 6));
 
 /** Speed after time t. */
-export const speedAfter = ({ speed, acceleration, jerk }: Run, t: number): number =>
+export const speedAfter = ({ speed, acceleration, jerk }: JerkSegment, t: number): number =>
   speed + t * (acceleration + (t * jerk) / 2);
 
 /** What is left of a run after time t. */
-export const restAfter = (run: Run, t: number): Run => ({
+export const restAfter = (run: JerkSegment, t: number): JerkSegment => ({
   seconds: run.seconds - t,
   speed: speedAfter(run, t),
   acceleration: run.acceleration + t * run.jerk,
@@ -31,7 +31,7 @@ export const restAfter = (run: Run, t: number): Run => ({
 const HALVINGS = 50;
 
 /** Time in which a run covers a length no longer than its own. */
-export function timeOver(run: Run, length: number): number {
+export function timeOver(run: JerkSegment, length: number): number {
   if (run.acceleration === 0 && run.jerk === 0) return length / run.speed;
   let [low, high] = [0, run.seconds];
   for (let i = 0; i < HALVINGS; i++) {

@@ -5,7 +5,7 @@
  * counts as the one corner that it is. Only blocks of one path and one wish are taken together.
  */
 import { uint32List } from '../../base/ragged.js';
-import type { Blocks, Way } from '../lay/blocks.js';
+import type { MotionBlocks, JointWay } from '../lay/blocks.js';
 import { MoveKind } from '../motion.js';
 import { lengthOver, weightsOf } from './path-limits.js';
 import type { Machine } from '../../machine/machine.js';
@@ -16,13 +16,13 @@ const MOST = 24;
 const SAME = 0.05;
 
 export interface Coarse {
-  readonly blocks: Blocks;
+  readonly blocks: MotionBlocks;
   /** Block c stands for the blocks `start[c] .. start[c + 1]`. */
   readonly start: Uint32Array;
 }
 
 /** @param tolerance mm; a radian counts as in the route */
-export function coarsened(machine: Machine, fine: Blocks, tolerance: number): Coarse {
+export function coarsened(machine: Machine, fine: MotionBlocks, tolerance: number): Coarse {
   const start = taken(machine, fine, (a, b) => alike(fine, a, b), tolerance);
   return { blocks: joined(fine, start), start };
 }
@@ -30,7 +30,7 @@ export function coarsened(machine: Machine, fine: Blocks, tolerance: number): Co
 /** Offsets of the blocks to be taken together: `alike` says whether two of them are one wish. */
 export function taken(
   machine: Machine,
-  fine: Way,
+  fine: JointWay,
   alike: (a: number, b: number) => boolean,
   tolerance: number,
 ): Uint32Array {
@@ -50,7 +50,7 @@ export function taken(
 /** True if two values of a wish are the same, near enough. */
 export const close = (x: number, y: number): boolean => Math.abs(x - y) <= SAME * Math.max(x, y);
 
-function alike(f: Blocks, a: number, b: number): boolean {
+function alike(f: MotionBlocks, a: number, b: number): boolean {
   return (
     f.kind[a] === f.kind[b] &&
     f.kind[b] !== MoveKind.filament &&
@@ -64,7 +64,7 @@ function alike(f: Blocks, a: number, b: number): boolean {
 
 /** True if some end of the blocks a .. b - 2 is too far from the straight way over a .. b - 1. */
 function strayer(
-  f: Way,
+  f: JointWay,
   weight: readonly number[],
   tolerance: number,
 ): (a: number, b: number) => boolean {
@@ -97,7 +97,7 @@ function strayer(
 }
 
 /** The way over the ends of what is taken together alone. */
-export function joinedWay({ jointCount: n, from, joints }: Way, start: Uint32Array): Way {
+export function joinedWay({ jointCount: n, from, joints }: JointWay, start: Uint32Array): JointWay {
   const out = new Float64Array((start.length - 1) * n);
   for (let c = 0; c + 1 < start.length; c++) {
     const end = start[c + 1]! * n;
@@ -106,7 +106,7 @@ export function joinedWay({ jointCount: n, from, joints }: Way, start: Uint32Arr
   return { jointCount: n, from, joints: out };
 }
 
-function joined(f: Blocks, start: Uint32Array): Blocks {
+function joined(f: MotionBlocks, start: Uint32Array): MotionBlocks {
   const count = start.length - 1;
   const out = {
     ...joinedWay(f, start),
@@ -142,7 +142,7 @@ function joined(f: Blocks, start: Uint32Array): Blocks {
  */
 export function sharedOut(
   machine: Machine,
-  fine: Blocks,
+  fine: MotionBlocks,
   { start }: Coarse,
   seconds: Float64Array,
 ): Float64Array {

@@ -1,16 +1,16 @@
 /** What sets the pace: seconds by joint or by wish come in, shares of the whole time go out. */
 import type { PaceShare } from '../motion.js';
-import { type Ask, Source } from './wanted-times.js';
+import { type WantedTimes, FeedSource } from './wanted-times.js';
 import { NO_JOINT, type Route } from './path-limits.js';
 
 export class Shares {
   filament = 0;
   readonly #route: Route;
-  readonly #ask: Ask;
+  readonly #ask: WantedTimes;
   readonly #joints: Float64Array;
   readonly #sources = new Float64Array(3);
 
-  constructor(route: Route, ask: Ask) {
+  constructor(route: Route, ask: WantedTimes) {
     this.#route = route;
     this.#ask = ask;
     this.#joints = new Float64Array(route.way.jointCount);
@@ -33,9 +33,9 @@ export class Shares {
     const share = (t: number): number => (total > 0 ? t / total : 0);
     return {
       joints: this.#joints.map(share),
-      flow: share(this.#sources[Source.flow]!),
-      asked: share(this.#sources[Source.asked]!),
-      layerTime: share(this.#sources[Source.layerTime]!),
+      flow: share(this.#sources[FeedSource.flow]!),
+      asked: share(this.#sources[FeedSource.asked]!),
+      layerTime: share(this.#sources[FeedSource.layerTime]!),
       filament: share(this.filament),
     };
   }

@@ -15,7 +15,7 @@
  */
 import { forwardInto } from '../../machine/forward.js';
 import type { Machine } from '../../machine/machine.js';
-import type { Way } from '../lay/blocks.js';
+import type { JointWay } from '../lay/blocks.js';
 
 /** How many mm of path a radian counts as, and the least lever at which a corner of one is judged. */
 export const RADIAN = 50;
@@ -28,7 +28,7 @@ const BACK = -0.9999;
 
 export interface Route {
   readonly machine: Machine;
-  readonly way: Way;
+  readonly way: JointWay;
   /** Length of each block over the joints, mm; 0 where no joint moves. */
   readonly length: Float64Array;
   /** Greatest speed that the joints allow along a block, mm/s of that length, and whose limit it is. */
@@ -55,7 +55,7 @@ export const weightsOf = (machine: Machine): readonly number[] =>
 
 /** Length of block b over the joints, mm. */
 export function lengthOver(
-  { jointCount: n, from, joints }: Way,
+  { jointCount: n, from, joints }: JointWay,
   weight: readonly number[],
   b: number,
 ): number {
@@ -67,7 +67,7 @@ export function lengthOver(
   return Math.sqrt(sum);
 }
 
-export function routeOf(machine: Machine, way: Way, cornerDeviation: number): Route {
+export function routeOf(machine: Machine, way: JointWay, cornerDeviation: number): Route {
   const count = way.jointCount;
   const n = way.joints.length / count;
   const route = {
@@ -97,7 +97,7 @@ export function routeOf(machine: Machine, way: Way, cornerDeviation: number): Ro
 }
 
 /** Writes dq/ds of every joint in block b, mm and rad for a mm of length; returns the length. */
-export function ratesInto(machine: Machine, way: Way, b: number, rate: Float64Array): number {
+export function ratesInto(machine: Machine, way: JointWay, b: number, rate: Float64Array): number {
   const n = way.jointCount;
   let sum = 0;
   for (let j = 0; j < n; j++) {
@@ -111,9 +111,9 @@ export function ratesInto(machine: Machine, way: Way, b: number, rate: Float64Ar
   return length;
 }
 
-type Filling = { -readonly [K in keyof Route]: Route[K] };
+type MutableRoute = { -readonly [K in keyof Route]: Route[K] };
 
-function limitBlock(route: Filling, b: number, rate: Float64Array): void {
+function limitBlock(route: MutableRoute, b: number, rate: Float64Array): void {
   let speed = Infinity;
   let ramp = Infinity;
   for (let j = 0; j < rate.length; j++) {
@@ -134,7 +134,7 @@ function limitBlock(route: Filling, b: number, rate: Float64Array): void {
 }
 
 function roundCorner(
-  route: Filling,
+  route: MutableRoute,
   b: number,
   u: Float64Array,
   v: Float64Array,
@@ -172,7 +172,7 @@ function roundCorner(
 const NUDGE = 1e-4;
 
 /** How far the tip strays for a unit of the corner's jump: linear joints squared up, levers added. */
-function strayOf(route: Filling, b: number, u: Float64Array, v: Float64Array): number {
+function strayOf(route: MutableRoute, b: number, u: Float64Array, v: Float64Array): number {
   const { machine, way } = route;
   const n = u.length;
   const joints = way.joints.slice((b - 1) * n, b * n);

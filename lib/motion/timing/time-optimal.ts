@@ -8,20 +8,20 @@
  * what lies between. Both passes are linear in the number of blocks.
  */
 import { Interval } from './interval.js';
-import { type Ask, type Pacing, cruiseOf } from './wanted-times.js';
-import { Course, type Stretch } from './trajectory.js';
+import { type WantedTimes, type TimeParameterization, cruiseOf } from './wanted-times.js';
+import { Trajectory, type TrajectorySegment } from './trajectory.js';
 import type { PaceShare } from '../motion.js';
 import { trapezoid } from './trapezoid.js';
 import { type Route, ratesInto } from './path-limits.js';
-import type { Run } from './jerk-segment.js';
+import type { JerkSegment } from './jerk-segment.js';
 import { Shares } from './pace-shares.js';
 
 /** Share of a limit from which on it counts as what sets the pace. */
 const AT_LIMIT = 0.95;
 
-export class Pacer implements Pacing {
+export class Pacer implements TimeParameterization {
   readonly #route: Route;
-  readonly #ask: Ask;
+  readonly #ask: WantedTimes;
   readonly #interval: Interval;
   #u: Float64Array;
   #v: Float64Array;
@@ -31,7 +31,7 @@ export class Pacer implements Pacing {
   readonly x: Float64Array;
 
   /** @param ask may be changed between calls of `run` */
-  constructor(route: Route, ask: Ask) {
+  constructor(route: Route, ask: WantedTimes) {
     const n = route.length.length;
     const joints = route.way.jointCount;
     this.#route = route;
@@ -157,9 +157,9 @@ export class Pacer implements Pacing {
     return interval;
   }
 
-  follow(visit: (stretch: Stretch) => void): void {
+  follow(visit: (stretch: TrajectorySegment) => void): void {
     const { ride, length } = this.#route;
-    const course = new Course(this.#route, visit);
+    const course = new Trajectory(this.#route, visit);
     for (let r = 0; r + 1 < ride.length; r++) {
       const a = ride[r]!;
       const b = ride[r + 1]!;
@@ -171,7 +171,7 @@ export class Pacer implements Pacing {
     }
   }
 
-  #followBlock(a: number, b: number, i: number, course: Course): void {
+  #followBlock(a: number, b: number, i: number, course: Trajectory): void {
     const { length, ramp, round } = this.#route;
     const d = i > a ? round[i]! : 0;
     const next = i + 1 < b ? round[i + 1]! : 0;
@@ -239,7 +239,7 @@ export class Pacer implements Pacing {
 type Four = [number, number, number, number];
 
 /** So long from one speed to another, evenly. */
-const even = (seconds: number, v0: number, v1: number): Run => ({
+const even = (seconds: number, v0: number, v1: number): JerkSegment => ({
   seconds,
   speed: v0,
   acceleration: seconds > 0 ? (v1 - v0) / seconds : 0,

@@ -1,7 +1,7 @@
 /** The one way of pacing: a way of joints and what is asked of its blocks come in, their times go out. */
 import type { Machine } from '../../machine/machine.js';
-import type { Ask, Pacing } from './wanted-times.js';
-import type { Way } from '../lay/blocks.js';
+import type { WantedTimes, TimeParameterization } from './wanted-times.js';
+import type { JointWay } from '../lay/blocks.js';
 import { Pacer } from './time-optimal.js';
 import { type Route, routeOf } from './path-limits.js';
 import { SmoothPacer } from './jerk-limited.js';
@@ -14,19 +14,24 @@ export const straightening = (cornerDeviation: number): number => LEFT_OUT * cor
 
 export interface Paced {
   readonly route: Route;
-  readonly ask: Ask;
-  readonly pacer: Pacing;
+  readonly ask: WantedTimes;
+  readonly pacer: TimeParameterization;
 }
 
 /** @param way with its tiny blocks taken together already */
-export function paced(machine: Machine, way: Way, ask: Ask, cornerDeviation: number): Paced {
+export function paced(
+  machine: Machine,
+  way: JointWay,
+  ask: WantedTimes,
+  cornerDeviation: number,
+): Paced {
   const route = routeOf(machine, way, cornerDeviation - straightening(cornerDeviation));
   const pacer = pacerOf(route, ask);
   pacer.run(0, route.ride.length - 1);
   return { route, ask, pacer };
 }
 
-function pacerOf(route: Route, ask: Ask): Pacing {
+function pacerOf(route: Route, ask: WantedTimes): TimeParameterization {
   const jerky = route.machine.joints.some((joint) => joint.jerk < Infinity);
   return jerky ? new SmoothPacer(route, ask) : new Pacer(route, ask);
 }
@@ -53,7 +58,12 @@ export function secondsOn(machine: Machine, j: number, known: Paced): number {
   return total;
 }
 
-function moves({ jointCount: n, from, joints }: Way, j: number, a: number, b: number): boolean {
+function moves(
+  { jointCount: n, from, joints }: JointWay,
+  j: number,
+  a: number,
+  b: number,
+): boolean {
   const start = a ? joints[(a - 1) * n + j]! : from[j]!;
   for (let i = a; i < b; i++) if (joints[i * n + j] !== start) return true;
   return false;

@@ -7,13 +7,13 @@
  * With p = dq/ds, k = dp/ds: q' = p s', q'' = p s'' + k s'^2 (chain rule).
  */
 import { type Route, ratesInto } from './path-limits.js';
-import { type Run, lengthAfter, restAfter, speedAfter, timeOver } from './jerk-segment.js';
+import { type JerkSegment, lengthAfter, restAfter, speedAfter, timeOver } from './jerk-segment.js';
 
 /** Times shorter than this are rounding, s. */
 const MOMENT = 1e-9;
 
 /** Per joint at the begin: q, dq/ds, d2q/ds2, d3q/ds3; the last one stays. The arrays are reused. */
-export interface Stretch extends Run {
+export interface TrajectorySegment extends JerkSegment {
   readonly block: number;
   readonly place: Float64Array;
   readonly rate: Float64Array;
@@ -23,7 +23,7 @@ export interface Stretch extends Run {
 
 /** Joint values, speeds and accelerations at time t of a stretch, mm and rad. */
 export function stateAt(
-  stretch: Stretch,
+  stretch: TrajectorySegment,
   t: number,
   q: Float64Array,
   v: Float64Array,
@@ -44,23 +44,23 @@ export function stateAt(
 
 /** Sides of a block: the corner at its start, what is straight, the corner at its end. */
 const [Start, Middle, End] = [0, 1, 2] as const;
-type Side = 0 | 1 | 2;
+type BlockSide = 0 | 1 | 2;
 
-interface Part {
+interface BlockPart {
   readonly block: number;
-  readonly side: Side;
+  readonly side: BlockSide;
   /** Where it begins in its block, and its length, mm. */
   readonly x: number;
   readonly far: number;
 }
 
-type Filling = { -readonly [K in keyof Stretch]: Stretch[K] };
+type MutableSegment = { -readonly [K in keyof TrajectorySegment]: TrajectorySegment[K] };
 
-export class Course {
+export class Trajectory {
   readonly #route: Route;
-  readonly #visit: (stretch: Stretch) => void;
+  readonly #visit: (stretch: TrajectorySegment) => void;
   readonly #hat: Float64Array | undefined;
-  readonly #stretch: Filling;
+  readonly #stretch: MutableSegment;
   /** Rates of the block before, this one and the one after. */
   readonly #rates: [Float64Array, Float64Array, Float64Array];
   #loaded = NaN;
@@ -71,7 +71,7 @@ export class Course {
    * @param visit given every stretch in order of time; what it is given holds until it returns
    * @param hat half lengths of the hats at the starts of blocks, 0 where the corner is a parabola
    */
-  constructor(route: Route, visit: (stretch: Stretch) => void, hat?: Float64Array) {
+  constructor(route: Route, visit: (stretch: TrajectorySegment) => void, hat?: Float64Array) {
     const values = (): Float64Array => new Float64Array(route.way.jointCount);
     this.#route = route;
     this.#visit = visit;
@@ -124,7 +124,7 @@ export class Course {
   }
 
   /** Over the blocks from .. to without the hats at their ends: runs and parts of blocks cut each other. */
-  along(from: number, to: number, runs: readonly Run[]): void {
+  along(from: number, to: number, runs: readonly JerkSegment[]): void {
     const parts = this.#parts(from, to);
     let n = 0;
     let { x, far } = parts[0]!;
@@ -146,8 +146,8 @@ export class Course {
     }
   }
 
-  #parts(from: number, to: number): Part[] {
-    const out: Part[] = [];
+  #parts(from: number, to: number): BlockPart[] {
+    const out: BlockPart[] = [];
     for (let i = from; i < to; i++) {
       const far = this.#route.length[i]!;
       const [start, end] = [this.#roundAt(i), this.#roundAt(i + 1)];
@@ -158,7 +158,7 @@ export class Course {
     return out.filter((part) => part.far > 0);
   }
 
-  #go(i: number, x: number, run: Run, side: Side): void {
+  #go(i: number, x: number, run: JerkSegment, side: BlockSide): void {
     if (!(run.seconds > MOMENT)) return;
     this.#load(i);
     if (side === Start) this.#round(i, this.#roundAt(i), x);
@@ -167,7 +167,7 @@ export class Course {
     this.#put(i, run);
   }
 
-  #put(i: number, { seconds, speed, acceleration, jerk }: Run): void {
+  #put(i: number, { seconds, speed, acceleration, jerk }: JerkSegment): void {
     const s = this.#stretch;
     s.block = i;
     s.seconds = seconds;

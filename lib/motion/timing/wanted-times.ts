@@ -1,21 +1,21 @@
 /** What a job asks of its blocks, and what a pace answers. */
-import type { Stretch } from './trajectory.js';
+import type { TrajectorySegment } from './trajectory.js';
 import type { PaceShare } from '../motion.js';
 import type { Route } from './path-limits.js';
 
-/** Whose wish a speed is. Stored in `Ask.source`. */
-export const Source = { asked: 0, flow: 1, layerTime: 2 } as const;
-export type Source = (typeof Source)[keyof typeof Source];
+/** Whose wish a speed is. Stored in `WantedTimes.source`. */
+export const FeedSource = { asked: 0, flow: 1, layerTime: 2 } as const;
+export type FeedSource = (typeof FeedSource)[keyof typeof FeedSource];
 
-export interface Ask {
+export interface WantedTimes {
   /** Least time of each block, s; 0 where only the joints set the pace. */
   readonly least: Float64Array;
-  /** A `Source` a block. */
+  /** A `FeedSource` a block. */
   readonly source: Uint8Array;
 }
 
 /** A way of setting the pace. */
-export interface Pacing {
+export interface TimeParameterization {
   /** Time of each block at its feed, the greatest speed that it reaches, s. */
   readonly seconds: Float64Array;
   /** Time of each block with speeding up and slowing down, s. */
@@ -28,10 +28,10 @@ export interface Pacing {
    * The motion over time; once all rides have their pace.
    * @param visit given every stretch in order; what it is given holds until it returns
    */
-  follow(visit: (stretch: Stretch) => void): void;
+  follow(visit: (stretch: TrajectorySegment) => void): void;
 }
 
 /** Greatest speed along block b, mm/s of its length over the joints. */
-export function cruiseOf({ length, speed }: Route, ask: Ask, b: number): number {
+export function cruiseOf({ length, speed }: Route, ask: WantedTimes, b: number): number {
   return ask.least[b]! > 0 ? Math.min(speed[b]!, length[b]! / ask.least[b]!) : speed[b]!;
 }

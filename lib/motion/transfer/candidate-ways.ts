@@ -15,7 +15,7 @@ import { type Bulk, clearOf, extent } from './swept-bounds.js';
 import { between, follow } from '../lay/follow-direction.js';
 
 /** A way to go that is still to be judged. */
-export interface Way {
+export interface CandidateWay {
   readonly knots: readonly Float64Array[];
   /** True if the knots lie on one smooth curve between the first and the last but one. */
   readonly smooth: boolean;
@@ -35,9 +35,9 @@ export function waysBetween(
   start: Float64Array,
   end: Float64Array,
   chordError: number,
-): Way[] {
+): CandidateWay[] {
   const { machine } = bulk;
-  const ways: Way[] = [];
+  const ways: CandidateWay[] = [];
   for (const height of HEIGHTS) {
     const by = machine.clearance + height;
     const [high, over] = [lifted(machine, start, by), lifted(machine, end, by)];
@@ -108,7 +108,7 @@ function axisInMachine(machine: Machine, joints: Float64Array, j: number): Vec3 
   ];
 }
 
-function turnAtOnce(bulk: Bulk, start: Float64Array, end: Float64Array): Way {
+function turnAtOnce(bulk: Bulk, start: Float64Array, end: Float64Array): CandidateWay {
   let more = 0;
   let knots: Float64Array[] = [];
   for (let round = 0; round < ROUNDS; round++) {
@@ -139,7 +139,7 @@ function turnLed(
   start: Float64Array,
   end: Float64Array,
   chordError: number,
-): Way | undefined {
+): CandidateWay | undefined {
   const { machine } = bulk;
   const high = raised(bulk, start, SPARE);
   const over = raised(bulk, end, SPARE);

@@ -3,7 +3,7 @@
  * where the rotary joints stand, by advancement where they turn. Joint travel is asked first.
  */
 import { firstClose } from '../../clearance/convex/conservative-advancement.js';
-import type { Pair } from '../../clearance/convex/conservative-advancement.js';
+import type { ClearancePair } from '../../clearance/convex/conservative-advancement.js';
 import { mostMoved } from '../../clearance/machine-bodies.js';
 import { type Scene, type Setting, comesNear, pairsOf, withTip } from '../../clearance/scene.js';
 import { jointsOf } from '../../machine/joint-chain.js';
@@ -12,7 +12,7 @@ import { straight } from './translation.js';
 import { spell, violationsOf } from './travel-limits.js';
 
 /** Why a move cannot be made. */
-export interface Trouble {
+export interface MoveTrouble {
   readonly words: string;
   readonly kind: 'travel' | 'near';
 }
@@ -21,7 +21,7 @@ export interface Trouble {
  * What a rounded corner takes of a gap beyond what it takes at the tip, mm: a rotary joint strays by no
  * more than the tip may at a lever of RADIAN, and bodies reach farther from its axis than that.
  */
-function swing({ machine, rounding }: Setting, { body, things }: Pair): number {
+function swing({ machine, rounding }: Setting, { body, things }: ClearancePair): number {
   const at = machine.ready;
   const levers = jointsOf(machine, 'rotary').map((j) => {
     const turned = at.map((v, i) => (i === j ? v + 1 : v));
@@ -37,7 +37,7 @@ export class Free {
   readonly scene: Scene;
   readonly #share: number;
   /** Pairs on the way and over the base of each region; what was in the way last stands first. */
-  readonly #pairs = new Map<number | undefined, Pair[]>();
+  readonly #pairs = new Map<number | undefined, ClearancePair[]>();
 
   /** @param share of the clearance that is kept */
   constructor(scene: Scene, share = 1) {
@@ -50,7 +50,7 @@ export class Free {
    * @param over the region over whose beads or base the tip leaves or comes down, -1 where there is none
    *   yet; left out on the way, where the tip keeps clear too
    */
-  trouble(a: Float64Array, b: Float64Array, over?: number): Trouble | undefined {
+  trouble(a: Float64Array, b: Float64Array, over?: number): MoveTrouble | undefined {
     const { machine } = this.scene.setting;
     const violation = violationsOf(machine, b)[0];
     if (violation) return { words: spell(machine, violation), kind: 'travel' };
@@ -65,7 +65,7 @@ export class Free {
     return undefined;
   }
 
-  #pairsOver(over: number | undefined): Pair[] {
+  #pairsOver(over: number | undefined): ClearancePair[] {
     const known = this.#pairs.get(over);
     if (known) return known;
     const { bodies } = this.scene.setting;
@@ -78,7 +78,7 @@ export class Free {
     return pairs;
   }
 
-  #close(pair: Pair, a: Float64Array, b: Float64Array): boolean {
+  #close(pair: ClearancePair, a: Float64Array, b: Float64Array): boolean {
     const { machine, meeter, still } = this.scene.setting;
     const turns = machine.joints.some((j, i) => j.kind === 'rotary' && a[i] !== b[i]);
     if (turns) {

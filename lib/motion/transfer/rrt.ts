@@ -16,9 +16,9 @@ const STEP = 0.4;
 /** Tries to pull the chain straight. */
 const PULLS = 120;
 
-interface Node {
+interface TreeNode {
   readonly joints: Float64Array;
-  readonly from: Node | undefined;
+  readonly from: TreeNode | undefined;
 }
 
 /** Joint values between from and to, both left out; undefined if none is found within the budget. */
@@ -30,9 +30,9 @@ export function explore(
   const { joints } = free.scene.setting.machine;
   const random = seeded(SEED);
   let judged = 0;
-  let a: Node[] = [{ joints: from, from: undefined }];
-  let b: Node[] = [{ joints: to, from: undefined }];
-  const step = (tree: Node[], goal: Float64Array): Node | undefined => {
+  let a: TreeNode[] = [{ joints: from, from: undefined }];
+  let b: TreeNode[] = [{ joints: to, from: undefined }];
+  const step = (tree: TreeNode[], goal: Float64Array): TreeNode | undefined => {
     const near = nearest(joints, tree, goal);
     const far = seconds(joints, near.joints, goal);
     const share = Math.min(1, STEP / far);
@@ -61,9 +61,9 @@ export function explore(
   return undefined;
 }
 
-function back(node: Node): Float64Array[] {
+function back(node: TreeNode): Float64Array[] {
   const out: Float64Array[] = [];
-  for (let n: Node | undefined = node; n; n = n.from) out.push(n.joints);
+  for (let n: TreeNode | undefined = node; n; n = n.from) out.push(n.joints);
   return out;
 }
 
@@ -71,7 +71,11 @@ function back(node: Node): Float64Array[] {
 const seconds = (joints: readonly Joint[], a: Float64Array, b: Float64Array): number =>
   joints.reduce((most, j, i) => Math.max(most, Math.abs(b[i]! - a[i]!) / j.speed), 0);
 
-function nearest(joints: readonly Joint[], tree: readonly Node[], goal: Float64Array): Node {
+function nearest(
+  joints: readonly Joint[],
+  tree: readonly TreeNode[],
+  goal: Float64Array,
+): TreeNode {
   let best = tree[0]!;
   let least = Infinity;
   for (const node of tree) {

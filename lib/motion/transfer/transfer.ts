@@ -9,21 +9,21 @@ import type { Scene } from '../../clearance/scene.js';
 import type { Joint } from '../../machine/machine.js';
 import type { Bulk } from './swept-bounds.js';
 import { explore } from './rrt.js';
-import { Free, type Trouble } from './clear-move.js';
+import { Free, type MoveTrouble } from './clear-move.js';
 import { trapezoid } from '../timing/trapezoid.js';
-import { type Way, lifted, raised, waysBetween } from './candidate-ways.js';
+import { type CandidateWay, lifted, raised, waysBetween } from './candidate-ways.js';
 
 export interface Transfer {
   /** Joint values at the end of each move; the last is where the transfer leads. */
   readonly knots: readonly Float64Array[];
   /** What the transfer breaks; undefined if it keeps clear and inside all travel. */
-  readonly trouble: Trouble | undefined;
+  readonly trouble: MoveTrouble | undefined;
   /** Distance that is kept all the way, mm. */
   readonly kept: number;
 }
 
 /** Regions that a transfer leads from (-1 at the beginning of the job) and to. */
-export interface Ends {
+export interface TransferEnds {
   readonly from: number;
   readonly to: number;
 }
@@ -42,7 +42,7 @@ export function planTransfer(
   start: Float64Array,
   end: Float64Array,
   chordError: number,
-  ends: Ends,
+  ends: TransferEnds,
 ): Transfer {
   const { joints, clearance } = scene.setting.machine;
   const all = waysBetween(bulk, start, end, chordError);
@@ -71,7 +71,7 @@ function searched(
   free: Free,
   start: Float64Array,
   end: Float64Array,
-  { from, to }: Ends,
+  { from, to }: TransferEnds,
 ): readonly Float64Array[] | undefined {
   const { machine } = free.scene.setting;
   const height = machine.clearance + LEAVE;
@@ -84,7 +84,7 @@ function searched(
 /** Leaves along the build direction until everything is on the other side of the tip. */
 export function planRetreat(scene: Scene, bulk: Bulk, start: Float64Array, from: number): Transfer {
   const high = raised(bulk, start);
-  const troubleWith = (free: Free): Trouble | undefined => free.trouble(start, high, from);
+  const troubleWith = (free: Free): MoveTrouble | undefined => free.trouble(start, high, from);
   for (const share of SHARES) {
     const trouble = troubleWith(new Free(scene, share));
     if (!trouble) return { knots: [high], trouble, kept: share * bulk.machine.clearance };
@@ -96,8 +96,8 @@ function troubleOf(
   free: Free,
   start: Float64Array,
   knots: readonly Float64Array[],
-  { from, to }: Ends,
-): Trouble | undefined {
+  { from, to }: TransferEnds,
+): MoveTrouble | undefined {
   for (const [i, knot] of knots.entries()) {
     const over = i === 0 ? from : i === knots.length - 1 ? to : undefined;
     const trouble = free.trouble(knots[i - 1] ?? start, knot, over);
@@ -107,7 +107,11 @@ function troubleOf(
 }
 
 /** Time of a way that stops at every knot, or, where it is smooth, at the ends of the curve alone; s. */
-function secondsOf(joints: readonly Joint[], start: Float64Array, { knots, smooth }: Way): number {
+function secondsOf(
+  joints: readonly Joint[],
+  start: Float64Array,
+  { knots, smooth }: CandidateWay,
+): number {
   const pieces = smooth
     ? [knots.slice(0, 1), knots.slice(1, -1), knots.slice(-1)]
     : knots.map((k) => [k]);

@@ -4,8 +4,8 @@
  * affine function of them and straight between two blocks.
  */
 import { type Frame, compose, inverse } from '../../base/frame.js';
-import type { Body, Things } from '../../clearance/body.js';
-import { type Carried, machineFrom } from '../../clearance/machine-bodies.js';
+import type { RigidBody, Things } from '../../clearance/body.js';
+import { type CarriedThings, machineFrom } from '../../clearance/machine-bodies.js';
 import { Path } from '../../clearance/body-path.js';
 import { jointsOf } from '../../machine/joint-chain.js';
 import type { Machine } from '../../machine/machine.js';
@@ -34,7 +34,7 @@ export class Straight {
   }
 
   /** False if the boxes around the two, over all the way, are at least so far apart. */
-  comesWithin(body: Body, things: Things, within: number): boolean {
+  comesWithin(body: RigidBody, things: Things, within: number): boolean {
     const joints = this.#joints;
     const top = things.tree.levels.at(-1)!;
     const f = this.frame;
@@ -87,8 +87,8 @@ export class Straight {
  */
 export function straight(
   machine: Machine,
-  body: Carried,
-  things: Carried,
+  body: CarriedThings,
+  things: CarriedThings,
   joints: Float64Array,
   n: number,
 ): Straight {

@@ -10,7 +10,7 @@ import { seeded } from '../../../lib/base/random.js';
 import type { Vec3 } from '../../../lib/base/vector.js';
 import { firstClose } from '../../../lib/clearance/convex/conservative-advancement.js';
 import { bodiesOf } from '../../../lib/clearance/machine-bodies.js';
-import { Meeter } from '../../../lib/clearance/nearest-on-path.js';
+import { DistanceSearch } from '../../../lib/clearance/nearest-on-path.js';
 import { still } from '../../../lib/clearance/body-path.js';
 import { carriedBy, machineFromHead } from '../../../lib/machine/joint-chain.js';
 import type { Machine } from '../../../lib/machine/machine.js';
@@ -72,7 +72,7 @@ test.each([
   const clouds = machine.obstacles.map(({ solid }) =>
     solid.shape === 'mesh' ? [] : surfacePoints(solid, 1.5),
   );
-  const meeter = new Meeter();
+  const meeter = new DistanceSearch();
   const rest = still();
   const pose = (): Float64Array =>
     Float64Array.from(machine.joints, (j) =>

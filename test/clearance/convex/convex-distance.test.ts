@@ -5,15 +5,15 @@ import { describe, expect, it, test } from 'vitest';
 import { type Frame, applyPoint, compose, inverse, shift, turn } from '../../../lib/base/frame.js';
 import { seeded } from '../../../lib/base/random.js';
 import { type Vec3, length, scale, sub, unit } from '../../../lib/base/vector.js';
-import { Prober } from '../../../lib/clearance/convex/convex-distance.js';
+import { ConvexDistance } from '../../../lib/clearance/convex/convex-distance.js';
 import {
-  type Shape,
+  type ConvexShape,
   boxShape,
   hull,
   roundShape,
 } from '../../../lib/clearance/convex/support-shape.js';
 
-const prober = new Prober();
+const prober = new ConvexDistance();
 
 function randomFrame(random: () => number): Frame {
   const v = (): Vec3 => [random() - 0.5, random() - 0.5, random() - 0.5];
@@ -21,7 +21,7 @@ function randomFrame(random: () => number): Frame {
 }
 
 /** Both shapes are turned and shifted alike; the gap must not notice. */
-function gapInPoses(a: Shape, b: Shape, want: number, tolerance = 1e-9): void {
+function gapInPoses(a: ConvexShape, b: ConvexShape, want: number, tolerance = 1e-9): void {
   const random = seeded(3);
   for (let n = 0; n < 20; n++) {
     // A frame on one shape alone is undone by moving the other: b seen from a turned a.
@@ -31,7 +31,7 @@ function gapInPoses(a: Shape, b: Shape, want: number, tolerance = 1e-9): void {
 }
 
 /** The shape with its points and rings carried by a frame. */
-function moved(s: Shape, f: Frame): Shape {
+function moved(s: ConvexShape, f: Frame): ConvexShape {
   const points: Vec3[] = [];
   for (let i = 0; i < s.points.length; i += 3) {
     points.push(applyPoint(f, [s.points[i]!, s.points[i + 1]!, s.points[i + 2]!]));
@@ -45,8 +45,8 @@ function moved(s: Shape, f: Frame): Shape {
   return roundShape(rings, unit(sub(applyPoint(f, s.axis), applyPoint(f, [0, 0, 0]))));
 }
 
-const ball = (centre: Vec3, radius: number): Shape => hull([centre], radius);
-const capsule = (a: Vec3, b: Vec3, radius: number): Shape => hull([a, b], radius);
+const ball = (centre: Vec3, radius: number): ConvexShape => hull([centre], radius);
+const capsule = (a: Vec3, b: Vec3, radius: number): ConvexShape => hull([a, b], radius);
 
 describe('closed forms to 1e-9, 20 poses each, seed 3', () => {
   const box = boxShape([-3, -4, -5], [3, 4, 5]);
@@ -70,7 +70,7 @@ describe('closed forms to 1e-9, 20 poses each, seed 3', () => {
       ],
       [0, 0, 1],
     );
-    const disc = (centre: Vec3, radius: number, axis: Vec3): Shape =>
+    const disc = (centre: Vec3, radius: number, axis: Vec3): ConvexShape =>
       roundShape([{ centre, radius }], axis);
     // Under the apex.
     gapInPoses(cone, disc([0, 0, -2.5], 7, [0, 0, 1]), 2.5);

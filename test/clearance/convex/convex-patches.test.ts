@@ -6,8 +6,8 @@ import { describe, expect, it } from 'vitest';
 import { identity } from '../../../lib/base/frame.js';
 import { seeded } from '../../../lib/base/random.js';
 import { type Vec3, cross, dot, pointAt, sub, unit } from '../../../lib/base/vector.js';
-import { Body, meshBody } from '../../../lib/clearance/body.js';
-import { Meeter } from '../../../lib/clearance/nearest-on-path.js';
+import { RigidBody, meshBody } from '../../../lib/clearance/body.js';
+import { DistanceSearch } from '../../../lib/clearance/nearest-on-path.js';
 import { meshPieces } from '../../../lib/clearance/mesh-body.js';
 import { convexPatches } from '../../../lib/clearance/convex/convex-patches.js';
 import { Path } from '../../../lib/clearance/body-path.js';
@@ -70,12 +70,12 @@ describe('patches', () => {
 describe('a body in patches', () => {
   it('has the gaps of its facets one by one along a path, 400 paths, seed 41', () => {
     const random = seeded(41);
-    const meeter = new Meeter();
+    const meeter = new DistanceSearch();
     for (const mesh of [stepped, angle]) {
       const whole = meshBody(mesh);
       const loose = meshPieces(mesh)();
-      const facets = new Body([], [{ ...loose, groups: loose.groups.flat().map((s) => [s]) }]);
-      const post = new Body([{ shape: boxShape([-2, -3, -4], [2, 3, 4]) }]);
+      const facets = new RigidBody([], [{ ...loose, groups: loose.groups.flat().map((s) => [s]) }]);
+      const post = new RigidBody([{ shape: boxShape([-2, -3, -4], [2, 3, 4]) }]);
       let near = 0;
       for (let n = 0; n < 200; n++) {
         const at = (): number => 90 * random() - 45;
@@ -93,13 +93,13 @@ describe('a body in patches', () => {
 
   it('is never bounded by more than the gap of a box, 2000 boxes, seed 42', () => {
     const random = seeded(42);
-    const meeter = new Meeter();
+    const meeter = new DistanceSearch();
     const still = new Path(new Float64Array(6));
     for (const body of [meshBody(stepped), meshBody(angle)]) {
       for (let n = 0; n < 1000; n++) {
         const c = [0, 1, 2].map(() => 90 * random() - 45) as [number, number, number];
         const h = [0, 1, 2].map(() => 8 * random() + 0.1) as [number, number, number];
-        const things = new Body([
+        const things = new RigidBody([
           { shape: boxShape(sub(c, h), [c[0] + h[0], c[1] + h[1], c[2] + h[2]]) },
         ]);
         const gap = meeter.least({

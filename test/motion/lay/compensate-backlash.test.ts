@@ -6,7 +6,7 @@
 import { describe, expect, it } from 'vitest';
 import { seeded } from '../../../lib/base/random.js';
 import type { Machine } from '../../../lib/machine/machine.js';
-import { BlockList, type Blocks } from '../../../lib/motion/lay/blocks.js';
+import { BlockList, type MotionBlocks } from '../../../lib/motion/lay/blocks.js';
 import { makeUp, withRoom } from '../../../lib/motion/lay/compensate-backlash.js';
 import { MoveKind } from '../../../lib/motion/motion.js';
 import { planMotion } from '../../../lib/motion/plan-motion.js';
@@ -38,7 +38,10 @@ const [X, Y] = ['X', 'Y'].map((l) => machine.joints.findIndex((j) => j.letter ==
 ];
 
 /** Blocks from place to place in the plane; every one lays material, or those that are named. */
-function drawn(places: readonly [number, number][], lays = (_: number): boolean => true): Blocks {
+function drawn(
+  places: readonly [number, number][],
+  lays = (_: number): boolean => true,
+): MotionBlocks {
   const list = new BlockList(new Float64Array(n));
   places.forEach(([x, y], i) => {
     const joints = new Float64Array(n);
@@ -51,7 +54,7 @@ function drawn(places: readonly [number, number][], lays = (_: number): boolean 
 }
 
 /** Where the tip is at the end of each block, play PLAY in X and Y; the drive may begin anywhere in it. */
-function driven({ joints, kind }: Blocks, begin: number): [number, number][] {
+function driven({ joints, kind }: MotionBlocks, begin: number): [number, number][] {
   const at = [begin, begin];
   return Array.from(kind, (_, b) => {
     [X, Y].forEach((j, c) => {
@@ -117,7 +120,7 @@ it('a circle of 10 mm in 2 deg steps: off by up to the play as it is, by nothing
     const a = ((i + 1) * Math.PI) / 90;
     return [10 * Math.cos(a), 10 * Math.sin(a)];
   });
-  const off = (blocks: Blocks, at: ArrayLike<number>): number =>
+  const off = (blocks: MotionBlocks, at: ArrayLike<number>): number =>
     Math.max(
       ...driven(blocks, 0)
         .filter((_, b) => Array.prototype.includes.call(at, b))

@@ -1,11 +1,11 @@
 /** Tiny blocks taken together: what is kept, and that times are shared out without a hurry. */
 import { describe, expect, it } from 'vitest';
-import { BlockList, type Blocks, NO_PATH } from '../../../lib/motion/lay/blocks.js';
+import { BlockList, type MotionBlocks, NO_PATH } from '../../../lib/motion/lay/blocks.js';
 import { coarsened, sharedOut } from '../../../lib/motion/timing/merge-blocks.js';
 import { MoveKind } from '../../../lib/motion/motion.js';
 import { machine } from '../routes.js';
 
-function beads(...places: [number, number][]): Blocks {
+function beads(...places: [number, number][]): MotionBlocks {
   const list = new BlockList(new Float64Array(5));
   const tag = { kind: MoveKind.deposit, region: 0, layer: 0, pathKind: NO_PATH, speed: 40 };
   for (const [x, y] of places) {

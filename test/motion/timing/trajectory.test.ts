@@ -4,7 +4,7 @@
  */
 import { describe, expect, it } from 'vitest';
 import type { Machine } from '../../../lib/machine/machine.js';
-import type { Pacing } from '../../../lib/motion/timing/wanted-times.js';
+import type { TimeParameterization } from '../../../lib/motion/timing/wanted-times.js';
 import { stateAt } from '../../../lib/motion/timing/trajectory.js';
 import { SmoothPacer } from '../../../lib/motion/timing/jerk-limited.js';
 import { circle, machine, wandering } from '../routes.js';
@@ -20,7 +20,7 @@ interface State {
 const PARTS = 6;
 
 /** For each stretch its states at evenly spaced times, ends and all. */
-function follow(pacer: Pacing): State[][] {
+function follow(pacer: TimeParameterization): State[][] {
   const out: State[][] = [];
   let time = 0;
   const each = (): Float64Array => new Float64Array(5);
