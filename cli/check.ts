@@ -14,7 +14,7 @@ import { readPart } from '../lib/formats/read-part.js';
 import { type CheckReport, verify } from '../lib/verify/verify.js';
 import { checkRules } from '../lib/verify/rules.js';
 import { checkLines } from './check-lines.js';
-import { BRIDGE } from '../lib/verify/stretches.js';
+import { LONGEST_BRIDGE } from '../lib/verify/stretches.js';
 import { materialAt, readBytes, readText, together } from './files.js';
 import { addFlags, withFlags } from './flags.js';
 import { machineAt } from './machine-file.js';
@@ -47,7 +47,7 @@ export function checkCommand(): Command {
     )
     .option(
       '--bridge <mm>',
-      `longest span that the machine lays from one carried place to the other; left out: 0 with --part, else ${BRIDGE} mm`,
+      `longest span that the machine lays from one carried place to the other; left out: 0 with --part, else ${LONGEST_BRIDGE} mm`,
       (text) => numberFrom('check', '--bridge', text, [0, 200], false),
     )
     .option('--out <folder>', 'write check.json there; an earlier result in it is replaced')

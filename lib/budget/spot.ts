@@ -46,7 +46,7 @@ export interface ErrorSource {
 
 /** How many standard uncertainties hold in about 95 %. */
 export const COVERAGE = 2;
-const NUDGE = 1e-4;
+const JOINT_STEP = 1e-4;
 const ahead = new Float64Array(6);
 const behind = new Float64Array(6);
 
@@ -61,12 +61,12 @@ export function spotAt(
   const rates = new Float64Array(3 * n);
   const at = joints.slice();
   for (let j = 0; j < n; j++) {
-    at[j] = joints[j]! + NUDGE;
+    at[j] = joints[j]! + JOINT_STEP;
     forwardInto(machine, at, 0, ahead);
-    at[j] = joints[j]! - NUDGE;
+    at[j] = joints[j]! - JOINT_STEP;
     forwardInto(machine, at, 0, behind);
     at[j] = joints[j]!;
-    for (let c = 0; c < 3; c++) rates[3 * j + c] = (ahead[c]! - behind[c]!) / (2 * NUDGE);
+    for (let c = 0; c < 3; c++) rates[3 * j + c] = (ahead[c]! - behind[c]!) / (2 * JOINT_STEP);
   }
   return { since, block, joints, rates, above };
 }

@@ -28,7 +28,7 @@ export interface FittedCircle {
 }
 
 /** Points that keep within this share of their spread of a line are no circle. */
-const STRAIGHT = 1e-6;
+const STRAIGHT_SHARE = 1e-6;
 
 /** @throws Fault `calibrate/circle` for fewer than three points, points on a line, no numbers */
 export function circleThrough(points: readonly Vec2[], fit: CircleFit = 'geometric'): FittedCircle {
@@ -48,7 +48,7 @@ function checkPoints(points: readonly Vec2[]): void {
   const [mx, my] = mean(points);
   const spread = new Matrix(points.map((p) => [p[0] - mx, p[1] - my]));
   const [long, across] = new SingularValueDecomposition(spread).diagonal as [number, number];
-  if (!(across > STRAIGHT * long)) {
+  if (!(across > STRAIGHT_SHARE * long)) {
     throw new Fault(
       'calibrate/circle',
       `the ${points.length} points lie on one line (within ${across.toPrecision(2)} mm of ${long.toPrecision(3)} mm) or in one place`,

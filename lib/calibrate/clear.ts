@@ -1,6 +1,6 @@
 /**
  * Room around the touches of a machine that is not yet measured: poses and moves come in, whether
- * they are safe goes out. The head keeps its clearance and MARGIN more from table, targets and
+ * they are safe goes out. The head keeps its clearance and TOUCH_MARGIN more from table, targets and
  * obstacles; at a touch it comes nearer only close to the point that it is to touch.
  */
 import { applyPoint, compose, inverse } from '../base/frame.js';
@@ -18,6 +18,7 @@ import {
 } from '../clearance/machine-bodies.js';
 import { RigidBody } from '../clearance/body.js';
 import { DistanceSearch } from '../clearance/nearest-on-path.js';
+import { ZERO_GAP_ROUNDING } from '../clearance/scene.js';
 import { type Path, still as standing } from '../clearance/body-path.js';
 import { type ConvexShape, hull, roundShape } from '../clearance/convex/support-shape.js';
 import { faceFrame, machineFromHead, machineFromPart } from '../machine/joint-chain.js';
@@ -27,14 +28,14 @@ import { headDistance, meshPoints, surfacePoints } from '../machine/solid-distan
 import type { Target } from './targets.js';
 
 /** How much a machine may be out of its drawing where its head passes things, mm. */
-export const MARGIN = 3;
+export const TOUCH_MARGIN = 3;
 /** Spacing of the points that stand for table and targets, mm. */
-const SPACING = 3;
+const POINT_SPACING = 3;
 /** Within this distance of the tip only the flank of the nozzle is near, which the pose allows for. */
-const CLOSE = 5;
+const FLANK_ONLY = 5;
 
 export interface TouchRoom {
-  /** Its clearance is wider by MARGIN. */
+  /** Its clearance is wider by TOUCH_MARGIN. */
   readonly machine: Machine;
   readonly meeter: DistanceSearch;
   readonly still: Path;
@@ -47,7 +48,7 @@ export interface TouchRoom {
 }
 
 export function roomOf(drawn: Machine, targets: readonly Target[]): TouchRoom {
-  const machine = { ...drawn, clearance: drawn.clearance + MARGIN };
+  const machine = { ...drawn, clearance: drawn.clearance + TOUCH_MARGIN };
   const bodies = bodiesOf(machine);
   const meeter = new DistanceSearch();
   const still = standing();
@@ -58,7 +59,7 @@ export function roomOf(drawn: Machine, targets: readonly Target[]): TouchRoom {
     const zero = new Float64Array(machine.joints.length);
     if (body === bodies.wholeHead && touched.includes(things)) return true;
     const pair = { body, things, need };
-    return !gapAt(machine, meeter, pair, zero, still, drawn.clearance + ROUNDING, 0);
+    return !gapAt(machine, meeter, pair, zero, still, drawn.clearance + ZERO_GAP_ROUNDING, 0);
   });
   return {
     machine,
@@ -69,9 +70,6 @@ export function roomOf(drawn: Machine, targets: readonly Target[]): TouchRoom {
     points: [...tablePoints(machine), ...targets.flatMap(targetPoints)],
   };
 }
-
-/** A gap at zero that is just the clearance counts as within it, mm. */
-const ROUNDING = 0.01;
 
 /** Everything that moves against something else. */
 function pairsOf(
@@ -88,7 +86,7 @@ function pairsOf(
       if (body.carrier === things.carrier) continue;
       // A head and the fork that holds it, or a slide and its rails, are as near as they were built.
       const built = side(machine, body) === side(machine, things) || i > 1;
-      const need = machine.clearance - (built && !rest.includes(things) ? MARGIN : 0);
+      const need = machine.clearance - (built && !rest.includes(things) ? TOUCH_MARGIN : 0);
       pairs.push({ body, things, need });
     }
   });
@@ -136,16 +134,19 @@ function blockCorners(block: TargetBlock): Vec3[] {
 
 /** Points over the face, the underside and the rim of the table. */
 function tablePoints({ face, tableThickness, tableMesh }: Machine): Vec3[] {
-  if (tableMesh) return meshPoints(tableMesh, SPACING);
+  if (tableMesh) return meshPoints(tableMesh, POINT_SPACING);
   if (face.shape === 'disc') {
     const { radius } = face;
     return surfacePoints(
       { shape: 'cylinder', from: [0, 0, -tableThickness], to: [0, 0, 0], radius },
-      SPACING,
+      POINT_SPACING,
     );
   }
   const [x, y] = [face.size[0] / 2, face.size[1] / 2];
-  return surfacePoints({ shape: 'box', from: [-x, -y, -tableThickness], to: [x, y, 0] }, SPACING);
+  return surfacePoints(
+    { shape: 'box', from: [-x, -y, -tableThickness], to: [x, y, 0] },
+    POINT_SPACING,
+  );
 }
 
 function targetPoints(target: Target): Vec3[] {
@@ -153,12 +154,12 @@ function targetPoints(target: Target): Vec3[] {
   if (target.kind === 'block') {
     const [l, w, h] = target.size;
     const from: Vec3 = [-l / 2, -w / 2, 0];
-    return surfacePoints({ shape: 'box', from, to: [l / 2, w / 2, h] }, SPACING).map((p) =>
+    return surfacePoints({ shape: 'box', from, to: [l / 2, w / 2, h] }, POINT_SPACING).map((p) =>
       placed(target, p),
     );
   }
   const { at, radius } = target;
-  const rings = Math.max(6, Math.ceil((Math.PI * radius) / SPACING));
+  const rings = Math.max(6, Math.ceil((Math.PI * radius) / POINT_SPACING));
   return Array.from({ length: rings + 1 }, (_, i) => (Math.PI * i) / rings).flatMap((polar) =>
     Array.from({ length: 2 * rings }, (_, k): Vec3 => {
       const [a, r] = [(Math.PI * k) / rings, radius * Math.sin(polar)];
@@ -174,7 +175,7 @@ export function canTouch(room: TouchRoom, joints: Float64Array): boolean {
   for (const p of room.points) {
     const q = applyPoint(f, p);
     const apart = length(q);
-    if (apart <= CLOSE) continue;
+    if (apart <= FLANK_ONLY) continue;
     // What is asked for grows away from the tip: the surface that is touched begins there.
     if (headDistance(machine, q) < Math.min(machine.clearance, apart / 6)) return false;
   }

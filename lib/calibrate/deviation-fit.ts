@@ -68,7 +68,7 @@ export interface FitRules {
 /** A combination of deviations known no better than this is not told, mm (at 100 mm for angles). */
 export const TELLABLE = 0.5;
 /** Share of a combination from which on a deviation counts as part of it. */
-const SHARE = 0.2;
+const MEMBER_SHARE = 0.2;
 
 /** Which deviations are held first when a combination cannot be told: side matters before axes. */
 const HOLD_FIRST: Record<Parameter['group'], number> = {
@@ -140,13 +140,13 @@ export function tellable(
     if ((s[last] ?? 0) * TELLABLE > noise) return { active, untold };
     const shares = v.getColumn(last).map(Math.abs);
     const weights = shares.map((share, k) =>
-      share < SHARE / 2 ? 0 : share * HOLD_FIRST[model.parameters[active[k]!]!.group],
+      share < MEMBER_SHARE / 2 ? 0 : share * HOLD_FIRST[model.parameters[active[k]!]!.group],
     );
     const leader = weights.indexOf(Math.max(...weights));
     const held = active[leader]!;
     untold.push({
       held,
-      with: active.filter((_, k) => k !== leader && shares[k]! > SHARE * shares[leader]!),
+      with: active.filter((_, k) => k !== leader && shares[k]! > MEMBER_SHARE * shares[leader]!),
     });
     active = active.filter((p) => p !== held);
   }

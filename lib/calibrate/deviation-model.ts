@@ -43,7 +43,7 @@ const AXES: readonly Vec3[] = [
   [0, 1, 0],
   [0, 0, 1],
 ];
-const NAMES = 'XYZ';
+const AXIS_NAMES = 'XYZ';
 
 /** The two machine axes most nearly square to a direction, as unit vectors square to it. */
 function sideways(w: Vec3): { readonly names: string; readonly u: Vec3; readonly v: Vec3 } {
@@ -52,7 +52,7 @@ function sideways(w: Vec3): { readonly names: string; readonly u: Vec3; readonly
   const flat = (d: Vec3, n: Vec3): Vec3 => unit(sub(d, scale(n, dot(d, n))));
   const u = flat(AXES[a]!, w);
   const v = flat(sub(AXES[b]!, scale(u, dot(AXES[b]!, u))), w);
-  return { names: `${NAMES[a]}${NAMES[b]}`, u, v };
+  return { names: `${AXIS_NAMES[a]}${AXIS_NAMES[b]}`, u, v };
 }
 
 /** The rotary joint that the table face is fixed to, index in `Machine.joints`; -1 if there is none. */

@@ -22,7 +22,7 @@ export function formPage(machine: Machine, plan: PlanFile): string {
 <meta http-equiv="Content-Security-Policy" content="default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src data:">
 <title>${escaped(title)}</title>
 <link rel="icon" href="data:,">
-<style>${STYLE}</style>
+<style>${FORM_STYLE}</style>
 </head>
 <body>
 <header>
@@ -83,7 +83,7 @@ const escaped = (text: string): string =>
   text.replace(/[&<>"]/g, (c) => ({ '&': '&amp;', '<': '&lt;', '>': '&gt;', '"': '&quot;' })[c]!);
 
 /** Colours have a contrast of at least 4.5 to 1 on their ground, light and dark (WCAG 2.2, 1.4.3). */
-const STYLE = `
+const FORM_STYLE = `
 :root { --ground: #fdfdfb; --ink: #1d1d1b; --soft: #5c5c58; --rule: #8a8a84; --bad: #b3261e; }
 @media (prefers-color-scheme: dark) {
   :root { --ground: #1c1d20; --ink: #f0efea; --soft: #a9a9a2; --rule: #77776f; --bad: #ff8a80; }

@@ -32,7 +32,7 @@ export function waysLeft(
 }
 
 /** Step of the central differences, in deviations: 1 um at a lever of 100 mm. */
-const STEP = 1e-3;
+export const DIFFERENCE_STEP = 1e-3;
 
 /** Rows of touches, columns of the deviations named in `active`. */
 export function jacobianOf(
@@ -45,18 +45,19 @@ export function jacobianOf(
   const at = Float64Array.from(x);
   active.forEach((p, column) => {
     const middle = at[p]!;
-    at[p] = middle + STEP;
+    at[p] = middle + DIFFERENCE_STEP;
     const up = waysLeft(model, touches, at);
-    at[p] = middle - STEP;
+    at[p] = middle - DIFFERENCE_STEP;
     const down = waysLeft(model, touches, at);
     at[p] = middle;
-    for (let i = 0; i < up.length; i++) j.set(i, column, (up[i]! - down[i]!) / (2 * STEP));
+    for (let i = 0; i < up.length; i++)
+      j.set(i, column, (up[i]! - down[i]!) / (2 * DIFFERENCE_STEP));
   });
   return j;
 }
 
 /** Rounds of the search between two looks at whether it has arrived, and most looks. */
-const ROUNDS = 4;
+const ROUNDS_A_LOOK = 4;
 const LOOKS = 12;
 /** A further step that is smaller than this has arrived, in deviations. */
 const ARRIVED = 1e-5;
@@ -80,7 +81,7 @@ export function solve(
   if (step < ARRIVED) return x;
   throw new Fault(
     'calibrate/no-fit',
-    `the fit has not settled after ${ROUNDS * LOOKS} rounds: the next step would still be ${step.toPrecision(2)} mm, the limit is ${ARRIVED} mm; are the readings in the units of the form, and of this machine?`,
+    `the fit has not settled after ${ROUNDS_A_LOOK * LOOKS} rounds: the next step would still be ${step.toPrecision(2)} mm, the limit is ${ARRIVED} mm; are the readings in the units of the form, and of this machine?`,
   );
 }
 
@@ -105,7 +106,7 @@ function search(
     {
       initialValues: active.map((p) => from[p]!),
       damping: 1e-4,
-      maxIterations: ROUNDS,
+      maxIterations: ROUNDS_A_LOOK,
       errorTolerance: 1e-14,
       jacobianFunction: (values) => {
         const j = jacobianOf(model, touches, full(values), active);

@@ -18,9 +18,9 @@ import type { CandidateTouch } from './touch-poses.js';
 /** Height over a touch from which the tip comes down slowly, mm: more than a machine is out. */
 export const APPROACH = 6;
 /** Heights that are tried, mm over the touch. */
-const HEIGHTS = [APPROACH, 12, 25, 50, 80, 120];
+const LEG_HEIGHTS = [APPROACH, 12, 25, 50, 80, 120];
 /** What a joint goes past its value beyond twice its play, rad and mm. */
-const PAST = { rotary: 0.5 * DEG, linear: 1 } as const;
+const PAST_VALUE = { rotary: 0.5 * DEG, linear: 1 } as const;
 
 /** From which side a joint comes to its value at a touch. */
 export interface Arrival {
@@ -46,7 +46,7 @@ export function legTo(
 ): Float64Array[] {
   const { machine } = room;
   const end = over(next, APPROACH);
-  for (const height of HEIGHTS) {
+  for (const height of LEG_HEIGHTS) {
     const start = from.touch ? over(from.touch, height) : from.at;
     const high = over(next, height);
     const knots = [start, ...arrivals(machine, start, high, next.arrive), end];
@@ -54,7 +54,7 @@ export function legTo(
   }
   const still = (joints: Float64Array): Float64Array =>
     joints.map((v, i) => (machine.joints[i]!.kind === 'linear' ? machine.ready[i]! : v));
-  for (const height of HEIGHTS) {
+  for (const height of LEG_HEIGHTS) {
     const [start, high] = [from.touch ? over(from.touch, height) : from.at, over(next, height)];
     const [left, turned] = [still(start), still(high)];
     const knots = [start, left, ...arrivals(machine, left, turned, next.arrive), high, end];
@@ -77,7 +77,7 @@ function clear(room: TouchRoom, at: Float64Array, knots: readonly Float64Array[]
 
 /** Where a joint turns round so that it comes to its value from one side. */
 export function pastOf(joint: Joint, value: number, from: Arrival['from']): number {
-  const by = 2 * joint.backlash + PAST[joint.kind];
+  const by = 2 * joint.backlash + PAST_VALUE[joint.kind];
   return from === 'below' ? value - by : value + by;
 }
 

@@ -14,8 +14,8 @@ export type FileText = z.input<typeof machineFile>;
 type JointText = FileText['head']['joints'][number];
 
 /** Decimals of what is written: 1e-6 mm, and 1e-9 of a direction (1e-7 mm at 100 mm). */
-const MM = 6;
-const PART = 9;
+const LENGTH_DECIMALS = 6;
+const DIRECTION_DECIMALS = 9;
 
 /**
  * The machine file with what a calibration has found put in.
@@ -39,8 +39,8 @@ export function measuredFile(
     table: {
       ...table,
       joints: table.joints.map((j) => joint(j, true)),
-      origin: rounded(machine.origin, MM),
-      normal: rounded([m[8]!, m[9]!, m[10]!], PART),
+      origin: rounded(machine.origin, LENGTH_DECIMALS),
+      normal: rounded([m[8]!, m[9]!, m[10]!], DIRECTION_DECIMALS),
     },
     measured,
     nozzle: { ...file.nozzle, flat: Math.max(file.nozzle.diameter, round(2 * flat, 4)) },
@@ -116,10 +116,14 @@ export function measuredBy(fit: DeviationFit, tip: number): NonNullable<FileText
 }
 
 function lineOf(joint: Joint, sense: 1 | -1): object {
-  const axis = rounded(scale(joint.axis, sense), PART);
+  const axis = rounded(scale(joint.axis, sense), DIRECTION_DECIMALS);
   if (joint.kind === 'linear') return { axis };
-  const runOut = joint.runOut.map((x) => round(sense * x, MM));
-  return { axis, point: rounded(joint.point, MM), ...(runOut.some((x) => x !== 0) && { runOut }) };
+  const runOut = joint.runOut.map((x) => round(sense * x, LENGTH_DECIMALS));
+  return {
+    axis,
+    point: rounded(joint.point, LENGTH_DECIMALS),
+    ...(runOut.some((x) => x !== 0) && { runOut }),
+  };
 }
 
 /** No minus before a zero. */

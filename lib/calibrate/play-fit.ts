@@ -70,7 +70,7 @@ export interface PlayFit {
 }
 
 /** Change of joint values for the rates: 1 um, and 0.01 mm at a lever of 100 mm. */
-const NUDGE = { linear: 1e-3, rotary: 1e-4 } as const;
+const RATE_STEP = { linear: 1e-3, rotary: 1e-4 } as const;
 
 /** The way that is left at a touch, by the model as it is, mm. */
 const leftOf = (
@@ -87,7 +87,7 @@ export function wayRate(
   { aim, joints }: Pick<TouchReading, 'aim' | 'joints'>,
   j: number,
 ): number {
-  const by = NUDGE[model.machine.joints[j]!.kind];
+  const by = RATE_STEP[model.machine.joints[j]!.kind];
   const [high, low] = [by, -by].map((d) => {
     const at = joints.slice();
     at[j]! += d;
@@ -103,7 +103,7 @@ export function momentOf(
   j: number,
   weight: Weight,
 ): number {
-  const by = NUDGE.rotary;
+  const by = RATE_STEP.rotary;
   const [high, low] = [by, -by].map((d) => {
     const at = joints.slice();
     at[j]! += d;

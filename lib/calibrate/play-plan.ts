@@ -48,11 +48,11 @@ export interface PlayPlan extends TouchSequence {
 /** Places for each question, at different rotary values: play need not be even over a turn. */
 const PLACES = 2;
 /** Least change of the way for 1 rad or 1 mm of the joint, mm, that makes a place worth a touch. */
-const LEAST = { rotary: 10, linear: 0.2 } as const;
+const LEAST_RATE_OF_WAY = { rotary: 10, linear: 0.2 } as const;
 /** Least change of the way, mm, for a give of 1 rad per N m. */
 const LEAST_GIVE = 3;
 /** The weight hangs at least so far from the head, mm, across the vertical. */
-const ASIDE = 40;
+const WEIGHT_ASIDE = 40;
 
 /** @throws Fault `calibrate/no-pose` if nothing can be asked of any joint */
 export function planPlay(
@@ -92,12 +92,12 @@ export function planPlay(
     ask(
       { kind: 'play', joint: j },
       (c) => playWorth(model, c, joint, j),
-      repeated(repeats, [BELOW, ABOVE]),
+      repeated(repeats, [FROM_BELOW, FROM_ABOVE]),
     );
     if (joint.kind !== 'rotary' || !weight) return;
     // In a row, so that the weight is hung once a place.
     ask({ kind: 'give', joint: j }, (c) => giveWorth(model, c, j, weight), [
-      ...repeated(repeats, [BELOW]),
+      ...repeated(repeats, [FROM_BELOW]),
       ...repeated(repeats, [LADEN]),
     ]);
   });
@@ -115,8 +115,8 @@ interface ArrivalCase {
   readonly from: 'below' | 'above';
   readonly loaded: boolean;
 }
-const BELOW: ArrivalCase = { from: 'below', loaded: false };
-const ABOVE: ArrivalCase = { from: 'above', loaded: false };
+const FROM_BELOW: ArrivalCase = { from: 'below', loaded: false };
+const FROM_ABOVE: ArrivalCase = { from: 'above', loaded: false };
 const LADEN: ArrivalCase = { from: 'below', loaded: true };
 
 const repeated = (count: number, rows: ArrivalCase[]): ArrivalCase[] =>
@@ -152,14 +152,14 @@ function playWorth(model: DeviationModel, c: CandidateTouch, joint: Joint, j: nu
   // What comes down with the touch arrives from one side, whatever went before.
   if (!fits || Math.abs(c.down[j]!) > 1e-9) return 0;
   const size = Math.abs(wayRate(model, c, j));
-  return size > LEAST[joint.kind] ? size : 0;
+  return size > LEAST_RATE_OF_WAY[joint.kind] ? size : 0;
 }
 
 function giveWorth(model: DeviationModel, c: CandidateTouch, j: number, weight: Weight): number {
   const { machine } = model;
   const hook = applyPoint(machineFromPart(machine, c.joints), weight.at);
   const tip = applyPoint(machineFromHead(machine, c.joints), [0, 0, 0]);
-  if (Math.hypot(hook[0] - tip[0], hook[1] - tip[1]) < ASIDE) return 0;
+  if (Math.hypot(hook[0] - tip[0], hook[1] - tip[1]) < WEIGHT_ASIDE) return 0;
   const moment = momentOf(machine, c.joints, j, weight);
   const size = Math.abs(wayRate(model, c, j) * moment);
   // Arrived from below the joint lies on its lower flank; pressed up it would cross its play.

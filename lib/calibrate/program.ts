@@ -11,7 +11,7 @@ import { Lines } from '../program/lines.js';
 import { fixed, powerOfTen } from '../program/number.js';
 import { Speller } from '../program/speller.js';
 import { comment, endsProgram, fill } from '../program/text.js';
-import { MARGIN, roomOf } from './clear.js';
+import { TOUCH_MARGIN, roomOf } from './clear.js';
 import { APPROACH, type Arrival, legTo, over } from './legs.js';
 import type { DeviationModel } from './deviation-model.js';
 import type { CandidateTouch } from './touch-poses.js';
@@ -83,7 +83,8 @@ export function touchProgram(plan: TouchSequence, rules: ProgramRules, watch?: W
       comment(`touch ${touch.number} of ${plan.touches.length}: ${wordsOf(machine, touch)}`),
     );
     for (const knot of legTo(room, { at, touch: before }, touch, touch.number)) go(knot);
-    if (rules.probe === 'switch') out.add(probeLine(machine, over(touch, -MARGIN), rules.speed));
+    if (rules.probe === 'switch')
+      out.add(probeLine(machine, over(touch, -TOUCH_MARGIN), rules.speed));
     else out.addAll(comment('step the tip down by hand until it touches'));
     out.addAll(comment(`note the joint values of touch ${touch.number}`));
     out.add('M0');
@@ -139,7 +140,7 @@ function heading({ model, touches, weight }: TouchSequence, rules: ProgramRules)
     `calibration: ${touches.length} touches with the nozzle itself`,
     `machine: ${machine.name}; units: ${letters.join(', ')}; turns ${turned}`,
     ...senseLines(machine),
-    `targets: ${model.targets.map((t) => t.kind).join(', ')}; each touch begins ${APPROACH} mm over its target and gives up ${MARGIN} mm below it`,
+    `targets: ${model.targets.map((t) => t.kind).join(', ')}; each touch begins ${APPROACH} mm over its target and gives up ${TOUCH_MARGIN} mm below it`,
     rules.probe === 'switch'
       ? 'needs: a contact between nozzle and target that the controller reads as its probe; try it by hand first'
       : 'needs: a hand that steps the tip down at each stop until it touches, always in the same way',

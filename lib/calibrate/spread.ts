@@ -10,8 +10,7 @@ import type { Vec3 } from '../base/vector.js';
 import { forward } from '../machine/forward.js';
 import { inverse } from '../machine/inverse.js';
 import { type DeviationModel, stateAt } from './deviation-model.js';
-
-const STEP = 1e-3;
+import { DIFFERENCE_STEP } from './least-squares.js';
 
 /** mm, from the covariance of the deviations `active`. */
 export function tipSpread(
@@ -24,23 +23,24 @@ export function tipSpread(
   const rates = new Rows(3, active.length);
   const at = x.slice();
   active.forEach((p, k) => {
-    const tips = [STEP, -STEP].map((by) => {
+    const tips = [DIFFERENCE_STEP, -DIFFERENCE_STEP].map((by) => {
       at[p] = x[p]! + by;
       return forward(stateAt(model, at).machine, joints).tip;
     }) as [Vec3, Vec3];
     at[p] = x[p]!;
-    for (let c = 0; c < 3; c++) rates.set(c, k, (tips[0][c]! - tips[1][c]!) / (2 * STEP));
+    for (let c = 0; c < 3; c++)
+      rates.set(c, k, (tips[0][c]! - tips[1][c]!) / (2 * DIFFERENCE_STEP));
   });
   return Math.sqrt(Math.max(0, rates.mmul(covariance).mmul(rates.transpose()).trace()));
 }
 
 /** Places and directions over which the tip is asked about, and the seed that draws them. */
-const SAMPLES = 60;
-const SEED = 1;
+const SPREAD_SAMPLES = 60;
+const SPREAD_SEED = 1;
 /** Tilt up to which, and height to which and share of the table over which they lie. */
-const TILT = 1;
-const HEIGHT = 60;
-const SHARE = 0.5;
+const SPREAD_TILT = 1;
+const SPREAD_HEIGHT = 60;
+const SPREAD_SHARE = 0.5;
 
 /** Root mean square over the space in which parts are built, mm. */
 export function tipSpreadOver(
@@ -50,15 +50,15 @@ export function tipSpreadOver(
   covariance: Matrix,
 ): number {
   const { face } = model.machine;
-  const radius = SHARE * (face.shape === 'disc' ? face.radius : Math.min(...face.size) / 2);
-  const random = seeded(SEED);
+  const radius = SPREAD_SHARE * (face.shape === 'disc' ? face.radius : Math.min(...face.size) / 2);
+  const random = seeded(SPREAD_SEED);
   const { machine } = stateAt(model, x);
   let sum = 0;
   let count = 0;
-  for (let i = 0; i < SAMPLES; i++) {
-    const [a, w, t] = [2 * Math.PI * random(), 2 * Math.PI * random(), TILT * random()];
+  for (let i = 0; i < SPREAD_SAMPLES; i++) {
+    const [a, w, t] = [2 * Math.PI * random(), 2 * Math.PI * random(), SPREAD_TILT * random()];
     const r = radius * Math.sqrt(random());
-    const tip: Vec3 = [r * Math.cos(a), r * Math.sin(a), HEIGHT * random()];
+    const tip: Vec3 = [r * Math.cos(a), r * Math.sin(a), SPREAD_HEIGHT * random()];
     const d: Vec3 = [Math.sin(t) * Math.cos(w), Math.sin(t) * Math.sin(w), Math.cos(t)];
     const solution = inverse(machine, tip, d, machine.ready)[0];
     // What the machine does not reach at all is no place to be asked about.

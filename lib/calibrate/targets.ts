@@ -104,7 +104,7 @@ export function wayLeft(
 }
 
 /** Share of the radius up to which a ball is round; beyond it falls off along its tangent. */
-const ROUND = 0.9;
+const ROUND_BALL = 0.9;
 
 /**
  * From the tip down to the ball: the rim stands `aside` off the line through the centre, where the
@@ -121,7 +121,7 @@ function overBall(
   const height = dot(off, up);
   const away = Math.sqrt(Math.max(0, dot(off, off) - height * height));
   const aside = Math.max(0, away - flat);
-  const edge = Math.min(aside, ROUND * ball.radius);
+  const edge = Math.min(aside, ROUND_BALL * ball.radius);
   const round = Math.sqrt(ball.radius * ball.radius - edge * edge);
   return height - round + ((aside - edge) * edge) / round;
 }

@@ -11,8 +11,8 @@ import type { DeviatedMachine } from './deviation-model.js';
 import { type Aim, kindOf, wayLeft } from './targets.js';
 
 /** Rounds of Newton's rule; over a face one does, over a ball four. */
-const ROUNDS = 20;
-const NEAR = 1e-10;
+const NEWTON_ROUNDS = 20;
+const CONTACT_ACCURACY = 1e-10;
 
 /** Change of all joint values for 1 mm of tip along the head's axis, machine as drawn. */
 export function downward(machine: Machine, joints: ArrayLike<number>): Float64Array | undefined {
@@ -40,11 +40,11 @@ export function contact(
   const target = targets.find((t) => t.kind === kindOf(aim));
   if (!target) return undefined;
   const joints = Float64Array.from(from);
-  for (let round = 0; round < ROUNDS; round++) {
+  for (let round = 0; round < NEWTON_ROUNDS; round++) {
     const left = wayLeft(machine, flat, aim, target, joints);
     if (!Number.isFinite(left)) return undefined;
     for (let i = 0; i < joints.length; i++) joints[i]! += left * way[i]!;
-    if (Math.abs(left) < NEAR) return joints;
+    if (Math.abs(left) < CONTACT_ACCURACY) return joints;
   }
   return undefined;
 }

@@ -111,7 +111,7 @@ export interface Readings {
 }
 
 /** A rotary reading this far from the plan is no reading of that touch, rad. */
-const TURNED = 1 * DEG;
+const OTHER_TOUCH_TURN = 1 * DEG;
 
 /**
  * @param text comma, semicolon or tab between columns; numbers with a point
@@ -149,7 +149,7 @@ export function readReadings(
       const value = numberFrom(cells[2 + i]!, `${j.letter} of touch ${number}`, refuse);
       const out = value * sizeOf(j);
       const want = planned.joints[j.letter]! * sizeOf(j);
-      if (j.kind === 'rotary' && !(Math.abs(out - want) <= TURNED)) {
+      if (j.kind === 'rotary' && !(Math.abs(out - want) <= OTHER_TOUCH_TURN)) {
         refuse(
           'turned',
           `${j.letter} of touch ${number} reads ${value} deg, planned were ${planned.joints[j.letter]} deg, the limit is 1 deg apart`,

@@ -9,7 +9,7 @@
  */
 import { Fault } from '../base/fault.js';
 import { type Watch, step } from '../base/watch.js';
-import { MARGIN, canTouch, roomOf } from './clear.js';
+import { TOUCH_MARGIN, canTouch, roomOf } from './clear.js';
 import { type Estimate, type Untold, tellable } from './deviation-fit.js';
 import { type DeviationModel, modelOf } from './deviation-model.js';
 import { type CandidateTouch, candidates } from './touch-poses.js';
@@ -118,7 +118,7 @@ function tooFew(found: number, tried: number, wanted: number): Fault {
   return found === 0
     ? new Fault(
         'calibrate/no-pose',
-        `none of ${tried} places and poses tried lets the tip touch with the head clear by its clearance and ${MARGIN} mm`,
+        `none of ${tried} places and poses tried lets the tip touch with the head clear by its clearance and ${TOUCH_MARGIN} mm`,
       )
     : new Fault(
         'calibrate/too-few',

@@ -24,12 +24,12 @@ export interface CandidateTouch {
 }
 
 /** Steps of a joint that goes round, and of one that goes to and fro. */
-const ROUND = 12;
-const FRO = 7;
+const ROUND_STEPS = 12;
+const FRO_STEPS = 7;
 /** Farthest that a joint is turned for a touch, deg: more tells little and comes near to things. */
-const FARTHEST = 60;
+const MOST_TOUCH_TURN = 60;
 /** The flank must lean away from the surface by this much more than the surface leans, deg. */
-const SPARE = 6;
+const FLANK_SPARE = 6;
 /** Lean of the ball's surface where its side is touched, deg. */
 const ON_BALL = 35;
 
@@ -71,8 +71,8 @@ function poses(machine: Machine): Float64Array[] {
     const round = most - least >= 2 * Math.PI - 1e-9;
     const [from, to] = round
       ? [Math.max(least, -Math.PI), Math.max(least, -Math.PI) + 2 * Math.PI]
-      : [Math.max(least, -FARTHEST * DEG), Math.min(most, FARTHEST * DEG)];
-    const count = round ? ROUND : FRO;
+      : [Math.max(least, -MOST_TOUCH_TURN * DEG), Math.min(most, MOST_TOUCH_TURN * DEG)];
+    const count = round ? ROUND_STEPS : FRO_STEPS;
     const values = Array.from(
       { length: count },
       (_, k) => from + ((to - from) * k) / (round ? count : count - 1),
@@ -96,7 +96,7 @@ function steepest({ stack }: Machine): number {
     if (s.above > 0) least = Math.min(least, Math.atan2(s.above, s.radius - tip.radius));
     if (s.above > NOZZLE) break;
   }
-  return least - SPARE * DEG;
+  return least - FLANK_SPARE * DEG;
 }
 
 /** Height over the tip up to which the outline counts as its flank, mm. */

@@ -17,7 +17,7 @@ import { thinned } from './convex/thin-chain.js';
 import { PrefixTree } from './convex/prefix-tree.js';
 
 /** Numbers a bead: middle line from xyz to xyz, half the flat, half the height. */
-const SIZE = 8;
+const BEAD_NUMBERS = 8;
 
 /** What beads are made of: the record that crosses a thread. */
 export interface BeadData {
@@ -55,7 +55,7 @@ export class BeadShapes implements Things, BeadData {
     const over = (at: number): number =>
       d[at]! * normal[0] + d[at + 1]! * normal[1] + d[at + 2]! * normal[2] - offset;
     const under = Uint8Array.from(this.path, (_, i) => {
-      const at = SIZE * i;
+      const at = BEAD_NUMBERS * i;
       return Math.max(over(at), over(at + 3)) <= d[at + 7]! ? 1 : 0;
     });
     if (!under.includes(0)) return { under: this, beside: this.#those(under, 0) };
@@ -69,7 +69,7 @@ export class BeadShapes implements Things, BeadData {
     const path = uint32List(256);
     flags.forEach((f, i) => {
       if (f !== flag) return;
-      for (let c = 0; c < SIZE; c++) data.push(this.data[SIZE * i + c]!);
+      for (let c = 0; c < BEAD_NUMBERS; c++) data.push(this.data[BEAD_NUMBERS * i + c]!);
       path.push(this.path[i]!);
     });
     return new BeadShapes({ data: data.take(), path: path.take() });
@@ -89,7 +89,7 @@ export class BeadShapes implements Things, BeadData {
     const lying = [0, 1, 2].map((c) => Math.SQRT2 * Math.hypot(f[c]!, f[4 + c]!));
     const bar = new Float64Array(9);
     const bars: Bars = (each) => {
-      for (let at = 0; at < SIZE * until; at += SIZE) {
+      for (let at = 0; at < BEAD_NUMBERS * until; at += BEAD_NUMBERS) {
         for (let c = 0; c < 3; c++) {
           for (const k of [0, 3]) {
             const [x, y, z] = [d[at + k]!, d[at + k + 1]!, d[at + k + 2]!];
@@ -105,7 +105,7 @@ export class BeadShapes implements Things, BeadData {
 
   take(i: number, out: Scratch, f: Frame, x: number, y: number, z: number): void {
     const d = this.data;
-    const at = SIZE * i;
+    const at = BEAD_NUMBERS * i;
     const [x0, y0, z0] = [d[at]!, d[at + 1]!, d[at + 2]!];
     const [x1, y1, z1] = [d[at + 3]!, d[at + 4]!, d[at + 5]!];
     const flat = d[at + 6]!;
@@ -125,8 +125,8 @@ export class BeadShapes implements Things, BeadData {
 const NO_RINGS = new Float64Array(0);
 
 function boxesOf(data: Float64Array): Float64Array {
-  const boxes = new Float64Array((data.length / SIZE) * 6);
-  for (let i = 0, at = 0; i < data.length; i += SIZE, at += 6) {
+  const boxes = new Float64Array((data.length / BEAD_NUMBERS) * 6);
+  for (let i = 0, at = 0; i < data.length; i += BEAD_NUMBERS, at += 6) {
     const round = data[i + 7]!;
     for (let c = 0; c < 3; c++) {
       const [a, b] = [data[i + c]!, data[i + 3 + c]!];
@@ -156,7 +156,7 @@ function set(
 }
 
 /** Longer stretches are several beads, which are the same body in smaller boxes, mm. */
-const LONGEST = 3;
+const LONGEST_BEAD = 3;
 
 /**
  * One bead for every stretch of every path.
@@ -186,7 +186,7 @@ export function beadsOf(paths: Paths, tolerance = 0): BeadShapes {
       }
       const round = Math.min(w, h) / 2;
       const by = [0, 1, 2].map((c) => p[3 * b + c]! - p[3 * a + c]!);
-      const parts = Math.max(1, Math.ceil(Math.hypot(...by) / LONGEST));
+      const parts = Math.max(1, Math.ceil(Math.hypot(...by) / LONGEST_BEAD));
       const at = (c: number, k: number): number => p[3 * a + c]! + (by[c]! * k) / parts;
       for (let k = 0; k < parts; k++) {
         data.push3(at(0, k), at(1, k), at(2, k) - h / 2);

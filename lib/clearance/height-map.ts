@@ -15,9 +15,9 @@ import { Path } from './body-path.js';
 import { extent } from './convex/prefix-tree.js';
 
 /** Least side of a cell, mm. */
-const CELL = 0.3;
+const LEAST_MAP_CELL = 0.3;
 /** At most about so many cells. */
-const MOST = 250_000;
+const MOST_MAP_CELLS = 250_000;
 
 /** Cells of one size. */
 interface MapLevel {
@@ -41,7 +41,7 @@ export type Bars = (each: (bar: Float64Array) => void) => void;
 /** @param box least x, y, z and most x, y, z of all bars, mm */
 export function heightMapOf(bars: Bars, box: ArrayLike<number>): HeightMap {
   const [width, depth] = [box[3]! - box[0]!, box[4]! - box[1]!];
-  const side = Math.max(CELL, Math.sqrt((width * depth) / MOST));
+  const side = Math.max(LEAST_MAP_CELL, Math.sqrt((width * depth) / MOST_MAP_CELLS));
   const nx = Math.floor(width / side) + 1;
   const ny = Math.floor(depth / side) + 1;
   const finest = { side, nx, ny, top: new Float64Array(nx * ny).fill(-Infinity) };
@@ -101,7 +101,7 @@ export function piecesNear(relief: HeightMap, body: RigidBody, path: Path, withi
 }
 
 /** A stretch is kept or left out in pieces of at most this length, mm. */
-const PIECE = 1.2;
+const LONGEST_PIECE = 1.2;
 
 /**
  * Path and cells descended together: for a node of the path, or a piece of a stretch, all cells that may
@@ -164,7 +164,7 @@ class Sieve {
       if (end > to) this.#cut(stretch, t0, t1, size - 1, to, end);
       return;
     }
-    if (2 * extent(this.#piece, 0) <= PIECE) {
+    if (2 * extent(this.#piece, 0) <= LONGEST_PIECE) {
       if (this.#any(size, from, to)) this.#keep(stretch, t0, t1);
       return;
     }

@@ -36,13 +36,13 @@ export interface MachineBodies {
   readonly obstacles: readonly CarriedThings<RigidBody>[];
 }
 
-export const HEAD = 'the head';
-export const TABLE = 'the table';
+export const HEAD_NAME = 'the head';
+export const TABLE_NAME = 'the table';
 
 export function bodiesOf(machine: Machine): MachineBodies {
   const meshes = machine.headMeshes.map(({ tree }) => meshPieces(tree.mesh));
   const head = (from: number): CarriedThings<RigidBody> => ({
-    name: HEAD,
+    name: HEAD_NAME,
     things: headBody(machine, meshes, from),
     carrier: lastCarrier(machine, false),
     fixed: shift(machine.tip),
@@ -52,7 +52,7 @@ export function bodiesOf(machine: Machine): MachineBodies {
     overBase: marginsUnder(machine).map(({ from, need }) => ({ body: head(from), need })),
     wholeHead: head(0),
     table: {
-      name: TABLE,
+      name: TABLE_NAME,
       things: machine.tableMesh
         ? meshBody(machine.tableMesh)
         : new RigidBody([tablePiece(machine)]),

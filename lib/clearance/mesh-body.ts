@@ -16,13 +16,11 @@ import { treeOf } from '../mesh/bvh.js';
 import { massOf } from '../mesh/measure.js';
 import { windingNumbers } from '../mesh/query.js';
 import { splitShells } from '../mesh/shells.js';
-import { convexPatches } from './convex/convex-patches.js';
+import { FACET_FLATNESS, convexPatches } from './convex/convex-patches.js';
 import { type ConvexShape, hull } from './convex/support-shape.js';
 
-/** No vertex of a convex shell stands out over the plane of a facet by more than this, mm. */
-const FLAT = 1e-3;
 /** Shells of more facets are not asked whether they are convex: it takes facets times vertices. */
-const MANY = 4000;
+const MOST_CONVEX_FACETS = 4000;
 
 export interface MeshPieces {
   /** In groups whose hull is little more than themselves (`convexPatches`). */
@@ -99,14 +97,14 @@ function allEdges({ vertices, triangles, twins }: Mesh): Vec3[] {
 }
 
 function isConvex({ vertices: v, triangles: t }: Mesh): boolean {
-  if (t.length / 3 > MANY) return false;
+  if (t.length / 3 > MOST_CONVEX_FACETS) return false;
   for (let f = 0; f < t.length; f += 3) {
     const [a, b, c] = [0, 1, 2].map((k) => pointAt(v, t[f + k]!)) as [Vec3, Vec3, Vec3];
     const n = cross(sub(b, a), sub(c, a));
     const size = length(n);
     if (!(size > 0)) continue;
     const normal = scale(n, 1 / size);
-    const far = dot(normal, a) + FLAT;
+    const far = dot(normal, a) + FACET_FLATNESS;
     for (let i = 0; i < v.length; i += 3) {
       if (v[i]! * normal[0] + v[i + 1]! * normal[1] + v[i + 2]! * normal[2] > far) return false;
     }

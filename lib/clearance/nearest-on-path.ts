@@ -7,7 +7,7 @@
 import { type Frame, applyPoint, identity, inverse } from '../base/frame.js';
 import { type Vec3, add, sub } from '../base/vector.js';
 import { type RigidBody, type Things, pointOf } from './body.js';
-import { ConvexDistance } from './convex/convex-distance.js';
+import { ConvexDistance, NO_SLIDES } from './convex/convex-distance.js';
 import type { Path } from './body-path.js';
 import { Scratch, type ConvexShape } from './convex/support-shape.js';
 import { extent } from './convex/prefix-tree.js';
@@ -35,8 +35,6 @@ export interface PathQuery {
   /** Share of the gap found that the least one may be smaller by; 1 asks only whether there is one. */
   readonly coarse?: number;
 }
-
-const NONE = new Float64Array(0);
 
 /** Holds the scratch of the search; one serves any number of questions, one after the other. */
 export class DistanceSearch {
@@ -166,7 +164,7 @@ export class DistanceSearch {
       Math.abs(f[1]!) * hu + Math.abs(f[5]!) * hv + Math.abs(f[9]!) * hw + Math.abs(s[1]) / 2;
     const hz =
       Math.abs(f[2]!) * hu + Math.abs(f[6]!) * hv + Math.abs(f[10]!) * hw + Math.abs(s[2]) / 2;
-    const slides = moves ? s : NONE;
+    const slides = moves ? s : NO_SLIDES;
     let taken = false;
     const take = (): void => {
       if (!taken) things.take(thing, this.#shape, f, x, y, z);

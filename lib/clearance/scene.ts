@@ -10,7 +10,7 @@ import type { BeadShapes } from './bead-shapes.js';
 import type { RigidBody } from './body.js';
 import {
   type CarriedThings,
-  HEAD,
+  HEAD_NAME,
   type MachineBodies,
   bodiesOf,
   lastCarrier,
@@ -52,8 +52,10 @@ export interface Scene {
   readonly printed: readonly PrintedRegion[];
 }
 
+/** Rounding that is no nearness, mm. */
+export const GAP_ROUNDING = 1e-6;
 /** A gap at zero that is just the clearance counts as within it, mm. */
-const ROUNDING = 0.01;
+export const ZERO_GAP_ROUNDING = 0.01;
 
 /** @param rounding mm; the clearance of the machine counts it already */
 export function settingOf(machine: Machine, rounding = 0): Setting {
@@ -64,7 +66,7 @@ export function settingOf(machine: Machine, rounding = 0): Setting {
   const need = machine.clearance;
   const zero = new Float64Array(machine.joints.length);
   const apart = (pair: ClearancePair): boolean =>
-    !gapAt(machine, meeter, pair, zero, rest, need + ROUNDING, 0);
+    !gapAt(machine, meeter, pair, zero, rest, need + ZERO_GAP_ROUNDING, 0);
   const side = ({ carrier }: CarriedThings): string =>
     carrier < 0 ? 'frame' : machine.joints[carrier]!.carriesTable ? 'table' : 'head';
   const pairs: ClearancePair[] = [{ body: head, things: table, need }];
@@ -119,7 +121,7 @@ const pairWith = (
 
 /** "the head comes within 1 mm of region 2" */
 export function comesNear({ body, things, need }: ClearancePair): string {
-  const turned = things.name.startsWith('region') && body.name !== HEAD;
+  const turned = things.name.startsWith('region') && body.name !== HEAD_NAME;
   const [who, what] = turned ? [things.name, body.name] : [body.name, things.name];
   return `${who} comes within ${Number(need.toFixed(2))} mm of ${what}`;
 }

@@ -66,10 +66,13 @@ interface Disc {
 }
 
 /** Steps of the outline, mm. */
-const STEP = 0.5;
+const RADIUS_STEP = 0.5;
 
 function outlineOf(machine: Machine): Disc[] {
-  const even = Array.from({ length: Math.floor(headTop(machine) / STEP) + 1 }, (_, i) => i * STEP);
+  const even = Array.from(
+    { length: Math.floor(headTop(machine) / RADIUS_STEP) + 1 },
+    (_, i) => i * RADIUS_STEP,
+  );
   const extra = [...headPoints(machine).map((p) => p.above), machine.clearance];
   return [...even, ...extra].map((above) => ({ above, radius: headRadius(machine, above) }));
 }

@@ -32,7 +32,7 @@ export interface MapRules {
 }
 
 /** Directions between two reports of progress. */
-const STRIDE = 64;
+const PROGRESS_STRIDE = 64;
 
 /** @param part closed, on the table @throws the signal's reason when cancelled */
 export function mapDirections(
@@ -46,7 +46,7 @@ export function mapDirections(
   const carried = onTable(part, foot);
   const areas = new Float64Array(count);
   directions.forEach((d, i) => {
-    if (i % STRIDE === 0) step(watch, 'map', i, count);
+    if (i % PROGRESS_STRIDE === 0) step(watch, 'map', i, count);
     areas[i] = hanging(prepared, d, theta, carried).area;
   });
   return {

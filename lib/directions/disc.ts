@@ -64,7 +64,7 @@ const pixel = (i: number, j: number, size: number): Vec3 | undefined =>
   fromDisc((2 * i + 1) / size - 1, 1 - (2 * j + 1) / size);
 
 /** Side of the blocks whose corners are asked first, pixels. */
-const BLOCK = 4;
+const PIXEL_BLOCK = 4;
 
 /**
  * For each pixel 1 in reach, 0 out of it, -1 outside of the disc. The inverse is asked at each pixel of
@@ -78,9 +78,12 @@ function reachOf(canReach: (d: Vec3) => boolean, size: number): Int8Array {
     const d = pixel(i, j, size);
     return (reach[at] = d ? (canReach(d) ? 1 : 0) : -1);
   };
-  for (let y = 0; y < size; y += BLOCK) {
-    for (let x = 0; x < size; x += BLOCK) {
-      const [right, low] = [Math.min(size - 1, x + BLOCK), Math.min(size - 1, y + BLOCK)];
+  for (let y = 0; y < size; y += PIXEL_BLOCK) {
+    for (let x = 0; x < size; x += PIXEL_BLOCK) {
+      const [right, low] = [
+        Math.min(size - 1, x + PIXEL_BLOCK),
+        Math.min(size - 1, y + PIXEL_BLOCK),
+      ];
       const corner = ask(x, y);
       const even = [ask(right, y), ask(x, low), ask(right, low)].every((c) => c === corner);
       for (let j = y; j <= low; j++) {
@@ -95,8 +98,8 @@ function reachOf(canReach: (d: Vec3) => boolean, size: number): Int8Array {
 }
 
 /** Half width of the line along the edge of the reach, and of its white rim, pixels. */
-const LINE = 1.5;
-const RIM = 3;
+const EDGE_LINE = 1.5;
+const EDGE_RIM = 3;
 
 function drawEdge(out: Uint8Array, reach: Int8Array, size: number): void {
   const edges: number[] = [];
@@ -105,8 +108,8 @@ function drawEdge(out: Uint8Array, reach: Int8Array, size: number): void {
     if ([at - 1, at + 1, at - size, at + size].some((n) => reach[n] === 0)) edges.push(at);
   }
   for (const [width, value] of [
-    [RIM, 255],
-    [LINE, 0],
+    [EDGE_RIM, 255],
+    [EDGE_LINE, 0],
   ] as const) {
     for (const at of edges) spot(out, size, at % size, Math.floor(at / size), width, value);
   }

@@ -11,14 +11,14 @@ import { viridis } from '../draw/viridis.js';
 import { css } from '../draw/palette.js';
 
 const DISC = 560;
-const GAP = 24;
-const HEAD = 70;
-const SIDE = 330;
+const MAP_GAP = 24;
+const MAP_HEAD = 70;
+const MAP_SIDE = 330;
 /** The raster is finer than the page, for screens that are. */
-const FINE = 2;
+const RASTER_SCALE = 2;
 
 /** Colours for light and dark pages, shared by the pictures of directions. */
-export const STYLE =
+export const PICTURE_STYLE =
   '<style>.ground{fill:#fdfdfb}.ink{fill:#1d1d1b}.soft{fill:#5c5c58}.halo{stroke:#fdfdfb}.line{stroke:#1d1d1b}.faint{stroke:#8a8a84}@media(prefers-color-scheme:dark){.ground{fill:#1c1d20}.ink{fill:#f0efea}.soft{fill:#a9a9a2}.halo{stroke:#1c1d20}.line{stroke:#f0efea}.faint{stroke:#77776f}}</style>';
 
 export const escape = (text: string): string =>
@@ -26,27 +26,27 @@ export const escape = (text: string): string =>
 
 /** @param canReach of the machine, with the job's largest tilt */
 export function mapPicture(needs: PartNeeds, canReach: (d: Vec3) => boolean): string {
-  const width = DISC + SIDE + 3 * GAP;
-  const height = HEAD + DISC + 44;
+  const width = DISC + MAP_SIDE + 3 * MAP_GAP;
+  const height = MAP_HEAD + DISC + 44;
   const most = mostOf(needs);
   const title = `Build directions of ${needs.name}`;
   const { asPlacedMm2, bestSingleDirectionMm2, plannedMm2 } = needs.plan.unsupported;
   const summary = `hangs unsupported: as placed ${asPlacedMm2.toFixed(1)} mm², best single direction ${bestSingleDirectionMm2.toFixed(1)} mm², planned in ${needs.plan.regions.length} regions ${plannedMm2.toFixed(1)} mm²`;
-  const png = encode(discImage(needs, canReach, most, FINE * DISC));
+  const png = encode(discImage(needs, canReach, most, RASTER_SCALE * DISC));
   return [
     `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${width} ${height}" width="${width}" height="${height}" font-family="system-ui, sans-serif" role="img" aria-label="${escape(title)}">`,
-    STYLE,
+    PICTURE_STYLE,
     `<rect class="ground" width="${width}" height="${height}"/>`,
-    `<text class="ink" x="${GAP}" y="28" font-size="18" font-weight="600">${escape(title)}</text>`,
-    `<text class="soft" x="${GAP}" y="49" font-size="13">${escape(summary)}</text>`,
-    `<g transform="translate(${GAP} ${HEAD})">`,
+    `<text class="ink" x="${MAP_GAP}" y="28" font-size="18" font-weight="600">${escape(title)}</text>`,
+    `<text class="soft" x="${MAP_GAP}" y="49" font-size="13">${escape(summary)}</text>`,
+    `<g transform="translate(${MAP_GAP} ${MAP_HEAD})">`,
     `<image width="${DISC}" height="${DISC}" href="data:image/png;base64,${Buffer.from(png).toString('base64')}"/>`,
     ...rings(),
     ...needs.plan.regions.map(({ direction }, i) => mark(direction, i)),
     `<text class="soft" x="${DISC / 2}" y="${DISC + 18}" font-size="12" text-anchor="middle">every build direction, seen from above the table, areas true; part +X to the right, +Y up</text>`,
     `<text class="soft" x="${DISC / 2}" y="${DISC + 34}" font-size="12" text-anchor="middle">pale: out of reach; numbers: directions of the planned regions</text>`,
     '</g>',
-    `<g transform="translate(${DISC + 2 * GAP} ${HEAD + 10})">`,
+    `<g transform="translate(${DISC + 2 * MAP_GAP} ${MAP_HEAD + 10})">`,
     ...scaleBar(most),
     ...setRows(needs),
     '</g>',
@@ -104,7 +104,7 @@ const tag = (x: number, y: number, text: string, size: number): string =>
 
 function scaleBar(most: number): string[] {
   const steps = 60;
-  const cell = SIDE / steps;
+  const cell = MAP_SIDE / steps;
   const bar = Array.from(
     { length: steps },
     (_, i) =>
@@ -112,7 +112,7 @@ function scaleBar(most: number): string[] {
   );
   const ends = [0, most / 2, most].map(
     (value, i) =>
-      `<text class="soft" x="${(i * SIDE) / 2}" y="52" font-size="12" text-anchor="${['start', 'middle', 'end'][i]}">${value.toFixed(0)}</text>`,
+      `<text class="soft" x="${(i * MAP_SIDE) / 2}" y="52" font-size="12" text-anchor="${['start', 'middle', 'end'][i]}">${value.toFixed(0)}</text>`,
   );
   return [
     '<text class="ink" x="0" y="12" font-size="13" font-weight="600">hangs if all is built in one direction, mm²</text>',

@@ -78,7 +78,7 @@ export interface NeedsTools {
 /** Directions of the map. */
 export const MAP_COUNT = 1500;
 /** Largest set. */
-export const MOST = 6;
+export const LARGEST_SET = 6;
 /** Triangles above which the part is simplified for the sets, whose pairs cost candidates squared. */
 const SET_DETAIL = 20_000;
 
@@ -102,11 +102,11 @@ export async function studyPart(
   const coarse = await simplify(posed, SET_DETAIL);
   const candidates = directionsFor(posed, limits, rules.directions);
   const cover = coverOf(coarse, candidates, theta, rules.foot);
-  const sets = smallestSets(cover, candidates, MOST, watch);
+  const sets = smallestSets(cover, candidates, LARGEST_SET, watch);
   await pause?.();
   const small = forSearch(await simplify(coarse, rules.detail), rules.detail);
   const { footprint: footprintMm } = radiiOf(posed, rules.foot);
-  const planned = await plannedSets(small, limits, rules, MOST, work.search, watch);
+  const planned = await plannedSets(small, limits, rules, LARGEST_SET, work.search, watch);
   const sweeps = await sweepLimits(small, machine, rules, work.search, watch);
   return {
     name,

@@ -16,7 +16,7 @@ import type { RegionRules } from '../regions/rules.js';
 import { steerRules } from '../regions/requests/steer.js';
 import { directionsFor } from '../regions/search/search-variants.js';
 import { type Cover, coverOf, leftBy } from './sets.js';
-import { DIRECTIONS, NOTHING, type RunUnder, cheap, leftUnder } from './sweeps.js';
+import { DIRECTIONS, NOTHING_LEFT, type RunUnder, cheap, leftUnder } from './sweeps.js';
 
 export interface PlannedSet {
   /** The table normal first, then in the order in which they were added. */
@@ -29,7 +29,7 @@ export interface PlannedSet {
 const GAIN = 0.2;
 
 /** Of the candidates those are tried that promise most: what hangs in none of the set and the candidate. */
-const TRIED = 32;
+const CANDIDATES_TRIED = 32;
 
 /** @param small the part on the table, simplified @param limits of the machine */
 export async function plannedSets(
@@ -55,7 +55,7 @@ export async function plannedSets(
   const out = [of(set, await leaves(set))];
   for (let k = 2; k <= most; k++) {
     const before = out.at(-1)!.unsupportedMm2;
-    if (before <= NOTHING) break;
+    if (before <= NOTHING_LEFT) break;
     const fresh = promising(cover, set);
     let done = 0;
     const left = await Promise.all(
@@ -78,6 +78,6 @@ function promising(cover: Cover, set: readonly number[]): number[] {
     .map((_, i) => ({ i, left: leftBy(cover, [...set, i]) }))
     .filter(({ i }) => !set.includes(i))
     .sort((a, b) => a.left - b.left || a.i - b.i)
-    .slice(0, TRIED)
+    .slice(0, CANDIDATES_TRIED)
     .map(({ i }) => i);
 }

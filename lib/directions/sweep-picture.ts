@@ -6,16 +6,16 @@ import type { Demand, PartNeeds } from './needs.js';
 import type { Limit } from './changed-limits.js';
 import type { LimitPoint } from './sweeps.js';
 import { valueText } from './sweep-words.js';
-import { STYLE, escape } from './map-picture.js';
+import { PICTURE_STYLE, escape } from './map-picture.js';
 import { css, regionColour } from '../draw/palette.js';
 
-const PANEL = { width: 400, height: 210 };
-const PAD = { left: 62, right: 20, top: 34, bottom: 46 };
-const GAP = 20;
-const HEAD = 60;
+const SWEEP_PANEL = { width: 400, height: 210 };
+const SWEEP_PAD = { left: 62, right: 20, top: 34, bottom: 46 };
+const SWEEP_GAP = 20;
+const SWEEP_HEAD = 60;
 const COLUMNS = 2;
-const LINES = 3;
-const CELL = PAD.top + PANEL.height + PAD.bottom + 16 * LINES;
+const SENTENCE_LINES = 3;
+const SWEEP_CELL = SWEEP_PAD.top + SWEEP_PANEL.height + SWEEP_PAD.bottom + 16 * SENTENCE_LINES;
 
 const names: Readonly<Record<Limit, string>> = {
   tilt: 'tilt limit',
@@ -33,24 +33,24 @@ interface SweepCurve {
 
 export function curvesPicture(parts: readonly PartNeeds[], demands: readonly Demand[]): string {
   const shown = demands.filter((d) => d.sweep.points.length > 0);
-  const cellWidth = PAD.left + PANEL.width + PAD.right;
+  const cellWidth = SWEEP_PAD.left + SWEEP_PANEL.width + SWEEP_PAD.right;
   const rows = Math.ceil(shown.length / COLUMNS);
   const legend = parts.length > 1 ? 22 * (parts.length + 1) : 0;
-  const width = COLUMNS * cellWidth + GAP;
-  const height = HEAD + rows * (CELL + GAP) + legend + 10;
+  const width = COLUMNS * cellWidth + SWEEP_GAP;
+  const height = SWEEP_HEAD + rows * (SWEEP_CELL + SWEEP_GAP) + legend + 10;
   const title =
     parts.length === 1 ? `What ${parts[0]!.name} needs` : `What ${parts.length} parts need`;
   const panels = shown.map((demand, i) => {
     const x = (i % COLUMNS) * cellWidth;
-    const y = HEAD + Math.floor(i / COLUMNS) * (CELL + GAP);
+    const y = SWEEP_HEAD + Math.floor(i / COLUMNS) * (SWEEP_CELL + SWEEP_GAP);
     return `<g transform="translate(${x} ${y})">${panel(demand, curvesOf(demand, parts))}</g>`;
   });
   return [
     `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${width} ${height}" width="${width}" height="${height}" font-family="system-ui, sans-serif" role="img" aria-label="${escape(title)}">`,
-    STYLE,
+    PICTURE_STYLE,
     `<rect class="ground" width="${width}" height="${height}"/>`,
-    `<text class="ink" x="${GAP}" y="28" font-size="18" font-weight="600">${escape(title)}</text>`,
-    `<text class="soft" x="${GAP}" y="49" font-size="13">unsupported area after a quick plan, mm², strict to the left; one limit at a time, the others as in the machine file</text>`,
+    `<text class="ink" x="${SWEEP_GAP}" y="28" font-size="18" font-weight="600">${escape(title)}</text>`,
+    `<text class="soft" x="${SWEEP_GAP}" y="49" font-size="13">unsupported area after a quick plan, mm², strict to the left; one limit at a time, the others as in the machine file</text>`,
     ...panels,
     ...(parts.length > 1 ? legendRows(curvesOf(shown[0]!, parts), height - legend) : []),
     '</svg>',
@@ -71,12 +71,12 @@ function panel({ limit, words }: Demand, curves: readonly SweepCurve[]): string 
   const areas = curves.flatMap((c) => c.points.map((p) => p.unsupportedMm2 ?? 0));
   const top = niceTop(Math.max(1, ...areas));
   const count = curves[0]!.points.length;
-  const x = (i: number): number => PAD.left + ((i + 0.5) / count) * PANEL.width;
-  const y = (area: number): number => PAD.top + PANEL.height * (1 - area / top);
-  const floor = PAD.top + PANEL.height;
+  const x = (i: number): number => SWEEP_PAD.left + ((i + 0.5) / count) * SWEEP_PANEL.width;
+  const y = (area: number): number => SWEEP_PAD.top + SWEEP_PANEL.height * (1 - area / top);
+  const floor = SWEEP_PAD.top + SWEEP_PANEL.height;
   const levels = [0, 0.25, 0.5, 0.75, 1].map((share) => {
     const at = y(share * top).toFixed(1);
-    return `<line class="faint" x1="${PAD.left}" x2="${PAD.left + PANEL.width}" y1="${at}" y2="${at}" stroke-width="${share === 0 ? 1.2 : 0.4}"/><text class="soft" x="${PAD.left - 8}" y="${(+at + 4).toFixed(1)}" font-size="11" text-anchor="end">${Number((share * top).toPrecision(3))}</text>`;
+    return `<line class="faint" x1="${SWEEP_PAD.left}" x2="${SWEEP_PAD.left + SWEEP_PANEL.width}" y1="${at}" y2="${at}" stroke-width="${share === 0 ? 1.2 : 0.4}"/><text class="soft" x="${SWEEP_PAD.left - 8}" y="${(+at + 4).toFixed(1)}" font-size="11" text-anchor="end">${Number((share * top).toPrecision(3))}</text>`;
   });
   const ticks = curves[0]!.points.map(
     (p, i) =>
@@ -84,13 +84,13 @@ function panel({ limit, words }: Demand, curves: readonly SweepCurve[]): string 
   );
   const unit = limit === 'table' || limit === 'head' ? ', mm' : '';
   return [
-    `<text class="ink" x="${PAD.left}" y="18" font-size="14" font-weight="600">${names[limit]}${unit}</text>`,
+    `<text class="ink" x="${SWEEP_PAD.left}" y="18" font-size="14" font-weight="600">${names[limit]}${unit}</text>`,
     ...levels,
     ...ticks,
     ...curves.map((c) => drawCurve(c, x, y)),
     ...wrapped(words, 66).map(
       (line, i) =>
-        `<text class="ink" x="${PAD.left}" y="${floor + 38 + 16 * i}" font-size="12">${escape(line)}</text>`,
+        `<text class="ink" x="${SWEEP_PAD.left}" y="${floor + 38 + 16 * i}" font-size="12">${escape(line)}</text>`,
     ),
   ].join('');
 }
@@ -117,7 +117,7 @@ function legendRows(curves: readonly SweepCurve[], y: number): string[] {
   return curves.map(({ name, colour }, i) => {
     const at = y + 22 * i;
     const stroke = colour === 'sum' ? 'class="line" stroke-dasharray="5 4"' : `stroke="${colour}"`;
-    return `<line x1="${PAD.left}" x2="${PAD.left + 30}" y1="${at}" y2="${at}" ${stroke} stroke-width="2.6"/><text class="ink" x="${PAD.left + 40}" y="${at + 4}" font-size="13">${escape(name)}</text>`;
+    return `<line x1="${SWEEP_PAD.left}" x2="${SWEEP_PAD.left + 30}" y1="${at}" y2="${at}" ${stroke} stroke-width="2.6"/><text class="ink" x="${SWEEP_PAD.left + 40}" y="${at + 4}" font-size="13">${escape(name)}</text>`;
   });
 }
 

@@ -47,11 +47,11 @@ interface LimitTrial extends Under {
 /** Runs one search somewhere, under a changed limit of the machine if one is given. */
 export type RunUnder = (spec: SearchSpec, under?: Under) => Promise<FoundPlan>;
 
-const TILTS = [0, 15, 30, 45, 60, 75, 90, 105, 120];
-const RANGES = [0, 180, 360, Infinity];
-const TABLES = [150, 120, 100, 80, 60, 50, 40, 30];
-const CONES = [75, 60, 50, 40, 30, 20, 10];
-const HEADS = [60, 40, 30, 20, 15, 10, 5];
+const SWEPT_TILTS = [0, 15, 30, 45, 60, 75, 90, 105, 120];
+const SWEPT_RANGES = [0, 180, 360, Infinity];
+const SWEPT_TABLES = [150, 120, 100, 80, 60, 50, 40, 30];
+const SWEPT_CONES = [75, 60, 50, 40, 30, 20, 10];
+const SWEPT_HEADS = [60, 40, 30, 20, 15, 10, 5];
 
 /** Even directions of a search; for a fixed joint more, of which only those near one plane are left. */
 export const DIRECTIONS = 120;
@@ -98,7 +98,7 @@ export async function sweepLimits(
       const tilts =
         enough === undefined ? [rules.tilt] : [rules.tilt, Math.min(rules.tilt, enough)];
       for (const tilt of trial.stands && !same ? tilts : []) {
-        if (least !== undefined && least <= NOTHING) break;
+        if (least !== undefined && least <= NOTHING_LEFT) break;
         const { directions, value, extent } = trial;
         const searched = { ...cheap(rules), tilt, directions };
         const left = await leftUnder(small, searched, run, { limit, value, extent });
@@ -112,19 +112,19 @@ export async function sweepLimits(
   const [first, ...others] = all;
   const tilt = await sweep(first!);
   const least = Math.min(...tilt.points.map((p) => p.unsupportedMm2!));
-  const enough = tilt.points.find((p) => p.unsupportedMm2! <= least + NOTHING)!.value;
+  const enough = tilt.points.find((p) => p.unsupportedMm2! <= least + NOTHING_LEFT)!.value;
   return [tilt, ...(await Promise.all(others.map((trials) => sweep(trials, enough))))];
 }
 
 /** What is left counts as nothing, mm2. */
-export const NOTHING = 0.005;
+export const NOTHING_LEFT = 0.005;
 
 /**
  * The cheap ways of a search, none with leaning planes. A strict one alone let a part down whose facets
  * all hang by just the limit, some a little beyond it once simplified: a gutter elbow kept 828 mm2 that
  * way, with a little allowed to hang 4 mm2, and 0 mm2 on a finer mesh.
  */
-const WAYS: readonly SearchVariant[] = [
+const SEARCH_WAYS: readonly SearchVariant[] = [
   { lean: false, tolerant: false, quick: false, faces: true },
   { lean: false, tolerant: false, quick: false, faces: false },
   { lean: false, tolerant: true, quick: false, faces: false },
@@ -138,7 +138,7 @@ export async function leftUnder(
   under?: Under,
 ): Promise<number> {
   // Along directions that are given there are no others, of faces or not.
-  const ways = WAYS.filter(({ faces }) => !faces || rules.steer.only.length === 0);
+  const ways = SEARCH_WAYS.filter(({ faces }) => !faces || rules.steer.only.length === 0);
   const found = await Promise.all(
     ways.map((way) => run({ part: uncut(mesh), faces: [], setting: { rules, way } }, under)),
   );
@@ -184,11 +184,11 @@ function trialsOf(part: Mesh, machine: Machine, rules: RegionRules): Trials[] {
     }),
   });
   return [
-    of('tilt', 'deg', TILTS),
-    of('rotary', 'deg', turningJoint(machine) === undefined ? [] : RANGES),
-    of('table', 'mm', TABLES),
-    of('cone', 'deg', CONES),
-    of('head', 'mm', HEADS),
+    of('tilt', 'deg', SWEPT_TILTS),
+    of('rotary', 'deg', turningJoint(machine) === undefined ? [] : SWEPT_RANGES),
+    of('table', 'mm', SWEPT_TABLES),
+    of('cone', 'deg', SWEPT_CONES),
+    of('head', 'mm', SWEPT_HEADS),
   ];
 }
 

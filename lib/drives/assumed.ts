@@ -1,7 +1,7 @@
 /** Everything in a study of the drives that nobody has measured or said, in sentences. */
 import type { Drives } from '../machine/drives.js';
 import type { Machine } from '../machine/machine.js';
-import { SHARES } from './ratio-sweep.js';
+import { RATIO_SHARES } from './ratio-sweep.js';
 import type { JointPath } from './job-path.js';
 
 export function assumptions(
@@ -45,7 +45,7 @@ export function assumptions(
     ),
     ...list(
       options.sweep,
-      `ratios from ${SHARES[0]} to ${SHARES.at(-1)} of the present one are tried, each motor with the losses and pulleys of the present drive; the limits of a joint are then what the motor carries with a reserve of ${drives.reserve} against the worst inertia and pull of the job`,
+      `ratios from ${RATIO_SHARES[0]} to ${RATIO_SHARES.at(-1)} of the present one are tried, each motor with the losses and pulleys of the present drive; the limits of a joint are then what the motor carries with a reserve of ${drives.reserve} against the worst inertia and pull of the job`,
     ),
   ];
 }

@@ -8,7 +8,7 @@
 import { GRAVITY } from '../base/gravity.js';
 import type { Vec3 } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
-import { type Mass, NOTHING, joined, solidMass } from './mass.js';
+import { type Mass, NO_MASS, joined, solidMass } from './mass.js';
 
 interface Link {
   readonly rotary: boolean;
@@ -24,7 +24,7 @@ const SPEED = 18;
 const ACCEL = 24;
 const CENTRE = 30;
 const FORCE = 33;
-const STRIDE = 39;
+const LINK_NUMBERS = 39;
 
 export class ChainDynamics {
   /** Indices in `Machine.joints`, from the frame outwards. */
@@ -51,15 +51,15 @@ export class ChainDynamics {
     this.#own = this.joints.map((i) =>
       (drives?.bodies ?? [])
         .filter((b) => b.carriedBy === i)
-        .reduce((sum, b) => joined(sum, solidMass(b.solid, b.mass)), NOTHING),
+        .reduce((sum, b) => joined(sum, solidMass(b.solid, b.mass)), NO_MASS),
     );
     this.#mass = [...this.#own];
     this.torque = new Float64Array(this.joints.length);
-    this.#s = new Float64Array(STRIDE * this.joints.length);
+    this.#s = new Float64Array(LINK_NUMBERS * this.joints.length);
   }
 
   /** What was put on the last link. */
-  carried: Mass = NOTHING;
+  carried: Mass = NO_MASS;
 
   /** Puts a body on the last link, beside its own; in machine coordinates with all joints at zero, m. */
   carry(mass: Mass): void {
@@ -79,8 +79,8 @@ export class ChainDynamics {
   pose(q: ArrayLike<number>): void {
     const s = this.#s;
     for (let k = 0; k < this.#links.length; k++) {
-      const at = STRIDE * k;
-      const before = at - STRIDE;
+      const at = LINK_NUMBERS * k;
+      const before = at - LINK_NUMBERS;
       if (k === 0) {
         s.fill(0, POSE, POSE + 12);
         s[0] = s[4] = s[8] = 1;
@@ -98,7 +98,7 @@ export class ChainDynamics {
   /** The joint's axis as it stands now: direction, and point x direction for a turning one. */
   #screw(k: number): void {
     const s = this.#s;
-    const at = STRIDE * k;
+    const at = LINK_NUMBERS * k;
     const { rotary, axis, point } = this.#links[k]!;
     const z = [0, 0, 0];
     const p = [0, 0, 0];
@@ -129,7 +129,7 @@ export class ChainDynamics {
   /** Pose of link k from that of the link before, already copied there. */
   #move(k: number, q: number): void {
     const s = this.#s;
-    const at = STRIDE * k;
+    const at = LINK_NUMBERS * k;
     const o = at + SCREW;
     if (!this.#links[k]!.rotary) {
       for (let r = 0; r < 3; r++) s[at + 9 + r]! += s[o + 3 + r]! * q;
@@ -165,14 +165,14 @@ export class ChainDynamics {
   /** Spatial speed and acceleration of link k; the frame accelerates upwards instead of gravity. */
   #motion(k: number, v: number, a: number): void {
     const s = this.#s;
-    const at = STRIDE * k;
+    const at = LINK_NUMBERS * k;
     const V = at + SPEED;
     const A = at + ACCEL;
     const S = at + SCREW;
     const before = k > 0;
     for (let r = 0; r < 6; r++) {
-      s[V + r] = before ? s[V - STRIDE + r]! : 0;
-      s[A + r] = (before ? s[A - STRIDE + r]! : r === 5 ? GRAVITY : 0) + s[S + r]! * a;
+      s[V + r] = before ? s[V - LINK_NUMBERS + r]! : 0;
+      s[A + r] = (before ? s[A - LINK_NUMBERS + r]! : r === 5 ? GRAVITY : 0) + s[S + r]! * a;
     }
     if (v === 0) return;
     const [x, y, z] = [s[V]!, s[V + 1]!, s[V + 2]!];
@@ -196,12 +196,12 @@ export class ChainDynamics {
   /** Force and moment that moves link k and all it carries, and the joint's share of it. */
   #force(k: number, carries: boolean): void {
     const s = this.#s;
-    const at = STRIDE * k;
+    const at = LINK_NUMBERS * k;
     const F = at + FORCE;
     const { kg } = this.#mass[k]!;
     if (kg > 0) this.#inertial(k, kg);
     else s.fill(0, F, F + 6);
-    if (carries) for (let r = 0; r < 6; r++) s[F + r]! += s[F + STRIDE + r]!;
+    if (carries) for (let r = 0; r < 6; r++) s[F + r]! += s[F + LINK_NUMBERS + r]!;
     let sum = 0;
     const S = at + SCREW;
     for (let r = 0; r < 6; r++) sum += s[S + r]! * s[F + r]!;
@@ -211,7 +211,7 @@ export class ChainDynamics {
   /** Moment about the machine origin, then force, of link k alone. */
   #inertial(k: number, kg: number): void {
     const s = this.#s;
-    const at = STRIDE * k;
+    const at = LINK_NUMBERS * k;
     const F = at + FORCE;
     const V = at + SPEED;
     const A = at + ACCEL;
@@ -241,7 +241,7 @@ export class ChainDynamics {
   /** R I R' x: the link's own inertia on a vector of the machine frame. */
   #turned(k: number, x: number, y: number, z: number): [number, number, number] {
     const s = this.#s;
-    const at = STRIDE * k;
+    const at = LINK_NUMBERS * k;
     const I = this.#mass[k]!.inertia;
     const bx = s[at]! * x + s[at + 1]! * y + s[at + 2]! * z;
     const by = s[at + 3]! * x + s[at + 4]! * y + s[at + 5]! * z;
@@ -263,7 +263,7 @@ export class ChainDynamics {
     for (let k = 0; k < this.#links.length; k++) {
       const { kg } = this.#mass[k]!;
       if (!(kg > 0)) continue;
-      const at = STRIDE * k;
+      const at = LINK_NUMBERS * k;
       const V = at + SPEED;
       const [wx, wy, wz] = [s[V]!, s[V + 1]!, s[V + 2]!];
       const [x, y, z] = [s[at + CENTRE]!, s[at + CENTRE + 1]!, s[at + CENTRE + 2]!];
@@ -280,7 +280,7 @@ export class ChainDynamics {
   potential(): number {
     let sum = 0;
     for (let k = 0; k < this.#links.length; k++) {
-      sum += this.#mass[k]!.kg * GRAVITY * this.#s[STRIDE * k + CENTRE + 2]!;
+      sum += this.#mass[k]!.kg * GRAVITY * this.#s[LINK_NUMBERS * k + CENTRE + 2]!;
     }
     return sum;
   }

@@ -24,7 +24,7 @@ export interface Fall {
 }
 
 /** Steps of the way that is looked at. */
-const STEPS = 720;
+const FALL_STEPS = 720;
 
 /**
  * @param j index of the joint
@@ -67,8 +67,8 @@ export function fallOf(
   let speed = 0;
   let gone = room;
   let toEnd = room < full;
-  for (let i = 1; i <= STEPS; i++) {
-    const s = (room * i) / STEPS;
+  for (let i = 1; i <= FALL_STEPS; i++) {
+    const s = (room * i) / FALL_STEPS;
     q[k] = from + way * s;
     const energy = before - height() - hold * s;
     if (energy <= 0) {

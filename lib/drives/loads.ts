@@ -17,7 +17,7 @@ const LOOK = 50_000;
 /** Growth of the part, as a share of all that the table carries, at which loads are looked at again. */
 const GROWN = 1e-3;
 /** Greatest turn of a joint between two looks, rad. */
-const TURN = (5 * Math.PI) / 180;
+const PART_TURN = (5 * Math.PI) / 180;
 /** Points of a sample: begin, middle, end; the weights are Simpson's. */
 export const WEIGHTS = [1 / 6, 4 / 6, 1 / 6] as const;
 
@@ -179,7 +179,7 @@ class LoadWalk {
     for (const v of this.#sample.speed) {
       for (const j of this.#rotary) turn = Math.max(turn, Math.abs(v[j]!));
     }
-    const parts = Math.max(1, Math.ceil((turn * stretch.seconds) / TURN));
+    const parts = Math.max(1, Math.ceil((turn * stretch.seconds) / PART_TURN));
     const seconds = stretch.seconds / parts;
     this.#sample.block = block;
     this.#sample.seconds = seconds;

@@ -17,20 +17,20 @@ export interface Mass {
   readonly inertia: Inertia;
 }
 
-export const NOTHING: Mass = { kg: 0, centre: [0, 0, 0], inertia: [0, 0, 0, 0, 0, 0] };
+export const NO_MASS: Mass = { kg: 0, centre: [0, 0, 0], inertia: [0, 0, 0, 0, 0, 0] };
 
-const MM = 1e-3;
+const METRES = 1e-3;
 
 /** Box m (b2 + c2) / 12; cylinder m r2 / 2 about its axis and m (3 r2 + h2) / 12 across. */
 export function solidMass(solid: Solid, kg: number): Mass {
-  const from = scale(solid.from, MM);
-  const size = sub(scale(solid.to, MM), from);
+  const from = scale(solid.from, METRES);
+  const size = sub(scale(solid.to, METRES), from);
   const centre: Vec3 = [from[0] + size[0] / 2, from[1] + size[1] / 2, from[2] + size[2] / 2];
   if (solid.shape === 'box') {
     const [x, y, z] = size.map((s) => (kg * s * s) / 12) as [number, number, number];
     return { kg, centre, inertia: [y + z, x + z, x + y, 0, 0, 0] };
   }
-  const r = solid.radius * MM;
+  const r = solid.radius * METRES;
   const across = (kg * (3 * r * r + length(size) ** 2)) / 12;
   const extra = (kg * r * r) / 2 - across;
   const [x, y, z] = unit(size);
@@ -51,7 +51,7 @@ export function solidMass(solid: Solid, kg: number): Mass {
 /** Both as one body. */
 export function joined(a: Mass, b: Mass): Mass {
   const kg = a.kg + b.kg;
-  if (!(kg > 0)) return NOTHING;
+  if (!(kg > 0)) return NO_MASS;
   const centre = [0, 1, 2].map(
     (c) => (a.kg * a.centre[c]! + b.kg * b.centre[c]!) / kg,
   ) as unknown as Vec3;
@@ -91,7 +91,7 @@ export class GrowingMass {
   }
 
   mass(): Mass {
-    if (!(this.kg > 0)) return NOTHING;
+    if (!(this.kg > 0)) return NO_MASS;
     const [x, y, z] = [...this.#first].map((f) => f / this.kg) as [number, number, number];
     const [xx, yy, zz, xy, xz, yz] = [...this.#second] as [
       number,

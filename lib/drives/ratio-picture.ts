@@ -5,61 +5,61 @@
 import type { Study } from './study.js';
 import { EQUAL, type RatioSweep } from './ratio-sweep.js';
 import { round } from './study-words.js';
-import { STYLE, escape } from '../directions/map-picture.js';
+import { PICTURE_STYLE, escape } from '../directions/map-picture.js';
 import { css, regionColour } from '../draw/palette.js';
 import { INK, disc, panelsImage, stroke } from '../draw/panels.js';
 
-const PANEL = { width: 400, height: 210 };
-const PAD = { left: 66, right: 22, top: 34, bottom: 66 };
-const CELL = {
-  width: PAD.left + PANEL.width + PAD.right,
-  height: PAD.top + PANEL.height + PAD.bottom,
+const RATIO_PANEL = { width: 400, height: 210 };
+const RATIO_PAD = { left: 66, right: 22, top: 34, bottom: 66 };
+const RATIO_CELL = {
+  width: RATIO_PAD.left + RATIO_PANEL.width + RATIO_PAD.right,
+  height: RATIO_PAD.top + RATIO_PANEL.height + RATIO_PAD.bottom,
 };
-const HEAD = 64;
+const RATIO_HEAD = 64;
 const COLUMNS = 2;
 
 export function ratioPicture(study: Study, source: string): string {
   const motors = study.machine.drives!.motors.map((m) => m.name);
   const rows = Math.ceil(study.sweeps.length / COLUMNS);
-  const width = COLUMNS * CELL.width + 8;
+  const width = COLUMNS * RATIO_CELL.width + 8;
   const legend = 22 * motors.length + 10;
-  const height = HEAD + rows * CELL.height + legend;
+  const height = RATIO_HEAD + rows * RATIO_CELL.height + legend;
   const title = `Time of the job against ratio: ${source}`;
   const panels = study.sweeps.map((sweep, i) => {
-    const x = (i % COLUMNS) * CELL.width;
-    const y = HEAD + Math.floor(i / COLUMNS) * CELL.height;
+    const x = (i % COLUMNS) * RATIO_CELL.width;
+    const y = RATIO_HEAD + Math.floor(i / COLUMNS) * RATIO_CELL.height;
     return `<g transform="translate(${x} ${y})">${panel(study, sweep, motors)}</g>`;
   });
   return [
     `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${width} ${height}" width="${width}" height="${height}" font-family="system-ui, sans-serif" role="img" aria-label="${escape(title)}">`,
-    STYLE,
+    PICTURE_STYLE,
     `<rect class="ground" width="${width}" height="${height}"/>`,
     `<text class="ink" x="20" y="28" font-size="18" font-weight="600">${escape(title)}</text>`,
     `<text class="soft" x="20" y="49" font-size="13">each joint as fast as its motor can carry with a reserve of ${study.machine.drives!.reserve}, the others as in the machine file; no dot: it cannot carry the load</text>`,
     ...panels,
-    ...motors.map((name, i) => legendRow(name, i, HEAD + rows * CELL.height + 22 * i)),
+    ...motors.map((name, i) => legendRow(name, i, RATIO_HEAD + rows * RATIO_CELL.height + 22 * i)),
     '</svg>',
     '',
   ].join('\n');
 }
 
 function legendRow(name: string, i: number, y: number): string {
-  return `<line x1="${PAD.left}" x2="${PAD.left + 30}" y1="${y}" y2="${y}" stroke="${css(regionColour(i))}" stroke-width="2.6"/><text class="ink" x="${PAD.left + 40}" y="${y + 4}" font-size="13">${escape(name)}</text>`;
+  return `<line x1="${RATIO_PAD.left}" x2="${RATIO_PAD.left + 30}" y1="${y}" y2="${y}" stroke="${css(regionColour(i))}" stroke-width="2.6"/><text class="ink" x="${RATIO_PAD.left + 40}" y="${y + 4}" font-size="13">${escape(name)}</text>`;
 }
 
 function panel(study: Study, sweep: RatioSweep, motors: readonly string[]): string {
   const joint = study.joints[sweep.joint]!;
   const { low, high, from, to } = rangeOf(study, sweep);
   const [across, up] = scalesOf(study, sweep);
-  const x = (ratio: number): number => PAD.left + across(ratio);
-  const y = (seconds: number): number => PAD.top + up(seconds);
-  const floor = PAD.top + PANEL.height;
+  const x = (ratio: number): number => RATIO_PAD.left + across(ratio);
+  const y = (seconds: number): number => RATIO_PAD.top + up(seconds);
+  const floor = RATIO_PAD.top + RATIO_PANEL.height;
   const said = joint.rotary ? 'ratio, turns of the motor a turn' : 'mm for a turn of the motor';
   const digits = Math.max(0, Math.ceil(1 - Math.log10((to - from) / 4 / 60)));
   const levels = [0, 0.25, 0.5, 0.75, 1].map((share) => {
     const value = from + share * (to - from);
     const at = y(value).toFixed(1);
-    return `<line class="faint" x1="${PAD.left}" x2="${PAD.left + PANEL.width}" y1="${at}" y2="${at}" stroke-width="${share === 0 ? 1.2 : 0.4}"/><text class="soft" x="${PAD.left - 8}" y="${(+at + 4).toFixed(1)}" font-size="11" text-anchor="end">${(value / 60).toFixed(digits)}</text>`;
+    return `<line class="faint" x1="${RATIO_PAD.left}" x2="${RATIO_PAD.left + RATIO_PANEL.width}" y1="${at}" y2="${at}" stroke-width="${share === 0 ? 1.2 : 0.4}"/><text class="soft" x="${RATIO_PAD.left - 8}" y="${(+at + 4).toFixed(1)}" font-size="11" text-anchor="end">${(value / 60).toFixed(digits)}</text>`;
   });
   const own = sweep.points.filter((p) => p.motor === motors[0]);
   const ticks = own.map(
@@ -68,14 +68,14 @@ function panel(study: Study, sweep: RatioSweep, motors: readonly string[]): stri
   );
   const now = x(sweep.ratio).toFixed(1);
   return [
-    `<text class="ink" x="${PAD.left}" y="18" font-size="14" font-weight="600">${escape(`${sweep.drive}: ${joint.letter}, min`)}</text>`,
+    `<text class="ink" x="${RATIO_PAD.left}" y="18" font-size="14" font-weight="600">${escape(`${sweep.drive}: ${joint.letter}, min`)}</text>`,
     ...levels,
     ...ticks,
-    `<line class="line" x1="${now}" x2="${now}" y1="${PAD.top}" y2="${floor}" stroke-width="1" stroke-dasharray="3 4"/>`,
+    `<line class="line" x1="${now}" x2="${now}" y1="${RATIO_PAD.top}" y2="${floor}" stroke-width="1" stroke-dasharray="3 4"/>`,
     ...motors.map((name, i) => curve(sweep, name, css(regionColour(i)), x, y)),
     inertiaMark(sweep.byInertia, low, high, x, floor),
-    `<text class="soft" x="${PAD.left}" y="${floor + 33}" font-size="11">${said}; broken line: now</text>`,
-    `<text class="soft" x="${PAD.left}" y="${floor + 49}" font-size="11">triangle: best by inertia (${round(sweep.byInertia)}); ${timeText(sweep)}</text>`,
+    `<text class="soft" x="${RATIO_PAD.left}" y="${floor + 33}" font-size="11">${said}; broken line: now</text>`,
+    `<text class="soft" x="${RATIO_PAD.left}" y="${floor + 49}" font-size="11">triangle: best by inertia (${round(sweep.byInertia)}); ${timeText(sweep)}</text>`,
   ].join('');
 }
 
@@ -108,18 +108,18 @@ function scalesOf(
 ): [(ratio: number) => number, (s: number) => number] {
   const { low, high, from, to } = rangeOf(study, sweep);
   return [
-    (ratio) => (PANEL.width * Math.log(ratio / low)) / Math.log(high / low),
-    (seconds) => PANEL.height * (1 - (seconds - from) / (to - from)),
+    (ratio) => (RATIO_PANEL.width * Math.log(ratio / low)) / Math.log(high / low),
+    (seconds) => RATIO_PANEL.height * (1 - (seconds - from) / (to - from)),
   ];
 }
 
 /** The panels alone, in the order of the sweeps: lines of the motors, the present ratio, no text. */
 export function ratioRaster(study: Study): Uint8Array {
-  return panelsImage(study.sweeps.length, PANEL, (i, dot) => {
+  return panelsImage(study.sweeps.length, RATIO_PANEL, (i, dot) => {
     const sweep = study.sweeps[i]!;
     const [x, y] = scalesOf(study, sweep);
     const now = x(sweep.ratio);
-    for (let v = 0; v < PANEL.height; v += 8)
+    for (let v = 0; v < RATIO_PANEL.height; v += 8)
       stroke(
         [
           [now, v],

@@ -42,7 +42,7 @@ export interface RatioSweep {
 }
 
 /** Ratios that are tried, as shares of the present one. */
-export const SHARES = [0.25, 0.35, 0.5, 0.7, 1, 1.4, 2, 2.8, 4] as const;
+export const RATIO_SHARES = [0.25, 0.35, 0.5, 0.7, 1, 1.4, 2, 2.8, 4] as const;
 
 /** Time within which two ratios count as equally fast. */
 export const EQUAL = 1e-3;
@@ -66,7 +66,7 @@ export class RatioTrial {
     this.joint = joint;
     const turns = drive.turns[joint]!;
     // A larger lead of a linear drive is a smaller ratio.
-    const shares = rotary ? SHARES : SHARES.map((s) => 1 / s);
+    const shares = rotary ? RATIO_SHARES : RATIO_SHARES.map((s) => 1 / s);
     this.variants = motors.flatMap((motor) =>
       shares.map((share) => ({
         drive: { ...drive, motor },
@@ -193,8 +193,8 @@ export function carriable(
   const inertia = load.inertia + count * efficiency * ownInertia(drive) * turns * turns;
   let best = { speed: 0, acceleration: 0 };
   let least = Infinity;
-  for (let i = 1; i <= TRIED; i++) {
-    const speed = (end * i) / TRIED;
+  for (let i = 1; i <= SPEEDS_TRIED; i++) {
+    const speed = (end * i) / SPEEDS_TRIED;
     const torque = (count * torqueAt(motor, speed * turns) * turns * efficiency) / reserve;
     const acceleration = (torque - load.steady) / inertia;
     if (!(acceleration > 0)) continue;
@@ -216,7 +216,7 @@ export function carriable(
 }
 
 /** Speeds that are tried along a motor's curve. */
-const TRIED = 60;
+const SPEEDS_TRIED = 60;
 
 /** Moves of one joint, like ones counted together: sizes rounded to a part in a hundred. */
 function strokesOf({ joints, from, jointCount: n }: JointPath, j: number, scale: number): Strokes {

@@ -5,11 +5,15 @@ import { EQUAL, type RatioSweep, type RatioPoint } from './ratio-sweep.js';
 import type { Moment } from './load-tally.js';
 
 /** Less than rounding leaves of any value here. */
-const NOTHING = 1e-9;
+const ROUNDED_AWAY = 1e-9;
 
 /** Three digits that count. */
 export const round = (x: number): string =>
-  Math.abs(x) < NOTHING ? '0' : Number.isFinite(x) ? String(Number(x.toPrecision(3))) : 'no end';
+  Math.abs(x) < ROUNDED_AWAY
+    ? '0'
+    : Number.isFinite(x)
+      ? String(Number(x.toPrecision(3)))
+      : 'no end';
 
 /** A torque, N m, or a force, N. */
 export const force = (value: number, rotary: boolean): string =>

@@ -13,7 +13,7 @@ import { type Give, beltGive } from './belt.js';
 import type { ChainDynamics } from './chain-dynamics.js';
 import { type Fall, fallOf } from './fall.js';
 import { type Energy, type Sample, runLoads } from './loads.js';
-import { NOTHING, type Mass } from './mass.js';
+import { NO_MASS, type Mass } from './mass.js';
 import { type Sharing, ownInertia, ratioOf, sharingOf, stepOf } from './motor.js';
 import { type JointPath, timed, withLimits } from './job-path.js';
 import { type RatioSweep, RatioTrial, rimOf, sweepOf } from './ratio-sweep.js';
@@ -153,7 +153,7 @@ interface WorstPull {
 const INERTIA_EVERY = 64;
 
 /** A turn after which a moving side is looked at again, rad. */
-const TURNED = (2 * Math.PI) / 180;
+const SIDE_TURN = (2 * Math.PI) / 180;
 
 interface Looked {
   readonly still: boolean | undefined;
@@ -179,7 +179,7 @@ class Gathering {
     this.#sharing = sharing;
     this.joints = machine.joints.map(() => new JointTally());
     this.drives = drives.drives.map((d) => new DriveTally(d));
-    this.worst = machine.joints.map(() => ({ load: 0, pose: new Float64Array(0), part: NOTHING }));
+    this.worst = machine.joints.map(() => ({ load: 0, pose: new Float64Array(0), part: NO_MASS }));
     this.inertia = machine.joints.map(() => ({ least: Infinity, most: 0 }));
     this.trials = sweep
       ? drives.drives.flatMap((drive) => {
@@ -257,7 +257,7 @@ class Gathering {
       const turned = chain.joints.some(
         (j) =>
           this.#machine.joints[j]!.kind === 'rotary' &&
-          !(Math.abs(pose[j]! - last.pose[j]!) < TURNED),
+          !(Math.abs(pose[j]! - last.pose[j]!) < SIDE_TURN),
       );
       if (same && !turned && this.#count % INERTIA_EVERY !== 0) return;
       this.#sides[i] = { still, part: chain.carried, pose };

@@ -8,7 +8,7 @@ import type { Mesh } from '../base/mesh.js';
 import type { Vec3 } from '../base/vector.js';
 
 /** Edge of the grid that groups the surface, mm. */
-const CELL = 2;
+const BOX_CELL = 2;
 
 /** Boxes, packed least x y z, greatest x y z, mm, part frame. */
 export type Boxes = Float64Array;
@@ -37,7 +37,7 @@ class SurfaceCells {
   addTriangle(a: Vec3, b: Vec3, c: Vec3): void {
     const [ab, bc, ca] = [apart(a, b), apart(b, c), apart(c, a)];
     const longest = Math.max(ab, bc, ca);
-    if (longest <= CELL) {
+    if (longest <= BOX_CELL) {
       this.#widen(a, b, c);
     } else if (longest === ab) {
       const m = middle(a, b);
@@ -56,7 +56,7 @@ class SurfaceCells {
 
   #widen(...points: readonly [Vec3, Vec3, Vec3]): void {
     const [x, y, z] = [0, 1, 2].map((k) =>
-      Math.floor((points[0][k]! + points[1][k]! + points[2][k]!) / 3 / CELL),
+      Math.floor((points[0][k]! + points[1][k]! + points[2][k]!) / 3 / BOX_CELL),
     ) as [number, number, number];
     // 17 bits an axis, enough for 130 m either way, in a number that stays exact.
     const key = ((x + 65536) * 131072 + y + 65536) * 131072 + z + 65536;

@@ -1,7 +1,7 @@
 /**
  * Where the head would meet one region while it prints another, whole or a span of layers: machine,
  * regions and paths come in once, and each question is answered from hierarchies that are made once.
- * Beads and paths are taken to within ROUGH, which is far less than any clearance.
+ * Beads and paths are taken to within ROUGH_BEADS, which is far less than any clearance.
  */
 import { applyDirection, applyPoint, compose } from '../base/frame.js';
 import type { Vec3 } from '../base/vector.js';
@@ -19,9 +19,9 @@ import type { Paths } from '../paths/paths.js';
 import type { Region } from '../regions/region.js';
 
 /** mm */
-const ROUGH = 0.02;
+const ROUGH_BEADS = 0.02;
 /** Gaps under this may be touches, for all that rough beads and ways tell, mm. */
-const TOUCH = 2 * ROUGH;
+const ROUGH_TOUCH = 2 * ROUGH_BEADS;
 
 /** Region `by`, once it is there, stands in the head's way while region `hindered` is printed. */
 export interface Hindrance {
@@ -81,12 +81,12 @@ export class HindranceSearch {
 
   /** The same where it touches. */
   touch(i: number, j: number): Hindrance | undefined {
-    const touching = this.#beside.map(({ head }) => ({ head, need: TOUCH }));
+    const touching = this.#beside.map(({ head }) => ({ head, need: ROUGH_TOUCH }));
     return this.#met(i, j, this.#beadsOf(j), touching, {});
   }
 
   #beadsOf(j: number): BeadShapes {
-    return (this.#beads[j] ??= beadsOf(this.#pathsOf[j]!, ROUGH));
+    return (this.#beads[j] ??= beadsOf(this.#pathsOf[j]!, ROUGH_BEADS));
   }
 
   /** The beads of region j by the base plane of region i. */
@@ -143,7 +143,7 @@ export class HindranceSearch {
     const ends: number[] = [];
     const of: number[] = [];
     for (let k = firstAtLeast(layer, from); k < layer.length && layer[k]! < to; k++) {
-      const kept = thinned(points, start[k]!, start[k + 1]!, ROUGH);
+      const kept = thinned(points, start[k]!, start[k + 1]!, ROUGH_BEADS);
       for (let n = 1; n < kept.length; n++) {
         for (const p of [kept[n - 1]!, kept[n]!]) {
           ends.push(points[3 * p]!, points[3 * p + 1]!, points[3 * p + 2]!);

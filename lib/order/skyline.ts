@@ -10,7 +10,7 @@ import type { Machine } from '../machine/machine.js';
 import { type Boxes, turnedBox } from './boxes.js';
 
 /** Edge of a cell, mm. */
-const CELL = 2;
+const SKYLINE_CELL = 2;
 /** Heights over the tip at which the head's radius is asked, mm. */
 const SLICE = 0.5;
 
@@ -37,11 +37,16 @@ export function skylineOf(
     for (let i = 0; i < boxes.length; i += 6) {
       const [x, y, z] = turnedBox(layerFromPart, boxes, i);
       highest = Math.max(highest, z[1]);
-      for (let cx = Math.floor(x[0] / CELL); cx <= Math.floor(x[1] / CELL); cx++) {
-        for (let cy = Math.floor(y[0] / CELL); cy <= Math.floor(y[1] / CELL); cy++) {
+      for (let cx = Math.floor(x[0] / SKYLINE_CELL); cx <= Math.floor(x[1] / SKYLINE_CELL); cx++) {
+        for (
+          let cy = Math.floor(y[0] / SKYLINE_CELL);
+          cy <= Math.floor(y[1] / SKYLINE_CELL);
+          cy++
+        ) {
           const key = `${cx} ${cy}`;
           const cell = cells.get(key);
-          if (!cell) cells.set(key, { x: (cx + 0.5) * CELL, y: (cy + 0.5) * CELL, z: z[1] });
+          if (!cell)
+            cells.set(key, { x: (cx + 0.5) * SKYLINE_CELL, y: (cy + 0.5) * SKYLINE_CELL, z: z[1] });
           else if (z[1] > cell.z) cell.z = z[1];
         }
       }
@@ -56,7 +61,8 @@ export function skylineOf(
       if (highest <= from) return height;
       for (const cell of tall) {
         if (cell.z + machine.clearance <= height) break;
-        const aside = lineDistance(cell.x, cell.y, x0, y0, x1, y1) - (CELL * Math.SQRT2) / 2;
+        const aside =
+          lineDistance(cell.x, cell.y, x0, y0, x1, y1) - (SKYLINE_CELL * Math.SQRT2) / 2;
         height = Math.max(height, cell.z - free(aside));
       }
       return height;

@@ -22,9 +22,9 @@ export interface AxisLayout {
 }
 
 /** Tilt at which parts of the pieces are built, deg: what is square to it supports itself upright, too. */
-export const TILT = 40;
+export const PIECE_TILT = 40;
 /** How far the turning joint may go where the tilting one is to go either way, deg. */
-export const HELD = 80;
+export const HELD_WITHIN = 80;
 /** How far from level or upright an axis may be, as a sine. */
 const ASKEW = 0.1;
 /** Radius of the largest piece, mm. */
@@ -44,10 +44,10 @@ export function layoutOf(machine: Machine): AxisLayout {
       `the test pieces are for a table that turns about its upright axis and a joint that tilts about a level one; this machine has ${said.join(', ')}`,
     );
   }
-  if (tilt.least > -TILT * DEG || tilt.most < TILT * DEG) {
+  if (tilt.least > -PIECE_TILT * DEG || tilt.most < PIECE_TILT * DEG) {
     throw new Fault(
       'pieces/machine',
-      `joint ${tilt.letter} tilts from ${(tilt.least / DEG).toFixed(1)} to ${(tilt.most / DEG).toFixed(1)} deg, the test pieces need -${TILT} to ${TILT} deg`,
+      `joint ${tilt.letter} tilts from ${(tilt.least / DEG).toFixed(1)} to ${(tilt.most / DEG).toFixed(1)} deg, the test pieces need -${PIECE_TILT} to ${PIECE_TILT} deg`,
     );
   }
   const { face } = machine;
@@ -86,7 +86,7 @@ export function heldMachine(file: MachineFile, { tilt, turn }: AxisLayout): Mach
   const held = (j: FileJoint): FileJoint => {
     if (j.kind === 'rotary' && j.letter === turn.letter) {
       const { turns: _, ...rest } = j;
-      return { ...rest, travel: [-HELD, HELD] };
+      return { ...rest, travel: [-HELD_WITHIN, HELD_WITHIN] };
     }
     return j.letter === tilt.letter ? { ...j, backlash: 0 } : j;
   };

@@ -13,7 +13,7 @@ const LEAN = 50;
 /** Cut just over the edge of the ring, so that next to nothing of a lug hangs before it. */
 const LUG = { radius: 5, inset: 12, low: 4.2, length: 34, cut: 16 };
 const RING = { inner: 8, outer: 27, height: 10 };
-const SIDES = 72;
+const RING_SIDES = 72;
 
 const [S, C] = [Math.sin(LEAN * DEG), Math.cos(LEAN * DEG)];
 
@@ -32,13 +32,13 @@ export function ringPiece(layout: AxisLayout, kernel: SolidKernel): TestPiece {
   // Lug k stands where the table's angle k x 90 deg brings it to lean the same way.
   const azimuths = [0, 1, 2, 3].map((k) => lean - (sense * k * Math.PI) / 2);
   const lugs = azimuths.map((a) => {
-    const up = leaned(rod(LUG.radius, 0, LUG.length, SIDES), LEAN, 0, LUG.low);
+    const up = leaned(rod(LUG.radius, 0, LUG.length, RING_SIDES), LEAN, 0, LUG.low);
     // leaned() leans towards +X: shifted outwards, then turned.
     const out = moved(up, shiftX(LUG.inset));
     return moved(out, towards(a + Math.PI / 2));
   });
   const tab = moved(block([-3, outer - 1, 0], [3, outer + 5, 3]), towards(lean));
-  const mesh = kernel.simplify(kernel.unite([revolved([wall], SIDES), ...lugs, tab]), 0.001);
+  const mesh = kernel.simplify(kernel.unite([revolved([wall], RING_SIDES), ...lugs, tab]), 0.001);
   const cuts = [...azimuths].reverse().map((a) => {
     const frame = towards(a);
     return {

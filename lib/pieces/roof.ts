@@ -7,23 +7,23 @@ import type { Mesh } from '../base/mesh.js';
 import { applyDirection, applyPoint } from '../base/frame.js';
 import type { SolidKernel } from '../kernel/solid.js';
 import { moved } from '../mesh/build.js';
-import { HELD, TILT, type AxisLayout } from './layout.js';
+import { HELD_WITHIN, PIECE_TILT, type AxisLayout } from './layout.js';
 import type { TestPiece } from './piece.js';
 import { block, lying, middleOf, rounded, towards } from './prisms.js';
 
 /** Height of the upright rim below the slopes, mm. */
-const RIM = 4;
+const ROOF_RIM = 4;
 /** How far what stands on a slope reaches into it, so that both become one, mm. */
 const SUNK = 1;
 /** Height over the slope that is still built upright, so that nothing tilted is laid on a raw edge, mm. */
-const UPRIGHT = 2;
+const UPRIGHT_HEIGHT = 2;
 
-const [S, C] = [Math.sin(TILT * DEG), Math.cos(TILT * DEG)];
+const [S, C] = [Math.sin(PIECE_TILT * DEG), Math.cos(PIECE_TILT * DEG)];
 
 /** A point of the Y-Z plane at s along the slope from its foot, n over it, on the side of +Y. */
 const onSlope = (half: number, s: number, n: number): Vec2 => [
   half - s * C + n * S,
-  RIM + s * S + n * C,
+  ROOF_RIM + s * S + n * C,
 ];
 
 const mirrored = (loop: readonly Vec2[]): Vec2[] =>
@@ -47,10 +47,10 @@ function roof(
   const length = (half - flat) / C;
   const outline: Vec2[] = [
     [half, 0],
-    [half, RIM],
+    [half, ROOF_RIM],
     onSlope(half, length, 0),
-    [-flat, RIM + length * S],
-    [-half, RIM],
+    [-flat, ROOF_RIM + length * S],
+    [-half, ROOF_RIM],
     [-half, 0],
   ];
   const body = lying([outline], -width / 2, width);
@@ -64,7 +64,7 @@ function roof(
     return [loop, mirrored(loop)].map((l) => lying([l], -standWidth / 2, standWidth));
   });
   // A tab at the foot marks the side that is built at rising tilt.
-  const tab = block([-3, half - 1, 0], [3, half + 4, RIM - 1]);
+  const tab = block([-3, half - 1, 0], [3, half + 4, ROOF_RIM - 1]);
   return kernel.unite([body, ...on, tab]);
 }
 
@@ -72,7 +72,7 @@ function roof(
 function jobOf(layout: AxisLayout, mesh: Mesh, half: number): object {
   const frame = towards(layout.lean);
   const cut = (side: 1 | -1): object => {
-    const [y, z] = onSlope(half, half / 2, UPRIGHT);
+    const [y, z] = onSlope(half, half / 2, UPRIGHT_HEIGHT);
     return {
       point: rounded(applyPoint(frame, [0, side * y, z])),
       normal: rounded(applyDirection(frame, [0, side * S, C])),
@@ -101,7 +101,7 @@ export function ladderPiece(layout: AxisLayout, kernel: SolidKernel): TestPiece 
     held: true,
     job: jobOf(layout, mesh, half),
     page: [
-      `Four rungs on each slope, ${height} mm high, ${apart} mm apart. The lower ${UPRIGHT} mm are built upright, the rest with ${tilt.letter} at +${TILT} deg on the side with the tab, then at -${TILT} deg on the other.`,
+      `Four rungs on each slope, ${height} mm high, ${apart} mm apart. The lower ${UPRIGHT_HEIGHT} mm are built upright, the rest with ${tilt.letter} at +${PIECE_TILT} deg on the side with the tab, then at -${PIECE_TILT} deg on the other.`,
       heldWords(layout),
       'Measure with the depth rod of a calliper, square to the slope, how high each rung stands over it, from the foot of the slope to the ridge: h1 h2 h3 h4, on either side.',
       `Slope of the heights: k = (3 (h1 - h4) + (h2 - h3)) / (10 x ${apart}); positive where the rungs get lower towards the ridge. Take it on both sides: k+ at the tab, k- on the other.`,
@@ -113,7 +113,7 @@ export function ladderPiece(layout: AxisLayout, kernel: SolidKernel): TestPiece 
 }
 
 const heldWords = ({ tilt, turn }: AxisLayout): string =>
-  `The job names machine.json beside it: your machine file with ${turn.letter} held within ${HELD} deg, so that ${tilt.letter} has to go either way, and the play of ${tilt.letter} at 0, so that no move takes it up. Numbers go into your own file.`;
+  `The job names machine.json beside it: your machine file with ${turn.letter} held within ${HELD_WITHIN} deg, so that ${tilt.letter} has to go either way, and the play of ${tilt.letter} at 0, so that no move takes it up. Numbers go into your own file.`;
 
 function zeroWords({ tilt, tiltKey, turnKey, lean }: AxisLayout): string {
   const by = [Math.cos(lean), Math.sin(lean)].map((c) => Number((-c).toFixed(3)) + 0);
@@ -136,7 +136,7 @@ export function crossPiece(layout: AxisLayout, kernel: SolidKernel): TestPiece {
     held: true,
     job: jobOf(layout, mesh, half),
     page: [
-      `A square boss of ${to - from} mm on each slope, ${height} mm high. Its lower ${UPRIGHT} mm are built upright, its upper part with ${tilt.letter} at +${TILT} deg on the side with the tab, then at -${TILT} deg on the other. If the axis is where the file says, no step shows where they meet.`,
+      `A square boss of ${to - from} mm on each slope, ${height} mm high. Its lower ${UPRIGHT_HEIGHT} mm are built upright, its upper part with ${tilt.letter} at +${PIECE_TILT} deg on the side with the tab, then at -${PIECE_TILT} deg on the other. If the axis is where the file says, no step shows where they meet.`,
       heldWords(layout),
       'First correct play and zero of the joint (backlash ladder): they move the bosses, too.',
       'On each side measure the step at the meeting line on the face towards the ridge and on the face towards the foot. t is half of: how far the upper part stands out towards the ridge, plus how far it stands back at the foot.',

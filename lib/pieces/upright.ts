@@ -8,11 +8,11 @@ import { block, lying, towards } from './prisms.js';
 
 /** Clear widths, mm. */
 export const SPANS = [4, 8, 12, 16, 20, 24] as const;
-const BRIDGE = { pier: 4, depth: 10, plate: 2, clear: 10, beam: 2 };
+const BRIDGE_PIECE = { pier: 4, depth: 10, plate: 2, clear: 10, beam: 2 };
 
 /** One wall with windows of rising width; upright, in one region. */
 export function bridgePiece(kernel: SolidKernel): TestPiece {
-  const { pier, depth, plate, clear, beam } = BRIDGE;
+  const { pier, depth, plate, clear, beam } = BRIDGE_PIECE;
   const total = SPANS.reduce((sum, s) => sum + s, pier * (SPANS.length + 1));
   const half = total / 2;
   const top = plate + clear + beam;
@@ -48,11 +48,11 @@ const upright = {
 
 /** From upright, deg. */
 export const BLADES = [20, 30, 40, 45, 50, 55, 60, 65, 70] as const;
-const BLADE = { width: 8, apart: 10, thick: 2.4, rise: 10, plate: 2 };
+const BLADE_PIECE = { width: 8, apart: 10, thick: 2.4, rise: 10, plate: 2 };
 
 /** Blades that lean more and more; upright, in one region. */
 export function fanPiece(kernel: SolidKernel): TestPiece {
-  const { width, apart, thick, rise, plate } = BLADE;
+  const { width, apart, thick, rise, plate } = BLADE_PIECE;
   const length = apart * BLADES.length;
   const blades = BLADES.map((lean, i) => {
     const tan = Math.tan(lean * DEG);

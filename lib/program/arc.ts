@@ -8,7 +8,7 @@ import type { Vec2 } from '../base/vector.js';
 /** Start and end radius of a centre arc may differ by this, mm (0.0002 inch is its counterpart). */
 export const RADIUS_SLACK = 0.002;
 /** Angles nearer than this are one, rad. */
-const SAME = 1e-9;
+const SAME_ANGLE = 1e-9;
 
 export interface Arc {
   readonly centre: readonly [number, number];
@@ -26,11 +26,11 @@ export function centreArc(from: Vec2, to: Vec2, centre: Vec2, clockwise: boolean
   const angle = Math.atan2(a[1], a[0]);
   let sweep = Math.atan2(b[1], b[0]) - angle;
   if (clockwise) {
-    while (sweep > -SAME) sweep -= 2 * Math.PI;
-    while (sweep < -2 * Math.PI - SAME) sweep += 2 * Math.PI;
+    while (sweep > -SAME_ANGLE) sweep -= 2 * Math.PI;
+    while (sweep < -2 * Math.PI - SAME_ANGLE) sweep += 2 * Math.PI;
   } else {
-    while (sweep < SAME) sweep += 2 * Math.PI;
-    while (sweep > 2 * Math.PI + SAME) sweep -= 2 * Math.PI;
+    while (sweep < SAME_ANGLE) sweep += 2 * Math.PI;
+    while (sweep > 2 * Math.PI + SAME_ANGLE) sweep -= 2 * Math.PI;
   }
   return {
     centre,

@@ -21,7 +21,7 @@ export interface Cursor {
 }
 
 /** Powers of ten that are exact in float64. */
-const POWER = Array.from({ length: 23 }, (_, i) => Number(`1e${i}`));
+const EXACT_POWERS = Array.from({ length: 23 }, (_, i) => Number(`1e${i}`));
 /** Digits whose whole number is exact in float64. */
 const EXACT_DIGITS = 15;
 
@@ -69,8 +69,8 @@ function readNumber(c: Cursor): number {
   }
   if (last < 0) c.fault('bad-number', `"${c.text.slice(start, start + 8)}" has no digit`, start);
   refuseExponent(c);
-  if (digits <= EXACT_DIGITS && decimals < POWER.length) {
-    return decimals > 0 ? mantissa / POWER[decimals]! : mantissa;
+  if (digits <= EXACT_DIGITS && decimals < EXACT_POWERS.length) {
+    return decimals > 0 ? mantissa / EXACT_POWERS[decimals]! : mantissa;
   }
   return Number(c.text.slice(start, c.at).replace(/[ \t]/g, ''));
 }

@@ -2,7 +2,7 @@
  * Lines of a program as they grow: kept in chunks of some thousand lines, so that a million blocks
  * neither hold a million strings nor make one string by copying it again and again.
  */
-const CHUNK = 8192;
+const CHUNK_LINES = 8192;
 
 export class Lines {
   readonly #chunks: string[] = [];
@@ -17,7 +17,7 @@ export class Lines {
   add(line: string): void {
     this.#open.push(line);
     this.#count++;
-    if (this.#open.length === CHUNK) this.#close();
+    if (this.#open.length === CHUNK_LINES) this.#close();
   }
 
   addAll(lines: readonly string[]): void {

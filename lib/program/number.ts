@@ -4,9 +4,9 @@
  */
 
 /** Powers of ten up to the most decimals that a machine file may ask for. */
-const POWER = [1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6];
+const DECIMAL_POWERS = [1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6];
 
-export const powerOfTen = (decimals: number): number => POWER[decimals]!;
+export const powerOfTen = (decimals: number): number => DECIMAL_POWERS[decimals]!;
 
 /**
  * A count of 10^-decimals as fixed decimals, trailing zeros left out: 12500 with 4 decimals is
@@ -16,7 +16,7 @@ export function fixed(count: number, decimals: number): string {
   if (count === 0) return '0';
   const sign = count < 0 ? '-' : '';
   const size = Math.abs(count);
-  const power = POWER[decimals]!;
+  const power = DECIMAL_POWERS[decimals]!;
   const whole = Math.floor(size / power);
   let rest = size - whole * power;
   if (rest === 0) return sign + whole;
@@ -35,6 +35,6 @@ export function fixed(count: number, decimals: number): string {
 export function feedText(feed: number): string | undefined {
   let decimals = 6;
   for (let size = 1; decimals > 0 && feed >= size; size *= 10) decimals--;
-  const count = Math.round(feed * POWER[decimals]!);
+  const count = Math.round(feed * DECIMAL_POWERS[decimals]!);
   return count > 0 ? fixed(count, decimals) : undefined;
 }

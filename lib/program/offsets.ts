@@ -5,7 +5,7 @@
  */
 
 /** Order of the axes in every parameter block: 5221 is X of the first system, 5222 Y, and so on. */
-const ORDER = 'XYZABCUVW';
+const PARAMETER_ORDER = 'XYZABCUVW';
 const SYSTEM = 5221;
 const SYSTEM_STEP = 20;
 const ACTIVE_SYSTEM = 5220;
@@ -30,7 +30,7 @@ export class Offsets {
     parameters: Float64Array,
   ) {
     this.#parameters = parameters;
-    this.#place = axes.map((a) => ORDER.indexOf(a.letter));
+    this.#place = axes.map((a) => PARAMETER_ORDER.indexOf(a.letter));
     this.#linear = axes.map((a) => a.kind === 'linear');
     this.origin = new Float64Array(axes.length);
     this.shift = new Float64Array(axes.length);
@@ -87,7 +87,7 @@ export class Offsets {
     this.#keep();
     this.shift.fill(0);
     if (!parametersToo) return;
-    this.#parameters.fill(0, G92_IN_FORCE, G92_OFFSET + ORDER.length);
+    this.#parameters.fill(0, G92_IN_FORCE, G92_OFFSET + PARAMETER_ORDER.length);
   }
 
   /** G92.3: back to what the parameters hold. */

@@ -6,7 +6,7 @@
  * than the least rate of 0.1 units a minute, which an interpreter would silently run faster.
  *
  * That last rule cannot be met by cutting a block up (length times F stays the same), so a block in
- * which a rotary axis turns and X Y Z hardly move is rewritten: motion of up to HELD is left for the
+ * which a rotary axis turns and X Y Z hardly move is rewritten: motion of up to HELD_MOTION is left for the
  * next block (positions are absolute, so it is made up there), and more than that becomes a turn
  * with X Y Z standing still, in the full time, and a short straight block after it.
  */
@@ -19,7 +19,7 @@ import { AxisGroup, LEAST_RATE, RateLength, groupOf } from './rate.js';
 import { STILL_TIP, tipLength } from './tip.js';
 
 /** Motion that may wait for the next block, mm. Half the error allowed between plan and program. */
-const HELD = 5e-4;
+const HELD_MOTION = 5e-4;
 /** Time that may wait for the next block when nothing is left to move after rounding, s. */
 const LATE = 1e-3;
 /** Room for the rounding of F against the least rate. */
@@ -27,7 +27,7 @@ const RATE_ROOM = 1 + 1e-4;
 /** Feed of the short straight block after a rewritten turn, mm/s, if the joints allow it. */
 const STEP_SPEED = 1;
 /** Rounded positions beyond this are no positions of a machine, mm or deg. */
-const FARTHEST = 1e6;
+const FARTHEST_POSITION = 1e6;
 
 type FeedMode = 'G93' | 'G94';
 
@@ -152,7 +152,7 @@ export class Speller {
   #round(joints: ArrayLike<number>, at: number): void {
     for (let i = 0; i < this.#next.length; i++) {
       const count = Math.round(joints[at + i]! * this.#scale[i]!);
-      if (!(Math.abs(count) <= FARTHEST * this.#power[i]!)) {
+      if (!(Math.abs(count) <= FARTHEST_POSITION * this.#power[i]!)) {
         throw new Error(`joint ${this.#letters[i]} at ${joints[at + i]}`);
       }
       this.#next[i] = count;
@@ -239,7 +239,7 @@ export class Speller {
     if (metersToo) this.#meter = this.#metered;
     this.#measure();
     this.#turn(time);
-    if (length <= HELD && !metersToo) return;
+    if (length <= HELD_MOTION && !metersToo) return;
     this.#next.set(target);
     this.#meter = meter;
     this.#measure();

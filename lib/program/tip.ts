@@ -6,7 +6,7 @@
 import { forwardInto } from '../machine/forward.js';
 import type { Machine } from '../machine/machine.js';
 
-const STEP = Math.PI / 180;
+const TIP_TURN_STEP = Math.PI / 180;
 
 /** @param from,to joint values in the order of Machine.joints, mm and rad. @returns mm */
 export function tipLength(
@@ -19,7 +19,7 @@ export function tipLength(
   machine.joints.forEach((joint, i) => {
     if (joint.kind === 'rotary') turn = Math.max(turn, Math.abs(to[i]! - from[i]!));
   });
-  const pieces = Math.max(1, Math.ceil(turn / STEP));
+  const pieces = Math.max(1, Math.ceil(turn / TIP_TURN_STEP));
   const joints = new Float64Array(n);
   const pose = new Float64Array(6);
   forwardInto(machine, from, 0, pose);

@@ -6,7 +6,7 @@ import { COVERAGE, type Counted, type ErrorBudget } from '../budget/budget.js';
 import type { Vec3 } from '../base/vector.js';
 import type { Trace } from '../verify/trace.js';
 import { type ErrorFigures, errorWords } from './error-words.js';
-import { STYLE, escape } from '../directions/map-picture.js';
+import { PICTURE_STYLE, escape } from '../directions/map-picture.js';
 import { viridis } from '../draw/viridis.js';
 import { css, regionColour } from '../draw/palette.js';
 import { beadsImage } from './beads-picture.js';
@@ -91,7 +91,7 @@ export function errorsPicture(budget: ErrorBudget, trace: Trace, figures: ErrorF
   const below = ERROR_HEAD + ERROR_SIZE + 78;
   return [
     `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${width} ${height}" width="${width}" height="${height}" font-family="system-ui, sans-serif" role="img" aria-label="${title}">`,
-    STYLE,
+    PICTURE_STYLE,
     `<rect class="ground" width="${width}" height="${height}"/>`,
     `<text class="ink" x="${ERROR_GAP}" y="28" font-size="18" font-weight="600">${title}</text>`,
     `<text class="soft" x="${ERROR_GAP}" y="49" font-size="13">${escape(`systematic errors summed, and ${COVERAGE} x the root of the sum of squares of the random ones; bead by bead`)}</text>`,

@@ -12,11 +12,11 @@ export interface Area {
 }
 
 /** Samples lie half a millimetre apart: neighbours share a cell or lie in cells that touch. */
-const CELL = 1;
+const AREA_CELL = 1;
 
 export function areasOf({ points, area }: Surface, is: (sample: number) => boolean): Area[] {
   const cells = new Map<string, number[]>();
-  const cell = (i: number, c: number): number => Math.floor(points[3 * i + c]! / CELL);
+  const cell = (i: number, c: number): number => Math.floor(points[3 * i + c]! / AREA_CELL);
   for (let i = 0; i < area.length; i++) {
     if (!is(i)) continue;
     const key = [cell(i, 0), cell(i, 1), cell(i, 2)].join();

@@ -14,7 +14,7 @@ import { placeOf } from './walk.js';
 const BEGIN = 20;
 /** Share of the begin that hangs, and of the material that lies outside, from which on it is told. */
 const HANGS = 0.5;
-const OUTSIDE = 0.02;
+const OUTSIDE_SHARE = 0.02;
 
 /** @param outside left out where no part is known */
 export function tellAstray(
@@ -46,7 +46,7 @@ export function tellAstray(
       );
     }
     const share = beyond[run]! / laid[run]!;
-    if (share > OUTSIDE) {
+    if (share > OUTSIDE_SHARE) {
       tell('verify/run-outside', share, `of the material ${words}, lie outside the part`);
     }
   });

@@ -15,18 +15,18 @@ import type { Heights } from './layers.js';
 import { type Trace, TraceKind } from './trace.js';
 
 /** Edge of a cell, mm. */
-const CELL = 0.75;
+const INDEX_CELL = 0.75;
 /** Most places have a bead this near, which is looked for first, mm. */
-const NEAR = 0.2;
+const FIRST_WITHIN = 0.2;
 /** A loop is closed if its ends are nearer to each other, mm. */
-const MEETS = 0.05;
+const LOOP_CLOSES = 0.05;
 const ROUND_START = 1;
 const ROUND_END = 2;
 const NO_BEADS: readonly number[] = [];
 /** Edge of the blocks of cells in which a search far away goes, in cells. */
-const BLOCK = 16;
+const BLOCK_CELLS = 16;
 /** Cells along an axis on either side of the origin. */
-const SIDE = 1 << 15;
+const HASH_HALF = 1 << 15;
 
 export interface NearBead {
   readonly block: number;
@@ -78,7 +78,7 @@ export class BeadIndex {
     const { tip } = this.#trace;
     const [i, k] = [3 * first - 3, 3 * b];
     const gap = Math.hypot(tip[k]! - tip[i]!, tip[k + 1]! - tip[i + 1]!, tip[k + 2]! - tip[i + 2]!);
-    return gap < MEETS;
+    return gap < LOOP_CLOSES;
   }
 
   /**
@@ -87,7 +87,7 @@ export class BeadIndex {
    *   through the place with this normal
    */
   nearest(p: Vec3, within: number, outward?: Vec3, slack = 0): NearBead | undefined {
-    const near = within > NEAR ? this.#search(p, NEAR, outward, slack) : undefined;
+    const near = within > FIRST_WITHIN ? this.#search(p, FIRST_WITHIN, outward, slack) : undefined;
     return near ?? this.#search(p, within, outward, slack);
   }
 
@@ -100,7 +100,7 @@ export class BeadIndex {
     this.#blocks ??= blocksOf(this.#cells);
     const { cells, low, high } = this.#blocks;
     if (cells.size === 0) return undefined;
-    const size = BLOCK * CELL;
+    const size = BLOCK_CELLS * INDEX_CELL;
     const at = p.map((c) => Math.floor(c / size)) as unknown as Vec3;
     const off = at.map((c, i) => Math.max(0, low[i]! - c, c - high[i]!));
     const last = at.map((c, i) => Math.max(Math.abs(low[i]! - c), Math.abs(high[i]! - c)));
@@ -109,7 +109,7 @@ export class BeadIndex {
     let least = Infinity;
     for (let r = Math.max(...off); r <= most; r++) {
       // What has not been seen yet has no place of its way nearer than this.
-      if ((r - 1) * size - this.#reach - CELL / 2 >= least) break;
+      if ((r - 1) * size - this.#reach - INDEX_CELL / 2 >= least) break;
       shell(at, r, low, high, (key) => {
         for (const b of cells.get(key)?.flat() ?? NO_BEADS) {
           const distance = this.#distance(b, p);
@@ -123,13 +123,13 @@ export class BeadIndex {
   #search(p: Vec3, within: number, outward: Vec3 | undefined, slack: number): NearBead | undefined {
     let block = -1;
     let least = within;
-    const spread = this.#reach + CELL / 2;
-    const [x0, y0, z0] = p.map((c) => Math.floor((c - within - spread) / CELL)) as [
+    const spread = this.#reach + INDEX_CELL / 2;
+    const [x0, y0, z0] = p.map((c) => Math.floor((c - within - spread) / INDEX_CELL)) as [
       number,
       number,
       number,
     ];
-    const [x1, y1, z1] = p.map((c) => Math.floor((c + within + spread) / CELL)) as [
+    const [x1, y1, z1] = p.map((c) => Math.floor((c + within + spread) / INDEX_CELL)) as [
       number,
       number,
       number,
@@ -172,11 +172,11 @@ export class BeadIndex {
     const { tip } = this.#trace;
     const [i, k] = [3 * b - 3, 3 * b];
     this.#reach = Math.max(this.#reach, Math.hypot(this.#width(b) / 2, this.#height[b]!));
-    const parts = Math.max(1, Math.ceil(this.#trace.length[b]! / CELL));
+    const parts = Math.max(1, Math.ceil(this.#trace.length[b]! / INDEX_CELL));
     let last = NaN;
     for (let n = 0; n <= parts; n++) {
       const at = (c: number): number =>
-        Math.floor((tip[i + c]! + (n / parts) * (tip[k + c]! - tip[i + c]!)) / CELL);
+        Math.floor((tip[i + c]! + (n / parts) * (tip[k + c]! - tip[i + c]!)) / INDEX_CELL);
       const key = keyOf(at(0), at(1), at(2));
       if (key === last) continue;
       last = key;
@@ -251,7 +251,7 @@ function beyond(
 }
 
 const keyOf = (x: number, y: number, z: number): number =>
-  ((x + SIDE) * 2 * SIDE + (y + SIDE)) * 2 * SIDE + (z + SIDE);
+  ((x + HASH_HALF) * 2 * HASH_HALF + (y + HASH_HALF)) * 2 * HASH_HALF + (z + HASH_HALF);
 
 /** Cells by the keys of their blocks, and the corners of the box of all, in blocks. */
 interface CellBlocks {
@@ -265,7 +265,7 @@ function blocksOf(fine: ReadonlyMap<number, readonly number[]>): CellBlocks {
   const low: [number, number, number] = [Infinity, Infinity, Infinity];
   const high: [number, number, number] = [-Infinity, -Infinity, -Infinity];
   for (const [key, beads] of fine) {
-    const [x, y, z] = placeOfKey(key).map((c) => Math.floor(c / BLOCK)) as unknown as Vec3;
+    const [x, y, z] = placeOfKey(key).map((c) => Math.floor(c / BLOCK_CELLS)) as unknown as Vec3;
     [x, y, z].forEach((v, c) => {
       low[c] = Math.min(low[c]!, v);
       high[c] = Math.max(high[c]!, v);
@@ -296,7 +296,7 @@ function shell(at: Vec3, r: number, low: Vec3, high: Vec3, visit: (key: number) 
 
 /** The cell of a key of `keyOf`. */
 function placeOfKey(key: number): Vec3 {
-  const side = 2 * SIDE;
+  const side = 2 * HASH_HALF;
   const rest = Math.floor(key / side);
-  return [Math.floor(rest / side) - SIDE, (rest % side) - SIDE, (key % side) - SIDE];
+  return [Math.floor(rest / side) - HASH_HALF, (rest % side) - HASH_HALF, (key % side) - HASH_HALF];
 }

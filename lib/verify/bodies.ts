@@ -21,7 +21,7 @@ import { treeOf } from '../mesh/bvh.js';
 import type { Grid } from './grid.js';
 
 /** Points that stand for a surface are this far apart, mm. */
-export const SPACING = 3;
+export const SURFACE_SPACING = 3;
 
 interface Ball {
   readonly centre: Vec3;
@@ -94,20 +94,20 @@ const skin = (
 ): BodySurface => ({ points, ball, patches: patchesOf(points), distance });
 
 const solidSkin = (solid: Solid): BodySurface =>
-  skin(surfacePoints(solid, SPACING), (p) => solidDistance(solid, p), ballAround(solid));
+  skin(surfacePoints(solid, SURFACE_SPACING), (p) => solidDistance(solid, p), ballAround(solid));
 
 function meshSkin(mesh: Mesh): BodySurface {
   const tree = treeOf(mesh);
-  return skin(meshPoints(mesh, SPACING), (p) => meshDistance(tree, p));
+  return skin(meshPoints(mesh, SURFACE_SPACING), (p) => meshDistance(tree, p));
 }
 
 /** Edge of the cubes by which points are taken together, mm. */
-const PATCH = 8 * SPACING;
+const PATCH_EDGE = 8 * SURFACE_SPACING;
 
 function patchesOf(points: readonly Vec3[]): Patch[] {
   const cells = new Map<string, Vec3[]>();
   for (const p of points) {
-    const key = p.map((x) => Math.floor(x / PATCH)).join(' ');
+    const key = p.map((x) => Math.floor(x / PATCH_EDGE)).join(' ');
     const known = cells.get(key);
     if (known) known.push(p);
     else cells.set(key, [p]);
@@ -136,27 +136,27 @@ function headSurface(machine: Machine): Vec3[] {
   const out: Vec3[] = [];
   const top = Math.max(0, ...machine.stack.map((s) => s.above));
   const ring = (above: number, radius: number): void => {
-    const count = Math.max(1, Math.ceil((2 * Math.PI * radius) / SPACING));
+    const count = Math.max(1, Math.ceil((2 * Math.PI * radius) / SURFACE_SPACING));
     for (let k = 0; k < count; k++) {
       const a = (2 * Math.PI * k) / count;
       out.push([radius * Math.cos(a), radius * Math.sin(a), above]);
     }
   };
   const flat = (above: number, to: number): void => {
-    for (let r = to; r > 0; r -= SPACING) ring(above, r);
+    for (let r = to; r > 0; r -= SURFACE_SPACING) ring(above, r);
   };
-  for (let s = 0; s < top; s += SPACING) ring(s, radiusAt(machine.stack, s));
+  for (let s = 0; s < top; s += SURFACE_SPACING) ring(s, radiusAt(machine.stack, s));
   for (const { above, radius } of machine.stack) flat(above, radius);
   for (const box of machine.headBoxes) {
-    out.push(...surfacePoints({ shape: 'box', from: box.from, to: box.to }, SPACING));
+    out.push(...surfacePoints({ shape: 'box', from: box.from, to: box.to }, SURFACE_SPACING));
   }
-  const meshes = machine.headMeshes.flatMap(({ tree }) => meshPoints(tree.mesh, SPACING));
+  const meshes = machine.headMeshes.flatMap(({ tree }) => meshPoints(tree.mesh, SURFACE_SPACING));
   return [...out.filter((p) => p.every(Number.isFinite)), ...meshes];
 }
 
 /** What is printed so far, in cells of two sizes, so that most of it is passed over quickly. */
 export class PrintedCells {
-  /** Middles of the cells of `COARSE` mm that hold material. */
+  /** Middles of the cells of `size` mm that hold material. */
   readonly coarse: Vec3[] = [];
   readonly #fine: Vec3[][] = [];
   readonly #seen = new Map<number, number>();

@@ -12,9 +12,9 @@ const SIZES = [512, 128, 32] as const;
 const BRICK = 8;
 const HALF = 4;
 /** Rooms are told up to this, mm. */
-const FAR = 2;
+const FARTHEST_ROOM = 2;
 /** Cells, bricks and halves of bricks nearer than this are looked into, mm: the smaller, the costlier. */
-const CLOSE = { cell: 0.8, brick: 0.6, half: 0.4, cube: 0.2 } as const;
+const LOOKED_INTO = { cell: 0.8, brick: 0.6, half: 0.4, cube: 0.2 } as const;
 
 /**
  * A lower bound of the room about the head, mm, and the middle of a cube that lies in it. What lies under
@@ -58,7 +58,7 @@ export class BrickCells {
   /** The room about the head as the gauge has it. */
   room(): ClosestCube {
     this.#follow();
-    this.#gap = FAR;
+    this.#gap = FARTHEST_ROOM;
     for (const large of this.#cells[0]!) {
       const cube = this.#into(large, 0);
       if (cube) return { gap: 0, cube };
@@ -101,7 +101,7 @@ export class BrickCells {
 
   /** A cube of the cell that lies in the head. */
   #into({ x, y, z, parts }: BrickCell, level: number): Vec3 | undefined {
-    if (!this.#isClose(x, y, z, HALVES[level]!, CLOSE.cell)) return undefined;
+    if (!this.#isClose(x, y, z, HALVES[level]!, LOOKED_INTO.cell)) return undefined;
     const below = this.#cells[level + 1];
     for (const part of parts) {
       const cube = below ? this.#into(below[part]!, level + 1) : this.#intoBrick(part);
@@ -123,14 +123,14 @@ export class BrickCells {
     const x = this.#bricks[3 * brick]!;
     const y = this.#bricks[3 * brick + 1]!;
     const z = this.#bricks[3 * brick + 2]!;
-    if (!this.#isClose(x, y, z, HALF_BRICK, CLOSE.brick)) return undefined;
+    if (!this.#isClose(x, y, z, HALF_BRICK, LOOKED_INTO.brick)) return undefined;
     const off = (HALF / 2) * this.#grid.edge;
     for (let octant = 0; octant < 8; octant++) {
       if (this.#grid.octantCount(brick, octant) === 0) continue;
       const ox = x + (octant & 1 ? off : -off);
       const oy = y + (octant & 2 ? off : -off);
       const oz = z + (octant & 4 ? off : -off);
-      if (!this.#isClose(ox, oy, oz, HALF_OCTANT, CLOSE.half)) continue;
+      if (!this.#isClose(ox, oy, oz, HALF_OCTANT, LOOKED_INTO.half)) continue;
       const cube = this.#cubes(brick, octant, ox, oy, oz);
       if (cube) return cube;
     }
@@ -149,7 +149,7 @@ export class BrickCells {
       const cx = x + (i - 1.5) * edge;
       const cy = y + (j - 1.5) * edge;
       const cz = z + (k - 1.5) * edge;
-      if (this.#isClose(cx, cy, cz, 0, CLOSE.cube)) {
+      if (this.#isClose(cx, cy, cz, 0, LOOKED_INTO.cube)) {
         const gap = this.#gauge.exact(cx, cy, cz);
         if (gap === 0) return [cx, cy, cz];
         if (gap < this.#gap) this.#gap = gap;

@@ -14,9 +14,9 @@ import { Gauge } from './gauge.js';
 import type { Grid } from './grid.js';
 
 /** Circles of the head and the rim of the table stand as points this far apart, mm. */
-const ARC = 0.25;
+const ARC_SPACING = 0.25;
 /** Points on a table that is a mesh, mm. */
-const COARSE = 1;
+const MESH_SPACING = 1;
 
 export interface ContactLook {
   /** The head may move this far in any direction but down without touching what stands now, mm. */
@@ -78,7 +78,7 @@ export class HeadContact {
     let gap = Infinity;
     const touch = (point: Vec3): ContactLook => ({ gap: 0, touch: { point, what: 'the table' } });
     for (const { middle, radius } of this.#circles) {
-      const count = Math.max(1, Math.ceil((2 * Math.PI * radius) / ARC));
+      const count = Math.max(1, Math.ceil((2 * Math.PI * radius) / ARC_SPACING));
       for (let i = 0; i < count; i++) {
         const a = (2 * Math.PI * i) / count;
         const [x, y, z] = middle;
@@ -91,7 +91,7 @@ export class HeadContact {
       gap = Math.min(gap, headDistance(this.#machine, applyPoint(headFromPart, p)));
       if (gap === 0) return touch(p);
     }
-    return { gap: Math.max(0, gap - (this.#machine.tableMesh ? COARSE : ARC)) };
+    return { gap: Math.max(0, gap - (this.#machine.tableMesh ? MESH_SPACING : ARC_SPACING)) };
   }
 }
 
@@ -117,18 +117,18 @@ function circlesOf({ stack, headBoxes, headMeshes }: Machine): OutlineCircle[] {
 
 /** Points on the edges of the table's face and underside, or all over its mesh; part frame. */
 function rimOf({ face, tableThickness, tableMesh }: Machine): Vec3[] {
-  if (tableMesh) return meshPoints(tableMesh, COARSE);
+  if (tableMesh) return meshPoints(tableMesh, MESH_SPACING);
   const outline: [number, number][] = [];
   if (face.shape === 'disc') {
-    const count = Math.ceil((2 * Math.PI * face.radius) / ARC);
+    const count = Math.ceil((2 * Math.PI * face.radius) / ARC_SPACING);
     for (let i = 0; i < count; i++) {
       const a = (2 * Math.PI * i) / count;
       outline.push([face.radius * Math.cos(a), face.radius * Math.sin(a)]);
     }
   } else {
     const [x, y] = [face.size[0] / 2, face.size[1] / 2];
-    for (let s = -1; s <= 1; s += ARC / x) outline.push([s * x, -y], [s * x, y]);
-    for (let s = -1; s <= 1; s += ARC / y) outline.push([-x, s * y], [x, s * y]);
+    for (let s = -1; s <= 1; s += ARC_SPACING / x) outline.push([s * x, -y], [s * x, y]);
+    for (let s = -1; s <= 1; s += ARC_SPACING / y) outline.push([-x, s * y], [x, s * y]);
   }
   return outline.flatMap(([x, y]): Vec3[] => [
     [x, y, 0],

@@ -4,7 +4,7 @@
  * the tip. The section is a rectangle of the bead's height and of the metered area: the mean of the
  * round flanks of a real bead, and beads at gap-free spacing then touch without overlap.
  *
- * In the air: of the samples across a piece of a bead at least LEAST must rest on material or the table
+ * In the air: of the samples across a piece of a bead at least LEAST_CARRIED must rest on material or the table
  * (reach.ts); which pieces hang is said stretch by stretch (stretches.ts). Where a bead runs into others of
  * its layer, those hold its end unless they hang themselves: fill from contour to contour of an island hangs
  * as they do.
@@ -19,17 +19,17 @@ import { type BeadPiece, Stretches } from './stretches.js';
 import { type Trace, TraceKind } from './trace.js';
 
 /** Pieces of a bead are no longer than this many edges of the grid. */
-const PIECE = 5;
+const PIECE_EDGES = 5;
 /** Samples across a bead, as shares of its width from its middle. */
-const ACROSS = [-0.4, -0.2, 0, 0.2, 0.4] as const;
+const SAMPLES_ACROSS = [-0.4, -0.2, 0, 0.2, 0.4] as const;
 /** Samples of a piece that must be carried: one of five. */
-const LEAST = 1;
+const LEAST_CARRIED = 1;
 /** Where the round end of a bead is held against what is laid, from its way, rad. */
-const AROUND = [0, 0.8, -0.8, 1.6, -1.6] as const;
+const END_ANGLES = [0, 0.8, -0.8, 1.6, -1.6] as const;
 /** Where it is asked whether the inside of the part is below: the middle of the layer below, in heights. */
-const BELOW = 1.5;
+const LAYER_BELOW = 1.5;
 /** Turns sharper than this leave a gap on their outside that is filled with a round joint. */
-const SHARP = Math.cos(0.2);
+const SHARP_TURN = Math.cos(0.2);
 /** A cell in which metered and filled volume are held against each other: cubes along an edge. */
 export const CELL_CUBES = 16;
 /** Cells along an axis at most, for keys. */
@@ -117,7 +117,7 @@ export class Deposit {
     const t = this.#t;
     const goesOn = kind[b - 1] === TraceKind.deposit;
     const along = before[0] * t[0]! + before[1] * t[1]! + before[2] * t[2]!;
-    if (goesOn && along < SHARP) this.#joint(k);
+    if (goesOn && along < SHARP_TURN) this.#joint(k);
     if (!this.stretches.inChain) this.stretches.begin(this.#holds(tip, k, -1));
     this.stretches.reaches(this.#holds(tip, i, 1));
     for (let n = 0; n < this.#pieces; n++) {
@@ -167,7 +167,7 @@ export class Deposit {
     this.#block = b;
     this.#h = this.#height[b]!;
     this.#halfWidth = Math.min(this.#widest, volume[b]! / size / this.#h) / 2;
-    this.#pieces = Math.ceil(size / (PIECE * this.grid.edge));
+    this.#pieces = Math.ceil(size / (PIECE_EDGES * this.grid.edge));
     this.#halfLength = size / this.#pieces / 2;
     return true;
   }
@@ -187,10 +187,10 @@ export class Deposit {
   #holds(tip: Float64Array, i: number, sense: number): boolean {
     const [p, d, t] = [this.#p, this.#d, this.#t];
     for (let c = 0; c < 3; c++) p[c] = tip[i + c]!;
-    if (this.#carried() >= LEAST) return true;
+    if (this.#carried() >= LEAST_CARRIED) return true;
     const [u, s] = [this.#u, this.#h / 2];
     const reach = this.#halfWidth + this.grid.edge / 2;
-    for (const angle of AROUND) {
+    for (const angle of END_ANGLES) {
       const ahead = sense * reach * Math.cos(angle);
       const aside = reach * Math.sin(angle);
       const [x, y, z] = [0, 1, 2].map(
@@ -213,12 +213,12 @@ export class Deposit {
   /** What lies under the piece, and the stretch that it belongs to. */
   #look(index: number): void {
     const found = this.#carried();
-    const [p, d, s] = [this.#p, this.#d, BELOW * this.#h];
+    const [p, d, s] = [this.#p, this.#d, LAYER_BELOW * this.#h];
     const below: Vec3 = [p[0]! - s * d[0]!, p[1]! - s * d[1]!, p[2]! - s * d[2]!];
     const [length, width] = [2 * this.#halfLength, 2 * this.#halfWidth];
     const here = this.#here();
-    const air = found < ACROSS.length ? length * this.#reach.beyond(here) : 0;
-    const carried = found >= LEAST;
+    const air = found < SAMPLES_ACROSS.length ? length * this.#reach.beyond(here) : 0;
+    const carried = found >= LEAST_CARRIED;
     const beside = !carried && this.#reach.isBeside(here);
     if (carried) this.#reach.isCarried(here, this.#t, length);
     const block = this.#block;
@@ -229,7 +229,7 @@ export class Deposit {
   #carried(): number {
     const place = this.#here();
     let carried = 0;
-    for (const share of ACROSS)
+    for (const share of SAMPLES_ACROSS)
       if (this.#reach.rests(place, 2 * this.#halfWidth * share)) carried++;
     return carried;
   }

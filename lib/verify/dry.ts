@@ -14,13 +14,13 @@ import { type Trace, TraceKind } from './trace.js';
 import { placeOf } from './walk.js';
 
 /** Turns of the way from which on it goes round. */
-const ROUND = 2 * Math.PI;
+const FULL_TURN = 2 * Math.PI;
 /** Steeper moves rise or sink and are no way along a layer: sine. */
 const STEEP = 0.05;
 /** Shorter blocks do not turn anything, mm. */
-const SHORT = 0.01;
+const TURNLESS_LENGTH = 0.01;
 /** Levels closer than this are one, mm. */
-const LEVEL = 0.02;
+const DRY_LEVEL = 0.02;
 /** Beads are laid at less than this factor of the speed that all but a hundredth of them keep. */
 const FASTER = 1.5;
 const ALL_BUT = 0.99;
@@ -52,13 +52,13 @@ function tellDry(trace: Trace, { heights }: Print, { dry }: CheckRules, tally: T
   let way: DryWay | undefined;
   let before: readonly number[] | undefined;
   const end = (): void => {
-    if (way && way.length > dry && way.turned > ROUND) tell(way);
+    if (way && way.length > dry && way.turned > FULL_TURN) tell(way);
     way = undefined;
     before = undefined;
   };
   const tell = ({ block, length: mm, turned, levels }: DryWay): void =>
     tally.add('verify/dry', 'error', mm, () => ({
-      message: `run ${run[block]! + 1}: the head goes round ${(turned / ROUND).toFixed(1)} times over ${mm.toFixed(1)} mm and ${levels} ${levels === 1 ? 'level' : 'levels'} and no filament is fed: about ${(mm * section).toFixed(0)} mm3 are missing (the limit is ${dry} mm)`,
+      message: `run ${run[block]! + 1}: the head goes round ${(turned / FULL_TURN).toFixed(1)} times over ${mm.toFixed(1)} mm and ${levels} ${levels === 1 ? 'level' : 'levels'} and no filament is fed: about ${(mm * section).toFixed(0)} mm3 are missing (the limit is ${dry} mm)`,
       at: placeOf(trace, block),
     }));
   for (let b = (runStart[0] ?? kind.length) + 1; b < kind.length; b++) {
@@ -67,7 +67,7 @@ function tellDry(trace: Trace, { heights }: Print, { dry }: CheckRules, tally: T
       continue;
     }
     const size = length[b]!;
-    if (!(size > SHORT)) continue;
+    if (!(size > TURNLESS_LENGTH)) continue;
     const i = 3 * b;
     const v = [0, 1, 2].map((c) => (tip[i + c]! - tip[i - 3 + c]!) / size);
     const rise = v[0]! * direction[i]! + v[1]! * direction[i + 1]! + v[2]! * direction[i + 2]!;
@@ -78,7 +78,7 @@ function tellDry(trace: Trace, { heights }: Print, { dry }: CheckRules, tally: T
     const level =
       tip[i]! * direction[i]! + tip[i + 1]! * direction[i + 1]! + tip[i + 2]! * direction[i + 2]!;
     way ??= { block: b, length: 0, turned: 0, levels: 0, level: NaN };
-    if (!(Math.abs(level - way.level) < LEVEL)) way.levels++;
+    if (!(Math.abs(level - way.level) < DRY_LEVEL)) way.levels++;
     way.level = level;
     way.length += size;
     if (before) {

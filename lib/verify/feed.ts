@@ -12,11 +12,11 @@ import { placeOf } from './walk.js';
 /** No filament that is printed softens below this, deg C (common practice, no source). */
 const COLD = 100;
 /** A section counts as out of line from this factor on, either way: beads of thin walls vary by less. */
-const STEP = 1.8;
+const SECTION_STEP = 1.8;
 /** Heights along the head within this are one level, mm. */
-const LEVEL = 0.005;
+const FEED_LEVEL = 0.005;
 /** Neighbours are alike within this factor. */
-const ALIKE = 1.1;
+const LIKE_SECTION = 1.1;
 
 export function tellFeed(trace: Trace, program: Program, machine: Machine, tally: Tally): void {
   tellCold(trace, program, machine, tally);
@@ -94,9 +94,9 @@ function tellSteps(trace: Trace, machine: Machine, tally: Tally): void {
   const section = (b: number): number => volume[b]! / length[b]!;
   const judge = (b: number, one: number, two: number): void => {
     const room = 1 + decimal * (1 / volume[one]! + 1 / volume[b]! + 1 / volume[two]!);
-    if (factor(section(one), section(two)) > ALIKE * room) return;
+    if (factor(section(one), section(two)) > LIKE_SECTION * room) return;
     const by = Math.min(factor(section(b), section(one)), factor(section(b), section(two)));
-    if (!(by > STEP * room)) return;
+    if (!(by > SECTION_STEP * room)) return;
     tally.add(
       'verify/flow-step',
       'warning',
@@ -150,7 +150,7 @@ function tellSteps(trace: Trace, machine: Machine, tally: Tally): void {
 function meets({ tip }: Trace, a: number, b: number): boolean {
   const [i, k] = [3 * a - 3, 3 * b];
   return (
-    Math.hypot(tip[i]! - tip[k]!, tip[i + 1]! - tip[k + 1]!, tip[i + 2]! - tip[k + 2]!) < LEVEL
+    Math.hypot(tip[i]! - tip[k]!, tip[i + 1]! - tip[k + 1]!, tip[i + 2]! - tip[k + 2]!) < FEED_LEVEL
   );
 }
 
@@ -160,7 +160,7 @@ function isLevel({ tip, direction, run }: Trace, a: number, b: number): boolean 
   const [i, k] = [3 * a, 3 * b];
   let rise = 0;
   for (let c = 0; c < 3; c++) rise += (tip[k + c]! - tip[i + c]!) * direction[i + c]!;
-  return Math.abs(rise) < LEVEL;
+  return Math.abs(rise) < FEED_LEVEL;
 }
 
 const factor = (a: number, b: number): number => Math.max(a, b) / Math.min(a, b);

@@ -17,11 +17,11 @@ import { solve3, type Mat3 } from './solve.js';
 import { type Trace, TraceKind } from './trace.js';
 
 /** Marks are this far apart along a bead, mm, and so many usual widths aside: well inside the bead. */
-const PACE = 0.5;
-const ASIDE: readonly number[] = [-0.3, 0, 0.3];
+const MARK_SPACING = 0.5;
+const MARKS_ACROSS: readonly number[] = [-0.3, 0, 0.3];
 /** They look from this many heights of a bead over the tip to so many under it. */
-const FROM = 1.5;
-const TO = 4;
+const LOOK_FROM = 1.5;
+const LOOK_TO = 4;
 
 /** The first layer of a run, or one that begins anew under the level before, and what it lies on. */
 export interface Start {
@@ -75,7 +75,8 @@ export class FirstBeads {
 
   #look(b: number, marks: number[]): void {
     const { tip, direction, length } = this.#trace;
-    const count = Math.round(length[b]! / PACE) || (length[b]! > 0.2 * PACE ? 1 : 0);
+    const count =
+      Math.round(length[b]! / MARK_SPACING) || (length[b]! > 0.2 * MARK_SPACING ? 1 : 0);
     const i = 3 * b;
     const d: Vec3 = [direction[i]!, direction[i + 1]!, direction[i + 2]!];
     const u = square(d);
@@ -84,7 +85,7 @@ export class FirstBeads {
     const side = cross(d, way);
     for (let n = 0; n < count; n++) {
       const t = (n + 0.5) / count;
-      for (const share of ASIDE) {
+      for (const share of MARKS_ACROSS) {
         const off = (share * this.#width) / length[b]!;
         const p = [0, 1, 2].map(
           (c) => tip[i - 3 + c]! + t * way[c]! + off * side[c]!,
@@ -99,7 +100,7 @@ export class FirstBeads {
   #down(p: Vec3, d: Vec3, height: number): [number, boolean] {
     const pace = this.#grid.edge / 2;
     let before = 0;
-    for (let s = -FROM * height; s <= TO * height; s += pace) {
+    for (let s = -LOOK_FROM * height; s <= LOOK_TO * height; s += pace) {
       const [x, y, z] = [p[0] - s * d[0], p[1] - s * d[1], p[2] - s * d[2]];
       const share = this.#grid.share(x, y, z);
       if (share >= 0.5) return [s - (pace * (share - 0.5)) / (share - before), false];
@@ -128,7 +129,7 @@ function startOf(layer: number, marks: readonly number[], height: number): Start
   let onTable = 0;
   let hollow = 0;
   for (let i = 0; i < marks.length; i += 4) {
-    if (!(marks[i + 2]! <= 2 * height)) hollow += PACE / ASIDE.length;
+    if (!(marks[i + 2]! <= 2 * height)) hollow += MARK_SPACING / MARKS_ACROSS.length;
     if (Number.isNaN(marks[i + 2]!)) continue;
     downs.push(marks[i + 2]!);
     onTable += marks[i + 3]!;
@@ -155,7 +156,7 @@ function trimmedMean(sorted: readonly number[]): number {
 }
 
 /** Marks farther than this from the middle are holes and edges, no slant, mm. */
-const NEAR = 1;
+const NO_SLANT = 1;
 /** Fewer marks make no plane. */
 const PLANE = 180;
 
@@ -163,7 +164,7 @@ const PLANE = 180;
 function slantOf(marks: readonly number[], under: number): number {
   const at: number[] = [];
   for (let i = 0; i < marks.length; i += 4) {
-    if (Math.abs(marks[i + 2]! - under) < NEAR) at.push(i);
+    if (Math.abs(marks[i + 2]! - under) < NO_SLANT) at.push(i);
   }
   if (at.length < PLANE) return 0;
   const mean = (c: number): number => at.reduce((sum, i) => sum + marks[i + c]!, 0) / at.length;

@@ -11,12 +11,12 @@ type FlowRange = Material['flow'];
 const ANY: FlowRange = { least: 0, most: Infinity };
 
 /** Share of a limit that rounding of feeds explains: they are written with six digits. */
-const ROOM = 1e-3;
+const FLOW_ROUNDING = 1e-3;
 /**
  * Beads that taper off and corners take little flow for moments in any part, and the nozzle lays on
  * what it holds: less than so long is no finding, s; common practice, no source.
  */
-const MOMENT = 0.2;
+const FLOW_MOMENT = 0.2;
 
 /**
  * @param seconds of each block at its feed
@@ -47,7 +47,7 @@ export function judgeFlow(
     );
   };
   const endLow = (): void => {
-    if (low.seconds > MOMENT) tell('verify/flow-low', low.block, low.flow);
+    if (low.seconds > FLOW_MOMENT) tell('verify/flow-low', low.block, low.flow);
     [low.seconds, low.flow] = [0, Infinity];
   };
   for (let b = 0; b < seconds.length; b++) {
@@ -59,8 +59,8 @@ export function judgeFlow(
     if (!(time > 0)) continue;
     [least, most] = [Math.min(least, flow), Math.max(most, flow)];
     const room = decimal / time;
-    if (flow - room > range.most * (1 + ROOM)) tell('verify/flow-high', b, flow);
-    if (flow + room >= range.least * (1 - ROOM)) {
+    if (flow - room > range.most * (1 + FLOW_ROUNDING)) tell('verify/flow-high', b, flow);
+    if (flow + room >= range.least * (1 - FLOW_ROUNDING)) {
       endLow();
       continue;
     }

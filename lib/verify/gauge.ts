@@ -14,8 +14,8 @@ import {
 } from '../machine/solid-distance.js';
 
 /** Cells of the table, mm, and how far beyond the outline it goes. */
-const STEP = 0.1;
-const MARGIN = 6;
+const TABLE_STEP = 0.1;
+const TABLE_MARGIN = 6;
 
 export class Gauge {
   /** Head from part. */
@@ -33,15 +33,19 @@ export class Gauge {
   constructor(machine: Machine) {
     this.#machine = machine;
     const points = machine.stack;
-    this.#low = -MARGIN;
-    this.#rows = Math.ceil((Math.max(0, ...points.map((p) => p.above)) + 2 * MARGIN) / STEP);
-    this.#columns = Math.ceil((Math.max(0, ...points.map((p) => p.radius)) + MARGIN) / STEP);
+    this.#low = -TABLE_MARGIN;
+    this.#rows = Math.ceil(
+      (Math.max(0, ...points.map((p) => p.above)) + 2 * TABLE_MARGIN) / TABLE_STEP,
+    );
+    this.#columns = Math.ceil(
+      (Math.max(0, ...points.map((p) => p.radius)) + TABLE_MARGIN) / TABLE_STEP,
+    );
     this.#bound = new Float32Array(this.#rows * this.#columns);
     for (let i = 0; i < this.#rows; i++) {
       for (let k = 0; k < this.#columns; k++) {
-        const p: Vec3 = [(k + 0.5) * STEP, 0, this.#low + (i + 0.5) * STEP];
+        const p: Vec3 = [(k + 0.5) * TABLE_STEP, 0, this.#low + (i + 0.5) * TABLE_STEP];
         const d = outlineDistance(points, p);
-        this.#bound[i * this.#columns + k] = d - STEP * Math.SQRT1_2 * (1 + 1e-6);
+        this.#bound[i * this.#columns + k] = d - TABLE_STEP * Math.SQRT1_2 * (1 + 1e-6);
       }
     }
   }
@@ -56,8 +60,8 @@ export class Gauge {
   bound(x: number, y: number, z: number): number {
     this.#turn(x, y, z);
     const q = this.#q;
-    const i = Math.floor((q[2] - this.#low) / STEP);
-    const k = Math.floor(Math.sqrt(q[0] * q[0] + q[1] * q[1]) / STEP);
+    const i = Math.floor((q[2] - this.#low) / TABLE_STEP);
+    const k = Math.floor(Math.sqrt(q[0] * q[0] + q[1] * q[1]) / TABLE_STEP);
     if (i < 0 || i >= this.#rows || k >= this.#columns) return headDistance(this.#machine, q);
     const round = this.#bound[i * this.#columns + k]!;
     // Neither boxes nor meshes need be round, so they are asked as they are.

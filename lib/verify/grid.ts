@@ -18,7 +18,7 @@ const BITS_X = 11;
 const BITS_Y = 11;
 const BITS_Z = 10;
 /** Cubes along an axis that can be addressed. */
-const REACH = 8 * 2 ** BITS_Z;
+const MOST_CUBES = 8 * 2 ** BITS_Z;
 
 export class Grid {
   /** Edge of a cube, mm. */
@@ -53,7 +53,7 @@ export class Grid {
   /** An empty grid with room for all between two corners, mm; the edge grows if it must. */
   static between(edge: number, least: Vec3, most: Vec3): Grid {
     const widest = Math.max(most[0] - least[0], most[1] - least[1], most[2] - least[2]);
-    const grown = Math.max(edge, widest / (REACH - 32));
+    const grown = Math.max(edge, widest / (MOST_CUBES - 32));
     const room = 8 * grown;
     return new Grid(grown, [least[0] - room, least[1] - room, least[2] - room]);
   }

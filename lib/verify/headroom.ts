@@ -1,7 +1,7 @@
 /**
  * The head against table and deposit while it keeps its direction: block after block comes in, with
  * what was laid before; where the head runs into something, it is told, the first place found of each
- * block. Material that stands over the tip by no more than ROOM heights of a bead is what a nozzle rubs
+ * block. Material that stands over the tip by no more than RUBBED_HEIGHTS heights of a bead is what a nozzle rubs
  * over and no touch.
  *
  * A map of heights says which places are in question: it takes the head wider by all that its cells and
@@ -32,25 +32,25 @@ export interface HeadTouch {
 }
 
 /** Directions nearer than this are one. */
-const SAME = Math.cos((0.05 * Math.PI) / 180);
+const SAME_HEADING = Math.cos((0.05 * Math.PI) / 180);
 /** The nozzle is looked at in fine cells, what is wider in coarse ones, mm. */
 const NOZZLE = 4;
-const FINE = 0.25;
-const COARSE = 1;
+const FINE_CELL = 0.25;
+const COARSE_CELL = 1;
 /** Looks along the way are this far apart, mm. */
-const PACE = 0.5;
+const LOOK_SPACING = 0.5;
 /** Points of a bead are no farther than this from one that goes into the map, mm. */
-const BEAD = FINE * Math.SQRT1_2;
+const BEAD = FINE_CELL * Math.SQRT1_2;
 /** What stands over the tip counts from this many heights of a bead on. */
-const ROOM = 1.5;
+const RUBBED_HEIGHTS = 1.5;
 /** Heights at which the outline is taken, mm. */
-const OUTLINE = 0.05;
+const OUTLINE_STEP = 0.05;
 /** Tips lower than others by less are level with them, mm. */
-const LEVEL = 1e-6;
+const LEVEL_TIPS = 1e-6;
 /** Edge of the cells whose last clear place is remembered, mm. */
-const CLEAR = 0.25;
+const CLEAR_CELL = 0.25;
 /** Rotary joints that move by less stand still, rad. */
-const TURN = 1e-6;
+const STANDING_TURN = 1e-6;
 
 /** A piece of a block's way, as shares of it, and how deep the head is in the map there, mm. */
 interface Doubt {
@@ -91,7 +91,7 @@ export class Headroom {
     this.#machine = machine;
     this.#grid = grid;
     this.#height = heights.height;
-    this.#room = ROOM * heights.usual;
+    this.#room = RUBBED_HEIGHTS * heights.usual;
     this.#widest = BOUNDS.beadBores * machine.nozzle.diameter;
     this.#outline = outlineOf(machine);
     this.#rings = ringsOf(machine, this.#outline);
@@ -126,8 +126,8 @@ export class Headroom {
     const [du, dv] = [to[0] - from[0], to[1] - from[1]];
     const way = this.#trace.length[b]!;
     const width = Math.min(this.#widest, this.#trace.volume[b]! / way / this.#height[b]!);
-    const pieces = Math.max(1, Math.ceil(way / FINE));
-    const across = Math.max(1, Math.ceil(width / FINE));
+    const pieces = Math.max(1, Math.ceil(way / FINE_CELL));
+    const across = Math.max(1, Math.ceil(width / FINE_CELL));
     for (let n = 0; n <= pieces; n++) {
       const t = n / pieces;
       const s = from[2] + t * (to[2] - from[2]);
@@ -145,7 +145,9 @@ export class Headroom {
   /** Whether the head turns about its own direction against the part: its map stays, its boxes swing. */
   #turns(b: number): boolean {
     const { joints, jointCount: n } = this.#trace;
-    return this.#rotary.some((j) => Math.abs(joints[b * n + j]! - joints[b * n - n + j]!) > TURN);
+    return this.#rotary.some(
+      (j) => Math.abs(joints[b * n + j]! - joints[b * n - n + j]!) > STANDING_TURN,
+    );
   }
 
   /** Pieces of the way of block b over which the map says that the head may touch, the deepest first. */
@@ -153,7 +155,7 @@ export class Headroom {
     const [from, to] = [this.#place(b - 1), this.#place(b)];
     const low = Math.min(from[2], to[2]);
     for (const relief of this.#reliefs) if (relief.top > low + this.#room) relief.settle();
-    const pieces = Math.max(1, Math.ceil(this.#trace.length[b]! / PACE));
+    const pieces = Math.max(1, Math.ceil(this.#trace.length[b]! / LOOK_SPACING));
     const doubts: Doubt[] = [];
     for (let n = 0; n < pieces; n++) {
       const t = (n + 0.5) / pieces;
@@ -191,7 +193,7 @@ export class Headroom {
     const clear = this.#clear.get(cellOf(place));
     if (!clear || (this.#top > place[2] + this.#room && clear.laid < this.#laid)) return false;
     const { at, gap } = clear;
-    if (place[2] < at[2] - LEVEL) return false;
+    if (place[2] < at[2] - LEVEL_TIPS) return false;
     return Math.hypot(place[0] - at[0], place[1] - at[1], place[2] - at[2]) < gap;
   }
 
@@ -316,7 +318,7 @@ export class Headroom {
         const place = along(along(along([0, 0, 0], u, pu), v, pv), d, height);
         const q = inHead(place);
         if (headDistance(this.#machine, q) > 0 || depth(q) <= touch.depth) return;
-        const on = Math.abs(place[2]) < COARSE ? 'the table' : 'what is printed';
+        const on = Math.abs(place[2]) < COARSE_CELL ? 'the table' : 'what is printed';
         touch = { block: b, depth: depth(q), point: place, above: height - at[2], what: on };
       });
     }
@@ -324,12 +326,13 @@ export class Headroom {
   }
 }
 
-const cellOf = ([u, v]: Vec3): number => Math.floor(u / CLEAR) * 65536 + Math.floor(v / CLEAR);
+const cellOf = ([u, v]: Vec3): number =>
+  Math.floor(u / CLEAR_CELL) * 65536 + Math.floor(v / CLEAR_CELL);
 
 /** The map is wide: of the pieces that are as deep as any, the middle one is likeliest to be the deepest. */
 function deepestFirst(doubts: readonly Doubt[]): Doubt[] {
   const sorted = doubts.slice().sort((a, b) => b.depth - a.depth || a.from - b.from);
-  const as = sorted.findIndex((d) => d.depth < sorted[0]!.depth - OUTLINE);
+  const as = sorted.findIndex((d) => d.depth < sorted[0]!.depth - OUTLINE_STEP);
   const middle = (as < 0 ? sorted.length : as) >> 1;
   return sorted.length < 2 ? sorted : [sorted[middle]!, ...sorted];
 }
@@ -343,31 +346,31 @@ export function sameDirection(direction: Float64Array, a: number, b: number): bo
     direction[i]! * direction[k]! +
     direction[i + 1]! * direction[k + 1]! +
     direction[i + 2]! * direction[k + 2]!;
-  return cosine >= SAME;
+  return cosine >= SAME_HEADING;
 }
 
 /** Least height over the tip at which the head is at least as wide as a radius, mm. */
 function outlineOf(machine: Machine): (radius: number) => number {
   const wide = Math.max(...headPoints(machine).map((p) => p.radius));
   const high = Math.max(...headPoints(machine).map((p) => p.above));
-  const heights = new Float64Array(Math.ceil(wide / OUTLINE) + 2).fill(Infinity);
-  for (let s = 0; s <= high; s += OUTLINE) {
-    const r = Math.floor(headRadius(machine, s) / OUTLINE);
+  const heights = new Float64Array(Math.ceil(wide / OUTLINE_STEP) + 2).fill(Infinity);
+  for (let s = 0; s <= high; s += OUTLINE_STEP) {
+    const r = Math.floor(headRadius(machine, s) / OUTLINE_STEP);
     for (let i = r; i >= 0 && heights[i] === Infinity; i--) heights[i] = s;
   }
-  return (radius) => heights[Math.floor(radius / OUTLINE)] ?? Infinity;
+  return (radius) => heights[Math.floor(radius / OUTLINE_STEP)] ?? Infinity;
 }
 
 /**
  * The nozzle in fine cells and the rest of the head in coarse ones, wider by what stays open: tip and
  * material lie anywhere in their cells, material within BEAD of a point in the map, the tip within
- * half a PACE of a look.
+ * half a LOOK_SPACING of a look.
  */
 function ringsOf(machine: Machine, outline: (radius: number) => number): Ring[] {
   const wide = Math.max(...headPoints(machine).map((p) => p.radius));
   const near = Math.min(NOZZLE, wide);
   const ring = (cell: number, from: number, to: number): Ring => {
-    const more = cell * Math.SQRT2 + BEAD + PACE / 2;
+    const more = cell * Math.SQRT2 + BEAD + LOOK_SPACING / 2;
     return {
       cell,
       from: Math.max(0, from - more),
@@ -375,5 +378,5 @@ function ringsOf(machine: Machine, outline: (radius: number) => number): Ring[] 
       above: (radius) => outline(Math.min(to, Math.max(from, radius - more))),
     };
   };
-  return [ring(FINE, 0, near), ...(wide > near ? [ring(COARSE, near, wide)] : [])];
+  return [ring(FINE_CELL, 0, near), ...(wide > near ? [ring(COARSE_CELL, near, wide)] : [])];
 }

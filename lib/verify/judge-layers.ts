@@ -16,40 +16,40 @@ import type { Print } from './print.js';
 import type { Tally } from './tally.js';
 import { type Trace, TraceKind } from './trace.js';
 import { placeOf } from './walk.js';
-import { PACE } from './ways.js';
+import { WAY_MARK_SPACING } from './ways.js';
 
 /** Fewer pairs of beads than this say nothing about a layer. */
 const PAIRS = 8;
 /** From so many on, though they are not sure, they say more than widths do. */
-const FEW = 3;
+const FEW_PAIRS = 3;
 /** Nor do fewer than this share of the places looked at: open fill comes near contours here and there. */
-const SIDES = 0.15;
+const LEAST_SIDES = 0.15;
 /** Layers to either side with which one is compared. */
-const ABOUT = 3;
+const NEIGHBOUR_LAYERS = 3;
 /** Open fill leaves up to this much of the room between its beads before it no longer counts as closed. */
-const OPEN = 0.6;
+const OPEN_FILL = 0.6;
 /** Where no beads lie side by side, a width must be off by as many bounds: walls vary. */
-const ALONE = 2;
+const LONE_BOUNDS = 2;
 /**
  * Where a layer grows beyond the one under it, on a base that was cut at a slant, its beads lie on the
  * stair of that: filament may fill up to half a layer there.
  */
-const STAIR = 0.5;
+const STAIR_FILL = 0.5;
 /** Neighbours are alike within this factor. */
-const ALIKE = 1.2;
+const LIKE_LAYER = 1.2;
 const LIKE_LONG = 1.5;
 /** Neighbours have so many times what a layer lacks: fill turns at other places in each, contours do not. */
-const LACKS = { closed: ALIKE, open: 2 } as const;
-/** The same where they differ among themselves, by no more than SPREAD: from caps to none is no lack. */
-const GONE = 4;
-const SPREAD = 2;
+const LACK_FACTORS = { closed: LIKE_LAYER, open: 2 } as const;
+/** The same where they differ among themselves, by no more than NEIGHBOUR_SPREAD: from caps to none is no lack. */
+const GONE_FACTOR = 4;
+const NEIGHBOUR_SPREAD = 2;
 /** Share of a run's layers from which on the run is at fault and not its layers one by one. */
-const MANY = 0.5;
+const WHOLE_RUN = 0.5;
 const LEAST_LAYERS = 4;
 /** Share of a layer that hangs. */
 const HANGS = 0.5;
 /** Rises of the level that are no layers, in bores, and shorter layers than this, mm, are not judged. */
-const TALLEST = 4;
+const TALLEST_RISE = 4;
 const SHORTEST = 5;
 
 /** A layer of a run with what is known of it: its number in the run, and its rise, mm. */
@@ -95,13 +95,13 @@ export function judgeLayers(
 /** The layers of one run, in order. */
 function stepsOf(run: readonly LayerLook[], bore: number): LayerStep[] {
   const rises = run.map(({ layer }) =>
-    layer.step > 0 && layer.step < TALLEST * bore ? layer.step : NaN,
+    layer.step > 0 && layer.step < TALLEST_RISE * bore ? layer.step : NaN,
   );
   return run.map((look, i) => {
     const rise = rises[i]!;
     const { pairs, height, layer } = look;
-    const sure = pairs >= Math.max(PAIRS, (SIDES * 2 * layer.length) / PACE);
-    const full = pairs >= FEW ? fullnessOf(look, run, i) : widthShare(run, i);
+    const sure = pairs >= Math.max(PAIRS, (LEAST_SIDES * 2 * layer.length) / WAY_MARK_SPACING);
+    const full = pairs >= FEW_PAIRS ? fullnessOf(look, run, i) : widthShare(run, i);
     const grown = Math.max(0, 1 - (run[i - 1]?.layer.length ?? 0) / look.layer.length);
     return { look, number: i + 1, of: run.length, rise, made: full * height, sure, grown };
   });
@@ -118,7 +118,7 @@ function fullnessOf(
   const others = about(run, i).filter(({ pairs }) => pairs >= PAIRS);
   const usual = median(others.map((l) => [l.high, 1]));
   // Fill that is dense and open in the layers about it too.
-  const open = high > OPEN && !(usual > high * ALIKE);
+  const open = high > OPEN_FILL && !(usual > high * LIKE_LAYER);
   return open ? 1 : Math.min(high, middle);
 }
 
@@ -127,15 +127,15 @@ function widthShare(run: readonly LayerLook[], i: number): number {
   const { width, layer } = run[i]!;
   if (layer.length < SHORTEST) return NaN;
   const [under, over] = [run[i - 1], run[i + 1]];
-  if (!under || !over || !(factor(under.width, over.width) < ALIKE)) return NaN;
+  if (!under || !over || !(factor(under.width, over.width) < LIKE_LAYER)) return NaN;
   // Along a ridge a loop becomes one wider bead, and that becomes narrower again.
   if (!(factor(under.layer.length, over.layer.length) < LIKE_LONG)) return NaN;
   return width / median(about(run, i).map((l) => [l.width, 1]));
 }
 
 const about = (run: readonly LayerLook[], i: number): LayerLook[] => [
-  ...run.slice(Math.max(0, i - ABOUT), i),
-  ...run.slice(i + 1, i + 1 + ABOUT),
+  ...run.slice(Math.max(0, i - NEIGHBOUR_LAYERS), i),
+  ...run.slice(i + 1, i + 1 + NEIGHBOUR_LAYERS),
 ];
 
 function tellHeights(
@@ -146,7 +146,7 @@ function tellHeights(
 ): void {
   const judged = steps.filter(({ rise, made }, i) => i > 0 && rise > 0 && made > 0);
   const off = judged.filter((step) => isOff(step, bounds));
-  if (judged.length >= LEAST_LAYERS && off.length >= MANY * judged.length) {
+  if (judged.length >= LEAST_LAYERS && off.length >= WHOLE_RUN * judged.length) {
     const share = median(off.map(({ rise, made }) => [made / rise, 1]));
     const { layer } = steps[0]!.look;
     tally.add('verify/run-flow', 'error', Math.abs(share - 1), () => ({
@@ -162,10 +162,10 @@ const isOff = (
   { look, rise, made, sure, grown }: LayerStep,
   { layer, missing }: CheckRules,
 ): boolean => {
-  const room = sure ? layer : ALONE * layer;
+  const room = sure ? layer : LONE_BOUNDS * layer;
   // In a tip beads vary and run together: what is too much or too little is at least that long a bead.
   if (Math.abs(made / rise - 1) * look.layer.length < missing) return false;
-  return made > rise * (1 + room + STAIR * grown) || made < rise * (1 - room);
+  return made > rise * (1 + room + STAIR_FILL * grown) || made < rise * (1 - room);
 };
 
 function tellHeight(
@@ -176,7 +176,7 @@ function tellHeight(
   tally: Tally,
 ): void {
   const { rise, made, look, number } = step;
-  const near = steps.slice(Math.max(0, number - 1 - ABOUT), number + ABOUT);
+  const near = steps.slice(Math.max(0, number - 1 - NEIGHBOUR_LAYERS), number + NEIGHBOUR_LAYERS);
   const usual = median(near.filter((s) => s !== step).map((s) => [s.rise, 1]));
   const levelIsOff = factor(rise, usual) > factor(made, usual);
   const by = `${where(step)}: the level rises by ${rise.toFixed(3)} mm (usual here: ${usual.toFixed(3)} mm), the filament makes ${made.toFixed(3)} mm of height`;
@@ -207,8 +207,9 @@ function tellLacking(
       const own = steps[i]!.look[kind];
       const others = [i - 2, i - 1, i + 1, i + 2].map((k) => steps[k]!.look[kind]);
       const [least, most] = [Math.min(...others), Math.max(...others)];
-      const times = areAlike(others) ? LACKS[kind] : GONE;
-      if (most > SPREAD * least || own * times > least || least - own < bounds.missing) continue;
+      const times = areAlike(others) ? LACK_FACTORS[kind] : GONE_FACTOR;
+      if (most > NEIGHBOUR_SPREAD * least || own * times > least || least - own < bounds.missing)
+        continue;
       const what = kind === 'closed' ? 'closed beads (contours)' : 'open beads (fill)';
       tally.add('verify/layer-lacks', 'error', least - own, () => ({
         message: `${where(steps[i]!)}: ${own.toFixed(1)} mm of ${what}, the two layers under it and over it have ${least.toFixed(1)} to ${most.toFixed(1)} mm (the limit is ${bounds.missing} mm less)`,
@@ -280,7 +281,7 @@ function tellHanging(
 
 /** Lengths in two layers under and two over one; across that one they may differ by two steps. */
 const areAlike = ([a, b, c, d]: readonly number[]): boolean =>
-  factor(a!, b!) < ALIKE && factor(b!, c!) < ALIKE ** 2 && factor(c!, d!) < ALIKE;
+  factor(a!, b!) < LIKE_LAYER && factor(b!, c!) < LIKE_LAYER ** 2 && factor(c!, d!) < LIKE_LAYER;
 
 const factor = (a: number, b: number): number => Math.max(a, b) / Math.min(a, b);
 const limits = ({ layer }: CheckRules): string =>

@@ -10,7 +10,7 @@ import { type Outside, outsideOf } from './outside.js';
 import { placeOn, rounded } from './place.js';
 import type { Print } from './print.js';
 import type { CheckRules } from './rules.js';
-import { FARTHEST, OPEN, type Surface, roomInside, surfaceOf } from './shape.js';
+import { FARTHEST_ERROR, OPEN_SKIN, type Surface, roomInside, surfaceOf } from './shape.js';
 import type { Tally } from './tally.js';
 import type { Trace } from './trace.js';
 import { placeOf } from './walk.js';
@@ -54,7 +54,7 @@ const BRIM = 1.5;
 /** What is missing where the part is thinner than this share of a bead's width is no error: no bead fits. */
 const FITS = 0.8;
 /** Material farther outside than this many widths of a bead is told. */
-const OUTSIDE = 0.75;
+const OUTSIDE_WIDTHS = 0.75;
 
 export function judgeShape(
   trace: Trace,
@@ -68,7 +68,7 @@ export function judgeShape(
   const brim = BRIM * heights.usual;
   const beads = new BeadIndex(trace, heights, widest);
   const surface = surfaceOf(part, grid, beads, heights.width, brim, watch);
-  const outside = outsideOf(part, grid, OUTSIDE * heights.width + grid.edge, brim, watch);
+  const outside = outsideOf(part, grid, OUTSIDE_WIDTHS * heights.width + grid.edge, brim, watch);
   const limit = heights.width / 2 + grid.edge;
   const { error, skin } = surface;
   const gather = new Gatherer(trace, surface, beads, tally);
@@ -109,7 +109,7 @@ export function judgeShape(
     'warning',
     LEAST_OPEN,
     (i) =>
-      skin[i]! < OPEN &&
+      skin[i]! < OPEN_SKIN &&
       error[i]! >= -limit &&
       roomInside(part, ...gather.at(i)) >= heights.width / 2,
     (i) => 1 - skin[i]!,
@@ -135,7 +135,7 @@ export function judgeShape(
 }
 
 const deep = (mm: number): string =>
-  mm >= FARTHEST - 0.05 ? `${FARTHEST} mm or more` : `up to ${mm.toFixed(2)} mm`;
+  mm >= FARTHEST_ERROR - 0.05 ? `${FARTHEST_ERROR} mm or more` : `up to ${mm.toFixed(2)} mm`;
 
 const show = (v: readonly number[]): string => v.map((c) => c.toFixed(2)).join(' ');
 
@@ -307,7 +307,7 @@ class Gatherer {
 
   /** The block whose bead passes nearest to a point; the first that should lay one if none does. */
   #nearestBlock(point: Vec3): number {
-    const near = this.#beads.nearest(point, FARTHEST) ?? this.#beads.nearestOfAll(point);
+    const near = this.#beads.nearest(point, FARTHEST_ERROR) ?? this.#beads.nearestOfAll(point);
     return near?.block ?? this.#trace.runStart[0]!;
   }
 }

@@ -8,12 +8,12 @@ import type { Trace } from './trace.js';
 import { placeOf } from './walk.js';
 
 /** Fewer marks than this say nothing. */
-const LEAST = 48;
+const LEAST_MARKS = 48;
 /**
  * A base that was cut at a slant is a stair, and beads along its steps lie on one of them: two rows may
  * differ by a whole layer. With so many marks they are no more than that; farther ones even out.
  */
-const STAIR = 300;
+const STAIR_MARKS = 300;
 /** Share of the marks that must find something, or it is a bridge or an island and told as such. */
 const CARRIED = 0.5;
 /**
@@ -32,7 +32,7 @@ export function judgeStarts(
   tally: Tally,
 ): void {
   for (const start of print.starts) {
-    if (start.found < LEAST || start.found < CARRIED * start.marks) continue;
+    if (start.found < LEAST_MARKS || start.found < CARRIED * start.marks) continue;
     if (start.onTable > start.found / 2) tellTable(trace, print, looks, start, bounds, tally);
     else tellBase(trace, looks, start, bounds, tally);
   }
@@ -81,7 +81,7 @@ function tellBase(
   const limit = `(the limit is ${baseGap} mm)`;
   if (gap > baseGap) off.push(`${gap.toFixed(3)} mm of air are under them ${limit}`);
   if (gap < -baseGap) off.push(`they lie ${(-gap).toFixed(3)} mm in what is there ${limit}`);
-  const mostSlant = Math.max(baseGap, height * Math.sqrt(STAIR / found));
+  const mostSlant = Math.max(baseGap, height * Math.sqrt(STAIR_MARKS / found));
   if (slant > mostSlant) {
     off.push(
       `they are ${slant.toFixed(3)} mm nearer to it on one side than on the other (the limit is ${mostSlant.toFixed(2)} mm)`,

@@ -32,9 +32,9 @@ export interface PrintFigures {
  * Shares of the length that may hang: in the open, where it shows and what is above goes down with it, and
  * inside, between beads of sparse fill, where the next layers close over it.
  */
-const SHARES = { open: 1e-3, fill: 5e-3 } as const;
+const MOST_HANGING = { open: 1e-3, fill: 5e-3 } as const;
 /** Hanging stretches up to this length are only noted, mm. */
-const SHORT = 1;
+const SHORT_HANGING = 1;
 
 export function judgePrint(
   trace: Trace,
@@ -44,7 +44,7 @@ export function judgePrint(
 ): PrintFigures {
   const { grid, heights, stretches } = print;
   for (const { block, length } of stretches.hanging) {
-    const short = length <= SHORT;
+    const short = length <= SHORT_HANGING;
     const code = short ? 'verify/in-air-short' : 'verify/in-air';
     tally.add(
       code,
@@ -87,11 +87,11 @@ function tellShares(
     const sum = list.reduce((all, s) => all + s.length, 0);
     // Where all filament only primes what was drawn back, blocks that should lay a bead lay none.
     const share = length > 0 ? sum / length : 0;
-    if (!(share > SHARES[where])) continue;
+    if (!(share > MOST_HANGING[where])) continue;
     const first = list.reduce((a, b) => (b.length > a.length ? b : a));
     const place = where === 'fill' ? ' between beads of fill' : '';
     tally.add('verify/in-air-share', 'error', share, () => ({
-      message: `${sum.toFixed(1)} mm of ${length.toFixed(0)} mm of bead hang in the air${place} (${(100 * share).toFixed(2)}%, the limit is ${100 * SHARES[where]}%); the longest stretch has ${first.length.toFixed(1)} mm`,
+      message: `${sum.toFixed(1)} mm of ${length.toFixed(0)} mm of bead hang in the air${place} (${(100 * share).toFixed(2)}%, the limit is ${100 * MOST_HANGING[where]}%); the longest stretch has ${first.length.toFixed(1)} mm`,
       at: placeOf(trace, first.block),
     }));
   }

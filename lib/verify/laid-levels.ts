@@ -8,11 +8,11 @@ import type { Heights } from './layers.js';
 import { type Trace, TraceKind } from './trace.js';
 
 /** Directions nearer than this are one. */
-const SAME = Math.cos(0.0009);
+const SAME_LAID_DIRECTION = Math.cos(0.0009);
 /** Levels are found by steps of this, mm. */
-const LEVEL = 0.05;
+const LEVEL_STEP = 0.05;
 /** Edge of a cell, in widths of a bead; at least 1 mm. */
-const CELL = 5;
+const CELL_WIDTHS = 5;
 /** No bead is wider than twice this, mm: what a stray block meters is no support. */
 const MOST_HALF = 2;
 
@@ -51,7 +51,7 @@ export class LaidLevels {
   constructor(trace: Trace, heights: Heights) {
     this.#trace = trace;
     this.#heights = heights;
-    this.#cell = Math.max(1, CELL * heights.width);
+    this.#cell = Math.max(1, CELL_WIDTHS * heights.width);
     this.ofRun = Uint16Array.from(trace.runStart, (b) => this.#directionOf(b));
   }
 
@@ -66,16 +66,16 @@ export class LaidLevels {
     const [first, end] = [layerStart[group]!, layerStart[group + 1] ?? this.#trace.kind.length];
     const here = this.of(first);
     const level: LaidLevel = { first, end, at: this.#levelOf(first, here) };
-    const list = here.levels.get(Math.floor(level.at / LEVEL));
+    const list = here.levels.get(Math.floor(level.at / LEVEL_STEP));
     if (list) list.push(level);
-    else here.levels.set(Math.floor(level.at / LEVEL), [level]);
+    else here.levels.set(Math.floor(level.at / LEVEL_STEP), [level]);
     return level;
   }
 
   /** Levels of a direction that were entered and lie between two heights along it, mm. */
   between({ levels }: Direction, low: number, high: number): LaidLevel[] {
     const out: LaidLevel[] = [];
-    for (let step = Math.floor(low / LEVEL); step <= Math.floor(high / LEVEL); step++) {
+    for (let step = Math.floor(low / LEVEL_STEP); step <= Math.floor(high / LEVEL_STEP); step++) {
       for (const level of levels.get(step) ?? []) {
         if (level.at >= low && level.at <= high) out.push(level);
       }
@@ -173,7 +173,7 @@ export class LaidLevels {
 
   #directionOf(block: number): number {
     const d = [0, 1, 2].map((c) => this.#trace.direction[3 * block + c]!) as unknown as Vec3;
-    const known = this.directions.findIndex((one) => dot(one.d, d) > SAME);
+    const known = this.directions.findIndex((one) => dot(one.d, d) > SAME_LAID_DIRECTION);
     if (known >= 0) return known;
     const least = Math.abs(d[0]) < 0.6 ? 0 : 1;
     const across: Vec3 = least === 0 ? [0, -d[2], d[1]] : [d[2], 0, -d[0]];

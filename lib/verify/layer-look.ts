@@ -10,7 +10,7 @@
  */
 import { type Heights, type LaidLayer } from './layers.js';
 import { type Trace, TraceKind } from './trace.js';
-import { LayerWays, type BeadMarks, PACE } from './ways.js';
+import { LayerWays, type BeadMarks, WAY_MARK_SPACING } from './ways.js';
 
 export interface LayerLook {
   readonly layer: LaidLayer;
@@ -32,8 +32,8 @@ export interface LayerLook {
 }
 
 /** A quarter of a layer may be overlaps, a fifth must be beads that touch. */
-const LOW = 0.25;
-const HIGH = 0.8;
+const LOW_QUANTILE = 0.25;
+const HIGH_QUANTILE = 0.8;
 /** Beads thinner than this share of the usual section taper off: they may end on another. */
 const TAPER = 0.6;
 /** A bead whose end comes back to within this many widths of its begin closes, if it is longer than that. */
@@ -63,7 +63,7 @@ function lookOf(trace: Trace, heights: Heights, layer: LaidLayer, marks: BeadMar
     const b = marks.block[i]!;
     if (over < 0 || over > b || section < full) continue;
     if (trace.volume[over]! / trace.length[over]! < full) continue;
-    twice += PACE;
+    twice += WAY_MARK_SPACING;
     if (twiceAt < 0) twiceAt = b;
   }
   const sorted = Float64Array.from(fullness).sort();
@@ -72,9 +72,9 @@ function lookOf(trace: Trace, heights: Heights, layer: LaidLayer, marks: BeadMar
     layer,
     height,
     pairs: sorted.length,
-    low: quantile(sorted, LOW),
+    low: quantile(sorted, LOW_QUANTILE),
     middle: quantile(sorted, 0.5),
-    high: quantile(sorted, HIGH),
+    high: quantile(sorted, HIGH_QUANTILE),
     width: widths.length > 0 ? quantile(widths, 0.5) : layer.volume / layer.length / height,
     ...lengthsOf(trace, layer, heights.width),
     twice,

@@ -8,9 +8,9 @@
 import { type Trace, TraceKind } from './trace.js';
 
 /** Levels that differ by less are one layer, mm. */
-const LEVEL = 0.02;
+const LAYER_LEVEL = 0.02;
 /** Steps beyond this many bores of the nozzle are no layers. */
-const TALLEST = 1.5;
+const TALLEST_LAYER = 1.5;
 /** A layer that is this much higher than usual must have the material for it. */
 const HIGHER = 1.4;
 
@@ -44,7 +44,7 @@ export interface LaidLayer {
 
 export function heightsOf(trace: Trace, bore: number): Heights {
   const layers = layersOf(trace);
-  const fits = (step: number): boolean => step > LEVEL && step < TALLEST * bore;
+  const fits = (step: number): boolean => step > LAYER_LEVEL && step < TALLEST_LAYER * bore;
   const steps = layers.filter((l) => fits(l.step));
   const whole = median(steps.map((l) => [l.step, l.length]));
   const usual = Number.isNaN(whole) ? firstHeight(layers, bore) : whole;
@@ -67,7 +67,7 @@ export function heightsOf(trace: Trace, bore: number): Heights {
 function heightOf(layer: LaidLayer, usual: number, bore: number): number {
   if (isFirst(layer, bore)) return layer.level;
   const { step } = layer;
-  if (!(step > LEVEL && step < TALLEST * bore)) return usual;
+  if (!(step > LAYER_LEVEL && step < TALLEST_LAYER * bore)) return usual;
   const section = layer.volume / layer.length;
   // What is higher than wide would not reach down: the strand is round and thinner than the step.
   return step > HIGHER * usual && section < step * step ? usual : step;
@@ -75,7 +75,7 @@ function heightOf(layer: LaidLayer, usual: number, bore: number): number {
 
 /** A layer on the table, and not under its face. */
 const isFirst = ({ onTable, level }: LaidLayer, bore: number): boolean =>
-  onTable && level > LEVEL && level < TALLEST * bore;
+  onTable && level > LAYER_LEVEL && level < TALLEST_LAYER * bore;
 
 const firstHeight = (layers: readonly LaidLayer[], bore: number): number => {
   const first = layers.find((l) => isFirst(l, bore));
@@ -95,7 +95,7 @@ function layersOf({ kind, tip, direction, run, runStart, length, volume }: Trace
       number,
     ];
     const level = x * dx + y * dy + z * dz;
-    const same = layer?.run === run[b] && Math.abs(level - layer!.level) < LEVEL;
+    const same = layer?.run === run[b] && Math.abs(level - layer!.level) < LAYER_LEVEL;
     if (!layer || !same) {
       const step = layer?.run === run[b] ? level - layer!.level : NaN;
       const onTable = Number.isNaN(step) && dz > 0.9999;

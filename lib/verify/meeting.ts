@@ -2,7 +2,7 @@
  * Head, carriage, table and print against each other and against the solids of the machine file, at
  * any time: poses come in, what touches goes out. A gap cannot shrink by more than the joints have moved,
  * so each pair remembers its last gap and the joints then, and is looked at again only when the way from
- * there could have used it up; where bodies are nearer than their points can tell, at every PACE.
+ * there could have used it up; where bodies are nearer than their points can tell, at every LEAST_MOTION.
  */
 import { applyPoint, compose, inverse } from '../base/frame.js';
 import { type Vec3, length, sub } from '../base/vector.js';
@@ -10,7 +10,7 @@ import type { Machine } from '../machine/machine.js';
 import {
   type SampledBody,
   PrintedCells,
-  SPACING,
+  SURFACE_SPACING,
   guardBodies,
   headBody,
   leastDistance,
@@ -30,11 +30,11 @@ export interface Meeting {
 }
 
 /** Least motion between two looks at bodies that are near, mm. */
-const PACE = 0.5;
+const LEAST_MOTION = 0.5;
 /** Where balls around bodies are farther apart than this, their points are not asked, mm. */
-const APART = 5;
+const POINTS_WITHIN = 5;
 /** No point of a surface is farther than this from one that stands for it, mm. */
-const COARSE = SPACING * Math.SQRT1_2;
+const POINTS_MISS = SURFACE_SPACING * Math.SQRT1_2;
 
 interface BodyPair {
   readonly a: SampledBody;
@@ -121,7 +121,7 @@ export class Meetings {
         this.found.push({ block: b, words, at: t, ...(onPart ? { point: touch } : {}) });
         return;
       }
-      done += Math.max(PACE, gap);
+      done += Math.max(LEAST_MOTION, gap);
       if (!(done < moved)) return;
     }
   }
@@ -139,12 +139,12 @@ export class Meetings {
       a.distance(applyPoint(aFromB, b.ball.centre)) - b.ball.radius,
       b.distance(applyPoint(bFromA, a.ball.centre)) - a.ball.radius,
     );
-    if (apart > APART) return { gap: apart, touch: undefined };
+    if (apart > POINTS_WITHIN) return { gap: apart, touch: undefined };
     const one = leastDistance(b, aFromB, a.distance);
     if (one.gap === 0) return { gap: 0, touch: one.point };
     const two = leastDistance(a, bFromA, b.distance);
     if (two.gap === 0) return { gap: 0, touch: applyPoint(bFromA, two.point!) };
-    return { gap: Math.max(0, Math.min(one.gap, two.gap) - COARSE), touch: undefined };
+    return { gap: Math.max(0, Math.min(one.gap, two.gap) - POINTS_MISS), touch: undefined };
   }
 
   #printedGap(
@@ -170,7 +170,7 @@ export class Meetings {
       }
     });
     // In a cell that was looked into, new beads do not ask for a new look.
-    const known = looked ? Math.min(least - PrintedCells.fine, PACE) : least;
+    const known = looked ? Math.min(least - PrintedCells.fine, LEAST_MOTION) : least;
     return { gap: Math.max(0, known), touch };
   }
 

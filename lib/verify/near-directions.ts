@@ -6,13 +6,13 @@
 import { type Trace, TraceKind } from './trace.js';
 
 /** Edge of a cell, mm. A bead is marked in its cell and those next to it, so near means at least this. */
-const CELL = 4;
+const DIRECTION_CELL = 4;
 /** Directions beyond this many share the last bit. */
-const BITS = 30;
+const LAST_BIT = 30;
 
-export const bitOf = (direction: number): number => 1 << Math.min(direction, BITS);
+export const bitOf = (direction: number): number => 1 << Math.min(direction, LAST_BIT);
 
-const cellOf = (x: number): number => Math.floor(x / CELL);
+const cellOf = (x: number): number => Math.floor(x / DIRECTION_CELL);
 const keyOf = (i: number, j: number, k: number): number =>
   ((i + 4096) * 8192 + (j + 4096)) * 8192 + (k + 4096);
 
@@ -25,7 +25,7 @@ export class NearDirections {
     for (let b = 0; b < kind.length; b++) {
       if (kind[b] !== TraceKind.deposit) continue;
       const bit = bitOf(ofRun[run[b]!]!);
-      const steps = Math.max(1, Math.ceil(length[b]! / CELL));
+      const steps = Math.max(1, Math.ceil(length[b]! / DIRECTION_CELL));
       for (let n = 0; n <= steps; n++) {
         const [i, j, k] = [0, 1, 2].map((c) => {
           const [from, to] = [tip[3 * b - 3 + c]!, tip[3 * b + c]!];
@@ -42,7 +42,7 @@ export class NearDirections {
   /** A bit for each other direction in which beads lie no farther from a place than a cell's edge. */
   othersAt(x: number, y: number, z: number, direction: number): number {
     const bits = this.#bits.get(keyOf(cellOf(x), cellOf(y), cellOf(z))) ?? 0;
-    return direction < BITS ? bits & ~bitOf(direction) : bits;
+    return direction < LAST_BIT ? bits & ~bitOf(direction) : bits;
   }
 
   #mark(i: number, j: number, k: number, bit: number): void {

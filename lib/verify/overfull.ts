@@ -17,7 +17,7 @@ import { placeOf } from './walk.js';
 const OVERFULL = 1.25;
 const LEAST_CELL = 0.5;
 /** Cubes along the edge of a block that counts as inside the part, or not, by its middle. */
-const BLOCK = 4;
+const BLOCK_CUBES = 4;
 
 /**
  * @param part without it nothing is known of gaps, and none is counted
@@ -47,12 +47,12 @@ export function tellOverfull(
 function freeIn(grid: Grid, part: BoxTree, [x, y, z]: Vec3): number {
   const { edge, origin } = grid;
   let free = 0;
-  for (let i = x; i < x + CELL_CUBES; i += BLOCK) {
-    for (let j = y; j < y + CELL_CUBES; j += BLOCK) {
-      for (let k = z; k < z + CELL_CUBES; k += BLOCK) {
+  for (let i = x; i < x + CELL_CUBES; i += BLOCK_CUBES) {
+    for (let j = y; j < y + CELL_CUBES; j += BLOCK_CUBES) {
+      for (let k = z; k < z + CELL_CUBES; k += BLOCK_CUBES) {
         const empty = emptyIn(grid, i, j, k);
         if (empty === 0) continue;
-        const half = BLOCK / 2;
+        const half = BLOCK_CUBES / 2;
         const middle: Vec3 = [
           origin[0] + (i + half) * edge,
           origin[1] + (j + half) * edge,
@@ -67,8 +67,12 @@ function freeIn(grid: Grid, part: BoxTree, [x, y, z]: Vec3): number {
 
 function emptyIn(grid: Grid, x: number, y: number, z: number): number {
   let empty = 0;
-  for (let n = 0; n < BLOCK ** 3; n++) {
-    const [i, j, k] = [n % BLOCK, Math.floor(n / BLOCK) % BLOCK, Math.floor(n / BLOCK ** 2)];
+  for (let n = 0; n < BLOCK_CUBES ** 3; n++) {
+    const [i, j, k] = [
+      n % BLOCK_CUBES,
+      Math.floor(n / BLOCK_CUBES) % BLOCK_CUBES,
+      Math.floor(n / BLOCK_CUBES ** 2),
+    ];
     if (!grid.has(x + i, y + j, z + k)) empty++;
   }
   return empty;

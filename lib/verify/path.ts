@@ -7,7 +7,7 @@ import { forwardInto } from '../machine/forward.js';
 import type { Machine } from '../machine/machine.js';
 
 /** Greatest turn between two looks, rad: chords are short of the arc by less than 2e-5 of it. */
-const STEP = Math.PI / 180;
+const LOOK_TURN = Math.PI / 180;
 
 const UNKNOWN: Vec3 = [NaN, NaN, NaN];
 
@@ -55,7 +55,7 @@ export class TipPath {
     let turn = 0;
     for (const i of this.#rotary)
       turn = Math.max(turn, Math.abs(joints[to + i]! - joints[from + i]!));
-    const pieces = Math.max(1, Math.ceil(turn / STEP));
+    const pieces = Math.max(1, Math.ceil(turn / LOOK_TURN));
     for (let k = 1; k <= pieces; k++) {
       const share = k / pieces;
       for (let i = 0; i < this.#joints.length; i++) {

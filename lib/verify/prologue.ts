@@ -6,7 +6,7 @@
 import type { LinePattern } from '../program/options.js';
 
 /** Lines beside comments that may stand between and before those of the start text. */
-const SLACK = 8;
+const LINES_BETWEEN = 8;
 
 /**
  * @param starts patterns of the start text's lines
@@ -20,7 +20,7 @@ export function prologueEnd(
   let line = 0;
   let last = 0;
   let others = 0;
-  for (let from = 0; from < first.length && others <= SLACK; line++) {
+  for (let from = 0; from < first.length && others <= LINES_BETWEEN; line++) {
     const found = first.indexOf('\n', from);
     const to = found < 0 ? first.length : found;
     const content = first.slice(from, to).trim();

@@ -11,7 +11,7 @@
  * place, in the beads as they lie: asked in the cubes of the grid, the rim of a base came out half a cube
  * short, and 3.2 mm2 that hang there as 6.7.
  *
- * Across the bead the distance changes by no more than the way itself, so it is taken at SAMPLES places
+ * Across the bead the distance changes by no more than the way itself, so it is taken at SUPPORT_SAMPLES places
  * and goes evenly between them; the edge of what was laid in another direction, which is known only as held or
  * not, is found by halving. Cost: a question looks into a few cells of each level near it (laid-levels.ts).
  */
@@ -26,10 +26,10 @@ import type { Trace } from './trace.js';
 /** Steepest angle from the build direction that carries itself, rad (common practice, no source). */
 export const SELF_SUPPORTING = Math.PI / 4;
 /** Places across a bead, as shares of half its width. */
-const SAMPLES = [-1, -0.6, -0.2, 0.2, 0.6, 1] as const;
+const SUPPORT_SAMPLES = [-1, -0.6, -0.2, 0.2, 0.6, 1] as const;
 /** What is below is looked for between these shares of the height under the tip. */
-const FROM = 0.75;
-const TO = 1.75;
+const BELOW_FROM = 0.75;
+const BELOW_TO = 1.75;
 /** What was laid in other directions is looked for at these shares of it. */
 const BENEATH = [1.25, 1.5, 1.75] as const;
 /** Strips narrower than this are rounding of the program and of simplified outlines, mm. */
@@ -37,11 +37,11 @@ const NARROW = 0.012;
 /** Beads that lie side by side touch but for rounding, mm: no slit between them is a gap. */
 const SLIT = 0.01;
 /** Places on a circle. */
-const AROUND = 12;
+const CIRCLE_PLACES = 12;
 /** An edge between two samples is found to this many halvings. */
-const HALVINGS = 5;
+const EDGE_HALVINGS = 5;
 /** Beads of one layer that lie against each other overlap, or are no farther apart than this, mm. */
-const TOUCH = 0.05;
+const BEADS_TOUCH = 0.05;
 
 /** The part that is to be made, as far as it is known. */
 export interface KnownPart {
@@ -103,7 +103,7 @@ export class BeadSupport {
     const here = this.#laid.of(block);
     this.#carried = new CarriedStrips();
     this.#here = here;
-    this.#below = this.#laid.between(here, at - TO * height, at - FROM * height);
+    this.#below = this.#laid.between(here, at - BELOW_TO * height, at - BELOW_FROM * height);
   }
 
   /** Whether something lies under a place of a bead, straight below. */
@@ -124,7 +124,7 @@ export class BeadSupport {
   /** Whether a piece lies against a bead of its level that is carried just there. */
   isBeside({ p, u: across, halfWidth }: PiecePlace): boolean {
     const { u, v } = this.#here!;
-    return [halfWidth + TOUCH, -halfWidth - TOUCH].some((off) => {
+    return [halfWidth + BEADS_TOUCH, -halfWidth - BEADS_TOUCH].some((off) => {
       const [x, y, z] = [0, 1, 2].map((c) => p[c]! + off * across[c]!) as unknown as Vec3;
       return this.#carried.holds(dot(u, x, y, z), dot(v, x, y, z));
     });
@@ -135,12 +135,14 @@ export class BeadSupport {
     if (!this.#part) return 0;
     const { halfWidth, height } = place;
     const reach = height * Math.tan(this.#part.theta);
-    const over = SAMPLES.map((share) => this.#distance(place, share * halfWidth, reach) - reach);
+    const over = SUPPORT_SAMPLES.map(
+      (share) => this.#distance(place, share * halfWidth, reach) - reach,
+    );
     const most = Math.max(...over);
     if (most <= NARROW) return 0;
     const open = (i: number): boolean =>
-      over[i]! > 0 && this.#isOpen(place, SAMPLES[i]! * halfWidth);
-    const last = SAMPLES.length - 1;
+      over[i]! > 0 && this.#isOpen(place, SUPPORT_SAMPLES[i]! * halfWidth);
+    const last = SUPPORT_SAMPLES.length - 1;
     // A strip on either side, each asked for once; what hangs as a whole by its middle.
     const whole = over.every((x) => x > 0);
     const left = whole ? open(last >> 1) : open(0);
@@ -149,7 +151,7 @@ export class BeadSupport {
     let width = 0;
     for (let i = 0; i < last; i++) {
       const side = i < last / 2 ? left : right;
-      const step = (SAMPLES[i + 1]! - SAMPLES[i]!) * halfWidth;
+      const step = (SUPPORT_SAMPLES[i + 1]! - SUPPORT_SAMPLES[i]!) * halfWidth;
       if (side) width += step * this.#bare(place, over, i, reach);
     }
     return width > NARROW ? width : 0;
@@ -161,9 +163,11 @@ export class BeadSupport {
     // Of what was laid in another direction it is known that it holds, not how far its edge is.
     if (Math.min(a, b) > -reach || Math.max(a, b) <= 0) return positive(a, b);
     let [low, high] = [0, 1];
-    for (let n = 0; n < HALVINGS; n++) {
+    for (let n = 0; n < EDGE_HALVINGS; n++) {
       const t = (low + high) / 2;
-      const off = (SAMPLES[i]! + t * (SAMPLES[i + 1]! - SAMPLES[i]!)) * place.halfWidth;
+      const off =
+        (SUPPORT_SAMPLES[i]! + t * (SUPPORT_SAMPLES[i + 1]! - SUPPORT_SAMPLES[i]!)) *
+        place.halfWidth;
       if (this.#distance(place, off, reach) > reach === b > a) high = t;
       else low = t;
     }
@@ -207,8 +211,8 @@ export class BeadSupport {
       if (pz <= 0 && pz > -h && this.#onFace(px, py)) return true;
       if (others === 0) continue;
       if (this.#isOther(px, py, pz, others)) return true;
-      for (let i = 0; i < (reach > 0 ? AROUND : 0); i++) {
-        const angle = (2 * Math.PI * i) / AROUND;
+      for (let i = 0; i < (reach > 0 ? CIRCLE_PLACES : 0); i++) {
+        const angle = (2 * Math.PI * i) / CIRCLE_PLACES;
         const [c, e] = [reach * Math.cos(angle), reach * Math.sin(angle)];
         const [ox, oy, oz] = [0, 1, 2].map((k) => c * u[k]! + e * v[k]!) as unknown as Vec3;
         if (this.#isOther(px + ox, py + oy, pz + oz, others)) return true;

@@ -33,17 +33,17 @@ import type { BeadIndex } from './bead-index.js';
 import type { Grid } from './grid.js';
 
 /** Farthest that the end of the material is looked for, mm. */
-export const FARTHEST = 1.5;
+export const FARTHEST_ERROR = 1.5;
 /** Samples on a facet are about this far apart, mm. */
-const SPACING = 0.5;
+const SAMPLE_SPACING = 0.5;
 /** One over the plastic number, the real root of x^3 = x + 1. */
 const PLASTIC = 1 / 1.324717957244746;
 /** Beyond this it is asked whether another face of the part lies there, mm. */
 const SURE = 0.4;
 /** Errors from this share of a bead's width on are measured in any direction. */
-const LARGE = 0.25;
+const LARGE_ERROR = 0.25;
 /** The skin is open where less of its depth than this is filled. */
-export const OPEN = 1 / 3;
+export const OPEN_SKIN = 1 / 3;
 
 /** One entry a sample. */
 export interface Surface {
@@ -54,7 +54,7 @@ export interface Surface {
   readonly triangle: Uint32Array;
   /** Area that the sample stands for, mm2. */
   readonly area: Float32Array;
-  /** Signed distance, mm; FARTHEST stands for more, either way. */
+  /** Signed distance, mm; FARTHEST_ERROR stands for more, either way. */
   readonly error: Float32Array;
   /** Share of the first bead's depth under the surface that is filled. */
   readonly skin: Float32Array;
@@ -77,7 +77,7 @@ export function surfaceOf(
   if (count > BOUNDS.surfaceSamples) {
     throw new Fault(
       'verify/part-too-large',
-      `the part's surface takes ${count} samples ${SPACING} mm apart; the limit is ${BOUNDS.surfaceSamples}`,
+      `the part's surface takes ${count} samples ${SAMPLE_SPACING} mm apart; the limit is ${BOUNDS.surfaceSamples}`,
     );
   }
   const out = {
@@ -97,7 +97,7 @@ export function surfaceOf(
     out.area[i] = area;
     const room = roomInside(tree, p, n);
     const first = errorAt(tree, grid, p, n, room);
-    const large = Math.abs(first) > LARGE * depth;
+    const large = Math.abs(first) > LARGE_ERROR * depth;
     const error = !large
       ? first
       : first > 0
@@ -105,7 +105,7 @@ export function surfaceOf(
         : -lacking(beads, p, n, grid);
     out.error[i] = p[2] < brim ? Math.min(0, error) : error;
     const skin = skinAt(grid, p, n, Math.min(depth, room));
-    const up = skin < OPEN ? beads.directionNear(p, FARTHEST) : undefined;
+    const up = skin < OPEN_SKIN ? beads.directionNear(p, FARTHEST_ERROR) : undefined;
     out.skin[i] = up ? skinAlong(tree, beads, p, inwards(n, up), depth) : skin;
     i++;
   });
@@ -113,11 +113,11 @@ export function surfaceOf(
   return out;
 }
 
-/** Half of the part's thickness under a point of its surface, up to FARTHEST, mm. */
+/** Half of the part's thickness under a point of its surface, up to FARTHEST_ERROR, mm. */
 export function roomInside(tree: BoxTree, p: Vec3, n: Vec3): number {
   const inward: Vec3 = [-n[0], -n[1], -n[2]];
-  const hit = firstHit(tree, p, inward, 1e-3, 2 * FARTHEST);
-  return hit ? hit.distance / 2 : FARTHEST;
+  const hit = firstHit(tree, p, inward, 1e-3, 2 * FARTHEST_ERROR);
+  return hit ? hit.distance / 2 : FARTHEST_ERROR;
 }
 
 function errorAt(tree: BoxTree, grid: Grid, p: Vec3, n: Vec3, room: number): number {
@@ -126,13 +126,13 @@ function errorAt(tree: BoxTree, grid: Grid, p: Vec3, n: Vec3, room: number): num
   const pace = grid.edge / 2;
   let before = shareAt(0);
   const sense = before >= 0.5 ? 1 : -1;
-  let limit = sense > 0 ? FARTHEST : room;
+  let limit = sense > 0 ? FARTHEST_ERROR : room;
   let asked = sense < 0;
   for (let s = pace; s <= limit; s += pace) {
     if (!asked && s > SURE) {
       // Another wall of the part may stand there: what fills the gap to it counts half for each.
       asked = true;
-      const hit = firstHit(tree, p, n, 1e-3, 2 * FARTHEST);
+      const hit = firstHit(tree, p, n, 1e-3, 2 * FARTHEST_ERROR);
       if (hit) limit = Math.min(limit, hit.distance / 2);
       if (s > limit) return limit;
     }
@@ -143,18 +143,18 @@ function errorAt(tree: BoxTree, grid: Grid, p: Vec3, n: Vec3, room: number): num
     }
     before = now;
   }
-  return sense > 0 ? limit : -FARTHEST;
+  return sense > 0 ? limit : -FARTHEST_ERROR;
 }
 
 /** Distance from a place of the surface to the nearest bead that does not lie before the face, mm. */
 function lacking(beads: BeadIndex, p: Vec3, n: Vec3, { edge }: Grid): number {
-  return Math.max(0, beads.nearest(p, FARTHEST, n, edge)?.distance ?? FARTHEST);
+  return Math.max(0, beads.nearest(p, FARTHEST_ERROR, n, edge)?.distance ?? FARTHEST_ERROR);
 }
 
 /** Distance from a place in material to where it ends outwards, in any of 10 to 14 directions; up to `limit`, mm. */
 function outwards(grid: Grid, p: Vec3, n: Vec3, limit: number): number {
   const pace = grid.edge / 2;
-  const ways = AROUND.filter((way) => dot(way, n) > OUTWARD);
+  const ways = NEIGHBOURS.filter((way) => dot(way, n) > OUTWARD);
   for (let s = pace; s < limit; s += pace) {
     for (const [x, y, z] of ways) {
       if (grid.share(p[0] + s * x, p[1] + s * y, p[2] + s * z) < 0.5) return s;
@@ -167,7 +167,7 @@ function outwards(grid: Grid, p: Vec3, n: Vec3, limit: number): number {
 const OUTWARD = 0.3;
 
 /** Unit vectors to the neighbours of a cube. */
-const AROUND: readonly Vec3[] = Array.from({ length: 27 }, (_, i): Vec3 => [
+const NEIGHBOURS: readonly Vec3[] = Array.from({ length: 27 }, (_, i): Vec3 => [
   (i % 3) - 1,
   (Math.floor(i / 3) % 3) - 1,
   Math.floor(i / 9) - 1,
@@ -217,12 +217,15 @@ function skinAlong(
  */
 function inwards(n: Vec3, up: Vec3): Vec3[] {
   const inward = scale(n, -1);
-  const flat = Math.abs(dot(n, up)) > FLAT;
+  const flat = Math.abs(dot(n, up)) > LEVEL_FACE;
   const side = flat ? square(n) : unit(cross(up, n));
   const sides = flat ? [side, cross(n, side)] : [side];
   return [
     inward,
-    ...sides.flatMap((s) => [unit(along(inward, s, ASIDE)), unit(along(inward, s, -ASIDE))]),
+    ...sides.flatMap((s) => [
+      unit(along(inward, s, TANGENT_ASIDE)),
+      unit(along(inward, s, -TANGENT_ASIDE)),
+    ]),
   ];
 }
 
@@ -230,13 +233,13 @@ function inwards(n: Vec3, up: Vec3): Vec3[] {
 const SKIN_STEPS = 5;
 const CREVICE = 0.01;
 /** Tangent of 35 deg; and a face lies in a layer if its normal is within 25 deg of the head: cosine. */
-const ASIDE = 0.7;
-const FLAT = 0.9;
+const TANGENT_ASIDE = 0.7;
+const LEVEL_FACE = 0.9;
 
 type VisitSample = (p: Vec3, n: Vec3, triangle: number, area: number) => void;
 
 /** Samples on a facet of an area, mm2. */
-const samplesOn = (area: number): number => Math.ceil(area / SPACING ** 2);
+const samplesOn = (area: number): number => Math.ceil(area / SAMPLE_SPACING ** 2);
 
 /**
  * Samples of each facet in number by its area, spread by the additive recurrence of the plastic number

@@ -22,7 +22,7 @@ import type { Trace } from './trace.js';
  * Longest way between two carried places that counts as carried where neither the part nor a span is
  * known, or where it crosses fill, mm.
  */
-export const BRIDGE = 10;
+export const LONGEST_BRIDGE = 10;
 /** Gaps between the beads of the layer below are no spans: this many widths (common practice, no source). */
 const GAPS = 2;
 
@@ -191,7 +191,7 @@ export class Stretches {
       const part = pieces.slice(first, end);
       const length = part.reduce((sum, p) => sum + p.length, 0);
       const ends = Number(first > 0 || held.begin) + Number(end < pieces.length || held.end);
-      out.fill(beside ? length > BRIDGE : this.#hangs(part, length, ends), first, end);
+      out.fill(beside ? length > LONGEST_BRIDGE : this.#hangs(part, length, ends), first, end);
     }
     return out;
   }
@@ -207,7 +207,7 @@ export class Stretches {
   /** How long a straight stretch between beads of fill may be, mm. */
   #gap(pieces: readonly BeadPiece[]): number {
     const least = Math.max(this.#span, GAPS * this.#width);
-    return this.#isOverFill(pieces) ? Math.max(least, BRIDGE) : least;
+    return this.#isOverFill(pieces) ? Math.max(least, LONGEST_BRIDGE) : least;
   }
 
   #isOverFill(pieces: readonly BeadPiece[]): boolean {

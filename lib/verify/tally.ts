@@ -7,9 +7,9 @@
 import type { Fault, Finding, Place, Severity } from '../base/fault.js';
 
 /** Places told of an error's code; what is beyond is counted. */
-const TOLD = 20;
+const REPORTED_PLACES = 20;
 /** Lines that are named of warnings told together. */
-const LINES = 5;
+const NAMED_LINES = 5;
 
 interface Said {
   readonly message: string;
@@ -67,8 +67,8 @@ export class Tally {
     }
     entry.count++;
     entry.sum += share?.amount ?? 0;
-    if (severity === 'error' && entry.told.length < TOLD) entry.told.push(say());
-    if (severity === 'warning' && entry.lines.length < LINES) {
+    if (severity === 'error' && entry.told.length < REPORTED_PLACES) entry.told.push(say());
+    if (severity === 'warning' && entry.lines.length < NAMED_LINES) {
       const { line } = say().at;
       if (line !== undefined && !entry.lines.includes(line)) entry.lines.push(line);
     }

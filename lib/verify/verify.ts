@@ -28,7 +28,7 @@ import { type ShapeFigures, judgeShape } from './judge-shape.js';
 import { printOf } from './print.js';
 import type { Surface } from './shape.js';
 import { SELF_SUPPORTING } from './reach.js';
-import { BRIDGE } from './stretches.js';
+import { LONGEST_BRIDGE } from './stretches.js';
 import { type Trace, TraceKind, traceOf } from './trace.js';
 import { type JointFigures, Walk, placeOf } from './walk.js';
 
@@ -54,7 +54,7 @@ export interface Facts {
   readonly flow?: Material['flow'];
   /**
    * Longest span that the machine lays from one carried place to the other, mm. Left out: none, but
-   * `BRIDGE` where no part is known, for then nothing tells sparse fill inside from air.
+   * `LONGEST_BRIDGE` where no part is known, for then nothing tells sparse fill inside from air.
    */
   readonly bridge?: number;
   /** What is allowed; left out: as the schema has it. */
@@ -135,7 +135,7 @@ export function verify(
   tellWhole(program, tally);
   tellFeed(trace, program, machine, tally);
   const tree = facts.part && treeOf(facts.part);
-  const span = facts.bridge ?? (tree ? 0 : BRIDGE);
+  const span = facts.bridge ?? (tree ? 0 : LONGEST_BRIDGE);
   const print = printOf(trace, machine, tree, span, facts.overhang ?? SELF_SUPPORTING, watch);
   const figures = print && judgePrint(trace, print, tree, tally);
   const bounds = facts.bounds ?? checkRules.parse({});

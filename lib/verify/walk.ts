@@ -26,7 +26,7 @@ const SPEED_ROOM = 1e-3;
 /** Ways of at least this many last decimals (0.02 mm at four) say how a joint is to change its speed. */
 const NOTICED = 200;
 /** Share of its travel by which a joint must be outside of it: a wrong unit, and not a part too large. */
-const FAR = 0.5;
+const FAR_OUTSIDE = 0.5;
 /** Depth under the table face that is no finding, mm. */
 const TABLE_ROOM = 1e-3;
 
@@ -151,7 +151,8 @@ export class Walk {
       if (over <= this.#decimal[i]! / 2 + 1e-9) return;
       const where = (): string =>
         `${joint.letter} at ${show(joint, value)}, its travel is ${show(joint, joint.least)} to ${show(joint, joint.most)}`;
-      if (over > FAR * (joint.most - joint.least)) this.beyond ??= { block: b, where: where() };
+      if (over > FAR_OUTSIDE * (joint.most - joint.least))
+        this.beyond ??= { block: b, where: where() };
       const code = joint.endless ? 'verify/cable-turns' : 'verify/joint-travel';
       const at = this.#place(b);
       this.#tally.add(code, 'error', over, () => ({

@@ -12,9 +12,9 @@ import type { LaidLayer } from './layers.js';
 import { type Trace, TraceKind } from './trace.js';
 
 /** Marks along the beads are this far apart, mm. */
-export const PACE = 1.5;
+export const WAY_MARK_SPACING = 1.5;
 /** Edge of a cell, mm, and how many cells a layer may have before they grow. */
-const CELL = 1;
+const PLANE_CELL = 1;
 const MOST_CELLS = 1 << 20;
 /** Beads whose directions differ by less run alongside. */
 const ALONGSIDE = Math.cos((15 * Math.PI) / 180);
@@ -50,7 +50,7 @@ export class LayerWays {
   #next = new Int32Array(4096);
   #segment = new Int32Array(4096);
   #entries = 0;
-  #cell = CELL;
+  #cell = PLANE_CELL;
   #x0 = 0;
   #y0 = 0;
   #nx = 0;
@@ -71,15 +71,15 @@ export class LayerWays {
     this.#project(layer);
     this.#sort();
     const { length, volume } = this.#trace;
-    const room = Math.ceil(layer.length / PACE) + 2;
+    const room = Math.ceil(layer.length / WAY_MARK_SPACING) + 2;
     if (room > this.#marks.block.length) this.#marks = marksFor(2 * room);
     const marks = this.#marks;
     marks.count = 0;
-    let due = PACE / 2;
+    let due = WAY_MARK_SPACING / 2;
     for (let s = 0; s < this.#count; s++) {
       const b = this.#blocks[s]!;
       const size = length[b]!;
-      for (; due < size; due += PACE) {
+      for (; due < size; due += WAY_MARK_SPACING) {
         const i = marks.count++;
         marks.block[i] = b;
         marks.section[i] = volume[b]! / size;
@@ -120,7 +120,7 @@ export class LayerWays {
     }
     this.#count = n;
     [this.#x0, this.#y0] = [x0, y0];
-    this.#cell = CELL;
+    this.#cell = PLANE_CELL;
     const cells = (): number =>
       (Math.floor((x1 - x0) / this.#cell) + 1) * (Math.floor((y1 - y0) / this.#cell) + 1);
     if (n > 0) while (cells() > MOST_CELLS) this.#cell *= 2;

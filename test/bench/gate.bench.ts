@@ -11,7 +11,7 @@ import { judgeStarts } from '../../lib/verify/judge-starts.js';
 import { printOf } from '../../lib/verify/print.js';
 import { SELF_SUPPORTING } from '../../lib/verify/reach.js';
 import { checkRules } from '../../lib/verify/rules.js';
-import { BRIDGE } from '../../lib/verify/stretches.js';
+import { LONGEST_BRIDGE } from '../../lib/verify/stretches.js';
 import { Tally } from '../../lib/verify/tally.js';
 import { traceOf } from '../../lib/verify/trace.js';
 import { verify } from '../../lib/verify/verify.js';
@@ -30,7 +30,7 @@ function rowOf({ name, program }: Printed): Row {
   const whole = timed(() => verify(program, machine, {}), RUNS);
   const read = readProgram(program, readOptions(machine));
   const trace = traceOf(read, machine);
-  const print = printOf(trace, machine, undefined, BRIDGE, SELF_SUPPORTING)!;
+  const print = printOf(trace, machine, undefined, LONGEST_BRIDGE, SELF_SUPPORTING)!;
   const bounds = checkRules.parse({});
   const gate = timed(() => {
     const tally = new Tally();

@@ -10,7 +10,7 @@ import type { Mesh } from '../../lib/base/mesh.js';
 import { readMachine } from '../../lib/machine/read-files.js';
 import { type Inspection, inspect } from '../../lib/mesh/repair/inspect.js';
 import { bounds } from '../../lib/mesh/measure.js';
-import { TILT, layoutOf } from '../../lib/pieces/layout.js';
+import { PIECE_TILT, layoutOf } from '../../lib/pieces/layout.js';
 import { leftOut, pageOf, testPieces } from '../../lib/pieces/pieces.js';
 import type { TestPiece } from '../../lib/pieces/piece.js';
 import { schemaOf } from '../../lib/job/file-schemas.js';
@@ -29,7 +29,7 @@ beforeAll(async () => {
   kernel = await loadSolidKernel();
 });
 
-const [S, C] = [Math.sin(TILT * DEG), Math.cos(TILT * DEG)];
+const [S, C] = [Math.sin(PIECE_TILT * DEG), Math.cos(PIECE_TILT * DEG)];
 /** Area under a roof from -half to half: upright up to `rim`, then slopes up to `flat` either side. */
 const gable = (half: number, flat: number, rim: number): number =>
   2 * half * rim + ((half + flat) * (half - flat) * S) / C;

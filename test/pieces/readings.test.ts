@@ -8,7 +8,7 @@ import { DEG, type Vec3, add, dot, sub } from '../../lib/base/vector.js';
 import { forward } from '../../lib/machine/forward.js';
 import type { Joint, Machine } from '../../lib/machine/machine.js';
 import { readMachine } from '../../lib/machine/read-files.js';
-import { TILT, layoutOf } from '../../lib/pieces/layout.js';
+import { PIECE_TILT, layoutOf } from '../../lib/pieces/layout.js';
 import { cross, ladder, ring } from '../../lib/pieces/readings.js';
 
 const names = ['table-table-ac', 'table-table-bc', 'head-table'];
@@ -60,7 +60,7 @@ it.each(names)('the cross gives the tilt axis back on %s', (name) => {
   const [dv, dz] = [0.31, -0.17];
   const point = add(tilt.point, [dv * v[0], dv * v[1], dz]);
   const truth = withJoint(file, tilt, { point });
-  const a = TILT * DEG;
+  const a = PIECE_TILT * DEG;
   const read = ([1, -1] as const).map((side) => {
     const p: Vec3 = [side * 15 * v[0], side * 15 * v[1], 12];
     const off = sub(landed(file, p, side * a, 0, truth), p);
@@ -80,7 +80,7 @@ it.each(names.slice(0, 2))('the ladder gives play and zero back on %s', (name) =
   const file = machineOf(name);
   const { lean } = layoutOf(file);
   const v: Vec3 = [Math.cos(lean), Math.sin(lean), 0];
-  const a = TILT * DEG;
+  const a = PIECE_TILT * DEG;
   const [play, zero] = [0.4 * DEG, 0.1 * DEG];
   const slopes = ([1, -1] as const).map((side) => {
     const late = zero - (side * play) / 2;
@@ -110,9 +110,9 @@ it.each(names)('the ring gives run-out and centre back on %s', (name) => {
     const azimuth = lean - (sense * k * Math.PI) / 2;
     const out: Vec3 = [Math.cos(azimuth), Math.sin(azimuth), 0];
     const p: Vec3 = [30 * out[0], 30 * out[1], 28];
-    const d = direction(file, TILT * DEG, (k * Math.PI) / 2);
-    expect(dot(d, out)).toBeCloseTo(Math.sin(TILT * DEG), 9);
-    const q = landed(file, p, TILT * DEG, (k * Math.PI) / 2, truth);
+    const d = direction(file, PIECE_TILT * DEG, (k * Math.PI) / 2);
+    expect(dot(d, out)).toBeCloseTo(Math.sin(PIECE_TILT * DEG), 9);
+    const q = landed(file, p, PIECE_TILT * DEG, (k * Math.PI) / 2, truth);
     return { h: q[2], r: dot(q, out) };
   });
   const four = (key: 'h' | 'r') =>

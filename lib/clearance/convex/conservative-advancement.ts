@@ -15,7 +15,7 @@ import { type Path } from '../body-path.js';
 /** mm */
 const TIGHT = 1e-3;
 /** Far away a gap need not be known better than to this share. */
-const COARSE = 0.3;
+const FAR_ACCURACY = 0.3;
 
 export interface ClearancePair {
   readonly body: CarriedThings<RigidBody>;
@@ -49,10 +49,10 @@ export function firstClose(
   for (let t = 0; ;) {
     const joints = a.map((x, j) => x + t * (b[j]! - x));
     const within = speed * (1 - t) + pair.need + TIGHT;
-    let meeting = gapAt(machine, meeter, pair, joints, still, within, COARSE);
+    let meeting = gapAt(machine, meeter, pair, joints, still, within, FAR_ACCURACY);
     if (!meeting) return undefined;
     // The least gap is at least this share of a coarse one.
-    let room = (1 - COARSE) * meeting.gap - pair.need;
+    let room = (1 - FAR_ACCURACY) * meeting.gap - pair.need;
     if (room < (meeting.gap - pair.need) / 2) {
       const exact = gapAt(machine, meeter, pair, joints, still, within, 0);
       if (!exact) return undefined;

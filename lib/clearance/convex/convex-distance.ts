@@ -15,10 +15,10 @@ import type { ConvexShape } from './support-shape.js';
 import { NearestOnSimplex } from './gjk-simplex.js';
 
 /** Rounds before the bounds reached count as the answer; round bodies need some thirty. */
-const ROUNDS = 128;
+const GJK_ROUNDS = 128;
 /** Bounds that agree to this share are equal. */
-const SHARP = 1e-13;
-const NONE = new Float64Array(0);
+const GJK_ACCURACY = 1e-13;
+export const NO_SLIDES = new Float64Array(0);
 const ALONG_X = [1, 0, 0];
 
 /** Asks for gaps again and again without allocating; holds where the last one was. */
@@ -32,7 +32,7 @@ export class ConvexDistance {
   #first!: ConvexShape;
   #second!: ConvexShape;
   #frame: Frame | undefined;
-  #slides: Float64Array = NONE;
+  #slides: Float64Array = NO_SLIDES;
 
   /**
    * @param frame second's frame from first's; left out if both have the same
@@ -46,7 +46,7 @@ export class ConvexDistance {
     first: ConvexShape,
     frame: Frame | undefined,
     second: ConvexShape,
-    slides: Float64Array = NONE,
+    slides: Float64Array = NO_SLIDES,
     enough = Infinity,
     guess: ArrayLike<number> = ALONG_X,
   ): number {
@@ -69,18 +69,18 @@ export class ConvexDistance {
     if (x === 0 && y === 0 && z === 0) x = 1;
     let upper = Infinity;
     let lower = 0;
-    for (let round = 0; round < ROUNDS; round++) {
+    for (let round = 0; round < GJK_ROUNDS; round++) {
       this.#support(-x, -y, -z, count);
       const at = 3 * count;
       const size = Math.sqrt(x * x + y * y + z * z);
       const reach = (x * w[at]! + y * w[at + 1]! + z * w[at + 2]!) / size;
       if (reach > lower) lower = reach;
       if (lower > enough) return lower;
-      if (round > 0 && (upper - lower <= SHARP * upper || this.#known(count))) break;
+      if (round > 0 && (upper - lower <= GJK_ACCURACY * upper || this.#known(count))) break;
       const square = this.#nearest.of(w, count + 1);
       const next = Math.sqrt(square);
       count = this.#keep(count + 1);
-      if (next <= TOUCH) return 0;
+      if (next <= TOUCHING_HULLS) return 0;
       if (!(next < upper)) break;
       upper = next;
       [x, y, z] = [p[0]!, p[1]!, p[2]!];
@@ -165,4 +165,4 @@ export class ConvexDistance {
 }
 
 /** Hulls nearer than this touch, mm. */
-const TOUCH = 1e-12;
+const TOUCHING_HULLS = 1e-12;

@@ -7,9 +7,9 @@ import type { Mesh } from '../../base/mesh.js';
 import { type Vec3, cross, dot, length, pointAt, scale, sub } from '../../base/vector.js';
 
 /** Vertices that stand out over the plane of a facet by less than this are on it, mm. */
-const FLAT = 1e-3;
+export const FACET_FLATNESS = 1e-3;
 /** At most so many facets a patch. */
-const MOST = 256;
+const MOST_PATCH_FACETS = 256;
 
 interface FacetPlane {
   readonly normal: Vec3;
@@ -29,11 +29,11 @@ export function convexPatches({ vertices, triangles, twins }: Mesh): number[][] 
     const rim = corners(first);
     taken[first] = 1;
     // Grows while it is gone through.
-    for (let i = 0; i < patch.length && patch.length < MOST; i++) {
+    for (let i = 0; i < patch.length && patch.length < MOST_PATCH_FACETS; i++) {
       for (let k = 0; k < 3; k++) {
         const twin = twins[3 * patch[i]! + k]!;
         const next = Math.floor(twin / 3);
-        if (twin < 0 || taken[next] || patch.length === MOST) continue;
+        if (twin < 0 || taken[next] || patch.length === MOST_PATCH_FACETS) continue;
         const own = corners(next);
         if (!under(planes[next]!, rim) || !patch.every((f) => under(planes[f]!, own))) continue;
         taken[next] = 1;
@@ -47,7 +47,7 @@ export function convexPatches({ vertices, triangles, twins }: Mesh): number[][] 
 }
 
 const under = ({ normal, far }: FacetPlane, points: readonly Vec3[]): boolean =>
-  points.every((p) => dot(normal, p) <= far + FLAT);
+  points.every((p) => dot(normal, p) <= far + FACET_FLATNESS);
 
 /** A facet without area is under everything. */
 function planeOf(vertices: Float64Array, triangles: Uint32Array, f: number): FacetPlane {

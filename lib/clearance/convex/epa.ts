@@ -20,8 +20,8 @@ interface PolytopeFace {
   readonly far: number;
 }
 
-const ROUNDS = 200;
-const SHARP = 1e-10;
+const EPA_ROUNDS = 200;
+const EPA_ACCURACY = 1e-10;
 
 /**
  * @param far the farthest point along a direction
@@ -40,7 +40,7 @@ export function depthOf(
   }
   let faces = start;
   let least = Infinity;
-  for (let round = 0; round < ROUNDS; round++) {
+  for (let round = 0; round < EPA_ROUNDS; round++) {
     let nearest = faces[0]!;
     for (const f of faces) if (f.far < nearest.far) nearest = f;
     const corner = along(nearest.normal);
@@ -49,7 +49,7 @@ export function depthOf(
       least = reach;
       at.set(nearest.corners[0].b);
     }
-    if (least - nearest.far <= SHARP * Math.max(1, least)) break;
+    if (least - nearest.far <= EPA_ACCURACY * Math.max(1, least)) break;
     const grown = grow(faces, corner);
     if (!grown) break;
     faces = grown;

@@ -67,7 +67,7 @@ export class NearestOnSimplex {
       const [nx, ny, nz] = [ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx];
       const nn = nx * nx + ny * ny + nz * nz;
       const bb = bx * bx + by * by + bz * bz;
-      if (!(nn > FLAT * aa * bb)) return false;
+      if (!(nn > FLAT_SINE_SQUARED * aa * bb)) return false;
       // -o = s a + t b + normal part: s = n.(-o x b) / nn, t = n.(a x -o) / nn.
       const s =
         (nx * (oz * by - oy * bz) + ny * (ox * bz - oz * bx) + nz * (oy * bx - ox * by)) / nn;
@@ -84,7 +84,7 @@ export class NearestOnSimplex {
     const bb = bx * bx + by * by + bz * bz;
     const [mx, my, mz] = [by * cz - bz * cy, bz * cx - bx * cz, bx * cy - by * cx];
     const det = ax * mx + ay * my + az * mz;
-    if (!(det * det > FLAT * aa * bb * cc)) return false;
+    if (!(det * det > FLAT_SINE_SQUARED * aa * bb * cc)) return false;
     t[0] = -(ox * mx + oy * my + oz * mz) / det;
     t[1] = -(ox * (cy * az - cz * ay) + oy * (cz * ax - cx * az) + oz * (cx * ay - cy * ax)) / det;
     t[2] = -(ox * (ay * bz - az * by) + oy * (az * bx - ax * bz) + oz * (ax * by - ay * bx)) / det;
@@ -94,4 +94,4 @@ export class NearestOnSimplex {
 }
 
 /** Square of a sine under which a face counts as no face. */
-const FLAT = 1e-26;
+const FLAT_SINE_SQUARED = 1e-26;

@@ -8,7 +8,7 @@ import { type Frame, applyDirection } from '../../base/frame.js';
 import type { Vec3 } from '../../base/vector.js';
 
 /** A direction that leans less than this from the axis of rings is along it, rad. */
-const ROUNDING = 1e-13;
+const AXIS_ROUNDING = 1e-13;
 
 export class ConvexShape {
   /** Packed xyz, mm. */
@@ -56,7 +56,7 @@ export class ConvexShape {
     rz -= rest * az;
     const across = Math.sqrt(rx * rx + ry * ry + rz * rz);
     // Rounding alone points anywhere, along the axis too: then any point of the ring's disc will do.
-    const side = across > ROUNDING * (Math.abs(x) + Math.abs(y) + Math.abs(z)) ? across : 0;
+    const side = across > AXIS_ROUNDING * (Math.abs(x) + Math.abs(y) + Math.abs(z)) ? across : 0;
     for (let i = 0; i < q.length; i += 4) {
       const far = x * q[i]! + y * q[i + 1]! + z * q[i + 2]! + side * q[i + 3]!;
       if (far > most) {

@@ -6,7 +6,7 @@
  */
 
 /** Points looked ahead: longer stretches make larger boxes and no fewer pairs. */
-const AHEAD = 12;
+const LOOK_AHEAD = 12;
 
 /**
  * Kept points of `points[from .. to)` (packed xyz, counted in points), first and last always.
@@ -22,7 +22,8 @@ export function thinned(
   const kept = [from];
   for (let a = from; a < to - 1;) {
     let b = a + 1;
-    while (b + 1 < to && b - a < AHEAD && same(b + 1) && straight(points, a, b + 1, tolerance)) b++;
+    while (b + 1 < to && b - a < LOOK_AHEAD && same(b + 1) && straight(points, a, b + 1, tolerance))
+      b++;
     kept.push(b);
     a = b;
   }

@@ -9,8 +9,8 @@ import { applyPoint, inverse } from '../../base/frame.js';
 import type { Vec3 } from '../../base/vector.js';
 import { type Watch, step } from '../../base/watch.js';
 import type { ClearancePair } from '../../clearance/convex/conservative-advancement.js';
-import { TABLE, machineFrom } from '../../clearance/machine-bodies.js';
-import { type Scene, comesNear, pairsOf } from '../../clearance/scene.js';
+import { TABLE_NAME, machineFrom } from '../../clearance/machine-bodies.js';
+import { GAP_ROUNDING, type Scene, comesNear, pairsOf } from '../../clearance/scene.js';
 import type { MotionBlocks } from './blocks.js';
 import { type Near, type NearestQuery, type Nears, nearestOf } from './nearest-approach.js';
 import type { Complaints } from '../transfer/travel-limits.js';
@@ -35,12 +35,10 @@ export interface LeastGap {
   readonly point: Vec3;
 }
 
-/** Rounding that is no nearness, mm. */
-const SLACK = 1e-6;
 /** Gaps of more than this many clearances are not measured. */
-const FAR = 3;
+const MEASURED_CLEARANCES = 3;
 /** Blocks a chunk: about a second of work. */
-const CHUNK = 20_000;
+const CHUNK_BLOCKS = 20_000;
 /** Chunks that are asked about side by side. */
 const WAVE = 8;
 
@@ -99,7 +97,7 @@ interface Chunk extends BlockSpan {
 
 function chunksOf(spans: readonly BlockSpan[]): Chunk[] {
   return spans.flatMap((whole, span) => {
-    const count = Math.ceil((whole.to - whole.from) / CHUNK);
+    const count = Math.ceil((whole.to - whole.from) / CHUNK_BLOCKS);
     const at = (k: number): number =>
       whole.from + Math.round(((whole.to - whole.from) * k) / count);
     return Array.from({ length: count }, (_, k) => ({
@@ -125,7 +123,7 @@ function askOf(
     to,
     region,
     printed: scene.printed.map((p) => ({ region: p.region, laid: p.laid, ...p.parted(region) })),
-    known: Math.min(known, FAR * machine.clearance),
+    known: Math.min(known, MEASURED_CLEARANCES * machine.clearance),
   };
 }
 
@@ -146,7 +144,7 @@ function tellAll(
 ): void {
   pairsOf(span.scene, span.region, false).forEach((pair, i) => {
     const near = nears[i];
-    if (near && near.gap < pair.need - SLACK) tell(blocks, span, pair, near, complaints);
+    if (near && near.gap < pair.need - GAP_ROUNDING) tell(blocks, span, pair, near, complaints);
   });
 }
 
@@ -176,7 +174,7 @@ function tell(
 }
 
 const codeOf = ({ things }: ClearancePair): string =>
-  things.name === TABLE
+  things.name === TABLE_NAME
     ? 'motion/table'
     : things.name.startsWith('region')
       ? 'motion/part'

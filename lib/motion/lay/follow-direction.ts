@@ -10,7 +10,7 @@ import { inverse } from '../../machine/inverse.js';
 import type { Machine } from '../../machine/machine.js';
 
 /** Halvings before a path counts as impossible to follow: 2^20 pieces. */
-const DEEPEST = 20;
+const MOST_HALVINGS = 20;
 
 /**
  * Calls `emit` with the joint values at the end of each piece and its t.
@@ -52,7 +52,7 @@ export function follow(
     return !!middle && piece(a, middle, ta, t, depth - 1) && piece(middle, b, t, tb, depth - 1);
   };
   const end = jointsAt(1, start);
-  return !!end && piece(start, end, 0, 1, DEEPEST);
+  return !!end && piece(start, end, 0, 1, MOST_HALVINGS);
 }
 
 /** The solution of the inverse nearest to given joint values, in largest rotary step; undefined if none. */
@@ -82,7 +82,7 @@ export function between(a: Float64Array, b: Float64Array, share: number): Float6
 }
 
 /** Greatest turn between two samples of a tip path, rad. */
-const FINE = Math.PI / 360;
+const MOST_TURN = Math.PI / 360;
 
 /** Length of the tip's path over the part while every joint runs evenly from a to b, mm. */
 export function tipLength(machine: Machine, a: Float64Array, b: Float64Array): number {
@@ -90,7 +90,7 @@ export function tipLength(machine: Machine, a: Float64Array, b: Float64Array): n
     (sum, j, i) => (j.kind === 'rotary' ? sum + Math.abs(b[i]! - a[i]!) : sum),
     0,
   );
-  const count = Math.max(1, Math.ceil(turn / FINE));
+  const count = Math.max(1, Math.ceil(turn / MOST_TURN));
   let sum = 0;
   let before = forward(machine, a).tip;
   for (let i = 1; i <= count; i++) {

@@ -15,7 +15,7 @@ import type { Paths } from '../../paths/paths.js';
 import type { Region } from '../../regions/region.js';
 
 /** Tolerance to which beads are joined for the first, rough question, mm. */
-export const ROUGH = 0.02;
+export const ROUGH_BEADS = 0.02;
 
 export interface GrowthInput {
   readonly setting: Setting;
@@ -24,7 +24,7 @@ export interface GrowthInput {
   readonly pathsOf: readonly Paths[];
 }
 
-/** Beads, exact and to within ROUGH. */
+/** Beads, exact and to within ROUGH_BEADS. */
 interface Both {
   readonly beads: CarriedThings<BeadShapes>;
   readonly rough: BeadShapes;
@@ -69,7 +69,7 @@ export class GrowingPart {
     const { map } = layersOf[region]!;
     return {
       beads: carriedBeads(setting, region, pathsOf[region]!, layersOf[region]!),
-      rough: beadsOf(pathsOf[region]!, ROUGH),
+      rough: beadsOf(pathsOf[region]!, ROUGH_BEADS),
       parted: new Map(),
       ...rising(boxesOf(regions[region]!.mesh), map.layerFromPart),
       paths: 0,
@@ -124,7 +124,7 @@ export class GrowingPart {
 const laidOf = ({ beads, rough }: Both, paths: number): Laid => ({
   beads,
   until: firstAtLeast(beads.things.path, paths),
-  rough: { things: rough, until: firstAtLeast(rough.path, paths), slack: ROUGH },
+  rough: { things: rough, until: firstAtLeast(rough.path, paths), slack: ROUGH_BEADS },
 });
 
 /** The beads of a region, riding on the table. */

@@ -22,9 +22,9 @@ import type { MotionRules } from '../rules.js';
  * a step of twenty last ones is a matter of rounding by some percent, and so is its feed. A run of
  * such steps is one step as soon as it has come this far, so no path strays further than that.
  */
-const SMALLEST = 0.002;
+const SHORTEST_STEP = 0.002;
 
-/** Moves the tip to layer-space points; stays where it is if the next is nearer than `SMALLEST`. */
+/** Moves the tip to layer-space points; stays where it is if the next is nearer than `SHORTEST_STEP`. */
 export interface Mover {
   /** Blocks to a point; `section` mm2 and `perLength` mm of filament for each mm of tip path. */
   to(x: number, y: number, z: number, section: number, perLength: number, tag: Tag): void;
@@ -46,7 +46,7 @@ export function flatMover(blocks: BlockList, map: LayerMap, stance: LinearMap): 
   return {
     to(x, y, z, section, perLength, tag) {
       const far = Math.hypot(x - px, y - py, z - pz);
-      if (far < SMALLEST) return;
+      if (far < SHORTEST_STEP) return;
       px = x;
       py = y;
       pz = z;
@@ -103,7 +103,7 @@ export function turningMover(
     to(x, y, z, section, perLength, tag) {
       const from = at;
       const to: Vec3 = [x, y, z];
-      if (from && length(sub(to, from)) < SMALLEST) return;
+      if (from && length(sub(to, from)) < SHORTEST_STEP) return;
       at = to;
       if (!from) return;
       const pointAt = (t: number): Vec3 => add(from, scale(sub(to, from), t));
@@ -236,7 +236,7 @@ function beforeEnd(p: Float64Array, a: number, end: number): number {
       p[3 * k + 2]! - p[3 * end + 2]!,
     );
   let k = end - 1;
-  while (k > a && far(k) < SMALLEST) k--;
+  while (k > a && far(k) < SHORTEST_STEP) k--;
   return k;
 }
 

@@ -17,7 +17,7 @@ import { type HeightMap, piecesNear } from '../../clearance/height-map.js';
 import { type Laid, type Scene, type Setting, pairsOf, settingOf } from '../../clearance/scene.js';
 import type { Machine } from '../../machine/machine.js';
 import type { JointWay } from './blocks.js';
-import { ROUGH } from './growth.js';
+import { ROUGH_BEADS } from './growth.js';
 import { straight } from '../transfer/translation.js';
 
 /** Beads as far as they are there, with classes left behind. */
@@ -159,7 +159,7 @@ class RunStretch {
     let ways = this.#ways.get(way.key);
     if (!ways) {
       const path = way.path();
-      this.#ways.set(way.key, (ways = { path, joined: path.joined(ROUGH) }));
+      this.#ways.set(way.key, (ways = { path, joined: path.joined(ROUGH_BEADS) }));
     }
     return this.#nearestOn(ways, way.frame, pair, within);
   }
@@ -175,7 +175,7 @@ class RunStretch {
     { body, things, until, rough, need }: ClearancePair,
     within: number,
   ): Near | undefined {
-    const slack = ROUGH + (rough?.slack ?? 0);
+    const slack = ROUGH_BEADS + (rough?.slack ?? 0);
     const { meeter } = this.#setting;
     const ask = { body: body.things, frame };
     const above = rough && this.#fromAbove(body);

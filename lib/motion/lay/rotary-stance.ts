@@ -46,7 +46,7 @@ const KEPT = 64;
 /** A stance that breaks a travel is worse than any turning, s. */
 const BROKEN = 1e6;
 /** What turning costs beside its time, s a rad: it decides between ways that take as long. */
-const TURNING = 1e-6;
+const TURNING_COST = 1e-6;
 /** A first run more than half a turn from where the joints are ready must save this, s. */
 const START_WORTH = 1;
 
@@ -102,7 +102,7 @@ function leastTime(
         const cost =
           (before?.cost ?? 0) +
           moveSeconds(machine, at, begin) +
-          TURNING * turning(machine, at, begin) +
+          TURNING_COST * turning(machine, at, begin) +
           (stance.violations.length ? BROKEN : 0);
         const end = poseAt(stance.map, run.points, run.points.length - 3, at);
         addBest(next, { ...stance, cost, end, before });

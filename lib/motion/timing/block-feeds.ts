@@ -16,7 +16,7 @@ import type { MotionRules } from '../rules.js';
 import type { Complaints } from '../transfer/travel-limits.js';
 
 /** Rounds of slowing short layers down; each comes closer, as speeding up takes its share. */
-const ROUNDS = 6;
+const LAYER_ROUNDS = 6;
 /** A layer that lasts this share of the least time is long enough. */
 const LONG_ENOUGH = 0.999;
 
@@ -129,7 +129,7 @@ function holdLayers(
   const least = material.leastLayerSeconds;
   const short: LayerSpan[] = [];
   for (const span of layerSpans(blocks, route)) {
-    for (let round = 0; round < ROUNDS; round++) {
+    for (let round = 0; round < LAYER_ROUNDS; round++) {
       if (timeOf(pacer, span) >= least * LONG_ENOUGH) break;
       if (!slowDown(blocks, pacer, ask, span, least)) break;
       pacer.run(span.rideFrom, span.rideTo);
@@ -205,7 +205,7 @@ function tellLowFlow(
   const stretch = { seconds: 0, lowest: Infinity, at: -1 };
   const told = { seconds: 0, lowest: Infinity, at: -1 };
   const end = (): void => {
-    if (stretch.seconds > MOMENT) {
+    if (stretch.seconds > LOW_FLOW_MOMENT) {
       told.seconds += stretch.seconds;
       if (stretch.lowest < told.lowest) [told.lowest, told.at] = [stretch.lowest, stretch.at];
     }
@@ -226,7 +226,7 @@ function tellLowFlow(
   complaints.add({
     code: 'motion/low-flow',
     severity: told.seconds < LITTLE * totalSeconds ? 'note' : 'warning',
-    message: `for ${told.seconds.toFixed(1)} s, longer than ${MOMENT} s at a time, the feed asks for less flow than the material's least of ${least} mm3/s; the lowest is ${told.lowest.toFixed(3)} mm3/s`,
+    message: `for ${told.seconds.toFixed(1)} s, longer than ${LOW_FLOW_MOMENT} s at a time, the feed asks for less flow than the material's least of ${least} mm3/s; the lowest is ${told.lowest.toFixed(3)} mm3/s`,
     at: {
       region: blocks.region[told.at]!,
       layer: blocks.layer[told.at]!,
@@ -236,6 +236,6 @@ function tellLowFlow(
 }
 
 /** For so long a nozzle lays evenly on what it holds, s; common practice, no source. */
-const MOMENT = 0.2;
+const LOW_FLOW_MOMENT = 0.2;
 /** Share of the job under which low flow is no matter of a speed that is too low. */
 const LITTLE = 0.005;

@@ -13,9 +13,9 @@ import { type Motion, MoveKind } from '../motion.js';
 import { type Complaints, spell } from '../transfer/travel-limits.js';
 
 /** Share of a speed that is rounding. */
-const ROUNDING = 1e-9;
+const SPEED_ROUNDING = 1e-9;
 /** Move that is rounding, mm and rad. */
-const STILL = 1e-12;
+const STILL_MOVE = 1e-12;
 
 interface WorstExcess {
   block: number;
@@ -39,7 +39,7 @@ export function checkLimits(machine: Machine, motion: Motion, complaints: Compla
         if (limit !== undefined) note(outside, key, b, Math.abs(value - limit));
       }
       const step = Math.abs(value - (b ? joints[b * n - n + j]! : from[j]!));
-      const over = step - STILL - joint.speed * seconds[b]! * (1 + ROUNDING);
+      const over = step - STILL_MOVE - joint.speed * seconds[b]! * (1 + SPEED_ROUNDING);
       if (over > 0) note(fast, key, b, step / (joint.speed * seconds[b]!));
     }
   }

@@ -5,17 +5,17 @@
  * A finite jerk needs a curvature without steps. A corner is rounded by a hat of curvature: it rises
  * evenly over a length h before the corner to k = jump / h and falls over h behind it, which strays by
  * |jump| h / 6. Inside of it the path speed stands still, so a joint's acceleration k v^2 and its jerk
- * k v^3 / h are all there is. Between short blocks no longer than REACH times their neighbours, in
+ * k v^3 / h are all there is. Between short blocks no longer than CHORD_RATIO times their neighbours, in
  * which the deviation would allow hats that overlap, the corners are those of a curve in chords:
  * there k = jump over the mean length, running evenly from corner to corner, and the path speed may
- * change, within what TURNING of the acceleration and half of the jerk leave over.
+ * change, within what TURNING_ACCELERATION of the acceleration and half of the jerk leave over.
  */
 import { NO_JOINT, type Route, ratesInto } from './path-limits.js';
 
 /** A chord of a curve is at most this many times as long as the ones beside it. */
-const REACH = 4;
+const CHORD_RATIO = 4;
 /** Share of a joint's acceleration that the curvature of chords may use. */
-export const TURNING = 0.7;
+export const TURNING_ACCELERATION = 0.7;
 /** Share of a joint's jerk that the change of that curvature may use. */
 export const TURNING_JERK = 0.5;
 /** Share of it that speeding up on a curve may use, 3 k v a. */
@@ -30,7 +30,7 @@ export interface Bends {
   /** Greatest jerk along each block, mm/s3 of its length, and whose limit it is. */
   readonly jerk: Float64Array;
   readonly jerkJoint: Uint8Array;
-  /** Chords: greatest square of speed by TURNING of some acceleration, mm2/s2; Infinity if straight. */
+  /** Chords: greatest square of speed by TURNING_ACCELERATION of some acceleration, mm2/s2; Infinity if straight. */
   readonly turn: Float64Array;
   readonly turnJoint: Uint8Array;
   /** Chords: greatest cube of speed by TURNING_JERK of some jerk, mm3/s3. */
@@ -70,7 +70,7 @@ function chordsOf({ length, stray, corner, deviation }: Route): Uint8Array {
     stray[at]! > 0 && corner[at]! > 0 && stray[at]! * length[b]! <= 6 * deviation;
   for (let b = 1; b + 1 < n; b++) {
     const chord = short(b, b) && short(b, b + 1);
-    const longest = REACH * Math.min(length[b - 1]!, length[b + 1]!);
+    const longest = CHORD_RATIO * Math.min(length[b - 1]!, length[b + 1]!);
     if (chord && length[b]! <= longest) out[b] = 1;
   }
   return out;
@@ -155,7 +155,7 @@ function limitChord(
     const k1 = close ? (2 * (after[j]! - here[j]!)) / (l1 + l2) : 0;
     const k = Math.max(Math.abs(k0), Math.abs(k1));
     if (k === 0) continue;
-    const turn = (TURNING * joint.acceleration) / k;
+    const turn = (TURNING_ACCELERATION * joint.acceleration) / k;
     if (turn < bends.turn[i]!) {
       bends.turn[i] = turn;
       bends.turnJoint[i] = j;

@@ -9,9 +9,9 @@
 import type { JerkSegment } from './jerk-segment.js';
 
 /** Halvings in which a speed is found. */
-const HALVINGS = 60;
+const SPEED_HALVINGS = 60;
 /** Share of a speed to which it is found. */
-const CLOSE = 1e-12;
+const SPEED_ACCURACY = 1e-12;
 
 /** Time of the ramp between two speeds, s. */
 export function rampSeconds(v0: number, v1: number, a: number, j: number): number {
@@ -48,7 +48,7 @@ export function peakOf(
 
 /** The greatest value between low, which fits, and high, which does not. */
 function greatest(low: number, high: number, fits: (v: number) => boolean): number {
-  for (let i = 0; i < HALVINGS && high - low > CLOSE * high; i++) {
+  for (let i = 0; i < SPEED_HALVINGS && high - low > SPEED_ACCURACY * high; i++) {
     const middle = (low + high) / 2;
     if (fits(middle)) low = middle;
     else high = middle;
@@ -79,13 +79,13 @@ export function gain(
   }
   let [low, high] = [0, rise];
   let t = Math.min(rise / 2, v > 0 ? length / v : rise / 2);
-  for (let i = 0; i < HALVINGS && high - low > CLOSE * rise; i++) {
+  for (let i = 0; i < SPEED_HALVINGS && high - low > SPEED_ACCURACY * rise; i++) {
     const miss = t * (v + t * (a0 / 2 + (j * t) / 6)) - length;
     if (miss > 0) high = t;
     else low = t;
     const next = t - miss / (v + t * (a0 + (j * t) / 2));
     const step = next > low && next < high ? next : (low + high) / 2;
-    if (Math.abs(step - t) <= CLOSE * rise) break;
+    if (Math.abs(step - t) <= SPEED_ACCURACY * rise) break;
     t = step;
   }
   out[0] = v + t * (a0 + (j * t) / 2);

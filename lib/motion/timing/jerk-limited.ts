@@ -11,7 +11,13 @@
  * every limit that they keep. All of it is linear in the number of blocks.
  */
 import { type WantedTimes, type TimeParameterization, cruiseOf } from './wanted-times.js';
-import { type Bends, MIXED_JERK, TURNING, TURNING_JERK, bendsOf } from './curvature-blends.js';
+import {
+  type Bends,
+  MIXED_JERK,
+  TURNING_ACCELERATION,
+  TURNING_JERK,
+  bendsOf,
+} from './curvature-blends.js';
 import { gain, peakOf, rampTo } from './double-s.js';
 import { type Profile, Times } from './double-s-profile.js';
 import { Trajectory, type TrajectorySegment } from './trajectory.js';
@@ -20,7 +26,7 @@ import { NO_JOINT, type Route } from './path-limits.js';
 import { Shares } from './pace-shares.js';
 
 /** Share by which two limits of speed may differ and count as one. */
-const SAME = 1e-9;
+const SAME_LIMIT = 1e-9;
 
 /** Loose: where a limit of speed is met. Fixed: a stop or a hat, where acceleration must rest. */
 const Anchor = { none: 0, loose: 1, fixed: 2 } as const;
@@ -155,9 +161,12 @@ export class SmoothPacer implements TimeParameterization {
       this.#ramp[i] = ramp[i]!;
       this.#jerk[i] = jerk[i]!;
       if (turn[i]! < Infinity) {
-        // A joint bears k v^2 and 3 k v a beside p a and p j, with |k| <= TURNING limit / turn.
-        const mixed = (MIXED_JERK * turn[i]! * haste[i]!) / (3 * TURNING * cap);
-        this.#ramp[i] = Math.min(ramp[i]! * (1 - (TURNING * cap * cap) / turn[i]!), mixed);
+        // A joint bears k v^2 and 3 k v a beside p a and p j, with |k| <= TURNING_ACCELERATION limit / turn.
+        const mixed = (MIXED_JERK * turn[i]! * haste[i]!) / (3 * TURNING_ACCELERATION * cap);
+        this.#ramp[i] = Math.min(
+          ramp[i]! * (1 - (TURNING_ACCELERATION * cap * cap) / turn[i]!),
+          mixed,
+        );
         this.#jerk[i] = jerk[i]! * (1 - MIXED_JERK - (TURNING_JERK * cap ** 3) / twist[i]!);
       }
       const stands = i === a;
@@ -201,14 +210,15 @@ export class SmoothPacer implements TimeParameterization {
     let bound = Infinity;
     for (let k = a; k <= b; k++) {
       speed[k] = Math.min(this.#forth[k]!, this.#back[k]!);
-      if (!this.#anchor[k] && speed[k]! >= this.#most[k]! * (1 - SAME)) {
+      if (!this.#anchor[k] && speed[k]! >= this.#most[k]! * (1 - SAME_LIMIT)) {
         this.#anchor[k] = Anchor.loose;
       }
       if (this.#anchor[k]) bound = Infinity;
       if (k === b || !this.#binds(k)) continue;
       // Two different greatest speeds within one profile: it rests where the second begins.
       const cap = this.#cap[k]!;
-      if (bound < Infinity && Math.abs(cap - bound) > SAME * cap) this.#anchor[k] = Anchor.loose;
+      if (bound < Infinity && Math.abs(cap - bound) > SAME_LIMIT * cap)
+        this.#anchor[k] = Anchor.loose;
       bound = cap;
     }
     this.#meet(a, b, 1);
@@ -250,7 +260,7 @@ export class SmoothPacer implements TimeParameterization {
     if (this.#anchor[k] === Anchor.fixed) return false;
     let next = k + by;
     while (next !== last && !this.#anchor[next]) next += by;
-    return this.#speed[next]! <= this.#most[k]! * (1 + SAME);
+    return this.#speed[next]! <= this.#most[k]! * (1 + SAME_LIMIT);
   }
 
   /** (4): from the anchor before block `from` to the one before block `to`. */
@@ -317,7 +327,7 @@ export class SmoothPacer implements TimeParameterization {
     if (!shares) return;
     const { hatSpeed, hatJoint } = this.bends;
     const slower = this.#cap[k - 1]! < this.#cap[k]! ? k - 1 : k;
-    if (v >= hatSpeed[k]! * (1 - SAME)) shares.joint(hatJoint[k]!, (2 * h) / v);
+    if (v >= hatSpeed[k]! * (1 - SAME_LIMIT)) shares.joint(hatJoint[k]!, (2 * h) / v);
     else this.#level(slower, (2 * h) / v, shares);
   }
 

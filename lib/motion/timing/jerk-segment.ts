@@ -28,13 +28,13 @@ export const restAfter = (run: JerkSegment, t: number): JerkSegment => ({
 });
 
 /** Halvings in which a time is found. */
-const HALVINGS = 50;
+const TIME_HALVINGS = 50;
 
 /** Time in which a run covers a length no longer than its own. */
 export function timeOver(run: JerkSegment, length: number): number {
   if (run.acceleration === 0 && run.jerk === 0) return length / run.speed;
   let [low, high] = [0, run.seconds];
-  for (let i = 0; i < HALVINGS; i++) {
+  for (let i = 0; i < TIME_HALVINGS; i++) {
     const t = (low + high) / 2;
     if (lengthAfter(run, t) < length) low = t;
     else high = t;

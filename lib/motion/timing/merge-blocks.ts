@@ -11,9 +11,9 @@ import { lengthOver, weightsOf } from './path-limits.js';
 import type { Machine } from '../../machine/machine.js';
 
 /** At most so many blocks are taken together. */
-const MOST = 24;
+const MOST_MERGED = 24;
 /** Sections and speeds that differ by less are the same wish, as a share. */
-const SAME = 0.05;
+const SAME_WANT = 0.05;
 
 export interface Coarse {
   readonly blocks: MotionBlocks;
@@ -40,7 +40,7 @@ export function taken(
   for (let a = 0; a < n;) {
     list.push(a);
     let b = a + 1;
-    while (b < n && b - a < MOST && alike(a, b) && !strays(a, b + 1)) b++;
+    while (b < n && b - a < MOST_MERGED && alike(a, b) && !strays(a, b + 1)) b++;
     a = b;
   }
   list.push(n);
@@ -48,7 +48,8 @@ export function taken(
 }
 
 /** True if two values of a wish are the same, near enough. */
-export const close = (x: number, y: number): boolean => Math.abs(x - y) <= SAME * Math.max(x, y);
+export const close = (x: number, y: number): boolean =>
+  Math.abs(x - y) <= SAME_WANT * Math.max(x, y);
 
 function alike(f: MotionBlocks, a: number, b: number): boolean {
   return (

@@ -22,7 +22,7 @@ export const RADIAN = 50;
 /** No joint. */
 export const NO_JOINT = 255;
 /** Rates that differ by less are the same direction. */
-const STRAIGHT = 1e-9;
+const SAME_RATES = 1e-9;
 /** Cosine between two blocks under which the way turns back: the joints stop there. */
 const BACK = -0.9999;
 
@@ -151,7 +151,7 @@ function roundCorner(
     turns ||= rotary && change !== 0;
   }
   route.corner[b] = Infinity;
-  if (jump < STRAIGHT * STRAIGHT) return;
+  if (jump < SAME_RATES * SAME_RATES) return;
   if (along < BACK) {
     route.corner[b] = 0;
     return;
@@ -169,7 +169,7 @@ function roundCorner(
 }
 
 /** Half of the difference by which a joint is moved to find how far it carries the tip, rad. */
-const NUDGE = 1e-4;
+const LEVER_STEP = 1e-4;
 
 /** How far the tip strays for a unit of the corner's jump: linear joints squared up, levers added. */
 function strayOf(route: MutableRoute, b: number, u: Float64Array, v: Float64Array): number {
@@ -193,13 +193,13 @@ const behind = new Float64Array(6);
 /** Distance of the tip from the axis of a rotary joint, mm. `joints` is left as it was. */
 export function leverOf(machine: Machine, joints: Float64Array, j: number): number {
   const value = joints[j]!;
-  joints[j] = value + NUDGE;
+  joints[j] = value + LEVER_STEP;
   forwardInto(machine, joints, 0, ahead);
-  joints[j] = value - NUDGE;
+  joints[j] = value - LEVER_STEP;
   forwardInto(machine, joints, 0, behind);
   joints[j] = value;
   const [x, y, z] = [0, 1, 2].map((c) => ahead[c]! - behind[c]!) as [number, number, number];
-  return Math.sqrt(x * x + y * y + z * z) / (2 * NUDGE);
+  return Math.sqrt(x * x + y * y + z * z) / (2 * LEVER_STEP);
 }
 
 /** A ride ends where no joint moves, where the way turns back, and at the end. */

@@ -10,7 +10,7 @@ import { type Route, ratesInto } from './path-limits.js';
 import { type JerkSegment, lengthAfter, restAfter, speedAfter, timeOver } from './jerk-segment.js';
 
 /** Times shorter than this are rounding, s. */
-const MOMENT = 1e-9;
+const SHORTEST_TIME = 1e-9;
 
 /** Per joint at the begin: q, dq/ds, d2q/ds2, d3q/ds3; the last one stays. The arrays are reused. */
 export interface TrajectorySegment extends JerkSegment {
@@ -108,7 +108,7 @@ export class Trajectory {
 
   /** Block i stands for so long. */
   stand(i: number, seconds: number): void {
-    if (!(seconds > MOMENT)) return;
+    if (!(seconds > SHORTEST_TIME)) return;
     const { place, rate, bend, twist } = this.#stretch;
     for (let j = 0; j < place.length; j++) place[j] = this.#knot(i, j);
     for (const list of [rate, bend, twist]) list.fill(0);
@@ -159,7 +159,7 @@ export class Trajectory {
   }
 
   #go(i: number, x: number, run: JerkSegment, side: BlockSide): void {
-    if (!(run.seconds > MOMENT)) return;
+    if (!(run.seconds > SHORTEST_TIME)) return;
     this.#load(i);
     if (side === Start) this.#round(i, this.#roundAt(i), x);
     else if (side === End) this.#round(i + 1, this.#roundAt(i + 1), x - this.#route.length[i]!);

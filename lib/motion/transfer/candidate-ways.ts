@@ -22,13 +22,13 @@ export interface CandidateWay {
 }
 
 /** Spare over what is asked while the head turns, mm. */
-export const SPARE = 0.1;
+export const TURN_SPARE = 0.1;
 /** Heights of the tip over its first and last place, over the clearance, while it turns; mm. */
-const HEIGHTS = [SPARE, 2, 6, 16];
+const TURN_HEIGHTS = [TURN_SPARE, 2, 6, 16];
 /** Rounds of raising both ends of a turn. */
-const ROUNDS = 12;
+const RAISING_ROUNDS = 12;
 /** Samples of a turn when its height is sought. */
-const SAMPLES = 48;
+const TURN_SAMPLES = 48;
 
 export function waysBetween(
   bulk: Bulk,
@@ -38,7 +38,7 @@ export function waysBetween(
 ): CandidateWay[] {
   const { machine } = bulk;
   const ways: CandidateWay[] = [];
-  for (const height of HEIGHTS) {
+  for (const height of TURN_HEIGHTS) {
     const by = machine.clearance + height;
     const [high, over] = [lifted(machine, start, by), lifted(machine, end, by)];
     ways.push({ knots: [high, over, end], smooth: false });
@@ -63,7 +63,7 @@ export function lifted(machine: Machine, joints: Float64Array, height: number): 
 /** Joint values with the same rotaries and the plane through the tip clear of everything, mm. */
 export function raised(bulk: Bulk, joints: Float64Array, more = 0): Float64Array {
   const { tip, direction } = forward(bulk.machine, joints);
-  const need = bulk.machine.clearance + SPARE + more;
+  const need = bulk.machine.clearance + TURN_SPARE + more;
   return lifted(bulk.machine, joints, Math.max(0, need - clearOf(bulk, tip, direction)));
 }
 
@@ -83,7 +83,7 @@ function at(machine: Machine, rotaries: Float64Array, tip: Vec3): Float64Array |
 function sides(bulk: Bulk, from: Float64Array, to: Float64Array): Float64Array[][] {
   const { machine } = bulk;
   const wide = Math.max(...headPoints(machine).map((p) => p.radius));
-  const reach = bulk.radius + wide + machine.clearance + SPARE;
+  const reach = bulk.radius + wide + machine.clearance + TURN_SPARE;
   return machine.joints.flatMap((joint, j) => {
     if (joint.kind !== 'linear' || Math.abs(axisInMachine(machine, from, j)[2]) > 0.5) return [];
     return [1, -1].flatMap((sign) => {
@@ -111,7 +111,7 @@ function axisInMachine(machine: Machine, joints: Float64Array, j: number): Vec3 
 function turnAtOnce(bulk: Bulk, start: Float64Array, end: Float64Array): CandidateWay {
   let more = 0;
   let knots: Float64Array[] = [];
-  for (let round = 0; round < ROUNDS; round++) {
+  for (let round = 0; round < RAISING_ROUNDS; round++) {
     const high = raised(bulk, start, more);
     const over = raised(bulk, end, more);
     knots = [high, over, end];
@@ -124,10 +124,10 @@ function turnAtOnce(bulk: Bulk, start: Float64Array, end: Float64Array): Candida
 
 /** By how much the plane through the tip lacks height in a turn, at samples; mm. */
 function shortfall(bulk: Bulk, a: Float64Array, b: Float64Array): number {
-  const need = bulk.machine.clearance + SPARE;
+  const need = bulk.machine.clearance + TURN_SPARE;
   let most = -Infinity;
-  for (let i = 0; i <= SAMPLES; i++) {
-    const { tip, direction } = forward(bulk.machine, between(a, b, i / SAMPLES));
+  for (let i = 0; i <= TURN_SAMPLES; i++) {
+    const { tip, direction } = forward(bulk.machine, between(a, b, i / TURN_SAMPLES));
     most = Math.max(most, need - 1e-9 - clearOf(bulk, tip, direction));
   }
   return most;
@@ -141,8 +141,8 @@ function turnLed(
   chordError: number,
 ): CandidateWay | undefined {
   const { machine } = bulk;
-  const high = raised(bulk, start, SPARE);
-  const over = raised(bulk, end, SPARE);
+  const high = raised(bulk, start, TURN_SPARE);
+  const over = raised(bulk, end, TURN_SPARE);
   const from = forward(machine, high);
   const to = forward(machine, over);
   // Offsets from the head's axis through the part origin, and heights that the ends have to spare.
@@ -172,4 +172,4 @@ function turnLed(
 }
 
 /** How far the led tip may leave its way over the part, mm. */
-const LED = SPARE / 2;
+const LED = TURN_SPARE / 2;

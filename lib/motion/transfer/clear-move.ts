@@ -5,7 +5,14 @@
 import { firstClose } from '../../clearance/convex/conservative-advancement.js';
 import type { ClearancePair } from '../../clearance/convex/conservative-advancement.js';
 import { mostMoved } from '../../clearance/machine-bodies.js';
-import { type Scene, type Setting, comesNear, pairsOf, withTip } from '../../clearance/scene.js';
+import {
+  GAP_ROUNDING,
+  type Scene,
+  type Setting,
+  comesNear,
+  pairsOf,
+  withTip,
+} from '../../clearance/scene.js';
 import { jointsOf } from '../../machine/joint-chain.js';
 import { RADIAN } from '../timing/path-limits.js';
 import { straight } from './translation.js';
@@ -29,9 +36,6 @@ function swing({ machine, rounding }: Setting, { body, things }: ClearancePair):
   });
   return rounding * Math.max(0, Math.max(...levers) / RADIAN - 1);
 }
-
-/** Rounding that is no nearness, mm. */
-const SLACK = 1e-6;
 
 export class Free {
   readonly scene: Scene;
@@ -90,7 +94,7 @@ export class Free {
     both.set(b, a.length);
     const { body, things, until } = pair;
     const way = straight(machine, body, things, both, a.length);
-    const within = pair.need - SLACK;
+    const within = pair.need - GAP_ROUNDING;
     if (!way.comesWithin(body.things, things.things, within)) return false;
     return !!meeter.least({
       body: body.things,

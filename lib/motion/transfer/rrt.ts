@@ -2,17 +2,17 @@
  * A way found by trying: two trees of joint values grow from both ends towards random values and
  * towards each other until they meet (RRT-connect; Kuffner and LaValle, ICRA 2000, from memory), and
  * the chain is then pulled straight where it can be. Joints are measured by the time they take, so a
- * step is STEP seconds of the slowest joint. Seed and budget are fixed: the same job gives the same way.
+ * step is RRT_STEP seconds of the slowest joint. Seed and budget are fixed: the same job gives the same way.
  */
 import { seeded } from '../../base/random.js';
 import type { Joint } from '../../machine/machine.js';
 import type { Free } from './clear-move.js';
 
-export const SEED = 20;
+export const RRT_SEED = 20;
 /** Moves that are judged before the search gives up. */
-export const BUDGET = 1500;
+export const RRT_BUDGET = 1500;
 /** s */
-const STEP = 0.4;
+const RRT_STEP = 0.4;
 /** Tries to pull the chain straight. */
 const PULLS = 120;
 
@@ -28,14 +28,14 @@ export function explore(
   to: Float64Array,
 ): Float64Array[] | undefined {
   const { joints } = free.scene.setting.machine;
-  const random = seeded(SEED);
+  const random = seeded(RRT_SEED);
   let judged = 0;
   let a: TreeNode[] = [{ joints: from, from: undefined }];
   let b: TreeNode[] = [{ joints: to, from: undefined }];
   const step = (tree: TreeNode[], goal: Float64Array): TreeNode | undefined => {
     const near = nearest(joints, tree, goal);
     const far = seconds(joints, near.joints, goal);
-    const share = Math.min(1, STEP / far);
+    const share = Math.min(1, RRT_STEP / far);
     const next = near.joints.map((x, j) => (share === 1 ? goal[j]! : x + share * (goal[j]! - x)));
     judged++;
     if (free.trouble(near.joints, next)) return undefined;
@@ -43,11 +43,11 @@ export function explore(
     tree.push(node);
     return node;
   };
-  while (judged < BUDGET) {
+  while (judged < RRT_BUDGET) {
     const grown = step(a, sample(joints, from, to, random));
     if (grown) {
       let met = step(b, grown.joints);
-      while (met && judged < BUDGET && seconds(joints, met.joints, grown.joints) > 0) {
+      while (met && judged < RRT_BUDGET && seconds(joints, met.joints, grown.joints) > 0) {
         met = step(b, grown.joints);
       }
       if (met && seconds(joints, met.joints, grown.joints) === 0) {

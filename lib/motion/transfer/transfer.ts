@@ -49,7 +49,7 @@ export function planTransfer(
   const ways = all
     .map((way) => ({ way, seconds: secondsOf(joints, start, way) }))
     .sort((x, y) => x.seconds - y.seconds);
-  for (const share of SHARES) {
+  for (const share of CLEARANCE_SHARES) {
     const free = new Free(scene, share);
     const kept = share * clearance;
     for (const { way } of ways) {
@@ -65,7 +65,7 @@ export function planTransfer(
 }
 
 /** Shares of the clearance that are tried: where a run begins or ends too near, no way keeps all of it. */
-const SHARES = [1, 0.5, 0.25];
+const CLEARANCE_SHARES = [1, 0.5, 0.25];
 
 function searched(
   free: Free,
@@ -85,7 +85,7 @@ function searched(
 export function planRetreat(scene: Scene, bulk: Bulk, start: Float64Array, from: number): Transfer {
   const high = raised(bulk, start);
   const troubleWith = (free: Free): MoveTrouble | undefined => free.trouble(start, high, from);
-  for (const share of SHARES) {
+  for (const share of CLEARANCE_SHARES) {
     const trouble = troubleWith(new Free(scene, share));
     if (!trouble) return { knots: [high], trouble, kept: share * bulk.machine.clearance };
   }
