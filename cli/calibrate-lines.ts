@@ -1,6 +1,6 @@
 /** What `calibrate` says of a plan and of a fit: lines for people, and a record for `--json`. */
 import { DEG } from '../lib/base/vector.js';
-import type { Estimate, DeviationFit, Untold } from '../lib/calibrate/deviation-fit.js';
+import type { Estimate, DeviationFit, Undetermined } from '../lib/calibrate/deviation-fit.js';
 import { ANGLE } from '../lib/calibrate/deviation-model.js';
 import type { TouchPlan } from '../lib/calibrate/touch-plan.js';
 import type { Target } from '../lib/calibrate/targets.js';
@@ -10,7 +10,7 @@ const sizeOf = (e: Estimate): number => (isAngle(e) ? ANGLE / DEG : 1);
 const unitOf = (e: Estimate): string => (isAngle(e) ? 'deg' : 'mm');
 const show = (e: Estimate, value: number): string => (value * sizeOf(e)).toFixed(4);
 
-const untoldLines = (untold: readonly Untold[], estimates: readonly Estimate[]): string[] =>
+const untoldLines = (untold: readonly Undetermined[], estimates: readonly Estimate[]): string[] =>
   untold.map(({ held, with: others }) => {
     const names = others.map((p) => estimates[p]!.name);
     const shared = names.length ? `; its error would show in: ${names.join(', ')}` : '';

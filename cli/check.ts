@@ -14,7 +14,7 @@ import { readPart } from '../lib/formats/read-part.js';
 import { type CheckReport, verify } from '../lib/verify/verify.js';
 import { checkRules } from '../lib/verify/rules.js';
 import { checkLines } from './check-lines.js';
-import { LONGEST_BRIDGE } from '../lib/verify/stretches.js';
+import { LONGEST_BRIDGE } from '../lib/verify/hanging-stretches.js';
 import { materialAt, readBytes, readText, together } from './files.js';
 import { addFlags, withFlags } from './flags.js';
 import { machineAt } from './machine-file.js';

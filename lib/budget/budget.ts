@@ -10,7 +10,7 @@
 import { type Watch, step } from '../base/watch.js';
 import type { Machine } from '../machine/machine.js';
 import { type Trace, TraceKind } from '../verify/trace.js';
-import { Giving } from './compliance.js';
+import { JointCompliance } from './compliance.js';
 import { type BudgetRules, COVERAGE, type ErrorSource, type SourceName, spotAt } from './spot.js';
 import {
   backlashSource,
@@ -23,14 +23,14 @@ import {
 export { COVERAGE, type BudgetRules, type SourceName } from './spot.js';
 
 /** A source with its values, mm, one a spot; undefined if nothing about it is stated. */
-export type Counted = Omit<ErrorSource, 'at'> & { readonly mm: Float64Array | undefined };
+export type SourceValues = Omit<ErrorSource, 'at'> & { readonly mm: Float64Array | undefined };
 
 export interface ErrorBudget {
   /** Blocks of the program at whose ends the errors are told, rising. */
   readonly blocks: Uint32Array;
   /** Tips there, part frame, mm. */
   readonly points: Float64Array;
-  readonly sources: readonly Counted[];
+  readonly sources: readonly SourceValues[];
   /** mm, one a spot. */
   readonly systematic: Float64Array;
   readonly random: Float64Array;
@@ -53,7 +53,7 @@ export function budgetOf(
 ): ErrorBudget | undefined {
   const blocks = spread(trace);
   if (blocks.length === 0) return undefined;
-  const giving = new Giving(machine, trace, rules.density);
+  const giving = new JointCompliance(machine, trace, rules.density);
   const sources: ErrorSource[] = [
     backlashSource(machine),
     giving.source(),
@@ -72,11 +72,18 @@ export function budgetOf(
       if (at) values[s]![i] = at(spot);
     });
   });
-  const counted = sources.map(({ at, ...source }, s): Counted => ({ ...source, mm: values[s] }));
+  const counted = sources.map(({ at, ...source }, s): SourceValues => ({
+    ...source,
+    mm: values[s],
+  }));
   return combined(trace, blocks, counted);
 }
 
-function combined(trace: Trace, blocks: Uint32Array, sources: readonly Counted[]): ErrorBudget {
+function combined(
+  trace: Trace,
+  blocks: Uint32Array,
+  sources: readonly SourceValues[],
+): ErrorBudget {
   const systematic = new Float64Array(blocks.length);
   const random = new Float64Array(blocks.length);
   for (const { kind, mm, within } of sources) {

@@ -12,7 +12,7 @@ import type { Machine } from '../machine/machine.js';
 import { type Trace, TraceKind } from '../verify/trace.js';
 import { COVERAGE, type ErrorSource, type Spot, lacking, shiftOf } from './spot.js';
 
-export class Giving {
+export class JointCompliance {
   readonly #machine: Machine;
   readonly #trace: Trace;
   readonly #kgPerMm3: number;

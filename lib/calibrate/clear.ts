@@ -37,7 +37,7 @@ const FLANK_ONLY = 5;
 export interface TouchRoom {
   /** Its clearance is wider by TOUCH_MARGIN. */
   readonly machine: Machine;
-  readonly meeter: DistanceSearch;
+  readonly search: DistanceSearch;
   readonly still: Path;
   /** Pairs that keep clear while nothing is touched. */
   readonly apart: readonly ClearancePair[];
@@ -50,7 +50,7 @@ export interface TouchRoom {
 export function roomOf(drawn: Machine, targets: readonly Target[]): TouchRoom {
   const machine = { ...drawn, clearance: drawn.clearance + TOUCH_MARGIN };
   const bodies = bodiesOf(machine);
-  const meeter = new DistanceSearch();
+  const search = new DistanceSearch();
   const still = standing();
   const rest = targets.flatMap((t) => bodyOf(t, machine));
   const touched: CarriedThings[] = [bodies.table, ...rest];
@@ -59,11 +59,11 @@ export function roomOf(drawn: Machine, targets: readonly Target[]): TouchRoom {
     const zero = new Float64Array(machine.joints.length);
     if (body === bodies.wholeHead && touched.includes(things)) return true;
     const pair = { body, things, need };
-    return !gapAt(machine, meeter, pair, zero, still, drawn.clearance + ZERO_GAP_ROUNDING, 0);
+    return !gapAt(machine, search, pair, zero, still, drawn.clearance + ZERO_GAP_ROUNDING, 0);
   });
   return {
     machine,
-    meeter,
+    search,
     still,
     apart,
     always: apart.filter((p) => !(p.body === bodies.wholeHead && touched.includes(p.things))),
@@ -192,9 +192,9 @@ export function isFree(
   b: Float64Array,
   touching: boolean,
 ): boolean {
-  const { machine, meeter, still } = room;
+  const { machine, search, still } = room;
   if (b.some((v, i) => limitOf(machine.joints[i]!, v) !== undefined)) return false;
   return (touching ? room.always : room.apart).every(
-    (pair) => !firstClose(machine, meeter, pair, a, b, still),
+    (pair) => !firstClose(machine, search, pair, a, b, still),
   );
 }

@@ -33,7 +33,7 @@ export interface Estimate extends Parameter {
 }
 
 /** Deviations that the data show only together. */
-export interface Untold {
+export interface Undetermined {
   /** Index in `estimates` of the one that was left as drawn. */
   readonly held: number;
   /** Others that would share its error, indices in `estimates`. */
@@ -46,10 +46,12 @@ export interface DeviationFit {
   readonly state: DeviatedMachine;
   readonly deviations: Float64Array;
   readonly estimates: readonly Estimate[];
-  readonly untold: readonly Untold[];
+  readonly untold: readonly Undetermined[];
   readonly bad: readonly BadTouch[];
   readonly used: readonly TouchReading[];
-  /** Ways left of the used touches with the machine as drawn and targets where they are, and as fitted, mm. */
+  /**
+   * Ways left of the used touches with the machine as drawn and targets where they are, and as fitted, mm.
+   */
   readonly before: Float64Array;
   readonly after: Float64Array;
   /** Standard deviation of one touch, mm, from the residuals. */
@@ -87,7 +89,7 @@ export function fitTouches(
   rules: FitRules,
 ): DeviationFit {
   const start = new Float64Array(model.parameters.length);
-  const { active, untold } = tellable(model, touches, start, rules.noise);
+  const { active, untold } = determinable(model, touches, start, rules.noise);
   const settled = setAside(touches, active.length, rules.noise, (used) => {
     const x = solve(model, used, start, active);
     const parts = split(jacobianOf(model, used, x, active));
@@ -122,14 +124,14 @@ export function fitTouches(
 }
 
 /** Splits the deviations into those that touches at these poses tell and those that they do not. */
-export function tellable(
+export function determinable(
   model: DeviationModel,
   touches: readonly TouchReading[],
   x: ArrayLike<number>,
   noise: number,
-): { readonly active: number[]; readonly untold: Untold[] } {
+): { readonly active: number[]; readonly untold: Undetermined[] } {
   let active = model.parameters.map((_, i) => i);
-  const untold: Untold[] = [];
+  const untold: Undetermined[] = [];
   for (;;) {
     if (active.length === 0) {
       throw new Fault('calibrate/too-few', `${touches.length} touches tell nothing of the machine`);

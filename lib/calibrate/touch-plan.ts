@@ -10,7 +10,7 @@
 import { Fault } from '../base/fault.js';
 import { type Watch, step } from '../base/watch.js';
 import { TOUCH_MARGIN, canTouch, roomOf } from './clear.js';
-import { type Estimate, type Untold, tellable } from './deviation-fit.js';
+import { type Estimate, type Undetermined, determinable } from './deviation-fit.js';
 import { type DeviationModel, modelOf } from './deviation-model.js';
 import { type CandidateTouch, candidates } from './touch-poses.js';
 import { type TouchReading, inverseSquare, jacobianOf, split } from './least-squares.js';
@@ -29,7 +29,7 @@ export interface TouchPlan {
   readonly touches: readonly (CandidateTouch & TouchReading)[];
   /** Deviations with the uncertainty that the plan promises; values are zero. */
   readonly expected: readonly Estimate[];
-  readonly untold: readonly Untold[];
+  readonly untold: readonly Undetermined[];
 }
 
 /** What every deviation is taken to be known to beforehand, so that the first choices have a rule. */
@@ -49,7 +49,7 @@ export function planTouches(
   const chosen = choose(model, candidates(model), rules, watch);
   const touches = inOrder(model, chosen).map((c, i) => ({ ...c, number: i + 1 }));
   const zero = new Float64Array(model.parameters.length);
-  const { active, untold } = tellable(model, touches, zero, rules.noise);
+  const { active, untold } = determinable(model, touches, zero, rules.noise);
   const covariance = inverseSquare(split(jacobianOf(model, touches, zero, active)));
   const expected = model.parameters.map((parameter, p): Estimate => {
     const k = active.indexOf(p);

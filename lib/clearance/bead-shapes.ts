@@ -13,7 +13,7 @@ import type { Paths } from '../paths/paths.js';
 import type { Things } from './body.js';
 import { type Bars, type HeightMap, heightMapOf } from './height-map.js';
 import type { Scratch } from './convex/support-shape.js';
-import { thinned } from './convex/thin-chain.js';
+import { simplifiedChain } from './convex/simplify-chain.js';
 import { PrefixTree } from './convex/prefix-tree.js';
 
 /** Numbers a bead: middle line from xyz to xyz, half the flat, half the height. */
@@ -76,7 +76,7 @@ export class BeadShapes implements Things, BeadData {
   }
 
   /** The first beads, up to number `until`, as they stand in other axes. */
-  relief(f: Frame, until: number): HeightMap {
+  heightMap(f: Frame, until: number): HeightMap {
     const d = this.data;
     const top = this.tree.levels.at(-1)!;
     const box = [0, 1, 2].map((c) => {
@@ -175,7 +175,7 @@ export function beadsOf(paths: Paths, tolerance = 0): BeadShapes {
     const [from, to] = [start[i]!, start[i + 1]!];
     const kept =
       tolerance > 0
-        ? thinned(p, from, to, tolerance, (k) => k - 1 === from || alike(k))
+        ? simplifiedChain(p, from, to, tolerance, (k) => k - 1 === from || alike(k))
         : Array.from({ length: to - from }, (_, k) => from + k);
     for (let n = 1; n < kept.length; n++) {
       const [a, b] = [kept[n - 1]!, kept[n]!];

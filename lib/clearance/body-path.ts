@@ -2,7 +2,7 @@
  * The places that a body goes to without turning: displacements in its own axes, as a chain of straight
  * stretches under a hierarchy. A single place is a chain of one stretch of no length.
  */
-import { thinned } from './convex/thin-chain.js';
+import { simplifiedChain } from './convex/simplify-chain.js';
 import { PrefixTree } from './convex/prefix-tree.js';
 
 export class Path {
@@ -51,7 +51,7 @@ export class Path {
   /** Stretches that are straight to within the tolerance joined, mm. */
   joined(tolerance: number): Path {
     const { points } = this;
-    const kept = thinned(points, 0, points.length / 3, tolerance);
+    const kept = simplifiedChain(points, 0, points.length / 3, tolerance);
     const out = new Float64Array(3 * kept.length);
     kept.forEach((k, i) => out.set(points.subarray(3 * k, 3 * k + 3), 3 * i));
     return new Path(out, kept);

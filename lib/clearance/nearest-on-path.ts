@@ -33,7 +33,7 @@ export interface PathQuery {
   /** Gaps from this on are not looked for, mm. */
   readonly within: number;
   /** Share of the gap found that the least one may be smaller by; 1 asks only whether there is one. */
-  readonly coarse?: number;
+  readonly accuracy?: number;
 }
 
 /** Holds the scratch of the search; one serves any number of questions, one after the other. */
@@ -59,7 +59,7 @@ export class DistanceSearch {
     this.#ask = ask;
     this.#until = ask.until ?? things.tree.count;
     if (this.#until === 0 || path.tree.count === 0) return undefined;
-    this.#share = 1 - (ask.coarse ?? 0);
+    this.#share = 1 - (ask.accuracy ?? 0);
     this.#gap = ask.within;
     this.#stretch = -1;
     this.#pair(path.tree.top, 0, things.tree.top, 0);
@@ -200,7 +200,7 @@ export class DistanceSearch {
 
   #gapTo(shape: ConvexShape, slides: Float64Array, wanted: number): number {
     this.measured++;
-    return this.#prober.gap(shape, undefined, this.#shape, slides, wanted, this.#guess);
+    return this.#prober.distance(shape, undefined, this.#shape, slides, wanted, this.#guess);
   }
 
   /**

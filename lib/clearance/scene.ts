@@ -41,7 +41,7 @@ export interface Setting {
   /** How far the controller may round a corner of the program, mm of the tip. */
   readonly rounding: number;
   readonly bodies: MachineBodies;
-  readonly meeter: DistanceSearch;
+  readonly search: DistanceSearch;
   readonly still: Path;
   /** Pairs of machine bodies. */
   readonly pairs: readonly ClearancePair[];
@@ -60,13 +60,13 @@ export const ZERO_GAP_ROUNDING = 0.01;
 /** @param rounding mm; the clearance of the machine counts it already */
 export function settingOf(machine: Machine, rounding = 0): Setting {
   const bodies = bodiesOf(machine);
-  const meeter = new DistanceSearch();
+  const search = new DistanceSearch();
   const rest = still();
   const { head, table, obstacles } = bodies;
   const need = machine.clearance;
   const zero = new Float64Array(machine.joints.length);
   const apart = (pair: ClearancePair): boolean =>
-    !gapAt(machine, meeter, pair, zero, rest, need + ZERO_GAP_ROUNDING, 0);
+    !gapAt(machine, search, pair, zero, rest, need + ZERO_GAP_ROUNDING, 0);
   const side = ({ carrier }: CarriedThings): string =>
     carrier < 0 ? 'frame' : machine.joints[carrier]!.carriesTable ? 'table' : 'head';
   const pairs: ClearancePair[] = [{ body: head, things: table, need }];
@@ -78,7 +78,7 @@ export function settingOf(machine: Machine, rounding = 0): Setting {
       if (other.carrier !== o.carrier && apart(pair)) pairs.push(pair);
     }
   });
-  return { machine, rounding, bodies, meeter, still: rest, pairs };
+  return { machine, rounding, bodies, search, still: rest, pairs };
 }
 
 /** The same pairs with the tip counted in. */

@@ -7,9 +7,9 @@
 import type { Machine } from '../machine/machine.js';
 import { FeedSource } from '../motion/timing/wanted-times.js';
 import type { JointWay } from '../motion/lay/blocks.js';
-import { close, joinedWay, taken } from '../motion/timing/merge-blocks.js';
+import { close, joinedWay, mergedOffsets } from '../motion/timing/merge-blocks.js';
 import { type Motion, MoveKind } from '../motion/motion.js';
-import { type Paced, paced, straightening } from '../motion/timing/time-path.js';
+import { type TimedPath, timedPath, straightening } from '../motion/timing/time-path.js';
 import { lengthOver, weightsOf } from '../motion/timing/path-limits.js';
 import { BlockFlag, type Program } from '../program/read-program.js';
 
@@ -62,7 +62,7 @@ export function pathOfProgram(program: Program, machine: Machine, deviation: num
   }
   const way: JointWay = { jointCount: n, from, joints };
   const { seconds, filament } = laidBy(program);
-  const start = taken(
+  const start = mergedOffsets(
     machine,
     way,
     sameWish(way, machine, seconds, filament),
@@ -117,12 +117,12 @@ function sameWish(
 }
 
 /** @param deviation how far the controller may round a corner, mm */
-export function timed({ runs, least }: JointPath, machine: Machine, deviation: number): Paced {
+export function timed({ runs, least }: JointPath, machine: Machine, deviation: number): TimedPath {
   const ask = {
     least,
     source: new Uint8Array(least.length).fill(FeedSource.asked),
   };
-  return paced(machine, runs, ask, deviation);
+  return timedPath(machine, runs, ask, deviation);
 }
 
 /** The machine with another speed and acceleration of joint j, mm or rad; jerk goes with the latter. */

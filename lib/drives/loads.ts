@@ -5,8 +5,8 @@
  */
 import { type Watch, step } from '../base/watch.js';
 import type { Machine } from '../machine/machine.js';
-import { type TrajectorySegment, stateAt } from '../motion/timing/trajectory.js';
-import type { Paced } from '../motion/timing/time-path.js';
+import { type TrajectoryPiece, stateAt } from '../motion/timing/trajectory.js';
+import type { TimedPath } from '../motion/timing/time-path.js';
 import { ChainDynamics } from './chain-dynamics.js';
 import { GrowingMass } from './mass.js';
 import type { JointPath } from './job-path.js';
@@ -77,14 +77,14 @@ interface MachineSide {
  */
 export function runLoads(
   path: JointPath,
-  { route, pacer }: Paced,
+  { route, times }: TimedPath,
   density: number,
   visit: (sample: Sample, sides: readonly ChainDynamics[]) => void,
   watch?: Watch,
 ): LoadRun {
   const run = new LoadWalk(path, route.machine, density, visit);
   let told = -LOOK;
-  pacer.follow((stretch) => {
+  times.follow((stretch) => {
     if (stretch.block >= told + LOOK) {
       told = stretch.block;
       step(watch, 'loads', told, path.least.length);
@@ -171,7 +171,7 @@ class LoadWalk {
   }
 
   /** A stretch in which a joint turns far is looked at in parts, as gravity turns with it. */
-  stretch(stretch: TrajectorySegment): void {
+  stretch(stretch: TrajectoryPiece): void {
     const block = this.#path.start[stretch.block]!;
     while (this.#block < block) this.#lay(this.#block++);
     this.#state(stretch, 0, stretch.seconds);
@@ -190,7 +190,7 @@ class LoadWalk {
   }
 
   /** Fills in the joints at begin, middle and end of a part of a stretch. */
-  #state(stretch: TrajectorySegment, from: number, seconds: number): void {
+  #state(stretch: TrajectoryPiece, from: number, seconds: number): void {
     const { place, speed, acceleration } = this.#sample;
     for (let i = 0; i < 3; i++) {
       const point = [place[i]!, speed[i]!, acceleration[i]!] as const;

@@ -6,7 +6,7 @@
 import { type Watch, step } from '../base/watch.js';
 import type { Drive, Drives, Motor } from '../machine/drives.js';
 import type { Machine } from '../machine/machine.js';
-import { type Paced, secondsOn } from '../motion/timing/time-path.js';
+import { type TimedPath, secondsOn } from '../motion/timing/time-path.js';
 import type { Sample } from './loads.js';
 import { bestRatio, motorTorque, ownInertia, ratioOf, stepOf, torqueAt } from './motor.js';
 import { type JointPath, withLimits } from './job-path.js';
@@ -115,7 +115,7 @@ export function sweepOf(
   drives: Drives,
   load: Load,
   path: JointPath,
-  pace: Paced,
+  pace: TimedPath,
   watch?: Watch,
 ): RatioSweep {
   const { drive, joint } = trial;

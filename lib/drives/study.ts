@@ -99,7 +99,7 @@ export function studyDrives(
   const gathering = new Gathering(machine, drives, sharingOf(machine, drives), options.sweep);
   const run = runLoads(path, pace, options.density, gathering.add, watch);
   const seconds = secondsOf(pace);
-  const share = pace.pacer.share().joints;
+  const share = pace.times.share().joints;
   const joints = machine.joints.map((j, i): JointStudy => {
     step(watch, 'pace', i, machine.joints.length);
     const standing = gathering.worst[i]!;

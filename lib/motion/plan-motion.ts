@@ -19,7 +19,7 @@ import { skylineOf } from '../order/skyline.js';
 import type { Paths } from '../paths/paths.js';
 import type { Region } from '../regions/region.js';
 import { BlockList, NO_PATH, type Tag } from './lay/blocks.js';
-import { tellBacklash } from './lay/backlash.js';
+import { reportBacklash } from './lay/report-backlash.js';
 import { bulkOf } from './transfer/swept-bounds.js';
 import { Feeder, type Mover, layRun, moverFor, wipe } from './lay/lay-run.js';
 import { type Motion, MoveKind } from './motion.js';
@@ -31,15 +31,15 @@ import {
   answeredBy,
   checkSpans,
 } from './lay/check-clearance.js';
-import { GrowingPart } from './lay/growth.js';
-import { setPace } from './timing/block-feeds.js';
+import { GrowingPart } from './lay/growing-part.js';
+import { setTimes } from './timing/block-feeds.js';
 import { tipLength } from './lay/follow-direction.js';
 import { checkLimits } from './timing/check-limits.js';
-import { makeUp, makesUp, withRoom } from './lay/compensate-backlash.js';
+import { compensateBacklash, compensatesBacklash, withRoom } from './lay/compensate-backlash.js';
 import type { NearestQuery, Nears } from './lay/nearest-approach.js';
 import type { MotionRules } from './rules.js';
-import { type RunSolution, chooseStances, linearViolations } from './lay/rotary-stance.js';
-import { takeUp } from './transfer/take-up-backlash.js';
+import { type RunSolution, chooseSolutions, linearViolations } from './lay/run-solutions.js';
+import { takeUpBacklash } from './transfer/take-up-backlash.js';
 import {
   type TransferEnds,
   type Transfer,
@@ -68,10 +68,10 @@ export interface PlannedMotion {
 }
 
 /** A run with its paths and how the joints stand in it. */
-interface StancedRun extends RegionRun {
+interface SolvedRun extends RegionRun {
   readonly pathFrom: number;
   readonly pathTo: number;
-  readonly stance: RunSolution;
+  readonly solution: RunSolution;
 }
 
 /**
@@ -91,9 +91,9 @@ export const planMotionBy = (
 
 function* planning(given: MotionInput, watch?: Watch): Asking<PlannedMotion> {
   const { machine, rules } = given;
-  const input = makesUp(machine) ? { ...given, machine: withRoom(machine) } : given;
+  const input = compensatesBacklash(machine) ? { ...given, machine: withRoom(machine) } : given;
   const complaints = new Complaints(input.rules);
-  const { runs, saved } = stanceRuns(input);
+  const { runs, saved } = solveRuns(input);
   if (saved > 0) complaints.add(woundStart(machine, runs[0]!, saved));
   if (input.rules.outOfTravel === 'refuse') runs.forEach((run) => refuseOutside(input, run));
   const blocks = new BlockList(input.machine.ready);
@@ -127,18 +127,18 @@ function* planning(given: MotionInput, watch?: Watch): Asking<PlannedMotion> {
   step(watch, 'motion', runs.length, runs.length);
   const made = blocks.take();
   const leastGap = yield* checkSpans(made, spans, complaints, watch);
-  const told = makesUp(machine)
-    ? makeUp(machine, made, rules.chordError, rules.speed.link)
+  const told = compensatesBacklash(machine)
+    ? compensateBacklash(machine, made, rules.chordError, rules.speed.link)
     : undefined;
   if (told) complaints.renumber(told.at);
-  const motion = setPace(machine, input.material, told?.blocks ?? made, rules, complaints);
+  const motion = setTimes(machine, input.material, told?.blocks ?? made, rules, complaints);
   checkLimits(machine, motion, complaints);
-  tellBacklash(machine, motion, rules.cornerDeviation, complaints);
+  reportBacklash(machine, motion, rules.cornerDeviation, complaints);
   return { motion, leastGap, findings: complaints.findings };
 }
 
 /** @returns with what a start more than half a turn away saves, s */
-function stanceRuns(input: MotionInput): { runs: StancedRun[]; saved: number } {
+function solveRuns(input: MotionInput): { runs: SolvedRun[]; saved: number } {
   const { machine, regions, layersOf, pathsOf } = input;
   const spans = input.sequence.runs.flatMap((run) => {
     const paths = pathsOf[run.region]!;
@@ -146,7 +146,7 @@ function stanceRuns(input: MotionInput): { runs: StancedRun[]; saved: number } {
     const pathTo = firstAtLeast(paths.layer, run.lastLayer + 1);
     return pathFrom < pathTo ? [{ ...run, pathFrom, pathTo }] : [];
   });
-  const { runs: stances, saved } = chooseStances(
+  const { runs: solutions, saved } = chooseSolutions(
     machine,
     spans.map((run) => ({
       direction: regions[run.region]!.direction,
@@ -155,16 +155,16 @@ function stanceRuns(input: MotionInput): { runs: StancedRun[]; saved: number } {
     machine.ready,
   );
   const runs = spans.map((run, i) => {
-    const stance = stances[i];
-    if (!stance) throw unreachable(machine, run.region, regions[run.region]!.direction);
-    return { ...run, stance };
+    const solution = solutions[i];
+    if (!solution) throw unreachable(machine, run.region, regions[run.region]!.direction);
+    return { ...run, solution };
   });
   return { runs, saved };
 }
 
 /** Tells why the first run stands more than half a turn from where the machine is ready. */
-function woundStart({ joints, ready }: Machine, run: StancedRun, saved: number): Finding {
-  const { rotaries } = run.stance.map;
+function woundStart({ joints, ready }: Machine, run: SolvedRun, saved: number): Finding {
+  const { rotaries } = run.solution.map;
   const wound = joints.flatMap(({ letter, kind }, j) =>
     kind === 'rotary' && Math.abs(rotaries[j]! - ready[j]!) > Math.PI
       ? [`${letter} at ${(rotaries[j]! / DEG).toFixed(1)} deg`]
@@ -198,15 +198,15 @@ function unreachable(machine: Machine, region: number, d: Vec3): Fault {
 }
 
 /** @throws Fault `motion/travel` before any block is made, for the first layer that leaves a travel */
-function refuseOutside({ machine, pathsOf, layersOf }: MotionInput, run: StancedRun): void {
-  const { region, stance } = run;
-  const first = stance.violations[0];
+function refuseOutside({ machine, pathsOf, layersOf }: MotionInput, run: SolvedRun): void {
+  const { region, solution } = run;
+  const first = solution.violations[0];
   if (!first) return;
   const paths = pathsOf[region]!;
   const at = (i: number): Float64Array =>
     partPoints(paths, { pathFrom: i, pathTo: i + 1 }, layersOf[region]!.map.partFromLayer);
   const leaves = (points: Float64Array): boolean =>
-    linearViolations(machine, stance.map, points).some((v) => v.joint === first.joint);
+    linearViolations(machine, solution.map, points).some((v) => v.joint === first.joint);
   let i = run.pathFrom;
   if (machine.joints[first.joint]!.kind === 'linear') {
     while (i < run.pathTo - 1 && !leaves(at(i))) i++;
@@ -219,18 +219,18 @@ function refuseOutside({ machine, pathsOf, layersOf }: MotionInput, run: Stanced
   );
 }
 
-const moverOf = (input: MotionInput, blocks: BlockList, run: StancedRun): Mover =>
+const moverOf = (input: MotionInput, blocks: BlockList, run: SolvedRun): Mover =>
   moverFor(
     input.machine,
     blocks,
     input.layersOf[run.region]!.map,
-    run.stance.map,
+    run.solution.map,
     input.rules.chordError,
   );
 
 function runInput(
   input: MotionInput,
-  run: StancedRun,
+  run: SolvedRun,
   skyline: ReturnType<typeof skylineOf>,
 ): Parameters<typeof layRun>[0] {
   const onTable = input.regions[run.region]!.standsOn.length === 0;
@@ -250,7 +250,7 @@ function runInput(
 function toRun(
   input: MotionInput,
   growth: GrowingPart,
-  run: StancedRun,
+  run: SolvedRun,
   ends: TransferEnds,
   mover: Mover,
   blocks: BlockList,
@@ -267,7 +267,7 @@ function toRun(
   const start = blocks.now.slice();
   const bulk = bulkOf(input.machine, growth.boxes());
   const planned = planTransfer(scene, bulk, start, end, input.rules.chordError, ends);
-  const { transfer, missed } = takeUp(scene, start, planned, !first);
+  const { transfer, missed } = takeUpBacklash(scene, start, planned, !first);
   for (const j of missed) complaints.add(playLeft(input.machine.joints[j]!, run));
   push(input, transfer, blocks, run, run.firstLayer, complaints);
 }

@@ -11,7 +11,7 @@ import type { RigidBody } from '../clearance/body.js';
 import { roundHead } from '../clearance/machine-bodies.js';
 import { DistanceSearch } from '../clearance/nearest-on-path.js';
 import { Path } from '../clearance/body-path.js';
-import { thinned } from '../clearance/convex/thin-chain.js';
+import { simplifiedChain } from '../clearance/convex/simplify-chain.js';
 import { type LayerMap, flatMap } from '../layers/layer-map.js';
 import { type HeadMargin, marginsBeside, marginsUnder } from '../machine/head.js';
 import type { Machine } from '../machine/machine.js';
@@ -55,7 +55,7 @@ export class HindranceSearch {
   readonly #regions: readonly Region[];
   readonly #maps: readonly LayerMap[];
   readonly #pathsOf: readonly Paths[];
-  readonly #meeter = new DistanceSearch();
+  readonly #search = new DistanceSearch();
   readonly #beads: (BeadShapes | undefined)[] = [];
   readonly #parted = new Map<string, ReturnType<BeadShapes['parted']>>();
 
@@ -116,14 +116,14 @@ export class HindranceSearch {
     if (there === 0) return undefined;
     const { path, of } = this.#path(i, layers);
     for (const { head, need } of keepings) {
-      const meeting = this.#meeter.least({
+      const meeting = this.#search.least({
         body: head,
         path,
         things: beads,
         frame: compose(this.#maps[i]!.layerFromPart, this.#maps[j]!.partFromLayer),
         until: there,
         within: need,
-        coarse: 1,
+        accuracy: 1,
       });
       if (!meeting) continue;
       return {
@@ -143,7 +143,7 @@ export class HindranceSearch {
     const ends: number[] = [];
     const of: number[] = [];
     for (let k = firstAtLeast(layer, from); k < layer.length && layer[k]! < to; k++) {
-      const kept = thinned(points, start[k]!, start[k + 1]!, ROUGH_BEADS);
+      const kept = simplifiedChain(points, start[k]!, start[k + 1]!, ROUGH_BEADS);
       for (let n = 1; n < kept.length; n++) {
         for (const p of [kept[n - 1]!, kept[n]!]) {
           ends.push(points[3 * p]!, points[3 * p + 1]!, points[3 * p + 2]!);

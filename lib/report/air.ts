@@ -1,10 +1,9 @@
 /**
- * What the check finds in the air, compared layer by layer with what the plan counts. Both count by one
- * rule: in the open, by area, what lies farther out than the self-supporting angle reaches; between
- * beads of fill, whole pieces that nothing carries (paths/hanging, verify/stretches.ts). The plan
- * counts its beads as it planned them, the check those that it read from the program; the two share no
- * code, so where they agree the residual is as stated, and where the check finds more a finding says
- * so.
+ * What the check finds in the air, held layer by layer against what the plan counts. Both count by one rule:
+ * in the open, by area, what lies farther out than the self-supporting angle reaches; between beads of fill,
+ * whole pieces that nothing carries (paths/hanging, verify/hanging-stretches.ts). The plan counts its beads
+ * as it planned them, the check those that it read from the program; the two share no code, so where they
+ * agree the residual is as stated, and where the check finds more it is said.
  */
 import type { Finding } from '../base/fault.js';
 import type { Layers } from '../layers/layers.js';

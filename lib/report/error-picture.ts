@@ -2,7 +2,7 @@
  * The error budget as figures for report.json, as sentences, as a CSV map, and as a picture of the
  * beads coloured by their expected error, with a bar for each source.
  */
-import { COVERAGE, type Counted, type ErrorBudget } from '../budget/budget.js';
+import { COVERAGE, type SourceValues, type ErrorBudget } from '../budget/budget.js';
 import type { Vec3 } from '../base/vector.js';
 import type { Trace } from '../verify/trace.js';
 import { type ErrorFigures, errorWords } from './error-words.js';
@@ -144,7 +144,12 @@ const legend = (y: number): string =>
     })
     .join('');
 
-function bar({ name, kind, mm, within }: Counted, worst: number, top: number, y: number): string {
+function bar(
+  { name, kind, mm, within }: SourceValues,
+  worst: number,
+  top: number,
+  y: number,
+): string {
   const size = (mm?.[worst] ?? 0) * (kind === 'random' ? COVERAGE : 1);
   const long = top > 0 ? (BAR.width * size) / top : 0;
   const words = mm

@@ -17,7 +17,7 @@ const HANGS = 0.5;
 const OUTSIDE_SHARE = 0.02;
 
 /** @param outside left out where no part is known */
-export function tellAstray(
+export function reportAstray(
   trace: Trace,
   print: Print,
   outside: Outside | undefined,
@@ -32,14 +32,14 @@ export function tellAstray(
     const turn = turnBefore(trace, trace.runStart[run]!);
     const d = trace.direction.subarray(3 * turn, 3 * turn + 3);
     const words = `laid in the direction ${[...d].map((v) => v.toFixed(2)).join(' ')}, into which the head comes here`;
-    const tell = (code: string, share: number, what: string): void =>
+    const report = (code: string, share: number, what: string): void =>
       tally.add(code, 'error', share, () => ({
         message: `${Math.round(100 * share)}% ${what}`,
         at: placeOf(trace, turn),
       }));
     const hangs = inAir / length;
     if (hangs > HANGS) {
-      tell(
+      report(
         'verify/base-in-air',
         hangs,
         `of the first ${length.toFixed(0)} mm ${words}, hang in the air`,
@@ -47,7 +47,7 @@ export function tellAstray(
     }
     const share = beyond[run]! / laid[run]!;
     if (share > OUTSIDE_SHARE) {
-      tell('verify/run-outside', share, `of the material ${words}, lie outside the part`);
+      report('verify/run-outside', share, `of the material ${words}, lie outside the part`);
     }
   });
 }

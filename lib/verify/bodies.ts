@@ -157,7 +157,7 @@ function headSurface(machine: Machine): Vec3[] {
 /** What is printed so far, in cells of two sizes, so that most of it is passed over quickly. */
 export class PrintedCells {
   /** Middles of the cells of `size` mm that hold material. */
-  readonly coarse: Vec3[] = [];
+  readonly middles: Vec3[] = [];
   readonly #fine: Vec3[][] = [];
   readonly #seen = new Map<number, number>();
   readonly #fineSeen = new Set<number>();
@@ -176,9 +176,9 @@ export class PrintedCells {
     let cell = this.#seen.get(key);
     const first = cell === undefined;
     if (cell === undefined) {
-      cell = this.coarse.length;
+      cell = this.middles.length;
       this.#seen.set(key, cell);
-      this.coarse.push(this.#middle(p, PrintedCells.size));
+      this.middles.push(this.#middle(p, PrintedCells.size));
       this.#fine.push([]);
     }
     this.#fine[cell]!.push(this.#middle(p, PrintedCells.fine));

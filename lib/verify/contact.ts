@@ -9,7 +9,7 @@ import { machineFromHead, machineFromPart } from '../machine/joint-chain.js';
 import type { Machine } from '../machine/machine.js';
 import { headDistance, meshPoints } from '../machine/solid-distance.js';
 import { type SampledBody, tableBody } from './bodies.js';
-import { BrickCells } from './cells.js';
+import { BrickCells } from './brick-cells.js';
 import { Gauge } from './gauge.js';
 import type { Grid } from './grid.js';
 

@@ -4,18 +4,18 @@
  * the tip. The section is a rectangle of the bead's height and of the metered area: the mean of the
  * round flanks of a real bead, and beads at gap-free spacing then touch without overlap.
  *
- * In the air: of the samples across a piece of a bead at least LEAST_CARRIED must rest on material or the table
- * (reach.ts); which pieces hang is said stretch by stretch (stretches.ts). Where a bead runs into others of
- * its layer, those hold its end unless they hang themselves: fill from contour to contour of an island hangs
- * as they do.
+ * In the air: of the samples across a piece of a bead at least LEAST_CARRIED must rest on material or the
+ * table (bead-support.ts); which pieces hang is said stretch by stretch (hanging-stretches.ts). Where a bead
+ * runs into others of its layer, those hold its end unless they hang themselves: fill from contour to contour
+ * of an island hangs as they do.
  */
 import { BOUNDS } from '../base/bounds.js';
 import type { Vec3 } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import { Grid } from './grid.js';
 import type { Heights } from './layers.js';
-import { type KnownPart, type PiecePlace, BeadSupport } from './reach.js';
-import { type BeadPiece, Stretches } from './stretches.js';
+import { type KnownPart, type PiecePlace, BeadSupport } from './bead-support.js';
+import { type BeadPiece, Stretches } from './hanging-stretches.js';
 import { type Trace, TraceKind } from './trace.js';
 
 /** Pieces of a bead are no longer than this many edges of the grid. */

@@ -18,10 +18,10 @@ const FEED_LEVEL = 0.005;
 /** Neighbours are alike within this factor. */
 const LIKE_SECTION = 1.1;
 
-export function tellFeed(trace: Trace, program: Program, machine: Machine, tally: Tally): void {
-  tellCold(trace, program, machine, tally);
-  tellUnprimed(trace, machine, tally);
-  tellSteps(trace, machine, tally);
+export function reportFeed(trace: Trace, program: Program, machine: Machine, tally: Tally): void {
+  reportCold(trace, program, machine, tally);
+  reportUnprimed(trace, machine, tally);
+  reportSteps(trace, machine, tally);
 }
 
 /** Lines of the machine file that set the nozzle's temperature, with the value open. */
@@ -42,7 +42,7 @@ function heatPatterns({ dialect }: Machine): RegExp[] {
 
 const escaped = (text: string): string => text.replace(/[.*+?^${}()|[\]\\]/g, '\\$&');
 
-function tellCold(trace: Trace, program: Program, machine: Machine, tally: Tally): void {
+function reportCold(trace: Trace, program: Program, machine: Machine, tally: Tally): void {
   const patterns = heatPatterns(machine);
   // A machine whose nozzle is not heated by the program.
   if (patterns.length === 0) return;
@@ -67,7 +67,7 @@ function tellCold(trace: Trace, program: Program, machine: Machine, tally: Tally
   }
 }
 
-function tellUnprimed(trace: Trace, machine: Machine, tally: Tally): void {
+function reportUnprimed(trace: Trace, machine: Machine, tally: Tally): void {
   const area = (Math.PI / 4) * machine.filamentDiameter ** 2;
   const room = 2 * 10 ** -machine.dialect.decimals.filament * area;
   for (let b = 0; b < trace.kind.length; b++) {
@@ -87,7 +87,7 @@ function tellUnprimed(trace: Trace, machine: Machine, tally: Tally): void {
  * which agree with each other; the first and the last of a level from the next two. Where a bead comes
  * back to where it began, its last block stands before its first.
  */
-function tellSteps(trace: Trace, machine: Machine, tally: Tally): void {
+function reportSteps(trace: Trace, machine: Machine, tally: Tally): void {
   const { kind, volume, length } = trace;
   const area = (Math.PI / 4) * machine.filamentDiameter ** 2;
   const decimal = 10 ** -machine.dialect.decimals.filament * area;

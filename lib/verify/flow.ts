@@ -32,7 +32,7 @@ export function judgeFlow(
   const decimal = 10 ** -dialect.decimals.filament * (Math.PI / 4) * filamentDiameter ** 2;
   let [least, most] = [Infinity, 0];
   const low = { seconds: 0, flow: Infinity, block: -1 };
-  const tell = (code: 'verify/flow-low' | 'verify/flow-high', b: number, flow: number): void => {
+  const report = (code: 'verify/flow-low' | 'verify/flow-high', b: number, flow: number): void => {
     const high = code === 'verify/flow-high';
     const size = high ? flow / range.most : range.least / flow;
     tally.add(
@@ -47,7 +47,7 @@ export function judgeFlow(
     );
   };
   const endLow = (): void => {
-    if (low.seconds > FLOW_MOMENT) tell('verify/flow-low', low.block, low.flow);
+    if (low.seconds > FLOW_MOMENT) report('verify/flow-low', low.block, low.flow);
     [low.seconds, low.flow] = [0, Infinity];
   };
   for (let b = 0; b < seconds.length; b++) {
@@ -59,7 +59,7 @@ export function judgeFlow(
     if (!(time > 0)) continue;
     [least, most] = [Math.min(least, flow), Math.max(most, flow)];
     const room = decimal / time;
-    if (flow - room > range.most * (1 + FLOW_ROUNDING)) tell('verify/flow-high', b, flow);
+    if (flow - room > range.most * (1 + FLOW_ROUNDING)) report('verify/flow-high', b, flow);
     if (flow + room >= range.least * (1 - FLOW_ROUNDING)) {
       endLow();
       continue;

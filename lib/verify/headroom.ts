@@ -1,8 +1,8 @@
 /**
- * The head against table and deposit while it keeps its direction: block after block comes in, with
- * what was laid before; where the head runs into something, it is told, the first place found of each
- * block. Material that stands over the tip by no more than RUBBED_HEIGHTS heights of a bead is what a nozzle rubs
- * over and no touch.
+ * The head against table and deposit while it keeps its direction: block after block comes in, with what was
+ * laid before; where the head runs into something, it is told, the first place found of each block. Material
+ * that stands over the tip by no more than RUBBED_HEIGHTS heights of a bead is what a nozzle rubs over and no
+ * touch.
  *
  * A map of heights says which places are in question: it takes the head wider by all that its cells and
  * the looks along the way leave open, so it passes none that touches. Those, the deepest first, are held
@@ -19,7 +19,7 @@ import { headDistance, meshPoints } from '../machine/solid-distance.js';
 import { HeadContact, type ContactLook } from './contact.js';
 import type { Grid } from './grid.js';
 import type { Heights } from './layers.js';
-import { type Axes, TipHeightMap, type Ring } from './relief.js';
+import { type Axes, TipHeightMap, type Ring } from './tip-height-map.js';
 import { type Trace, TraceKind } from './trace.js';
 
 /** A touch: how deep, mm, where on the part, and how high over the tip. */

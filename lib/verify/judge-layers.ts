@@ -16,7 +16,7 @@ import type { Print } from './print.js';
 import type { Tally } from './tally.js';
 import { type Trace, TraceKind } from './trace.js';
 import { placeOf } from './walk.js';
-import { WAY_MARK_SPACING } from './ways.js';
+import { WAY_MARK_SPACING } from './bead-spacing.js';
 
 /** Fewer pairs of beads than this say nothing about a layer. */
 const PAIRS = 8;
@@ -83,12 +83,12 @@ export function judgeLayers(
   }
   for (const run of runs.values()) {
     const steps = stepsOf(run, bore);
-    tellHeights(trace, steps, bounds, tally);
-    tellLacking(trace, steps, bounds, tally);
-    tellTwice(trace, steps, bounds, tally);
+    reportHeights(trace, steps, bounds, tally);
+    reportLacking(trace, steps, bounds, tally);
+    reportTwice(trace, steps, bounds, tally);
   }
-  tellWide(trace, print, bore, bounds, tally);
-  tellHanging(trace, print, bounds, tally);
+  reportWide(trace, print, bore, bounds, tally);
+  reportHanging(trace, print, bounds, tally);
   return looks;
 }
 
@@ -138,7 +138,7 @@ const about = (run: readonly LayerLook[], i: number): LayerLook[] => [
   ...run.slice(i + 1, i + 1 + NEIGHBOUR_LAYERS),
 ];
 
-function tellHeights(
+function reportHeights(
   trace: Trace,
   steps: readonly LayerStep[],
   bounds: CheckRules,
@@ -155,7 +155,7 @@ function tellHeights(
     }));
     return;
   }
-  for (const step of off) tellHeight(trace, steps, step, bounds, tally);
+  for (const step of off) reportHeight(trace, steps, step, bounds, tally);
 }
 
 const isOff = (
@@ -168,7 +168,7 @@ const isOff = (
   return made > rise * (1 + room + STAIR_FILL * grown) || made < rise * (1 - room);
 };
 
-function tellHeight(
+function reportHeight(
   trace: Trace,
   steps: readonly LayerStep[],
   step: LayerStep,
@@ -196,7 +196,7 @@ function tellHeight(
  * as on a base that was cut at a slant: each step is held by itself. Where they take turns, as caps do whose
  * lines turn from layer to layer, most of what the least of them has must be gone.
  */
-function tellLacking(
+function reportLacking(
   trace: Trace,
   steps: readonly LayerStep[],
   bounds: CheckRules,
@@ -219,7 +219,7 @@ function tellLacking(
   }
 }
 
-function tellTwice(
+function reportTwice(
   trace: Trace,
   steps: readonly LayerStep[],
   bounds: CheckRules,
@@ -236,7 +236,7 @@ function tellTwice(
 }
 
 /** Single beads that would be wider than any nozzle spreads them; shorter ones than a bore spread to that. */
-function tellWide(
+function reportWide(
   trace: Trace,
   { heights }: Print,
   bore: number,
@@ -256,7 +256,7 @@ function tellWide(
 }
 
 /** Layers that hang for the most part: nothing is under them at all. */
-function tellHanging(
+function reportHanging(
   trace: Trace,
   { heights, stretches }: Print,
   { hang }: CheckRules,

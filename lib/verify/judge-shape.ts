@@ -5,7 +5,7 @@ import { type Vec3, unit } from '../base/vector.js';
 import type { BoxTree } from '../mesh/bvh.js';
 import { areasOf } from './areas.js';
 import { BeadIndex } from './bead-index.js';
-import { type RigidFit, fitsOf } from './fit.js';
+import { type RigidFit, fitsOf } from './rigid-fit.js';
 import { type Outside, outsideOf } from './outside.js';
 import { placeOn, rounded } from './place.js';
 import type { Print } from './print.js';
@@ -41,7 +41,10 @@ export interface RunShape extends RigidFit {
   readonly line: number;
 }
 
-/** A run whose material is shifted off the part or turned by more is told, if it makes enough of the surface; mm, mm2. */
+/**
+ * A run whose material is shifted off the part or turned by more is told, if it makes enough of the surface;
+ * mm, mm2.
+ */
 const SHIFT = 0.1;
 const SHIFT_AREA = 50;
 /** Samples are gathered in cells of this edge, mm. */
@@ -77,7 +80,7 @@ export function judgeShape(
     error[i]! < -limit &&
     error[i]! > -heights.width &&
     roomInside(part, ...gather.at(i)) < heights.width / 2;
-  gather.tell(
+  gather.report(
     'verify/thin-edge',
     'note',
     LEAST_AREA,
@@ -86,7 +89,7 @@ export function judgeShape(
     (area, worst) =>
       `${area.toFixed(1)} mm2 of the part's surface lie on an edge too thin for a bead, up to ${(-error[worst]!).toFixed(2)} mm from the material`,
   );
-  const missingMm2 = gather.tellAreas(
+  const missingMm2 = gather.reportAreas(
     'verify/missing',
     bounds.surface,
     (i) => error[i]! < -limit && !isEdge(i),
@@ -95,7 +98,7 @@ export function judgeShape(
     (area, worst) =>
       `material is missing over ${area.toFixed(1)} mm2 of the part's surface, by ${deep(-error[worst]!)}`,
   );
-  const tooMuchMm2 = gather.tellAreas(
+  const tooMuchMm2 = gather.reportAreas(
     'verify/too-much',
     bounds.surface,
     (i) => error[i]! > limit,
@@ -104,7 +107,7 @@ export function judgeShape(
     (area, worst) =>
       `material stands out of the part's surface over ${area.toFixed(1)} mm2, by ${deep(error[worst]!)}`,
   );
-  const openSkinMm2 = gather.tell(
+  const openSkinMm2 = gather.report(
     'verify/open-skin',
     'warning',
     LEAST_OPEN,
@@ -120,8 +123,8 @@ export function judgeShape(
     ...fit,
     line: trace.line[trace.runStart[fit.run]!]!,
   }));
-  tellShifts(trace, runs, tally);
-  tellOutside(trace, outside, tally);
+  reportShifts(trace, runs, tally);
+  reportOutside(trace, outside, tally);
   const figures: ShapeFigures = {
     ...spreadOf(surface),
     missingMm2,
@@ -139,7 +142,7 @@ const deep = (mm: number): string =>
 
 const show = (v: readonly number[]): string => v.map((c) => c.toFixed(2)).join(' ');
 
-function tellShifts(trace: Trace, runs: readonly RunShape[], tally: Tally): void {
+function reportShifts(trace: Trace, runs: readonly RunShape[], tally: Tally): void {
   for (const { run, areaMm2, shiftMm, turnDeg, swingMm } of runs) {
     if (areaMm2 < SHIFT_AREA) continue;
     const size = Math.hypot(...shiftMm);
@@ -158,7 +161,7 @@ function tellShifts(trace: Trace, runs: readonly RunShape[], tally: Tally): void
   }
 }
 
-function tellOutside(trace: Trace, outside: Outside, tally: Tally): void {
+function reportOutside(trace: Trace, outside: Outside, tally: Tally): void {
   for (const { point, volume, distance, block } of outside.places) {
     tally.add('verify/outside', 'error', distance, () => ({
       message: `${volume.toFixed(2)} mm3 of material lie outside the part, up to ${distance.toFixed(2)} mm from its surface`,
@@ -233,7 +236,7 @@ class Gatherer {
    * @param counts which samples of the kind make an area that is an error
    * @returns the area of all samples of the kind, mm2
    */
-  tellAreas(
+  reportAreas(
     code: string,
     most: number,
     is: (i: number) => boolean,
@@ -257,7 +260,7 @@ class Gatherer {
     const rest = (i: number): boolean => is(i) && !told.has(i);
     return (
       large.reduce((sum, { area }) => sum + area, 0) +
-      this.tell(code, 'warning', LEAST_AREA, rest, badness, words)
+      this.report(code, 'warning', LEAST_AREA, rest, badness, words)
     );
   }
 
@@ -265,7 +268,7 @@ class Gatherer {
    * @param badness of a sample, to find the worst
    * @returns the area of all samples of the kind, mm2
    */
-  tell(
+  report(
     code: string,
     severity: Severity,
     least: number,

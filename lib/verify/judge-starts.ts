@@ -33,13 +33,13 @@ export function judgeStarts(
 ): void {
   for (const start of print.starts) {
     if (start.found < LEAST_MARKS || start.found < CARRIED * start.marks) continue;
-    if (start.onTable > start.found / 2) tellTable(trace, print, looks, start, bounds, tally);
-    else tellBase(trace, looks, start, bounds, tally);
+    if (start.onTable > start.found / 2) reportTable(trace, print, looks, start, bounds, tally);
+    else reportBase(trace, looks, start, bounds, tally);
   }
 }
 
 /** On the table the filament says how high its bead is: what is left under it is air. */
-function tellTable(
+function reportTable(
   trace: Trace,
   { heights }: Print,
   looks: readonly LayerLook[],
@@ -68,7 +68,7 @@ function tellTable(
   }));
 }
 
-function tellBase(
+function reportBase(
   trace: Trace,
   looks: readonly LayerLook[],
   { layer, under, slant, found, hollow }: Start,

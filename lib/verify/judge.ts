@@ -1,6 +1,6 @@
 /** Findings from the print in the computer, and its figures: what hangs, what touches, what is too full. */
 import type { BoxTree } from '../mesh/bvh.js';
-import { tellOverfull } from './overfull.js';
+import { reportOverfull } from './overfull.js';
 import { placeOn } from './place.js';
 import type { Print } from './print.js';
 import type { Tally } from './tally.js';
@@ -57,8 +57,8 @@ export function judgePrint(
       { run: trace.run[block]!, amount: length, unit: 'mm' },
     );
   }
-  tellShares(trace, print, part !== undefined, tally);
-  tellTouches(trace, print, tally);
+  reportShares(trace, print, part !== undefined, tally);
+  reportTouches(trace, print, tally);
   return {
     edgeMm: grid.edge,
     heightMm: heights.usual,
@@ -70,13 +70,13 @@ export function judgePrint(
     bridgedMm: stretches.bridged,
     meteredMm3: print.metered,
     filledMm3: grid.count * grid.edge ** 3,
-    overfullMm3: tellOverfull(trace, print, part, tally),
+    overfullMm3: reportOverfull(trace, print, part, tally),
     touches: print.touches.length + print.meetings.length,
   };
 }
 
 /** @param known whether the part is: otherwise nothing tells fill from the open */
-function tellShares(
+function reportShares(
   trace: Trace,
   { stretches: { hanging }, length }: Print,
   known: boolean,
@@ -97,7 +97,7 @@ function tellShares(
   }
 }
 
-function tellTouches(trace: Trace, print: Print, tally: Tally): void {
+function reportTouches(trace: Trace, print: Print, tally: Tally): void {
   for (const touch of print.touches) {
     tally.add('verify/touch', 'error', touch.depth, () => ({
       message: `the head is in ${touch.what}: ${touch.depth.toFixed(2)} mm deep, ${touch.above.toFixed(1)} mm above the tip`,

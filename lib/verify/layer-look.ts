@@ -10,7 +10,7 @@
  */
 import { type Heights, type LaidLayer } from './layers.js';
 import { type Trace, TraceKind } from './trace.js';
-import { LayerWays, type BeadMarks, WAY_MARK_SPACING } from './ways.js';
+import { BeadSpacing, type BeadMarks, WAY_MARK_SPACING } from './bead-spacing.js';
 
 export interface LayerLook {
   readonly layer: LaidLayer;
@@ -41,7 +41,7 @@ const CLOSES = 1.01;
 const LOOP = 3;
 
 export function looksOf(trace: Trace, heights: Heights, bore: number): LayerLook[] {
-  const ways = new LayerWays(trace, heights.width, bore);
+  const ways = new BeadSpacing(trace, heights.width, bore);
   return heights.layers.map((layer) => lookOf(trace, heights, layer, ways.look(layer)));
 }
 

@@ -154,7 +154,7 @@ export class Meetings {
     let least = Infinity;
     let touch: Vec3 | undefined;
     let looked = false;
-    this.#printed.coarse.forEach((middle, cell) => {
+    this.#printed.middles.forEach((middle, cell) => {
       const coarse = distance(middle) - PrintedCells.half;
       if (coarse >= least || touch) return;
       if (coarse > 0) {

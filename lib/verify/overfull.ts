@@ -23,7 +23,7 @@ const BLOCK_CUBES = 4;
  * @param part without it nothing is known of gaps, and none is counted
  * @returns material without room, mm3
  */
-export function tellOverfull(
+export function reportOverfull(
   trace: Trace,
   print: Print,
   part: BoxTree | undefined,

@@ -14,7 +14,7 @@ import type { Grid } from './grid.js';
 import { Headroom, type HeadTouch } from './headroom.js';
 import { type Heights, heightsOf } from './layers.js';
 import { type Meeting, Meetings } from './meeting.js';
-import type { Stretches } from './stretches.js';
+import type { Stretches } from './hanging-stretches.js';
 import { type Trace, TraceKind } from './trace.js';
 
 export interface Print {

@@ -1,8 +1,9 @@
 /**
  * Findings without a cap in silence. Every place is counted. Of errors the first places of each code are
- * kept, and one more finding says how many there are in all and which is the worst. Warnings of a code
- * are one finding with the worst place, and with count, sum and the first lines of each run of the program
- * that has any; notes of a code are one finding. So a reader meets each kind once, and a hundred places do not hide another kind.
+ * kept, and one more finding says how many there are in all and which is the worst. Warnings of a code are
+ * one finding with the worst place, and with count, sum and the first lines of each run of the program that
+ * has any; notes of a code are one finding. So a reader meets each kind once, and a hundred places do not
+ * hide another kind.
  */
 import type { Fault, Finding, Place, Severity } from '../base/fault.js';
 
@@ -30,7 +31,7 @@ interface TallyEntry {
   readonly unit: RunShare['unit'] | undefined;
   count: number;
   sum: number;
-  readonly told: Said[];
+  readonly reported: Said[];
   readonly lines: number[];
   worst: number;
   say: () => Said;
@@ -58,7 +59,7 @@ export class Tally {
         unit,
         count: 0,
         sum: 0,
-        told: [],
+        reported: [],
         lines: [],
         worst: -Infinity,
         say,
@@ -67,7 +68,7 @@ export class Tally {
     }
     entry.count++;
     entry.sum += share?.amount ?? 0;
-    if (severity === 'error' && entry.told.length < REPORTED_PLACES) entry.told.push(say());
+    if (severity === 'error' && entry.reported.length < REPORTED_PLACES) entry.reported.push(say());
     if (severity === 'warning' && entry.lines.length < NAMED_LINES) {
       const { line } = say().at;
       if (line !== undefined && !entry.lines.includes(line)) entry.lines.push(line);
@@ -106,7 +107,7 @@ export class Tally {
 
 /** @param entries of one code, by run */
 function findingsOf(entries: readonly TallyEntry[]): Finding[] {
-  const [{ code, severity, told }] = entries as [TallyEntry];
+  const [{ code, severity, reported: told }] = entries as [TallyEntry];
   const each = told.map((said): Finding => ({ code, severity, ...said }));
   const count = entries.reduce((sum, e) => sum + e.count, 0);
   if (count === told.length) return each;

@@ -8,8 +8,8 @@ import { uint32List } from '../base/ragged.js';
 import { DEG } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import { BlockFlag, type Program } from '../program/read-program.js';
-import { TipPath } from './path.js';
-import { drivenJoints } from './play.js';
+import { TipPath } from './tip-path.js';
+import { drivenJoints } from './driven-joints.js';
 
 /** What a block does. Numbers are stored in `Trace.kind`. */
 export const TraceKind = {

@@ -14,21 +14,21 @@ import { treeOf } from '../mesh/bvh.js';
 import type { Mesh } from '../mesh/mesh.js';
 import { linePatterns, readOptions } from '../program/options.js';
 import { type Program, readProgram } from '../program/read-program.js';
-import { tellAstray } from './astray.js';
+import { reportAstray } from './astray.js';
 import { type CheckRules, checkRules } from './rules.js';
-import { judgeDry } from './dry.js';
+import { judgeDry } from './unfed-moves.js';
 import { judgeLayers } from './judge-layers.js';
 import { judgeStarts } from './judge-starts.js';
 import { prologueEnd } from './prologue.js';
 import { Tally } from './tally.js';
-import { tellFeed } from './feed.js';
+import { reportFeed } from './feed.js';
 import { judgeFlow } from './flow.js';
 import { type PrintFigures, judgePrint } from './judge.js';
 import { type ShapeFigures, judgeShape } from './judge-shape.js';
 import { printOf } from './print.js';
 import type { Surface } from './shape.js';
-import { SELF_SUPPORTING } from './reach.js';
-import { LONGEST_BRIDGE } from './stretches.js';
+import { SELF_SUPPORTING } from './bead-support.js';
+import { LONGEST_BRIDGE } from './hanging-stretches.js';
 import { type Trace, TraceKind, traceOf } from './trace.js';
 import { type JointFigures, Walk, placeOf } from './walk.js';
 
@@ -132,8 +132,8 @@ export function verify(
   const trace = within(whole, walk, tally);
   const flow = judgeFlow(trace, program.seconds, machine, tally, facts.flow);
   step(watch, 'check', blocks, blocks);
-  tellWhole(program, tally);
-  tellFeed(trace, program, machine, tally);
+  reportWhole(program, tally);
+  reportFeed(trace, program, machine, tally);
   const tree = facts.part && treeOf(facts.part);
   const span = facts.bridge ?? (tree ? 0 : LONGEST_BRIDGE);
   const print = printOf(trace, machine, tree, span, facts.overhang ?? SELF_SUPPORTING, watch);
@@ -144,7 +144,7 @@ export function verify(
     const looks = judgeLayers(trace, print, machine.nozzle.diameter, bounds, tally);
     judgeStarts(trace, print, looks, bounds, tally);
     judgeDry(whole, program.seconds, print, bounds, tally);
-    tellAstray(trace, print, shape?.outside, tally);
+    reportAstray(trace, print, shape?.outside, tally);
   }
   const volumeShare = compareVolume(walk.volume, facts.plannedVolumeMm3, tally);
   const check: CheckReport = {
@@ -192,7 +192,7 @@ function within(trace: Trace, { beyond }: Walk, tally: Tally): Trace {
 }
 
 /** What concerns the program as a whole. */
-function tellWhole(program: Program, tally: Tally): void {
+function reportWhole(program: Program, tally: Tally): void {
   if (program.seconds.length === 0) {
     const message = `${program.lines} lines, and none of them moves anything`;
     tally.add('verify/nothing-moves', 'error', 0, () => ({ message, at: {} }));

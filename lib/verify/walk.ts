@@ -34,7 +34,10 @@ export class Walk {
   volume = 0;
   depositLength = 0;
   lowestTip = Infinity;
-  /** First block at which a joint is so far outside its travel that nothing from there on is printed, and where. */
+  /**
+   * First block at which a joint is so far outside its travel that nothing from there on is printed, and
+   * where.
+   */
   beyond: { readonly block: number; readonly where: string } | undefined;
   readonly #machine: Machine;
   readonly #program: Program;
@@ -99,7 +102,7 @@ export class Walk {
     const from = (b - 1) * n;
     const to = b * n;
     if (!this.#isKnown(to)) {
-      if (!(flag & BlockFlag.dwell)) this.#tellUnknown(b);
+      if (!(flag & BlockFlag.dwell)) this.#reportUnknown(b);
       this.#known = false;
       this.#lose();
       this.#meter(b);
@@ -109,8 +112,8 @@ export class Walk {
     const starts = !this.#known || (flag & BlockFlag.fromUnknown) !== 0;
     this.#known = true;
     this.#checkTable(b);
-    if (flag & BlockFlag.raised) this.#tellRaised(b);
-    if (flag & BlockFlag.rapid && !starts) this.#tellRapid(b, from, to);
+    if (flag & BlockFlag.raised) this.#reportRaised(b);
+    if (flag & BlockFlag.rapid && !starts) this.#reportRapid(b, from, to);
     if (flag & (BlockFlag.rapid | BlockFlag.dwell) || starts) this.#lose();
     else this.#checkSpeed(b, from, to, seconds[b]!);
     this.#meter(b);
@@ -124,14 +127,14 @@ export class Walk {
   }
 
   /** Where the machine stands has not been said: nothing of the block can be judged. */
-  #tellUnknown(b: number): void {
+  #reportUnknown(b: number): void {
     const line = this.#program.line[b]!;
     if (line <= this.#ownEnd) return;
     const message = 'no block before says where every joint stands, so this one is not judged';
     this.#tally.add('verify/place-unknown', 'warning', 0, () => ({ message, at: { line } }));
   }
 
-  #tellRapid(b: number, from: number, to: number): void {
+  #reportRapid(b: number, from: number, to: number): void {
     const { joints, jointCount, line } = this.#program;
     if (line[b]! <= this.#ownEnd) return;
     let moving = 0;
@@ -173,7 +176,7 @@ export class Walk {
     }));
   }
 
-  #tellRaised(b: number): void {
+  #reportRaised(b: number): void {
     const { raised } = this.#program;
     while (this.#raised < raised.length && raised[this.#raised]!.block < b) this.#raised++;
     const move = raised[this.#raised];
@@ -201,7 +204,7 @@ export class Walk {
       const speed = Math.abs(way) / time;
       const room = this.#decimal[i]! / time;
       if (speed - room > this.#speed[i]!) this.#speed[i] = speed - room;
-      if (speed > joint.speed * (1 + SPEED_ROOM) + room) this.#tellSpeed(b, joint, speed);
+      if (speed > joint.speed * (1 + SPEED_ROOM) + room) this.#reportSpeed(b, joint, speed);
       this.#way[i]! += way;
       if (Math.abs(this.#way[i]!) >= NOTICED * this.#decimal[i]!) noticed = true;
     }
@@ -231,7 +234,7 @@ export class Walk {
     this.#beforeTime = time;
     this.#way.fill(0);
     this.#wayTime = 0;
-    if (hardest >= 0) this.#tellAcceleration(b, this.#machine.joints[hardest]!, share);
+    if (hardest >= 0) this.#reportAcceleration(b, this.#machine.joints[hardest]!, share);
   }
 
   /** What comes says nothing of how speeds change. */
@@ -241,7 +244,7 @@ export class Walk {
     this.#wayTime = 0;
   }
 
-  #tellSpeed(b: number, joint: Joint, speed: number): void {
+  #reportSpeed(b: number, joint: Joint, speed: number): void {
     const at = this.#place(b);
     this.#tally.add('verify/joint-speed', 'error', speed / joint.speed, () => ({
       message: `${joint.letter} at ${show(joint, speed)}/s, its limit is ${show(joint, joint.speed)}/s`,
@@ -250,7 +253,7 @@ export class Walk {
   }
 
   /** No fault of the program as such: the controller slows down there, and the block takes longer. */
-  #tellAcceleration(b: number, joint: Joint, share: number): void {
+  #reportAcceleration(b: number, joint: Joint, share: number): void {
     const at = this.#place(b);
     this.#tally.add('verify/feed-not-kept', 'note', share, () => ({
       message: `to keep the feed ${joint.letter} would need ${share.toFixed(1)} times its acceleration of ${show(joint, joint.acceleration)}/s2, so the controller slows down here`,

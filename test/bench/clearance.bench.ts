@@ -40,10 +40,10 @@ export async function run(): Promise<Row[]> {
   const pair = { body: head, things: part, need: NEED };
   const tree = new MeshBVH(geometryOf(mesh));
   const moves = randomMoves(machine.joints.map((j) => j.kind === 'rotary'));
-  const meeter = new DistanceSearch();
+  const search = new DistanceSearch();
   const rest = still();
   const own = (): boolean[] =>
-    moves.map(([a, b]) => firstClose(machine, meeter, pair, a, b, rest) !== undefined);
+    moves.map(([a, b]) => firstClose(machine, search, pair, a, b, rest) !== undefined);
   const geometry = headGeometry(machine);
   const matrix = new THREE.Matrix4();
   const loop = (): boolean[] =>

@@ -4,14 +4,14 @@
  */
 import { readOptions } from '../../lib/program/options.js';
 import { readProgram } from '../../lib/program/read-program.js';
-import { judgeDry } from '../../lib/verify/dry.js';
+import { judgeDry } from '../../lib/verify/unfed-moves.js';
 import { FirstBeads } from '../../lib/verify/first-bead.js';
 import { judgeLayers } from '../../lib/verify/judge-layers.js';
 import { judgeStarts } from '../../lib/verify/judge-starts.js';
 import { printOf } from '../../lib/verify/print.js';
-import { SELF_SUPPORTING } from '../../lib/verify/reach.js';
+import { SELF_SUPPORTING } from '../../lib/verify/bead-support.js';
 import { checkRules } from '../../lib/verify/rules.js';
-import { LONGEST_BRIDGE } from '../../lib/verify/stretches.js';
+import { LONGEST_BRIDGE } from '../../lib/verify/hanging-stretches.js';
 import { Tally } from '../../lib/verify/tally.js';
 import { traceOf } from '../../lib/verify/trace.js';
 import { verify } from '../../lib/verify/verify.js';

@@ -12,9 +12,9 @@ import {
   FeedSource,
   cruiseOf,
 } from '../../lib/motion/timing/wanted-times.js';
-import { Pacer } from '../../lib/motion/timing/time-optimal.js';
+import { TimeOptimal } from '../../lib/motion/timing/time-optimal.js';
 import { type Route, ratesInto, routeOf } from '../../lib/motion/timing/path-limits.js';
-import { SmoothPacer } from '../../lib/motion/timing/jerk-limited.js';
+import { JerkLimited } from '../../lib/motion/timing/jerk-limited.js';
 import { seeded } from '../../lib/base/random.js';
 import type { Machine } from '../../lib/machine/machine.js';
 import { readMachine } from '../../lib/machine/read-files.js';
@@ -33,14 +33,14 @@ export function run(): Promise<Row[]> {
   const few = contours(machine, FEW);
   const many = contours(machine, MANY);
   const asked = askOf(few);
-  const [plain, plainTotal] = paced(machine, few, (route) => new Pacer(route, asked));
-  const [smooth, smoothTotal] = paced(machine, few, (route) => new SmoothPacer(route, asked));
+  const [plain, plainTotal] = paced(machine, few, (route) => new TimeOptimal(route, asked));
+  const [smooth, smoothTotal] = paced(machine, few, (route) => new JerkLimited(route, asked));
   let sampledTotal = 0;
   const sampled = timed(() => {
     sampledTotal = sampledSeconds(routeOf(machine, few, 0.05), asked);
   }, RUNS);
   const askedMany = askOf(many);
-  const [million] = paced(machine, many, (route) => new SmoothPacer(route, askedMany), 1);
+  const [million] = paced(machine, many, (route) => new JerkLimited(route, askedMany), 1);
   const row = (name: string, a: number, b: number, want: Row['want']): Row => ({
     name,
     a,
@@ -74,9 +74,9 @@ function paced(
   let total = 0;
   const ms = timed(() => {
     const route = routeOf(machine, blocks, 0.05);
-    const pacer = make(route);
-    pacer.run(0, route.ride.length - 1);
-    total = sum(pacer.real);
+    const times = make(route);
+    times.run(0, route.segment.length - 1);
+    total = sum(times.real);
   }, runs);
   return [ms, total];
 }
@@ -110,7 +110,7 @@ function contours(machine: Machine, count: number): MotionBlocks {
 }
 
 /** The rejected way: even samples, curvature at each, a backward and a forward pass over them. */
-function sampledSeconds(route: Route, ask: WantedTimes): number {
+function sampledSeconds(route: Route, wanted: WantedTimes): number {
   const { length, machine, way, round } = route;
   const joints = machine.joints;
   const n = joints.length;
@@ -124,7 +124,7 @@ function sampledSeconds(route: Route, ask: WantedTimes): number {
     [u, v] = [v, u];
     ratesInto(machine, way, b, v);
     const count = Math.max(1, Math.round(length[b]! / SPACING));
-    const cruise = cruiseOf(route, ask, b);
+    const cruise = cruiseOf(route, wanted, b);
     for (let i = 0; i < count; i++) {
       const s = (length[b]! * i) / count;
       const turning = b > 0 && s < round[b]!;

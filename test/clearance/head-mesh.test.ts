@@ -53,11 +53,11 @@ const post = (from: Corner, to: Corner): Pick<Json, 'obstacles'> => ({
 function gapsOf(json: Json): (joints: Float64Array) => [number, number] {
   const machine = machineOf(json);
   const { head, wholeHead, obstacles } = bodiesOf(machine);
-  const meeter = new DistanceSearch();
+  const search = new DistanceSearch();
   return (joints) =>
     [head, wholeHead].map((body) => {
       const pair = { body, things: obstacles[0]!, need: 0 };
-      return gapAt(machine, meeter, pair, joints, still(), 500, 0)!.gap;
+      return gapAt(machine, search, pair, joints, still(), 500, 0)!.gap;
     }) as [number, number];
 }
 const gaps = (json: Json, joints: Float64Array): [number, number] => gapsOf(json)(joints);

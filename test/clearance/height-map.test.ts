@@ -43,7 +43,7 @@ test('no place within reach is left out of 20 random scenes, seed 2203', () => {
     const knots = Array.from({ length: 9 }, () => [any(30), any(30), 4 + any(12)]);
     const path = new Path(Float64Array.from(knots.flat()));
     const within = 0.2 + random();
-    const pieces = piecesNear(beads.relief(frame, beads.count), body, path, within);
+    const pieces = piecesNear(beads.heightMap(frame, beads.count), body, path, within);
     const isKept = (stretch: number, p: Vec3): boolean => {
       for (let i = 0; i < pieces.tree.count; i++) {
         if (pieces.origin(i) !== stretch) continue;

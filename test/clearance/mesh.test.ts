@@ -47,10 +47,10 @@ it('has the gaps of the box outside, and is entered where the box is, 200 poses,
       0,
     ]);
     const [a, b] = [asBox, asMesh].map(
-      ({ machine, pairs, meeter, still }) =>
+      ({ machine, pairs, search, still }) =>
         gapAt(
           machine,
-          meeter,
+          search,
           pairs.find((p) => p.things.name === '"block"')!,
           joints,
           still,

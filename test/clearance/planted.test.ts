@@ -2,8 +2,8 @@
 import { describe, expect, it } from 'vitest';
 import { settingOf } from '../../lib/clearance/scene.js';
 import { forward } from '../../lib/machine/forward.js';
-import { Free } from '../../lib/motion/transfer/clear-move.js';
-import { GrowingPart } from '../../lib/motion/lay/growth.js';
+import { ClearMove } from '../../lib/motion/transfer/clear-move.js';
+import { GrowingPart } from '../../lib/motion/lay/growing-part.js';
 import { type PlannedMotion, planMotion } from '../../lib/motion/plan-motion.js';
 import { motionRules } from '../../lib/motion/rules.js';
 import { orderRuns } from '../../lib/order/order.js';
@@ -62,7 +62,7 @@ describe('planted', () => {
       pathsOf: parts.map((p) => p.paths),
     });
     growth.add(wholeRun(parts, 0));
-    const free = new Free(growth.scene());
+    const free = new ClearMove(growth.scene());
     const at = (x: number, z: number): Float64Array => Float64Array.from([x, 0, z, 0, 0]);
     expect(forward(machine, at(-30, 20)).tip).toEqual([-30, 0, 20]);
     expect(free.trouble(at(-50, 39), at(50, 39))?.words).toMatch(

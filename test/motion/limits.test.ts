@@ -4,7 +4,7 @@ import { applyPoint } from '../../lib/base/frame.js';
 import { Fault } from '../../lib/base/fault.js';
 import { DEG, type Vec3, unit } from '../../lib/base/vector.js';
 import type { Machine } from '../../lib/machine/machine.js';
-import { tellBacklash } from '../../lib/motion/lay/backlash.js';
+import { reportBacklash } from '../../lib/motion/lay/report-backlash.js';
 import { checkLimits } from '../../lib/motion/timing/check-limits.js';
 import { MoveKind, type Motion } from '../../lib/motion/motion.js';
 import { planMotion } from '../../lib/motion/plan-motion.js';
@@ -228,7 +228,7 @@ describe('backlash', () => {
       ],
     );
     const complaints = new Complaints(choices('refuse'));
-    tellBacklash(own, motion, 0.05, complaints);
+    reportBacklash(own, motion, 0.05, complaints);
     return complaints.findings.map((f) => f.message);
   };
 

@@ -4,7 +4,7 @@
  */
 import { describe, expect, it } from 'vitest';
 import { settingOf } from '../../lib/clearance/scene.js';
-import { Free } from '../../lib/motion/transfer/clear-move.js';
+import { ClearMove } from '../../lib/motion/transfer/clear-move.js';
 import { acJson, machineOf } from '../machine/machines.js';
 import { boxJob, plannedBoxes } from './jobs.js';
 import type { Finding } from '../../lib/base/fault.js';
@@ -43,7 +43,7 @@ describe('a turn beside a post of the frame', () => {
       ...json,
       obstacles: [{ name: 'post', carriedBy: 'frame', solid: post }],
     });
-    const free = new Free({ setting: settingOf(machine, rounding), printed: [] });
+    const free = new ClearMove({ setting: settingOf(machine, rounding), printed: [] });
     return free.trouble(Float64Array.of(0, 0, 60, 0, 0), Float64Array.of(0, 0, 60, 0, 1));
   };
   it('keeps what the rim strays beyond the tip: 0.05 mm at a lever of 50 mm, twice that at 100', () => {

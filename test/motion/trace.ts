@@ -7,7 +7,7 @@ import type { Machine } from '../../lib/machine/machine.js';
 import { BlockList, type MotionBlocks, NO_PATH } from '../../lib/motion/lay/blocks.js';
 import { MoveKind } from '../../lib/motion/motion.js';
 import { type WantedTimes, FeedSource, cruiseOf } from '../../lib/motion/timing/wanted-times.js';
-import { Pacer } from '../../lib/motion/timing/time-optimal.js';
+import { TimeOptimal } from '../../lib/motion/timing/time-optimal.js';
 import { type Route, routeOf } from '../../lib/motion/timing/path-limits.js';
 
 export interface Step {
@@ -20,8 +20,8 @@ export interface Step {
 export interface Traced {
   readonly machine: Machine;
   readonly route: Route;
-  readonly ask: WantedTimes;
-  readonly pacer: Pacer;
+  readonly wanted: WantedTimes;
+  readonly times: TimeOptimal;
   readonly total: number;
 }
 
@@ -38,14 +38,14 @@ export function trace(machine: Machine, steps: readonly Step[], deviation = 0.05
 
 export function traceBlocks(machine: Machine, blocks: MotionBlocks, deviation: number): Traced {
   const route = routeOf(machine, blocks, deviation);
-  const ask: WantedTimes = {
+  const wanted: WantedTimes = {
     least: blocks.length.map((far, b) => far / blocks.speed[b]!),
     source: new Uint8Array(blocks.kind.length).fill(FeedSource.asked),
   };
-  const pacer = new Pacer(route, ask);
-  pacer.run(0, route.ride.length - 1);
-  const total = pacer.real.reduce((a, b) => a + b, 0);
-  return { machine, route, ask, pacer, total };
+  const times = new TimeOptimal(route, wanted);
+  times.run(0, route.segment.length - 1);
+  const total = times.real.reduce((a, b) => a + b, 0);
+  return { machine, route, wanted, times, total };
 }
 
 /** A time with even path acceleration: path places and speeds at both ends. */
@@ -58,10 +58,10 @@ interface Piece {
   readonly block: number;
 }
 
-export function piecesOf({ route, ask, pacer }: Traced): Piece[] {
+export function piecesOf({ route, wanted, times }: Traced): Piece[] {
   const out: Piece[] = [];
-  const { length, round, ramp, ride } = route;
-  const ends = new Set(ride);
+  const { length, round, ramp, segment } = route;
+  const ends = new Set(segment);
   let s = 0;
   const put = (far: number, v0: number, v1: number, block: number): void => {
     if (far > 1e-12)
@@ -69,7 +69,7 @@ export function piecesOf({ route, ask, pacer }: Traced): Piece[] {
     s += far;
   };
   for (let b = 0; b < length.length; b++) {
-    const [v0, v1, v2, v3] = [0, 1, 2, 3].map((k) => Math.sqrt(pacer.x[3 * b + k]!)) as [
+    const [v0, v1, v2, v3] = [0, 1, 2, 3].map((k) => Math.sqrt(times.x[3 * b + k]!)) as [
       number,
       number,
       number,
@@ -82,7 +82,7 @@ export function piecesOf({ route, ask, pacer }: Traced): Piece[] {
     // Ramp, cruise, ramp: v1^2 + 2 a s = peak^2 = v2^2 + 2 a s'.
     const a = ramp[b]!;
     const peak = Math.min(
-      cruiseOf(route, ask, b),
+      cruiseOf(route, wanted, b),
       Math.sqrt(a * Math.max(0, far) + (v1 * v1 + v2 * v2) / 2),
     );
     const [up, down] = [v1, v2].map((v) => Math.max(0, peak * peak - v * v) / (2 * a)) as [
@@ -99,9 +99,9 @@ export function piecesOf({ route, ask, pacer }: Traced): Piece[] {
 
 /** Joint values at path place s: the polyline, and in the corners the parabola that rounds them. */
 export function placeAt({ route }: Traced): (s: number, out: Float64Array) => void {
-  const { length, round, way, ride } = route;
+  const { length, round, way, segment } = route;
   const n = way.jointCount;
-  const ends = new Set(ride);
+  const ends = new Set(segment);
   const start = new Float64Array(length.length + 1);
   length.forEach((far, b) => (start[b + 1] = start[b]! + far));
   const knot = (b: number, j: number): number =>

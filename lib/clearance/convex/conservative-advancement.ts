@@ -39,7 +39,7 @@ export interface CloseApproach {
 /** The first place where the pair is nearer than asked; undefined if there is none on the whole move. */
 export function firstClose(
   machine: Machine,
-  meeter: DistanceSearch,
+  search: DistanceSearch,
   pair: ClearancePair,
   a: Float64Array,
   b: Float64Array,
@@ -49,12 +49,12 @@ export function firstClose(
   for (let t = 0; ;) {
     const joints = a.map((x, j) => x + t * (b[j]! - x));
     const within = speed * (1 - t) + pair.need + TIGHT;
-    let meeting = gapAt(machine, meeter, pair, joints, still, within, FAR_ACCURACY);
+    let meeting = gapAt(machine, search, pair, joints, still, within, FAR_ACCURACY);
     if (!meeting) return undefined;
     // The least gap is at least this share of a coarse one.
     let room = (1 - FAR_ACCURACY) * meeting.gap - pair.need;
     if (room < (meeting.gap - pair.need) / 2) {
-      const exact = gapAt(machine, meeter, pair, joints, still, within, 0);
+      const exact = gapAt(machine, search, pair, joints, still, within, 0);
       if (!exact) return undefined;
       meeting = exact;
       room = exact.gap - pair.need;
@@ -68,7 +68,7 @@ export function firstClose(
 /** The gap at joint values, to within a share; undefined if it is more than `within`, mm. */
 export function gapAt(
   machine: Machine,
-  meeter: DistanceSearch,
+  search: DistanceSearch,
   pair: ClearancePair,
   joints: Float64Array,
   still: Path,
@@ -79,13 +79,13 @@ export function gapAt(
     inverse(machineFrom(machine, pair.body, joints)),
     machineFrom(machine, pair.things, joints),
   );
-  return meeter.least({
+  return search.least({
     body: pair.body.things,
     path: still,
     things: pair.things.things,
     frame,
     ...(pair.until !== undefined && { until: pair.until }),
     within,
-    coarse,
+    accuracy: coarse,
   });
 }

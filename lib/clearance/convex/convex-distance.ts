@@ -10,7 +10,7 @@
  */
 import type { Frame } from '../../base/frame.js';
 import type { Vec3 } from '../../base/vector.js';
-import { depthOf } from './epa.js';
+import { penetrationDepth } from './epa.js';
 import type { ConvexShape } from './support-shape.js';
 import { NearestOnSimplex } from './gjk-simplex.js';
 
@@ -42,7 +42,7 @@ export class ConvexDistance {
    * @param guess roughly from the second one's nearest point to the first one's: a good one tells at
    *   once that two are far enough apart
    */
-  gap(
+  distance(
     first: ConvexShape,
     frame: Frame | undefined,
     second: ConvexShape,
@@ -57,7 +57,7 @@ export class ConvexDistance {
     const margin = first.margin + second.margin;
     const core = this.#core(enough + margin, guess);
     if (core > 0) return core - margin;
-    return -depthOf((x, y, z) => this.#far(x, y, z), this.at) - margin;
+    return -penetrationDepth((x, y, z) => this.#far(x, y, z), this.at) - margin;
   }
 
   /** Distance of the hulls without their margins; 0 if they meet. */

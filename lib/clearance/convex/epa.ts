@@ -27,7 +27,7 @@ const EPA_ACCURACY = 1e-10;
  * @param far the farthest point along a direction
  * @param at gets the point of the second body where it is met, mm
  */
-export function depthOf(
+export function penetrationDepth(
   far: (x: number, y: number, z: number) => PolytopeCorner,
   at: Float64Array,
 ): number {

@@ -83,7 +83,7 @@ export function* checkSpans(
     wave.forEach(({ span }, k) => keepNearer(nears[span]!, answers[k]!));
     known = Math.min(known, ...answers.flat().map((near) => near?.gap ?? Infinity));
     const [done, next] = [wave[0]!.span, chunks[i + WAVE]?.span ?? spans.length];
-    for (let s = done; s < next; s++) tellAll(blocks, spans[s]!, nears[s]!, complaints);
+    for (let s = done; s < next; s++) reportAll(blocks, spans[s]!, nears[s]!, complaints);
   }
   step(watch, 'clearance', chunks.length, chunks.length);
   return leastOf(blocks, spans, nears);
@@ -136,7 +136,7 @@ function keepNearer(into: NearestSlots, found: Nears): void {
   });
 }
 
-function tellAll(
+function reportAll(
   blocks: MotionBlocks,
   span: BlockSpan,
   nears: Nears,
@@ -144,11 +144,11 @@ function tellAll(
 ): void {
   pairsOf(span.scene, span.region, false).forEach((pair, i) => {
     const near = nears[i];
-    if (near && near.gap < pair.need - GAP_ROUNDING) tell(blocks, span, pair, near, complaints);
+    if (near && near.gap < pair.need - GAP_ROUNDING) report(blocks, span, pair, near, complaints);
   });
 }
 
-function tell(
+function report(
   blocks: MotionBlocks,
   span: BlockSpan,
   pair: ClearancePair,

@@ -13,14 +13,14 @@ import type { Machine } from '../../machine/machine.js';
 import { BlockList, type MotionBlocks, NO_PATH } from './blocks.js';
 import { MoveKind } from '../motion.js';
 
-export interface MadeUp {
+export interface CompensatedBlocks {
   readonly blocks: MotionBlocks;
   /** Where each block that came in has gone. */
   readonly at: Uint32Array;
 }
 
 /** True if the program makes up for the play of some linear joint. */
-export const makesUp = (machine: Machine): boolean =>
+export const compensatesBacklash = (machine: Machine): boolean =>
   machine.dialect.play === 'program' &&
   machine.joints.some((j) => j.kind === 'linear' && j.backlash > 0);
 
@@ -36,12 +36,12 @@ export const withRoom = (machine: Machine): Machine => ({
  * @param tolerance by how much a joint may come back before it counts as turned round, mm
  * @param speed of the tip asked for in the blocks that pass the play, mm/s
  */
-export function makeUp(
+export function compensateBacklash(
   machine: Machine,
   blocks: MotionBlocks,
   tolerance: number,
   speed: number,
-): MadeUp {
+): CompensatedBlocks {
   const { jointCount: n, kind } = blocks;
   const flanks = jointsOf(machine, 'linear').flatMap((j) => {
     const play = machine.joints[j]!.backlash;

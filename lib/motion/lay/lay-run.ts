@@ -33,10 +33,10 @@ export interface Mover {
 }
 
 /** Rotary joints stand still: one affine map from layer space to joints. */
-export function flatMover(blocks: BlockList, map: LayerMap, stance: LinearMap): Mover {
-  const m = layerMatrix(map, stance);
-  const joints = stance.rotaries.slice();
-  const [j0, j1, j2] = stance.linear;
+export function flatMover(blocks: BlockList, map: LayerMap, linear: LinearMap): Mover {
+  const m = layerMatrix(map, linear);
+  const joints = linear.rotaries.slice();
+  const [j0, j1, j2] = linear.linear;
   let [px, py, pz] = [NaN, NaN, NaN];
   const set = (x: number, y: number, z: number): void => {
     joints[j0] = m[0]! * x + m[1]! * y + m[2]! * z + m[3]!;
@@ -62,12 +62,12 @@ export function flatMover(blocks: BlockList, map: LayerMap, stance: LinearMap): 
   };
 }
 
-/** linear joints from layer space: the stance's map after partFromLayer. */
-function layerMatrix(map: LayerMap, stance: LinearMap): Float64Array {
+/** linear joints from layer space: the linear's map after partFromLayer. */
+function layerMatrix(map: LayerMap, linear: LinearMap): Float64Array {
   const f = map.partFromLayer;
   const out = new Float64Array(12);
   for (let k = 0; k < 3; k++) {
-    const row = stance.matrix.subarray(4 * k, 4 * k + 4);
+    const row = linear.matrix.subarray(4 * k, 4 * k + 4);
     for (let c = 0; c < 4; c++) {
       out[4 * k + c] = row[0]! * f[4 * c]! + row[1]! * f[4 * c + 1]! + row[2]! * f[4 * c + 2]!;
     }
@@ -132,12 +132,12 @@ export function moverFor(
   machine: Machine,
   blocks: BlockList,
   map: LayerMap,
-  stance: LinearMap,
+  linear: LinearMap,
   chordError: number,
 ): Mover {
   switch (map.kind) {
     case 'flat':
-      return flatMover(blocks, map, stance);
+      return flatMover(blocks, map, linear);
     default:
       return turningMover(
         machine,

@@ -17,7 +17,7 @@ import { type HeightMap, piecesNear } from '../../clearance/height-map.js';
 import { type Laid, type Scene, type Setting, pairsOf, settingOf } from '../../clearance/scene.js';
 import type { Machine } from '../../machine/machine.js';
 import type { JointWay } from './blocks.js';
-import { ROUGH_BEADS } from './growth.js';
+import { ROUGH_BEADS } from './growing-part.js';
 import { straight } from '../transfer/translation.js';
 
 /** Beads as far as they are there, with classes left behind. */
@@ -146,9 +146,9 @@ class RunStretch {
   }
 
   turning(pair: ClearancePair, within: number): Near | undefined {
-    const { machine, meeter, still } = this.#setting;
+    const { machine, search, still } = this.#setting;
     const ends = [this.#joints.slice(0, this.#n), this.#joints.slice(this.#n)] as const;
-    const close = firstClose(machine, meeter, pair, ...ends, still);
+    const close = firstClose(machine, search, pair, ...ends, still);
     return close && close.meeting.gap < within ? this.#near(close.meeting, 0) : undefined;
   }
 
@@ -176,18 +176,18 @@ class RunStretch {
     within: number,
   ): Near | undefined {
     const slack = ROUGH_BEADS + (rough?.slack ?? 0);
-    const { meeter } = this.#setting;
+    const { search } = this.#setting;
     const ask = { body: body.things, frame };
     const above = rough && this.#fromAbove(body);
     const relief =
-      above && !meeter.begunInside({ ...ask, path: joined, things: rough.things })
+      above && !search.begunInside({ ...ask, path: joined, things: rough.things })
         ? this.#reliefOf(rough, frame)
         : undefined;
     const worth = (p: Path, near: number): Path =>
       relief ? piecesNear(relief, body.things, p, near) : p;
     // The stretches of the least gap there is may lie twice the slack from where the rough one does.
     const way = worth(joined, within + 3 * slack);
-    const first = meeter.least({
+    const first = search.least({
       ...ask,
       path: way,
       things: rough?.things ?? things.things,
@@ -201,7 +201,7 @@ class RunStretch {
     if (rough && !unsure(need) && !unsure(0)) return this.#near(known, at);
     const some = relief ? path.only(finer(joined, way)) : path;
     const fine = worth(some, first.gap + 2 * slack);
-    const exact = meeter.least({
+    const exact = search.least({
       ...ask,
       path: fine,
       things: things.things,
@@ -221,7 +221,7 @@ class RunStretch {
     const known = this.#reliefs.get(things) ?? [];
     this.#reliefs.set(things, known);
     let same = known.find((k) => k.frame.every((v, i) => v === frame[i]));
-    if (!same) known.push((same = { frame, relief: things.relief(frame, until) }));
+    if (!same) known.push((same = { frame, relief: things.heightMap(frame, until) }));
     return same.relief;
   }
 

@@ -7,10 +7,10 @@
 import type { Machine } from '../../machine/machine.js';
 import type { Material } from '../../machine/material.js';
 import type { MotionBlocks } from '../lay/blocks.js';
-import { type Coarse, coarsened, inShares, sharedOut } from './merge-blocks.js';
+import { type MergedBlocks, mergeBlocks, inShares, sharedOut } from './merge-blocks.js';
 import { type Motion, MoveKind } from '../motion.js';
 import { type WantedTimes, type TimeParameterization, FeedSource } from './wanted-times.js';
-import { paced, secondsOf, straightening } from './time-path.js';
+import { timedPath, secondsOf, straightening } from './time-path.js';
 import type { Route } from './path-limits.js';
 import type { MotionRules } from '../rules.js';
 import type { Complaints } from '../transfer/travel-limits.js';
@@ -20,7 +20,7 @@ const LAYER_ROUNDS = 6;
 /** A layer that lasts this share of the least time is long enough. */
 const LONG_ENOUGH = 0.999;
 
-export function setPace(
+export function setTimes(
   machine: Machine,
   material: Material,
   blocks: MotionBlocks,
@@ -28,14 +28,14 @@ export function setPace(
   complaints: Complaints,
 ): Motion {
   const deviation = rules.cornerDeviation;
-  const coarse = coarsened(machine, blocks, straightening(deviation));
-  const ask = wishOf(coarse, blocks, material);
-  const pace = paced(machine, coarse.blocks, ask, deviation);
-  const { route, pacer } = pace;
-  holdLayers(coarse.blocks, route, ask, pacer, material, complaints);
+  const merged = mergeBlocks(machine, blocks, straightening(deviation));
+  const wanted = wantedOf(merged, blocks, material);
+  const pace = timedPath(machine, merged.blocks, wanted, deviation);
+  const { route, times } = pace;
+  holdLayers(merged.blocks, route, wanted, times, material, complaints);
   const totalSeconds = secondsOf(pace);
-  tellLowFlow(coarse, pacer, totalSeconds, material, complaints);
-  const seconds = sharedOut(machine, blocks, coarse, pacer.seconds);
+  reportLowFlow(merged, times, totalSeconds, material, complaints);
+  const seconds = sharedOut(machine, blocks, merged, times.seconds);
   return {
     jointCount: blocks.jointCount,
     from: blocks.from,
@@ -43,26 +43,28 @@ export function setPace(
     kind: blocks.kind,
     filament: blocks.filament,
     seconds,
-    lasts: inShares(coarse, pacer.real, seconds),
+    lasts: inShares(merged, times.real, seconds),
     length: blocks.length,
     region: blocks.region,
     layer: blocks.layer,
     pathKind: blocks.pathKind,
     totalSeconds,
-    paceShare: pacer.share(),
-    asked: { start: coarse.start, least: ask.least },
+    paceShare: times.share(),
+    asked: { start: merged.start, least: wanted.least },
   };
 }
 
 /** An ask, and how slow it may become. */
 interface StretchableTimes extends WantedTimes {
-  /** Time beyond which a block's bead would get less than the nozzle's least flow, s; Infinity without one. */
+  /**
+   * Time beyond which a block's bead would get less than the nozzle's least flow, s; Infinity without one.
+   */
   readonly enough: Float64Array;
 }
 
 /** The job's speeds, at most what the nozzle melts. */
-function wishOf(
-  { blocks, start }: Coarse,
+function wantedOf(
+  { blocks, start }: MergedBlocks,
   fine: MotionBlocks,
   material: Material,
 ): StretchableTimes {
@@ -90,16 +92,16 @@ function wishOf(
   return { least, source, enough };
 }
 
-/** Blocks and rides of one layer of one region. */
+/** Blocks and segments of one layer of one region. */
 interface LayerSpan {
   readonly from: number;
   readonly to: number;
   /** Rides that hold the blocks. */
-  readonly rideFrom: number;
-  readonly rideTo: number;
+  readonly segmentFrom: number;
+  readonly segmentTo: number;
 }
 
-function layerSpans({ region, layer, kind }: MotionBlocks, { ride }: Route): LayerSpan[] {
+function layerSpans({ region, layer, kind }: MotionBlocks, { segment }: Route): LayerSpan[] {
   const out: LayerSpan[] = [];
   let from = 0;
   let rideFrom = 0;
@@ -108,10 +110,10 @@ function layerSpans({ region, layer, kind }: MotionBlocks, { ride }: Route): Lay
     if (same) continue;
     let lays = false;
     for (let i = from; i < b && !lays; i++) lays = kind[i] === MoveKind.deposit;
-    while (ride[rideFrom + 1]! <= from) rideFrom++;
+    while (segment[rideFrom + 1]! <= from) rideFrom++;
     let rideTo = rideFrom + 1;
-    while (ride[rideTo]! < b) rideTo++;
-    if (lays) out.push({ from, to: b, rideFrom, rideTo });
+    while (segment[rideTo]! < b) rideTo++;
+    if (lays) out.push({ from, to: b, segmentFrom: rideFrom, segmentTo: rideTo });
     from = b;
   }
   return out;
@@ -121,8 +123,8 @@ function layerSpans({ region, layer, kind }: MotionBlocks, { ride }: Route): Lay
 function holdLayers(
   blocks: MotionBlocks,
   route: Route,
-  ask: StretchableTimes,
-  pacer: TimeParameterization,
+  wanted: StretchableTimes,
+  times: TimeParameterization,
   material: Material,
   complaints: Complaints,
 ): void {
@@ -130,13 +132,13 @@ function holdLayers(
   const short: LayerSpan[] = [];
   for (const span of layerSpans(blocks, route)) {
     for (let round = 0; round < LAYER_ROUNDS; round++) {
-      if (timeOf(pacer, span) >= least * LONG_ENOUGH) break;
-      if (!slowDown(blocks, pacer, ask, span, least)) break;
-      pacer.run(span.rideFrom, span.rideTo);
+      if (timeOf(times, span) >= least * LONG_ENOUGH) break;
+      if (!slowDown(blocks, times, wanted, span, least)) break;
+      times.run(span.segmentFrom, span.segmentTo);
     }
-    if (timeOf(pacer, span) < least * LONG_ENOUGH) short.push(span);
+    if (timeOf(times, span) < least * LONG_ENOUGH) short.push(span);
   }
-  tellShort(blocks, pacer, short, material, complaints);
+  reportShort(blocks, times, short, material, complaints);
 }
 
 function timeOf({ real }: TimeParameterization, span: LayerSpan): number {
@@ -148,54 +150,54 @@ function timeOf({ real }: TimeParameterization, span: LayerSpan): number {
 /** True if any block of the layer became slower. */
 function slowDown(
   blocks: MotionBlocks,
-  pacer: TimeParameterization,
-  ask: StretchableTimes,
+  times: TimeParameterization,
+  wanted: StretchableTimes,
   span: LayerSpan,
   least: number,
 ): boolean {
-  const { seconds, real } = pacer;
+  const { seconds, real } = times;
   let laying = 0;
   for (let b = span.from; b < span.to; b++) {
     if (blocks.kind[b] === MoveKind.deposit) laying += real[b]!;
   }
   if (!(laying > 0)) return false;
-  const factor = laying / (laying + least - timeOf(pacer, span));
+  const factor = laying / (laying + least - timeOf(times, span));
   let slower = false;
   for (let b = span.from; b < span.to; b++) {
     if (blocks.kind[b] !== MoveKind.deposit) continue;
     // From what was reached, not from what was asked: that may never have been reached at all.
     const took = seconds[b]!;
-    const next = Math.min(took / factor, Math.max(ask.enough[b]!, took));
-    if (next > ask.least[b]! * (1 + 1e-9)) {
-      ask.least[b] = next;
-      ask.source[b] = FeedSource.layerTime;
+    const next = Math.min(took / factor, Math.max(wanted.enough[b]!, took));
+    if (next > wanted.least[b]! * (1 + 1e-9)) {
+      wanted.least[b] = next;
+      wanted.source[b] = FeedSource.layerTime;
       slower = true;
     }
   }
   return slower;
 }
 
-function tellShort(
+function reportShort(
   blocks: MotionBlocks,
-  pacer: TimeParameterization,
+  times: TimeParameterization,
   short: readonly LayerSpan[],
   material: Material,
   complaints: Complaints,
 ): void {
   const first = short[0];
   if (!first) return;
-  const worst = short.reduce((a, b) => (timeOf(pacer, b) < timeOf(pacer, a) ? b : a), first);
+  const worst = short.reduce((a, b) => (timeOf(times, b) < timeOf(times, a) ? b : a), first);
   complaints.add({
     code: 'motion/layer-time',
     severity: 'warning',
-    message: `${short.length} layers are done sooner than the material's ${material.leastLayerSeconds} s: its least flow of ${material.flow.least} mm3/s allows no slower; the shortest takes ${timeOf(pacer, worst).toFixed(2)} s`,
+    message: `${short.length} layers are done sooner than the material's ${material.leastLayerSeconds} s: its least flow of ${material.flow.least} mm3/s allows no slower; the shortest takes ${timeOf(times, worst).toFixed(2)} s`,
     at: { region: blocks.region[worst.from]!, layer: blocks.layer[worst.from]! },
   });
 }
 
 /** Beads that taper off and corners ask for little flow for moments in any part; only longer counts. */
-function tellLowFlow(
-  { blocks, start }: Coarse,
+function reportLowFlow(
+  { blocks, start }: MergedBlocks,
   took: TimeParameterization,
   totalSeconds: number,
   material: Material,

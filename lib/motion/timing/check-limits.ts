@@ -43,8 +43,8 @@ export function checkLimits(machine: Machine, motion: Motion, complaints: Compla
       if (over > 0) note(fast, key, b, step / (joint.speed * seconds[b]!));
     }
   }
-  for (const [key, worst] of outside) tellTravel(machine, motion, key % n, worst, complaints);
-  for (const [key, worst] of fast) tellSpeed(machine, motion, key % n, worst, complaints);
+  for (const [key, worst] of outside) reportTravel(machine, motion, key % n, worst, complaints);
+  for (const [key, worst] of fast) reportSpeed(machine, motion, key % n, worst, complaints);
 }
 
 function note(all: Map<number, WorstExcess>, key: number, block: number, over: number): void {
@@ -59,7 +59,7 @@ function note(all: Map<number, WorstExcess>, key: number, block: number, over: n
   worst.block = block;
 }
 
-function tellTravel(
+function reportTravel(
   machine: Machine,
   motion: Motion,
   joint: number,
@@ -77,7 +77,7 @@ function tellTravel(
   });
 }
 
-function tellSpeed(
+function reportSpeed(
   machine: Machine,
   motion: Motion,
   j: number,

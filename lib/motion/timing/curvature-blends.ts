@@ -2,11 +2,11 @@
  * What jerk makes of the corners of a route: rates of neighbouring blocks come in; where the path
  * acceleration must rest, how fast a corner is passed and what is left beside the turning go out.
  *
- * A finite jerk needs a curvature without steps. A corner is rounded by a hat of curvature: it rises
+ * A finite jerk needs a curvature without steps. A corner is rounded by a blend of curvature: it rises
  * evenly over a length h before the corner to k = jump / h and falls over h behind it, which strays by
  * |jump| h / 6. Inside of it the path speed stands still, so a joint's acceleration k v^2 and its jerk
  * k v^3 / h are all there is. Between short blocks no longer than CHORD_RATIO times their neighbours, in
- * which the deviation would allow hats that overlap, the corners are those of a curve in chords:
+ * which the deviation would allow blends that overlap, the corners are those of a curve in chords:
  * there k = jump over the mean length, running evenly from corner to corner, and the path speed may
  * change, within what TURNING_ACCELERATION of the acceleration and half of the jerk leave over.
  */
@@ -22,21 +22,24 @@ export const TURNING_JERK = 0.5;
 export const MIXED_JERK = 0.25;
 
 export interface Bends {
-  /** Half length of the hat at the corner at the start of each block, mm; 0 in curves and straight on. */
-  readonly hat: Float64Array;
-  /** Greatest speed through it, mm/s, and whose limit it is; Infinity where there is no hat. */
-  readonly hatSpeed: Float64Array;
-  readonly hatJoint: Uint8Array;
+  /** Half length of the blend at the corner at the start of each block, mm; 0 in curves and straight on. */
+  readonly blend: Float64Array;
+  /** Greatest speed through it, mm/s, and whose limit it is; Infinity where there is no blend. */
+  readonly blendSpeed: Float64Array;
+  readonly blendJoint: Uint8Array;
   /** Greatest jerk along each block, mm/s3 of its length, and whose limit it is. */
   readonly jerk: Float64Array;
   readonly jerkJoint: Uint8Array;
-  /** Chords: greatest square of speed by TURNING_ACCELERATION of some acceleration, mm2/s2; Infinity if straight. */
+  /**
+   * Chords: greatest square of speed by TURNING_ACCELERATION of some acceleration, mm2/s2; Infinity if
+   * straight.
+   */
   readonly turn: Float64Array;
   readonly turnJoint: Uint8Array;
   /** Chords: greatest cube of speed by TURNING_JERK of some jerk, mm3/s3. */
   readonly twist: Float64Array;
   /** Chords: least ratio of jerk to acceleration of the joints that turn, 1/s. */
-  readonly haste: Float64Array;
+  readonly jerkRatio: Float64Array;
 }
 
 type MutableBends = { -readonly [K in keyof Bends]: Bends[K] };
@@ -46,19 +49,20 @@ export function bendsOf(route: Route): Bends {
   const values = (x: number): Float64Array => new Float64Array(n).fill(x);
   const nobody = (): Uint8Array => new Uint8Array(n).fill(NO_JOINT);
   const bends: MutableBends = {
-    hat: values(0),
-    hatSpeed: values(Infinity),
-    hatJoint: nobody(),
+    blend: values(0),
+    blendSpeed: values(Infinity),
+    blendJoint: nobody(),
     jerk: values(Infinity),
     jerkJoint: nobody(),
     turn: values(Infinity),
     turnJoint: nobody(),
     twist: values(Infinity),
-    haste: values(Infinity),
+    jerkRatio: values(Infinity),
   };
   const curved = chordsOf(route);
-  const { ride } = route;
-  for (let r = 0; r + 1 < ride.length; r++) bendRide(route, bends, curved, ride[r]!, ride[r + 1]!);
+  const { segment } = route;
+  for (let r = 0; r + 1 < segment.length; r++)
+    bendSegment(route, bends, curved, segment[r]!, segment[r + 1]!);
   return bends;
 }
 
@@ -77,7 +81,7 @@ function chordsOf({ length, stray, corner, deviation }: Route): Uint8Array {
 }
 
 /** Rates of three blocks in a row and curvatures at both ends of the middle one. */
-function bendRide(
+function bendSegment(
   route: Route,
   bends: MutableBends,
   curved: Uint8Array,
@@ -96,7 +100,7 @@ function bendRide(
     if (i + 1 < b) load(i + 1, after);
     limitJerk(route, bends, i, here);
     const jumps = i > a && (route.stray[i]! > 0 || route.corner[i] === 0);
-    if (jumps && !(curved[i] && curved[i - 1])) putHat(route, bends, i, before, here);
+    if (jumps && !(curved[i] && curved[i - 1])) putBlend(route, bends, i, before, here);
     if (curved[i]) limitChord(route, bends, curved, i, before, here, after);
     [before, here, after] = [here, after, before];
   }
@@ -111,7 +115,7 @@ function limitJerk({ machine }: Route, bends: MutableBends, i: number, rate: Flo
   }
 }
 
-function putHat(
+function putBlend(
   route: Route,
   bends: MutableBends,
   i: number,
@@ -120,7 +124,7 @@ function putHat(
 ): void {
   const { machine, length, stray, deviation } = route;
   const h = Math.min(length[i - 1]! / 2, length[i]! / 2, (6 * deviation) / stray[i]!);
-  bends.hat[i] = h;
+  bends.blend[i] = h;
   for (let j = 0; j < u.length; j++) {
     const jump = Math.abs(v[j]! - u[j]!);
     if (jump === 0) continue;
@@ -129,9 +133,9 @@ function putHat(
       Math.sqrt((joint.acceleration * h) / jump),
       Math.cbrt((joint.jerk * h * h) / jump),
     );
-    if (most >= bends.hatSpeed[i]!) continue;
-    bends.hatSpeed[i] = most;
-    bends.hatJoint[i] = j;
+    if (most >= bends.blendSpeed[i]!) continue;
+    bends.blendSpeed[i] = most;
+    bends.blendJoint[i] = j;
   }
 }
 
@@ -146,7 +150,7 @@ function limitChord(
 ): void {
   const { machine, length } = route;
   const [l0, l1, l2] = [length[i - 1]!, length[i]!, length[i + 1]!];
-  // Towards a hat the curvature fades out before the hat begins, half a block away.
+  // Towards a blend the curvature fades out before the blend begins, half a block away.
   const [open, close] = [curved[i - 1] === 1, curved[i + 1] === 1];
   const over = open && close ? l1 : l1 / 2;
   for (let j = 0; j < here.length; j++) {
@@ -163,6 +167,6 @@ function limitChord(
     const change = Math.abs(k1 - k0) / over;
     if (change > 0)
       bends.twist[i] = Math.min(bends.twist[i]!, (TURNING_JERK * joint.jerk) / change);
-    bends.haste[i] = Math.min(bends.haste[i]!, joint.jerk / joint.acceleration);
+    bends.jerkRatio[i] = Math.min(bends.jerkRatio[i]!, joint.jerk / joint.acceleration);
   }
 }

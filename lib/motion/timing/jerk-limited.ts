@@ -20,7 +20,7 @@ import {
 } from './curvature-blends.js';
 import { gain, peakOf, rampTo } from './double-s.js';
 import { type Profile, Times } from './double-s-profile.js';
-import { Trajectory, type TrajectorySegment } from './trajectory.js';
+import { Trajectory, type TrajectoryPiece } from './trajectory.js';
 import type { PaceShare } from '../motion.js';
 import { NO_JOINT, type Route } from './path-limits.js';
 import { Shares } from './pace-shares.js';
@@ -28,18 +28,18 @@ import { Shares } from './pace-shares.js';
 /** Share by which two limits of speed may differ and count as one. */
 const SAME_LIMIT = 1e-9;
 
-/** Loose: where a limit of speed is met. Fixed: a stop or a hat, where acceleration must rest. */
+/** Loose: where a limit of speed is met. Fixed: a stop or a blend, where acceleration must rest. */
 const Anchor = { none: 0, loose: 1, fixed: 2 } as const;
 
-/** Called for every profile with its first block and the one after its last, and for every hat. */
+/** Called for every profile with its first block and the one after its last, and for every blend. */
 export type OnProfile = (from: number, to: number, profile: Profile) => void;
 
-export class SmoothPacer implements TimeParameterization {
+export class JerkLimited implements TimeParameterization {
   readonly seconds: Float64Array;
   readonly real: Float64Array;
   readonly bends: Bends;
   readonly #route: Route;
-  readonly #ask: WantedTimes;
+  readonly #wanted: WantedTimes;
   /** Speeds at the start of each block: at most, forwards, backwards, as chosen; mm/s. */
   readonly #most: Float64Array;
   readonly #forth: Float64Array;
@@ -54,11 +54,11 @@ export class SmoothPacer implements TimeParameterization {
   readonly #peak: Float64Array;
   readonly #state = new Float64Array(2);
 
-  constructor(route: Route, ask: WantedTimes) {
+  constructor(route: Route, wanted: WantedTimes) {
     const n = route.length.length;
     const values = (): Float64Array => new Float64Array(n + 1);
     this.#route = route;
-    this.#ask = ask;
+    this.#wanted = wanted;
     this.bends = bendsOf(route);
     this.seconds = new Float64Array(n);
     this.real = new Float64Array(n);
@@ -75,57 +75,57 @@ export class SmoothPacer implements TimeParameterization {
   }
 
   run(from: number, to: number): void {
-    const { ride, length } = this.#route;
+    const { segment, length } = this.#route;
     for (let r = from; r < to; r++) {
-      const a = ride[r]!;
-      const b = ride[r + 1]!;
-      if (length[a]! > 0) this.#ride(a, b);
+      const a = segment[r]!;
+      const b = segment[r + 1]!;
+      if (length[a]! > 0) this.#segment(a, b);
       else {
         for (let i = a; i < b; i++) {
-          this.seconds[i] = this.real[i] = this.#ask.least[i]!;
+          this.seconds[i] = this.real[i] = this.#wanted.least[i]!;
         }
       }
     }
   }
 
   share(): PaceShare {
-    const { ride, length } = this.#route;
-    const shares = new Shares(this.#route, this.#ask);
-    for (let r = 0; r + 1 < ride.length; r++) {
-      const a = ride[r]!;
-      const b = ride[r + 1]!;
+    const { segment, length } = this.#route;
+    const shares = new Shares(this.#route, this.#wanted);
+    for (let r = 0; r + 1 < segment.length; r++) {
+      const a = segment[r]!;
+      const b = segment[r + 1]!;
       if (!(length[a]! > 0)) for (let i = a; i < b; i++) shares.filament += this.real[i]!;
-      else this.#ride(a, b, shares);
+      else this.#segment(a, b, shares);
     }
     return shares.of(this.real);
   }
 
-  /** Profiles of the rides from .. to, in order; a hat is a profile at one speed of no blocks. */
+  /** Profiles of the segments from .. to, in order; a blend is a profile at one speed of no blocks. */
   profiles(from: number, to: number, each: OnProfile): void {
-    const { ride, length } = this.#route;
+    const { segment, length } = this.#route;
     for (let r = from; r < to; r++) {
-      if (length[ride[r]!]! > 0) this.#ride(ride[r]!, ride[r + 1]!, undefined, each);
+      if (length[segment[r]!]! > 0) this.#segment(segment[r]!, segment[r + 1]!, undefined, each);
     }
   }
 
-  follow(visit: (stretch: TrajectorySegment) => void): void {
-    const { ride, length } = this.#route;
-    const course = new Trajectory(this.#route, visit, this.bends.hat);
-    for (let r = 0; r + 1 < ride.length; r++) {
-      const a = ride[r]!;
-      const b = ride[r + 1]!;
+  follow(visit: (stretch: TrajectoryPiece) => void): void {
+    const { segment, length } = this.#route;
+    const course = new Trajectory(this.#route, visit, this.bends.blend);
+    for (let r = 0; r + 1 < segment.length; r++) {
+      const a = segment[r]!;
+      const b = segment[r + 1]!;
       course.begin(a, b);
       if (!(length[a]! > 0)) for (let i = a; i < b; i++) course.stand(i, this.real[i]!);
       else {
-        this.#ride(a, b, undefined, (from, to, p) => {
-          if (from === to) course.hat(to, p.v0);
+        this.#segment(a, b, undefined, (from, to, p) => {
+          if (from === to) course.blend(to, p.v0);
           else course.along(from, to, new Times(p).runs);
         });
       }
     }
   }
 
-  #ride(a: number, b: number, shares?: Shares, each?: OnProfile): void {
+  #segment(a: number, b: number, shares?: Shares, each?: OnProfile): void {
     this.#limits(a, b);
     this.#gain(a, b);
     this.#choose(a, b);
@@ -134,27 +134,27 @@ export class SmoothPacer implements TimeParameterization {
     for (let k = a + 1; k <= b; k++) {
       if (!this.#anchor[k]) continue;
       this.#profile(a, b, from, k, shares, each);
-      if (k < b) this.#hat(k, shares, each);
+      if (k < b) this.#blend(k, shares, each);
       from = k;
     }
     for (let i = a; i < b; i++) this.seconds[i] = this.#route.length[i]! / this.#peak[i]!;
   }
 
   #cruise(b: number): number {
-    return cruiseOf(this.#route, this.#ask, b);
+    return cruiseOf(this.#route, this.#wanted, b);
   }
 
-  /** Length of block i without the hats at its ends; the ride is a .. b. */
+  /** Length of block i without the blends at its ends; the segment is a .. b. */
   #between(i: number, a: number, b: number): number {
-    const { hat } = this.bends;
-    const far = this.#route.length[i]! - (i > a ? hat[i]! : 0) - (i + 1 < b ? hat[i + 1]! : 0);
+    const { blend } = this.bends;
+    const far = this.#route.length[i]! - (i > a ? blend[i]! : 0) - (i + 1 < b ? blend[i + 1]! : 0);
     return Math.max(0, far);
   }
 
   /** What each block allows at its greatest speed, and the speeds from block to block. */
   #limits(a: number, b: number): void {
     const { ramp } = this.#route;
-    const { turn, twist, haste, jerk, hat, hatSpeed } = this.bends;
+    const { turn, twist, jerkRatio, jerk, blend, blendSpeed } = this.bends;
     for (let i = a; i < b; i++) {
       const cap = Math.min(this.#cruise(i), Math.sqrt(turn[i]!), Math.cbrt(twist[i]!));
       this.#cap[i] = cap;
@@ -162,7 +162,7 @@ export class SmoothPacer implements TimeParameterization {
       this.#jerk[i] = jerk[i]!;
       if (turn[i]! < Infinity) {
         // A joint bears k v^2 and 3 k v a beside p a and p j, with |k| <= TURNING_ACCELERATION limit / turn.
-        const mixed = (MIXED_JERK * turn[i]! * haste[i]!) / (3 * TURNING_ACCELERATION * cap);
+        const mixed = (MIXED_JERK * turn[i]! * jerkRatio[i]!) / (3 * TURNING_ACCELERATION * cap);
         this.#ramp[i] = Math.min(
           ramp[i]! * (1 - (TURNING_ACCELERATION * cap * cap) / turn[i]!),
           mixed,
@@ -171,8 +171,8 @@ export class SmoothPacer implements TimeParameterization {
       }
       const stands = i === a;
       const before = stands ? 0 : Math.min(this.#cap[i - 1]!, cap);
-      this.#most[i] = stands ? 0 : Math.min(before, hatSpeed[i]!);
-      this.#anchor[i] = stands || hat[i]! > 0 ? Anchor.fixed : Anchor.none;
+      this.#most[i] = stands ? 0 : Math.min(before, blendSpeed[i]!);
+      this.#anchor[i] = stands || blend[i]! > 0 ? Anchor.fixed : Anchor.none;
     }
     this.#most[b] = 0;
     this.#anchor[b] = Anchor.fixed;
@@ -314,8 +314,8 @@ export class SmoothPacer implements TimeParameterization {
   }
 
   /** The corner at the start of block k, at one speed: half of it in either block. */
-  #hat(k: number, shares?: Shares, each?: OnProfile): void {
-    const h = this.bends.hat[k]!;
+  #blend(k: number, shares?: Shares, each?: OnProfile): void {
+    const h = this.bends.blend[k]!;
     const v = this.#speed[k]!;
     if (!(h > 0)) return;
     for (const i of [k - 1, k]) {
@@ -325,9 +325,9 @@ export class SmoothPacer implements TimeParameterization {
     const still = { length: 2 * h, v0: v, peak: v, v1: v, acceleration: 0, jerk: 0 };
     each?.(k, k, still);
     if (!shares) return;
-    const { hatSpeed, hatJoint } = this.bends;
+    const { blendSpeed, blendJoint } = this.bends;
     const slower = this.#cap[k - 1]! < this.#cap[k]! ? k - 1 : k;
-    if (v >= hatSpeed[k]! * (1 - SAME_LIMIT)) shares.joint(hatJoint[k]!, (2 * h) / v);
+    if (v >= blendSpeed[k]! * (1 - SAME_LIMIT)) shares.joint(blendJoint[k]!, (2 * h) / v);
     else this.#level(slower, (2 * h) / v, shares);
   }
 

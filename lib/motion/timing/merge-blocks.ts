@@ -15,20 +15,20 @@ const MOST_MERGED = 24;
 /** Sections and speeds that differ by less are the same wish, as a share. */
 const SAME_WANT = 0.05;
 
-export interface Coarse {
+export interface MergedBlocks {
   readonly blocks: MotionBlocks;
   /** Block c stands for the blocks `start[c] .. start[c + 1]`. */
   readonly start: Uint32Array;
 }
 
 /** @param tolerance mm; a radian counts as in the route */
-export function coarsened(machine: Machine, fine: MotionBlocks, tolerance: number): Coarse {
-  const start = taken(machine, fine, (a, b) => alike(fine, a, b), tolerance);
+export function mergeBlocks(machine: Machine, fine: MotionBlocks, tolerance: number): MergedBlocks {
+  const start = mergedOffsets(machine, fine, (a, b) => alike(fine, a, b), tolerance);
   return { blocks: joined(fine, start), start };
 }
 
 /** Offsets of the blocks to be taken together: `alike` says whether two of them are one wish. */
-export function taken(
+export function mergedOffsets(
   machine: Machine,
   fine: JointWay,
   alike: (a: number, b: number) => boolean,
@@ -138,13 +138,13 @@ function joined(f: MotionBlocks, start: Uint32Array): MotionBlocks {
 }
 
 /**
- * The times of the coarse blocks shared out by length; no block is asked for more than its joints'
+ * The times of the merged blocks shared out by length; no block is asked for more than its joints'
  * speed, though it may run a little askew of the way that stands for it.
  */
 export function sharedOut(
   machine: Machine,
   fine: MotionBlocks,
-  { start }: Coarse,
+  { start }: MergedBlocks,
   seconds: Float64Array,
 ): Float64Array {
   const n = fine.jointCount;
@@ -175,7 +175,7 @@ export function sharedOut(
 
 /** A quantity of each block taken together, handed to its blocks in proportion to their times at the feed. */
 export function inShares(
-  { start }: Coarse,
+  { start }: MergedBlocks,
   whole: Float64Array,
   seconds: Float64Array,
 ): Float64Array {

@@ -6,13 +6,13 @@ import { NO_JOINT, type Route } from './path-limits.js';
 export class Shares {
   filament = 0;
   readonly #route: Route;
-  readonly #ask: WantedTimes;
+  readonly #wanted: WantedTimes;
   readonly #joints: Float64Array;
   readonly #sources = new Float64Array(3);
 
-  constructor(route: Route, ask: WantedTimes) {
+  constructor(route: Route, wanted: WantedTimes) {
     this.#route = route;
-    this.#ask = ask;
+    this.#wanted = wanted;
     this.#joints = new Float64Array(route.way.jointCount);
   }
 
@@ -24,7 +24,7 @@ export class Shares {
   cruise(b: number, speed: number, seconds: number): void {
     const { speed: limit, speedJoint } = this.#route;
     if (speed >= limit[b]!) this.joint(speedJoint[b]!, seconds);
-    else this.#sources[this.#ask.source[b]!]! += seconds;
+    else this.#sources[this.#wanted.source[b]!]! += seconds;
   }
 
   of(real: Float64Array): PaceShare {

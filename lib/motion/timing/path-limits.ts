@@ -37,14 +37,16 @@ export interface Route {
   /** Greatest acceleration along a block, mm/s2 of that length, and whose limit it is. */
   readonly ramp: Float64Array;
   readonly rampJoint: Uint8Array;
-  /** How far the tip strays at the corner at the start of each block for a length of one, mm; 0 straight on. */
+  /**
+   * How far the tip strays at the corner at the start of each block for a length of one, mm; 0 straight on.
+   */
   readonly stray: Float64Array;
   /** Length on either side over which the corner at the start of each block is rounded, mm. */
   readonly round: Float64Array;
   /** Square of the greatest speed through that corner, mm2/s2; Infinity straight on, 0 at a stop. */
   readonly corner: Float64Array;
-  /** Offsets of the rides: blocks `ride[i] .. ride[i + 1]` run from rest to rest. */
-  readonly ride: Uint32Array;
+  /** Offsets of the segments: blocks `segment[i] .. segment[i + 1]` run from rest to rest. */
+  readonly segment: Uint32Array;
   /** How far a corner may be rounded, mm of the tip. */
   readonly deviation: number;
 }
@@ -81,7 +83,7 @@ export function routeOf(machine: Machine, way: JointWay, cornerDeviation: number
     stray: new Float64Array(n),
     round: new Float64Array(n),
     corner: new Float64Array(n),
-    ride: new Uint32Array(0),
+    segment: new Uint32Array(0),
     deviation: cornerDeviation,
   };
   let rate = new Float64Array(count);
@@ -93,7 +95,7 @@ export function routeOf(machine: Machine, way: JointWay, cornerDeviation: number
     limitBlock(route, b, rate);
     if (b > 0 && route.length[b - 1]! > 0) roundCorner(route, b, before, rate, cornerDeviation);
   }
-  return { ...route, ride: ridesOf(route) };
+  return { ...route, segment: segmentsOf(route) };
 }
 
 /** Writes dq/ds of every joint in block b, mm and rad for a mm of length; returns the length. */
@@ -202,8 +204,8 @@ export function leverOf(machine: Machine, joints: Float64Array, j: number): numb
   return Math.sqrt(x * x + y * y + z * z) / (2 * LEVER_STEP);
 }
 
-/** A ride ends where no joint moves, where the way turns back, and at the end. */
-function ridesOf({ length, corner }: Route): Uint32Array {
+/** A segment ends where no joint moves, where the way turns back, and at the end. */
+function segmentsOf({ length, corner }: Route): Uint32Array {
   const out: number[] = [0];
   for (let b = 1; b < length.length; b++) {
     if (!(length[b]! > 0) || !(length[b - 1]! > 0) || corner[b] === 0) out.push(b);

@@ -9,7 +9,7 @@
  */
 import { Interval } from './interval.js';
 import { type WantedTimes, type TimeParameterization, cruiseOf } from './wanted-times.js';
-import { Trajectory, type TrajectorySegment } from './trajectory.js';
+import { Trajectory, type TrajectoryPiece } from './trajectory.js';
 import type { PaceShare } from '../motion.js';
 import { trapezoid } from './trapezoid.js';
 import { type Route, ratesInto } from './path-limits.js';
@@ -19,9 +19,9 @@ import { Shares } from './pace-shares.js';
 /** Share of a limit from which on it counts as what sets the pace. */
 const AT_LIMIT = 0.95;
 
-export class Pacer implements TimeParameterization {
+export class TimeOptimal implements TimeParameterization {
   readonly #route: Route;
-  readonly #ask: WantedTimes;
+  readonly #wanted: WantedTimes;
   readonly #interval: Interval;
   #u: Float64Array;
   #v: Float64Array;
@@ -31,11 +31,11 @@ export class Pacer implements TimeParameterization {
   readonly x: Float64Array;
 
   /** @param ask may be changed between calls of `run` */
-  constructor(route: Route, ask: WantedTimes) {
+  constructor(route: Route, wanted: WantedTimes) {
     const n = route.length.length;
     const joints = route.way.jointCount;
     this.#route = route;
-    this.#ask = ask;
+    this.#wanted = wanted;
     this.#interval = new Interval(joints);
     this.#u = new Float64Array(joints);
     this.#v = new Float64Array(joints);
@@ -45,10 +45,10 @@ export class Pacer implements TimeParameterization {
   }
 
   run(from: number, to: number): void {
-    const { ride, length } = this.#route;
+    const { segment, length } = this.#route;
     for (let r = from; r < to; r++) {
-      const a = ride[r]!;
-      const b = ride[r + 1]!;
+      const a = segment[r]!;
+      const b = segment[r + 1]!;
       if (length[a]! > 0) {
         this.#backward(a, b);
         this.#forward(a, b);
@@ -59,12 +59,12 @@ export class Pacer implements TimeParameterization {
   #stand(a: number, b: number): void {
     const { x } = this;
     for (let i = a; i < b; i++) {
-      this.seconds[i] = this.real[i] = this.#ask.least[i]!;
+      this.seconds[i] = this.real[i] = this.#wanted.least[i]!;
       x[3 * i] = x[3 * i + 1] = x[3 * i + 2] = 0;
     }
   }
 
-  /** Greatest x from which the ride can still end at rest, at every end of a stretch. */
+  /** Greatest x from which the segment can still end at rest, at every end of a stretch. */
   #backward(a: number, b: number): void {
     const { length, ramp, round, corner } = this.#route;
     const { x } = this;
@@ -132,7 +132,7 @@ export class Pacer implements TimeParameterization {
   }
 
   #cruise(b: number): number {
-    return cruiseOf(this.#route, this.#ask, b);
+    return cruiseOf(this.#route, this.#wanted, b);
   }
 
   #load(b: number, rate: Float64Array): void {
@@ -157,12 +157,12 @@ export class Pacer implements TimeParameterization {
     return interval;
   }
 
-  follow(visit: (stretch: TrajectorySegment) => void): void {
-    const { ride, length } = this.#route;
+  follow(visit: (stretch: TrajectoryPiece) => void): void {
+    const { segment, length } = this.#route;
     const course = new Trajectory(this.#route, visit);
-    for (let r = 0; r + 1 < ride.length; r++) {
-      const a = ride[r]!;
-      const b = ride[r + 1]!;
+    for (let r = 0; r + 1 < segment.length; r++) {
+      const a = segment[r]!;
+      const b = segment[r + 1]!;
       course.begin(a, b);
       for (let i = a; i < b; i++) {
         if (length[a]! > 0) this.#followBlock(a, b, i, course);
@@ -188,18 +188,18 @@ export class Pacer implements TimeParameterization {
   }
 
   share(): PaceShare {
-    const { ride, length } = this.#route;
-    const shares = new Shares(this.#route, this.#ask);
-    for (let r = 0; r + 1 < ride.length; r++) {
-      const a = ride[r]!;
-      const b = ride[r + 1]!;
+    const { segment, length } = this.#route;
+    const shares = new Shares(this.#route, this.#wanted);
+    for (let r = 0; r + 1 < segment.length; r++) {
+      const a = segment[r]!;
+      const b = segment[r + 1]!;
       if (!(length[a]! > 0)) for (let i = a; i < b; i++) shares.filament += this.real[i]!;
-      else this.#shareRide(a, b, shares);
+      else this.#shareSegment(a, b, shares);
     }
     return shares.of(this.real);
   }
 
-  #shareRide(a: number, b: number, shares: Shares): void {
+  #shareSegment(a: number, b: number, shares: Shares): void {
     const { length, ramp, rampJoint, round } = this.#route;
     const { x } = this;
     this.#load(a, this.#u);

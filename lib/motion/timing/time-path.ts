@@ -2,9 +2,9 @@
 import type { Machine } from '../../machine/machine.js';
 import type { WantedTimes, TimeParameterization } from './wanted-times.js';
 import type { JointWay } from '../lay/blocks.js';
-import { Pacer } from './time-optimal.js';
+import { TimeOptimal } from './time-optimal.js';
 import { type Route, routeOf } from './path-limits.js';
-import { SmoothPacer } from './jerk-limited.js';
+import { JerkLimited } from './jerk-limited.js';
 
 /** Share of the corners' deviation that taking tiny blocks together may use. */
 const LEFT_OUT = 0.2;
@@ -12,47 +12,48 @@ const LEFT_OUT = 0.2;
 /** How far the way may be straightened when tiny blocks are taken together, mm; see merge-blocks.ts. */
 export const straightening = (cornerDeviation: number): number => LEFT_OUT * cornerDeviation;
 
-export interface Paced {
+export interface TimedPath {
   readonly route: Route;
-  readonly ask: WantedTimes;
-  readonly pacer: TimeParameterization;
+  readonly wanted: WantedTimes;
+  readonly times: TimeParameterization;
 }
 
 /** @param way with its tiny blocks taken together already */
-export function paced(
+export function timedPath(
   machine: Machine,
   way: JointWay,
-  ask: WantedTimes,
+  wanted: WantedTimes,
   cornerDeviation: number,
-): Paced {
+): TimedPath {
   const route = routeOf(machine, way, cornerDeviation - straightening(cornerDeviation));
-  const pacer = pacerOf(route, ask);
-  pacer.run(0, route.ride.length - 1);
-  return { route, ask, pacer };
+  const times = parameterizationOf(route, wanted);
+  times.run(0, route.segment.length - 1);
+  return { route, wanted, times };
 }
 
-function pacerOf(route: Route, ask: WantedTimes): TimeParameterization {
+function parameterizationOf(route: Route, wanted: WantedTimes): TimeParameterization {
   const jerky = route.machine.joints.some((joint) => joint.jerk < Infinity);
-  return jerky ? new SmoothPacer(route, ask) : new Pacer(route, ask);
+  return jerky ? new JerkLimited(route, wanted) : new TimeOptimal(route, wanted);
 }
 
 /** Time of everything, s. */
-export const secondsOf = ({ pacer }: Paced): number => pacer.real.reduce((sum, t) => sum + t, 0);
+export const secondsOf = ({ times }: TimedPath): number =>
+  times.real.reduce((sum, t) => sum + t, 0);
 
 /**
- * Time of everything, s, on a machine that differs in the limits of joint j alone: only the rides in
+ * Time of everything, s, on a machine that differs in the limits of joint j alone: only the segments in
  * which it moves are paced again.
  */
-export function secondsOn(machine: Machine, j: number, known: Paced): number {
-  const { way, ride, deviation } = known.route;
+export function secondsOn(machine: Machine, j: number, known: TimedPath): number {
+  const { way, segment, deviation } = known.route;
   const route = routeOf(machine, way, deviation);
-  const pacer = pacerOf(route, known.ask);
+  const times = parameterizationOf(route, known.wanted);
   let total = 0;
-  for (let r = 0; r + 1 < ride.length; r++) {
-    const [a, b] = [ride[r]!, ride[r + 1]!];
+  for (let r = 0; r + 1 < segment.length; r++) {
+    const [a, b] = [segment[r]!, segment[r + 1]!];
     const again = moves(way, j, a, b);
-    if (again) pacer.run(r, r + 1);
-    const { real } = again ? pacer : known.pacer;
+    if (again) times.run(r, r + 1);
+    const { real } = again ? times : known.times;
     for (let i = a; i < b; i++) total += real[i]!;
   }
   return total;

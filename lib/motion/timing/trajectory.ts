@@ -1,10 +1,10 @@
 /**
- * The motion over time: a route and the speeds along it come in, in order; stretches in which every
- * joint is a polynomial of the length and the length one of time go out. The way is the polyline of
- * the blocks with its corners rounded: by a parabola over `route.round` on either side, or, where jerk
- * is limited, by a hat of curvature over `hat` (curvature-blends.ts). Chords of a curve are rounded by the
- * parabola too, which gives even chords the even curvature that their pace counts with.
- * With p = dq/ds, k = dp/ds: q' = p s', q'' = p s'' + k s'^2 (chain rule).
+ * The motion over time: a route and the speeds along it come in, in order; stretches in which every joint is
+ * a polynomial of the length and the length one of time go out. The way is the polyline of the blocks with
+ * its corners rounded: by a parabola over `route.round` on either side, or, where jerk is limited, by a blend
+ * of curvature over `blend` (curvature-blends.ts). Chords of a curve are rounded by the parabola too, which
+ * gives even chords the even curvature that their pace counts with. With p = dq/ds, k = dp/ds: q' = p s', q''
+ * = p s'' + k s'^2 (chain rule).
  */
 import { type Route, ratesInto } from './path-limits.js';
 import { type JerkSegment, lengthAfter, restAfter, speedAfter, timeOver } from './jerk-segment.js';
@@ -13,7 +13,7 @@ import { type JerkSegment, lengthAfter, restAfter, speedAfter, timeOver } from '
 const SHORTEST_TIME = 1e-9;
 
 /** Per joint at the begin: q, dq/ds, d2q/ds2, d3q/ds3; the last one stays. The arrays are reused. */
-export interface TrajectorySegment extends JerkSegment {
+export interface TrajectoryPiece extends JerkSegment {
   readonly block: number;
   readonly place: Float64Array;
   readonly rate: Float64Array;
@@ -23,7 +23,7 @@ export interface TrajectorySegment extends JerkSegment {
 
 /** Joint values, speeds and accelerations at time t of a stretch, mm and rad. */
 export function stateAt(
-  stretch: TrajectorySegment,
+  stretch: TrajectoryPiece,
   t: number,
   q: Float64Array,
   v: Float64Array,
@@ -54,13 +54,13 @@ interface BlockPart {
   readonly far: number;
 }
 
-type MutableSegment = { -readonly [K in keyof TrajectorySegment]: TrajectorySegment[K] };
+type MutablePiece = { -readonly [K in keyof TrajectoryPiece]: TrajectoryPiece[K] };
 
 export class Trajectory {
   readonly #route: Route;
-  readonly #visit: (stretch: TrajectorySegment) => void;
-  readonly #hat: Float64Array | undefined;
-  readonly #stretch: MutableSegment;
+  readonly #visit: (stretch: TrajectoryPiece) => void;
+  readonly #blend: Float64Array | undefined;
+  readonly #stretch: MutablePiece;
   /** Rates of the block before, this one and the one after. */
   readonly #rates: [Float64Array, Float64Array, Float64Array];
   #loaded = NaN;
@@ -69,13 +69,13 @@ export class Trajectory {
 
   /**
    * @param visit given every stretch in order of time; what it is given holds until it returns
-   * @param hat half lengths of the hats at the starts of blocks, 0 where the corner is a parabola
+   * @param blend half lengths of the blends at the starts of blocks, 0 where the corner is a parabola
    */
-  constructor(route: Route, visit: (stretch: TrajectorySegment) => void, hat?: Float64Array) {
+  constructor(route: Route, visit: (stretch: TrajectoryPiece) => void, blend?: Float64Array) {
     const values = (): Float64Array => new Float64Array(route.way.jointCount);
     this.#route = route;
     this.#visit = visit;
-    this.#hat = hat;
+    this.#blend = blend;
     this.#rates = [values(), values(), values()];
     this.#stretch = {
       block: 0,
@@ -99,11 +99,11 @@ export class Trajectory {
 
   #roundAt(corner: number): number {
     if (corner <= this.#first || corner >= this.#last) return 0;
-    return this.#hatAt(corner) || this.#route.round[corner]!;
+    return this.#blendAt(corner) || this.#route.round[corner]!;
   }
 
-  #hatAt(corner: number): number {
-    return this.#hat?.[corner] ?? 0;
+  #blendAt(corner: number): number {
+    return this.#blend?.[corner] ?? 0;
   }
 
   /** Block i stands for so long. */
@@ -115,15 +115,15 @@ export class Trajectory {
     this.#put(i, { seconds, speed: 0, acceleration: 0, jerk: 0 });
   }
 
-  /** Through the corner at the start of block c, over its hat, at one speed. */
-  hat(c: number, speed: number): void {
-    const half = this.#hat![c]!;
+  /** Through the corner at the start of block c, over its blend, at one speed. */
+  blend(c: number, speed: number): void {
+    const half = this.#blend![c]!;
     const run = { seconds: half / speed, speed, acceleration: 0, jerk: 0 };
     this.#go(c - 1, this.#route.length[c - 1]! - half, run, End);
     this.#go(c, 0, run, Start);
   }
 
-  /** Over the blocks from .. to without the hats at their ends: runs and parts of blocks cut each other. */
+  /** Over the blocks from .. to without the blends at their ends: runs and parts of blocks cut each other. */
   along(from: number, to: number, runs: readonly JerkSegment[]): void {
     const parts = this.#parts(from, to);
     let n = 0;
@@ -151,9 +151,9 @@ export class Trajectory {
     for (let i = from; i < to; i++) {
       const far = this.#route.length[i]!;
       const [start, end] = [this.#roundAt(i), this.#roundAt(i + 1)];
-      if (!(this.#hatAt(i) > 0)) out.push({ block: i, side: Start, x: 0, far: start });
+      if (!(this.#blendAt(i) > 0)) out.push({ block: i, side: Start, x: 0, far: start });
       out.push({ block: i, side: Middle, x: start, far: far - start - end });
-      if (!(this.#hatAt(i + 1) > 0)) out.push({ block: i, side: End, x: far - end, far: end });
+      if (!(this.#blendAt(i + 1) > 0)) out.push({ block: i, side: End, x: far - end, far: end });
     }
     return out.filter((part) => part.far > 0);
   }
@@ -192,14 +192,14 @@ export class Trajectory {
     const { place, rate, bend, twist } = this.#stretch;
     const at = c > this.#loaded ? 1 : 0;
     const [u, v] = [this.#rates[at]!, this.#rates[at + 1]!];
-    const hat = this.#hatAt(c) > 0;
-    // By the length z since the rounding began, and for the falling side of a hat up to its end.
-    const falls = hat && at === 0;
+    const blend = this.#blendAt(c) > 0;
+    // By the length z since the rounding began, and for the falling side of a blend up to its end.
+    const falls = blend && at === 0;
     const z = falls ? half - x : half + x;
     for (let j = 0; j < place.length; j++) {
       const jump = v[j]! - u[j]!;
       const knot = this.#knot(c, j);
-      if (!hat) {
+      if (!blend) {
         const k = jump / (2 * half);
         place[j] = knot - u[j]! * half + z * (u[j]! + (k * z) / 2);
         rate[j] = u[j]! + k * z;

@@ -1,5 +1,5 @@
 /** What a job asks of its blocks, and what a pace answers. */
-import type { TrajectorySegment } from './trajectory.js';
+import type { TrajectoryPiece } from './trajectory.js';
 import type { PaceShare } from '../motion.js';
 import type { Route } from './path-limits.js';
 
@@ -20,18 +20,18 @@ export interface TimeParameterization {
   readonly seconds: Float64Array;
   /** Time of each block with speeding up and slowing down, s. */
   readonly real: Float64Array;
-  /** Sets the pace of rides from .. to (exclusive) of the route, by what is asked for now. */
+  /** Sets the pace of segments from .. to (exclusive) of the route, by what is asked for now. */
   run(from: number, to: number): void;
-  /** Shares of the whole time; once all rides have their pace. */
+  /** Shares of the whole time; once all segments have their pace. */
   share(): PaceShare;
   /**
-   * The motion over time; once all rides have their pace.
+   * The motion over time; once all segments have their pace.
    * @param visit given every stretch in order; what it is given holds until it returns
    */
-  follow(visit: (stretch: TrajectorySegment) => void): void;
+  follow(visit: (stretch: TrajectoryPiece) => void): void;
 }
 
 /** Greatest speed along block b, mm/s of its length over the joints. */
-export function cruiseOf({ length, speed }: Route, ask: WantedTimes, b: number): number {
-  return ask.least[b]! > 0 ? Math.min(speed[b]!, length[b]! / ask.least[b]!) : speed[b]!;
+export function cruiseOf({ length, speed }: Route, wanted: WantedTimes, b: number): number {
+  return wanted.least[b]! > 0 ? Math.min(speed[b]!, length[b]! / wanted.least[b]!) : speed[b]!;
 }

@@ -37,7 +37,7 @@ function swing({ machine, rounding }: Setting, { body, things }: ClearancePair):
   return rounding * Math.max(0, Math.max(...levers) / RADIAN - 1);
 }
 
-export class Free {
+export class ClearMove {
   readonly scene: Scene;
   readonly #share: number;
   /** Pairs on the way and over the base of each region; what was in the way last stands first. */
@@ -83,11 +83,11 @@ export class Free {
   }
 
   #close(pair: ClearancePair, a: Float64Array, b: Float64Array): boolean {
-    const { machine, meeter, still } = this.scene.setting;
+    const { machine, search, still } = this.scene.setting;
     const turns = machine.joints.some((j, i) => j.kind === 'rotary' && a[i] !== b[i]);
     if (turns) {
       const need = pair.need + swing(this.scene.setting, pair);
-      return !!firstClose(machine, meeter, { ...pair, need }, a, b, still);
+      return !!firstClose(machine, search, { ...pair, need }, a, b, still);
     }
     const both = new Float64Array(2 * a.length);
     both.set(a);
@@ -96,7 +96,7 @@ export class Free {
     const way = straight(machine, body, things, both, a.length);
     const within = pair.need - GAP_ROUNDING;
     if (!way.comesWithin(body.things, things.things, within)) return false;
-    return !!meeter.least({
+    return !!search.least({
       body: body.things,
       path: way.path(),
       things: things.things,
@@ -104,7 +104,7 @@ export class Free {
       ...(until !== undefined && { until }),
       within,
       // Any gap under what is asked is one too many.
-      coarse: 1,
+      accuracy: 1,
     });
   }
 }

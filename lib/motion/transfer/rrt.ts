@@ -6,7 +6,7 @@
  */
 import { seeded } from '../../base/random.js';
 import type { Joint } from '../../machine/machine.js';
-import type { Free } from './clear-move.js';
+import type { ClearMove } from './clear-move.js';
 
 export const RRT_SEED = 20;
 /** Moves that are judged before the search gives up. */
@@ -23,7 +23,7 @@ interface TreeNode {
 
 /** Joint values between from and to, both left out; undefined if none is found within the budget. */
 export function explore(
-  free: Free,
+  free: ClearMove,
   from: Float64Array,
   to: Float64Array,
 ): Float64Array[] | undefined {
@@ -101,7 +101,7 @@ const sample = (
   });
 
 /** Leaves out what lies between two knots where the straight move between them is free. */
-function pulled(free: Free, way: Float64Array[], random: () => number): Float64Array[] {
+function pulled(free: ClearMove, way: Float64Array[], random: () => number): Float64Array[] {
   let out = way;
   for (let n = 0; n < PULLS && out.length > 2; n++) {
     const i = Math.floor(random() * (out.length - 2));

@@ -4,7 +4,7 @@
  * on the same side of the play, and so do the touches of a calibration; inside a region the rotary
  * joints stand still, so no play is passed there.
  */
-import { Free } from './clear-move.js';
+import { ClearMove } from './clear-move.js';
 import type { Scene } from '../../clearance/scene.js';
 import type { Transfer } from './transfer.js';
 
@@ -18,7 +18,7 @@ export interface TakenUp {
  * @param known false before the first region: nobody knows on which side the start lines have left
  *   the play
  */
-export function takeUp(
+export function takeUpBacklash(
   scene: Scene,
   start: Float64Array,
   transfer: Transfer,
@@ -33,7 +33,7 @@ export function takeUp(
       : [],
   );
   if (!over || late.length === 0 || transfer.trouble) return { transfer, missed: [] };
-  const free = new Free(scene, transfer.kept / machine.clearance);
+  const free = new ClearMove(scene, transfer.kept / machine.clearance);
   const before = knots.at(-3) ?? start;
   const past = over.slice();
   for (const j of late) past[j]! -= 2 * machine.joints[j]!.backlash;

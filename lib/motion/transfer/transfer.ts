@@ -9,7 +9,7 @@ import type { Scene } from '../../clearance/scene.js';
 import type { Joint } from '../../machine/machine.js';
 import type { Bulk } from './swept-bounds.js';
 import { explore } from './rrt.js';
-import { Free, type MoveTrouble } from './clear-move.js';
+import { ClearMove, type MoveTrouble } from './clear-move.js';
 import { trapezoid } from '../timing/trapezoid.js';
 import { type CandidateWay, lifted, raised, waysBetween } from './candidate-ways.js';
 
@@ -50,7 +50,7 @@ export function planTransfer(
     .map((way) => ({ way, seconds: secondsOf(joints, start, way) }))
     .sort((x, y) => x.seconds - y.seconds);
   for (const share of CLEARANCE_SHARES) {
-    const free = new Free(scene, share);
+    const free = new ClearMove(scene, share);
     const kept = share * clearance;
     for (const { way } of ways) {
       if (!troubleOf(free, start, way.knots, ends))
@@ -61,14 +61,14 @@ export function planTransfer(
   }
   // What is told is what stands in the way over everything.
   const { knots } = all.at(-1)!;
-  return { knots, trouble: troubleOf(new Free(scene), start, knots, ends), kept: 0 };
+  return { knots, trouble: troubleOf(new ClearMove(scene), start, knots, ends), kept: 0 };
 }
 
 /** Shares of the clearance that are tried: where a run begins or ends too near, no way keeps all of it. */
 const CLEARANCE_SHARES = [1, 0.5, 0.25];
 
 function searched(
-  free: Free,
+  free: ClearMove,
   start: Float64Array,
   end: Float64Array,
   { from, to }: TransferEnds,
@@ -84,16 +84,16 @@ function searched(
 /** Leaves along the build direction until everything is on the other side of the tip. */
 export function planRetreat(scene: Scene, bulk: Bulk, start: Float64Array, from: number): Transfer {
   const high = raised(bulk, start);
-  const troubleWith = (free: Free): MoveTrouble | undefined => free.trouble(start, high, from);
+  const troubleWith = (free: ClearMove): MoveTrouble | undefined => free.trouble(start, high, from);
   for (const share of CLEARANCE_SHARES) {
-    const trouble = troubleWith(new Free(scene, share));
+    const trouble = troubleWith(new ClearMove(scene, share));
     if (!trouble) return { knots: [high], trouble, kept: share * bulk.machine.clearance };
   }
-  return { knots: [high], trouble: troubleWith(new Free(scene)), kept: 0 };
+  return { knots: [high], trouble: troubleWith(new ClearMove(scene)), kept: 0 };
 }
 
 function troubleOf(
-  free: Free,
+  free: ClearMove,
   start: Float64Array,
   knots: readonly Float64Array[],
   { from, to }: TransferEnds,

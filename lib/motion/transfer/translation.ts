@@ -10,7 +10,7 @@ import { Path } from '../../clearance/body-path.js';
 import { jointsOf } from '../../machine/joint-chain.js';
 import type { Machine } from '../../machine/machine.js';
 
-export class Straight {
+export class Translation {
   /** Body's axes from the frame of the things, before any displacement. */
   readonly frame: Frame;
   /** The same for pairs that go the same path. */
@@ -91,7 +91,7 @@ export function straight(
   things: CarriedThings,
   joints: Float64Array,
   n: number,
-): Straight {
+): Translation {
   const first = joints.slice(0, n);
   const between = (q: Float64Array): Frame =>
     compose(inverse(machineFrom(machine, body, q)), machineFrom(machine, things, q));
@@ -103,5 +103,5 @@ export function straight(
     const rate = [12, 13, 14].map((c) => frame[c]! - f[c]!) as [number, number, number];
     return rate.some((x) => x !== 0) ? [[j, ...rate] as const] : [];
   });
-  return new Straight(frame, rates, joints, n);
+  return new Translation(frame, rates, joints, n);
 }

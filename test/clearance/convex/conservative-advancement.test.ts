@@ -72,7 +72,7 @@ test.each([
   const clouds = machine.obstacles.map(({ solid }) =>
     solid.shape === 'mesh' ? [] : surfacePoints(solid, 1.5),
   );
-  const meeter = new DistanceSearch();
+  const search = new DistanceSearch();
   const rest = still();
   const pose = (): Float64Array =>
     Float64Array.from(machine.joints, (j) =>
@@ -84,7 +84,7 @@ test.each([
     const [a, b] = [pose(), pose()];
     const i = n % obstacles.length;
     const pair = { body: head, things: obstacles[i]!, need: 0.5 };
-    const close = firstClose(machine, meeter, pair, a, b, rest);
+    const close = firstClose(machine, search, pair, a, b, rest);
     let least = Infinity;
     let first = 1;
     const steps = 100;

@@ -26,7 +26,7 @@ function gapInPoses(a: ConvexShape, b: ConvexShape, want: number, tolerance = 1e
   for (let n = 0; n < 20; n++) {
     // A frame on one shape alone is undone by moving the other: b seen from a turned a.
     const f = randomFrame(random);
-    expect(Math.abs(prober.gap(a, f, moved(b, f)) - want)).toBeLessThan(tolerance);
+    expect(Math.abs(prober.distance(a, f, moved(b, f)) - want)).toBeLessThan(tolerance);
   }
 }
 
@@ -109,11 +109,11 @@ test('a swept shape has the least gap of 2,000 places of its sweep, 60 pairs, se
     const b = hull([v(6), v(6)], random());
     const by = v(30);
     const frame = shift(v(30));
-    const swept = prober.gap(a, frame, b, Float64Array.from(by));
+    const swept = prober.distance(a, frame, b, Float64Array.from(by));
     let least = Infinity;
     for (let i = 0; i <= 2000; i++) {
       const here = compose(shift(scale(by, i / 2000)), frame);
-      least = Math.min(least, prober.gap(a, here, b));
+      least = Math.min(least, prober.distance(a, here, b));
     }
     if (least <= 0) expect(swept).toBeLessThanOrEqual(1e-9);
     else {
@@ -140,7 +140,7 @@ test('depth never promises less than the supports of 4,000 directions, 40 pairs,
       ],
       [0, 0, 1],
     );
-    const depth = -prober.gap(a, undefined, b);
+    const depth = -prober.distance(a, undefined, b);
     // Depth is the least width of the overlap over all directions.
     let least = Infinity;
     const out = new Float64Array(3);
@@ -154,7 +154,7 @@ test('depth never promises less than the supports of 4,000 directions, 40 pairs,
     if (depth < 0) continue;
     expect(depth).toBeLessThanOrEqual(least + 1e-6);
     expect(depth).toBeGreaterThan(0.9 * least - 0.02);
-    expect(prober.gap(a, f, moved(b, f))).toBeCloseTo(-depth, 5);
+    expect(prober.distance(a, f, moved(b, f))).toBeCloseTo(-depth, 5);
   }
 });
 
@@ -162,7 +162,7 @@ test('inverse frames give the same gap', () => {
   const f = randomFrame(seeded(2));
   const a = boxShape([0, 0, 0], [1, 2, 3]);
   const b = boxShape([-9, -8, -7], [-6, -5, -4]);
-  expect(prober.gap(a, f, b)).toBeCloseTo(prober.gap(b, inverse(f), a), 9);
+  expect(prober.distance(a, f, b)).toBeCloseTo(prober.distance(b, inverse(f), a), 9);
 });
 
 it('a disc seen along its axis but for rounding: a triangle swept 20 mm over a table tilted by 45 deg', () => {
@@ -182,6 +182,6 @@ it('a disc seen along its axis but for rounding: a triangle swept 20 mm over a t
   const over = (p: readonly number[]): number => p.reduce((sum, x, c) => sum + x * axis[c]!, 0);
   const least = Math.min(...corners.map((p) => over(sub(p, rings[1]!.centre)))) + over(slide);
   const swept = Float64Array.from(slide);
-  const gap = prober.gap(hull(corners), undefined, roundShape(rings, axis), swept);
+  const gap = prober.distance(hull(corners), undefined, roundShape(rings, axis), swept);
   expect(Math.abs(gap - least)).toBeLessThan(1e-9);
 });

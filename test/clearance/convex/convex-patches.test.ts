@@ -70,7 +70,7 @@ describe('patches', () => {
 describe('a body in patches', () => {
   it('has the gaps of its facets one by one along a path, 400 paths, seed 41', () => {
     const random = seeded(41);
-    const meeter = new DistanceSearch();
+    const search = new DistanceSearch();
     for (const mesh of [stepped, angle]) {
       const whole = meshBody(mesh);
       const loose = meshPieces(mesh)();
@@ -81,7 +81,7 @@ describe('a body in patches', () => {
         const at = (): number => 90 * random() - 45;
         const path = new Path(Float64Array.from({ length: 6 }, at));
         const ask = { path, things: post, frame: identity(), within: 25 };
-        const [a, b] = [whole, facets].map((body) => meeter.least({ ...ask, body }));
+        const [a, b] = [whole, facets].map((body) => search.least({ ...ask, body }));
         expect(a === undefined).toBe(b === undefined);
         if (!a || !b) continue;
         near++;
@@ -93,7 +93,7 @@ describe('a body in patches', () => {
 
   it('is never bounded by more than the gap of a box, 2000 boxes, seed 42', () => {
     const random = seeded(42);
-    const meeter = new DistanceSearch();
+    const search = new DistanceSearch();
     const still = new Path(new Float64Array(6));
     for (const body of [meshBody(stepped), meshBody(angle)]) {
       for (let n = 0; n < 1000; n++) {
@@ -102,7 +102,7 @@ describe('a body in patches', () => {
         const things = new RigidBody([
           { shape: boxShape(sub(c, h), [c[0] + h[0], c[1] + h[1], c[2] + h[2]]) },
         ]);
-        const gap = meeter.least({
+        const gap = search.least({
           body,
           path: still,
           things,

@@ -7,7 +7,7 @@ import { describe, expect, it } from 'vitest';
 import { seeded } from '../../../lib/base/random.js';
 import type { Machine } from '../../../lib/machine/machine.js';
 import { BlockList, type MotionBlocks } from '../../../lib/motion/lay/blocks.js';
-import { makeUp, withRoom } from '../../../lib/motion/lay/compensate-backlash.js';
+import { compensateBacklash, withRoom } from '../../../lib/motion/lay/compensate-backlash.js';
 import { MoveKind } from '../../../lib/motion/motion.js';
 import { planMotion } from '../../../lib/motion/plan-motion.js';
 import { orderRuns } from '../../../lib/order/order.js';
@@ -84,7 +84,7 @@ describe('a square of 20 mm drawn twice over, play 0.1 mm', () => {
   it.each([0, 0.05, 0.1])(
     'made up for, every corner is where it is to be, from %s mm on',
     (begin) => {
-      const { blocks, at } = makeUp(machine, drawn(places), 0.01, 120);
+      const { blocks, at } = compensateBacklash(machine, drawn(places), 0.01, 120);
       const tips = driven(blocks, begin);
       // Where in its play the drive begins is unknown until each joint has gone 0.1 mm.
       places.slice(2).forEach(([x, y], i) => {
@@ -104,7 +104,7 @@ describe('a square of 20 mm drawn twice over, play 0.1 mm', () => {
 
   it('a link takes the turn along: no block more', () => {
     const links = drawn(places, (i) => i % 2 === 1);
-    const { blocks, at } = makeUp(machine, links, 0.01, 120);
+    const { blocks, at } = compensateBacklash(machine, links, 0.01, 120);
     const tips = driven(blocks, 0);
     places.slice(2).forEach(([x, y], i) => {
       expect(tips[at[i + 2]!]![0]).toBeCloseTo(x, 12);
@@ -135,7 +135,7 @@ it('a circle of 10 mm in 2 deg steps: off by up to the play as it is, by nothing
       asIs.kind.map((_, i) => i),
     ),
   ).toBeGreaterThan(0.09);
-  const { blocks, at } = makeUp(machine, asIs, 0, 120);
+  const { blocks, at } = compensateBacklash(machine, asIs, 0, 120);
   expect(off(blocks, at)).toBeLessThan(1e-12);
 });
 
@@ -152,7 +152,7 @@ it('ways drawn at random, seeds 1 to 50: never off by more than the tolerance, n
     });
     const lays = places.map(() => random() < 0.7);
     const tolerance = 0.01;
-    const { blocks, at } = makeUp(
+    const { blocks, at } = compensateBacklash(
       machine,
       drawn(places, (i) => lays[i]!),
       tolerance,

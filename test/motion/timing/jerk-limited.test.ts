@@ -10,17 +10,17 @@ import {
   rampSeconds,
 } from '../../../lib/motion/timing/double-s.js';
 import { lengthAfter, speedAfter } from '../../../lib/motion/timing/jerk-segment.js';
-import { SmoothPacer } from '../../../lib/motion/timing/jerk-limited.js';
+import { JerkLimited } from '../../../lib/motion/timing/jerk-limited.js';
 import { type Limits, circle, line, machine, wandering } from '../routes.js';
 import { type Step, trace } from '../trace.js';
 
 /** The same route with and without its jerk limits. */
 function both(steps: readonly Step[], change: Limits) {
   const plain = trace(machine({ ...change, jerk: undefined }), steps);
-  const { route, ask } = trace(machine(change), steps);
-  const smooth = new SmoothPacer(route, ask);
-  smooth.run(0, route.ride.length - 1);
-  return { plain, route, ask, smooth, total: smooth.real.reduce((a, b) => a + b, 0) };
+  const { route, wanted } = trace(machine(change), steps);
+  const smooth = new JerkLimited(route, wanted);
+  smooth.run(0, route.segment.length - 1);
+  return { plain, route, wanted, smooth, total: smooth.real.reduce((a, b) => a + b, 0) };
 }
 
 /** Length and speed after a time of the ramp between two speeds. */
@@ -136,18 +136,18 @@ describe('curves', () => {
     expect(total).toBeLessThan((far / 60 + 0.07) * 1.02);
   });
 
-  it('a right angle: hats of h = 6 x .05 / sqrt 2 mm, passed at (j h^2)^(1/3)', () => {
+  it('a right angle: blends of h = 6 x .05 / sqrt 2 mm, passed at (j h^2)^(1/3)', () => {
     const steps = [
       { to: [50, 0, 0, 0, 0], speed: 1000 },
       { to: [50, 50, 0, 0, 0], speed: 1000 },
     ];
     const { smooth } = both(steps, { acceleration: 3000, jerk: 60000 });
     const h = 0.3 / Math.SQRT2;
-    expect(smooth.bends.hat[1]).toBeCloseTo(h, 9);
-    expect(smooth.bends.hatSpeed[1]).toBeCloseTo(Math.cbrt(60000 * h * h), 6);
+    expect(smooth.bends.blend[1]).toBeCloseTo(h, 9);
+    expect(smooth.bends.blendSpeed[1]).toBeCloseTo(Math.cbrt(60000 * h * h), 6);
     // The way through it: X slows down by k = jump / h rising and falling. Its third difference in
     // time is the jerk, and it passes the corner at jump h / 6 = .05 mm.
-    const v = smooth.bends.hatSpeed[1]!;
+    const v = smooth.bends.blendSpeed[1]!;
     const bow = (s: number): number =>
       s < 0 ? (s + h) ** 3 / (6 * h * h) : (h - s) ** 3 / (6 * h * h) + s;
     expect(Math.SQRT2 * bow(0)).toBeCloseTo(0.05, 9);
@@ -161,11 +161,11 @@ describe('curves', () => {
 });
 
 describe.each([1, 2, 3, 4])('any route, seed %d', (seed) => {
-  const { plain, route, ask, smooth, total } = both(wandering(seed, 400), { jerk: 20000 });
+  const { plain, route, wanted, smooth, total } = both(wandering(seed, 400), { jerk: 20000 });
 
   it('no block is faster than its limits, and the job never faster than without jerk', () => {
     smooth.real.forEach((time, b) => {
-      const least = route.length[b]! / cruiseOf(route, ask, b);
+      const least = route.length[b]! / cruiseOf(route, wanted, b);
       expect(time).toBeGreaterThan(least * (1 - 1e-9));
       expect(smooth.seconds[b]!).toBeGreaterThan(least * (1 - 1e-9));
       expect(smooth.seconds[b]!).toBeLessThan(time * (1 + 1e-9));
@@ -176,7 +176,7 @@ describe.each([1, 2, 3, 4])('any route, seed %d', (seed) => {
   it('profiles meet without a step of speed and stay under what their blocks allow', () => {
     let speed = 0;
     let seconds = 0;
-    smooth.profiles(0, route.ride.length - 1, (from, to, p) => {
+    smooth.profiles(0, route.segment.length - 1, (from, to, p) => {
       expect(p.v0).toBeCloseTo(speed, 9);
       speed = p.v1;
       if (from === to) {

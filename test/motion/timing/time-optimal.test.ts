@@ -5,7 +5,7 @@ import { cornerRadius, cornerSpeed } from '../../../lib/motion/timing/trapezoid.
 import { circle, line, machine, wandering } from '../routes.js';
 import { type Traced, placeAt, samples, trace } from '../trace.js';
 
-const shareOf = (t: Traced): ReturnType<Traced['pacer']['share']> => t.pacer.share();
+const shareOf = (t: Traced): ReturnType<Traced['times']['share']> => t.times.share();
 
 describe('lines', () => {
   it.each([
@@ -23,14 +23,14 @@ describe('lines', () => {
 
   it('from rest to rest: 1.1 s, .2 s of it at the acceleration of X, the rest at what is asked', () => {
     const t = trace(machine(), line(100, 1, 100));
-    expect(t.pacer.seconds[0]).toBeCloseTo(1, 9);
+    expect(t.times.seconds[0]).toBeCloseTo(1, 9);
     expect(shareOf(t).joints[0]).toBeCloseTo(0.2 / 1.1, 9);
     expect(shareOf(t).asked).toBeCloseTo(0.9 / 1.1, 9);
   });
 
   it('two joints at once: the slower one decides, 60 mm of X at most 30 mm/s', () => {
     const t = trace(machine({ speed: 30 }), [{ to: [60, 60, 0, 0, 0], speed: 500 }]);
-    expect(t.pacer.seconds[0]).toBeCloseTo(2, 9);
+    expect(t.times.seconds[0]).toBeCloseTo(2, 9);
     expect(t.total).toBeCloseTo(2.03, 9);
   });
 
@@ -45,12 +45,12 @@ describe('rotary joints', () => {
   it('tip 50 mm/s on a radius of 50 mm turns C at 57.29578 deg/s', () => {
     const quarter = Math.PI / 2;
     const t = trace(machine(), [{ to: [0, 0, 0, 0, quarter], length: 50 * quarter, speed: 50 }]);
-    expect(quarter / DEG / t.pacer.seconds[0]!).toBeCloseTo(57.29578, 5);
+    expect(quarter / DEG / t.times.seconds[0]!).toBeCloseTo(57.29578, 5);
   });
 
   it('a joint at its speed limit sets the pace: C at 360 deg/s, whatever the tip would like', () => {
     const t = trace(machine(), [{ to: [0, 0, 0, 0, 4 * Math.PI], length: 1, speed: 100 }]);
-    expect(t.pacer.seconds[0]).toBeCloseTo(2, 9);
+    expect(t.times.seconds[0]).toBeCloseTo(2, 9);
     expect(t.total).toBeCloseTo(2.1, 9);
     expect(shareOf(t).joints[4]).toBeCloseTo(1, 9);
   });
@@ -96,7 +96,7 @@ describe('a pole pass: the build direction along a great circle that comes withi
     }
     return { t, bound };
   };
-  const seconds = (t: Traced): number => t.total - t.pacer.real[0]!;
+  const seconds = (t: Traced): number => t.total - t.times.real[0]!;
 
   it('C needs 2291.8 deg/s to turn at 40 deg/s: given that it never waits', () => {
     expect(rateOfC(0) * 40).toBeCloseTo(2291.8, 0);
@@ -166,7 +166,7 @@ describe('corners', () => {
       const q = new Float64Array(5);
       place(50, q);
       expect(Math.hypot(q[0]! - 50, q[1]!)).toBeCloseTo(0.05, 9);
-      const through = Math.sqrt(t.pacer.x[3]!);
+      const through = Math.sqrt(t.times.x[3]!);
       // R / sin(g/2) - R = deviation; v = sqrt(a R) (tangent circle).
       expect(through).toBeGreaterThan(cornerSpeed(1000, cornerRadius(0.05, g * DEG)));
     },
@@ -174,7 +174,7 @@ describe('corners', () => {
 
   it('a right angle: each joint changes its speed by v over 2 d = .282843 mm, v = sqrt(a 2 d)', () => {
     // Jump sqrt 2, d = 4 x .05 / sqrt 2.
-    expect(Math.sqrt(corner(90).pacer.x[3]!)).toBeCloseTo(Math.sqrt(282.8427), 4);
+    expect(Math.sqrt(corner(90).times.x[3]!)).toBeCloseTo(Math.sqrt(282.8427), 4);
   });
 
   it('turning back stops', () => {
@@ -182,7 +182,7 @@ describe('corners', () => {
       { to: [50, 0, 0, 0, 0], speed: 100 },
       { to: [0, 0, 0, 0, 0], speed: 100 },
     ]);
-    expect(t.pacer.x[3]).toBe(0);
+    expect(t.times.x[3]).toBe(0);
     expect(t.total).toBeCloseTo(2 * 0.6, 9);
   });
 });
@@ -207,7 +207,7 @@ describe.each([1, 2, 3, 4])('any route, seed %d', (seed) => {
       const weight = (j: number): number => (j > 2 ? 50 : 1);
       const path = Math.hypot(...s.speed.map((v, j) => v * weight(j)));
       const active =
-        path > (0.95 * t.route.length[s.block]!) / t.ask.least[s.block]! ||
+        path > (0.95 * t.route.length[s.block]!) / t.wanted.least[s.block]! ||
         t.machine.joints.some(
           (joint, j) =>
             Math.abs(s.speed[j]!) > 0.95 * joint.speed ||
@@ -233,7 +233,7 @@ describe.each([1, 2, 3, 4])('any route, seed %d', (seed) => {
   });
 
   it('takes as long as its pieces and at their feeds no longer than that', () => {
-    const { seconds, real } = t.pacer;
+    const { seconds, real } = t.times;
     expect(all.reduce((sum, x) => sum + x.seconds, 0)).toBeCloseTo(t.total, 6);
     real.forEach((time, b) => expect(seconds[b]!).toBeLessThan(time * (1 + 1e-9)));
   });

@@ -6,7 +6,7 @@ import { describe, expect, it } from 'vitest';
 import type { Machine } from '../../../lib/machine/machine.js';
 import type { TimeParameterization } from '../../../lib/motion/timing/wanted-times.js';
 import { stateAt } from '../../../lib/motion/timing/trajectory.js';
-import { SmoothPacer } from '../../../lib/motion/timing/jerk-limited.js';
+import { JerkLimited } from '../../../lib/motion/timing/jerk-limited.js';
 import { circle, machine, wandering } from '../routes.js';
 import { type Step, trace } from '../trace.js';
 
@@ -20,11 +20,11 @@ interface State {
 const PARTS = 6;
 
 /** For each stretch its states at evenly spaced times, ends and all. */
-function follow(pacer: TimeParameterization): State[][] {
+function follow(times: TimeParameterization): State[][] {
   const out: State[][] = [];
   let time = 0;
   const each = (): Float64Array => new Float64Array(5);
-  pacer.follow((stretch) => {
+  times.follow((stretch) => {
     out.push(
       Array.from({ length: PARTS + 1 }, (_, i) => {
         const t = (stretch.seconds * i) / PARTS;
@@ -40,12 +40,12 @@ function follow(pacer: TimeParameterization): State[][] {
 
 /** With limits of jerk if the machine has them. */
 function course(steps: readonly Step[], m: Machine) {
-  const { route, ask, ...traced } = trace(m, steps);
+  const { route, wanted, ...traced } = trace(m, steps);
   const smooth = m.joints[0]!.jerk < Infinity;
-  const pacer = smooth ? new SmoothPacer(route, ask) : traced.pacer;
-  pacer.run(0, route.ride.length - 1);
-  const total = pacer.real.reduce((a, b) => a + b, 0);
-  return { route, total, stretches: follow(pacer) };
+  const times = smooth ? new JerkLimited(route, wanted) : traced.times;
+  times.run(0, route.segment.length - 1);
+  const total = times.real.reduce((a, b) => a + b, 0);
+  return { route, total, stretches: follow(times) };
 }
 
 describe.each([
@@ -116,7 +116,7 @@ it('with limited jerk, on stairs: acceleration has no steps, jerk stays within 2
     speed: 60,
   }));
   const { stretches, route } = course(stairs, machine({ jerk: 20000 }));
-  expect(route.ride).toHaveLength(2);
+  expect(route.segment).toHaveLength(2);
   let before = stretches[0]![0]!;
   let most = 0;
   for (const state of stretches.flat()) {

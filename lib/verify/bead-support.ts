@@ -11,13 +11,14 @@
  * place, in the beads as they lie: asked in the cubes of the grid, the rim of a base came out half a cube
  * short, and 3.2 mm2 that hang there as 6.7.
  *
- * Across the bead the distance changes by no more than the way itself, so it is taken at SUPPORT_SAMPLES places
- * and goes evenly between them; the edge of what was laid in another direction, which is known only as held or
- * not, is found by halving. Cost: a question looks into a few cells of each level near it (laid-levels.ts).
+ * Across the bead the distance changes by no more than the way itself, so it is taken at SUPPORT_SAMPLES
+ * places and goes evenly between them; the edge of what was laid in another direction, which is known only as
+ * held or not, is found by halving. Cost: a question looks into a few cells of each level near it
+ * (laid-levels.ts).
  */
 import type { Vec3 } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
-import { CarriedStrips } from './beside.js';
+import { CarriedStrips } from './carried-strips.js';
 import { type Direction, LaidLevels, type LaidLevel } from './laid-levels.js';
 import type { Heights } from './layers.js';
 import { NearDirections, bitOf } from './near-directions.js';

@@ -3,17 +3,16 @@
  * their width is out in the open; what hangs comes out with the block at which it begins.
  *
  * The rule, by area. In the open, where the part itself has nothing below, a place hangs that is farther out
- * than the self-supporting angle reaches (reach.ts), whether the rest of its bead lies on something or not.
- * Only a bridge takes that away: a straight stretch between two carried places, no longer than the longest
- * span and a bead's width more, for its ends are found along the bead to half its width.
- * Over the inside of the part, between beads of sparse fill, a piece that is not carried hangs whole, unless
- * its stretch is straight to half its width, lies between two places that hold it and is no longer than the gaps
- * of the sparsest usual fill; no longer than the bead is wide it may turn, or end. What goes round over a
- * gap is held by nothing on its way; but where it lies against a bead of its level that is carried just there,
- * it is held as well as a straight stretch would be, for as far. Where no part is known every gap is taken for
- * one of the fill.
- * A chain that is carried nowhere hangs whole. Pieces that hang are handed back, for what ends at them is
- * not held.
+ * than the self-supporting angle reaches (bead-support.ts), whether the rest of its bead lies on something or
+ * not. Only a bridge takes that away: a straight stretch between two carried places, no longer than the
+ * longest span and a bead's width more, for its ends are found along the bead to half its width. Over the
+ * inside of the part, between beads of sparse fill, a piece that is not carried hangs whole, unless its
+ * stretch is straight to half its width, lies between two places that hold it and is no longer than the gaps
+ * of the sparsest usual fill; no longer than the bead is wide it may turn, or end. What goes round over a gap
+ * is held by nothing on its way; but where it lies against a bead of its level that is carried just there, it
+ * is held as well as a straight stretch would be, for as far. Where no part is known every gap is taken for
+ * one of the fill. A chain that is carried nowhere hangs whole. Pieces that hang are handed back, for what
+ * ends at them is not held.
  */
 import { type Vec3, cross, length, sub } from '../base/vector.js';
 import type { Trace } from './trace.js';
@@ -179,10 +178,12 @@ export class Stretches {
       if (area > 0) this.#hung(piece);
       this.bridged += piece.length * (1 - area / whole);
     });
-    this.#tell(pieces[0]!, open, fill);
+    this.#report(pieces[0]!, open, fill);
   }
 
-  /** For each piece whether it hangs between beads of fill: what is beside carried beads parts the stretch. */
+  /**
+   * For each piece whether it hangs between beads of fill: what is beside carried beads parts the stretch.
+   */
   #gaps(pieces: readonly BeadPiece[], held: HeldEnds): boolean[] {
     const out = new Array<boolean>(pieces.length);
     for (let first = 0, end; first < pieces.length; first = end) {
@@ -216,7 +217,7 @@ export class Stretches {
     return !!inside && [0, last >> 1, last].every((i) => inside(pieces[i]!.below));
   }
 
-  #tell({ block, width }: BeadPiece, open: number, fill: number): void {
+  #report({ block, width }: BeadPiece, open: number, fill: number): void {
     const area = open + fill;
     if (!(area > 0)) return;
     this.inAir += area / width;
@@ -232,7 +233,7 @@ export class Stretches {
   }
 
   #endEdge(): void {
-    if (this.#over) this.#tell(this.#over, this.#overArea, 0);
+    if (this.#over) this.#report(this.#over, this.#overArea, 0);
     this.#over = undefined;
     this.#overArea = 0;
   }

@@ -43,7 +43,7 @@ interface RunState extends RunSolution {
 const FREE_STEP = 15 * DEG;
 /** Ways to stand that are carried on from run to run, the quickest ones. */
 const KEPT = 64;
-/** A stance that breaks a travel is worse than any turning, s. */
+/** A solution that breaks a travel is worse than any turning, s. */
 const BROKEN = 1e6;
 /** What turning costs beside its time, s a rad: it decides between ways that take as long. */
 const TURNING_COST = 1e-6;
@@ -58,18 +58,19 @@ export interface RunSolutions {
 }
 
 /** @param from joint values before the first run */
-export function chooseStances(
+export function chooseSolutions(
   machine: Machine,
   runs: readonly RunPoints[],
   from: Float64Array,
 ): RunSolutions {
   const free = leastTime(machine, runs, from, () => true);
-  const isNear = (stance: RunSolution): boolean => nearStart(machine, stance.map.rotaries, from);
-  const first = free.stances.find((stance) => stance);
-  if (!first || isNear(first)) return { runs: free.stances, saved: 0 };
+  const isNear = (solution: RunSolution): boolean =>
+    nearStart(machine, solution.map.rotaries, from);
+  const first = free.solutions.find((solution) => solution);
+  if (!first || isNear(first)) return { runs: free.solutions, saved: 0 };
   const near = leastTime(machine, runs, from, isNear);
   const saved = near.cost - free.cost;
-  return saved < START_WORTH ? { runs: near.stances, saved: 0 } : { runs: free.stances, saved };
+  return saved < START_WORTH ? { runs: near.solutions, saved: 0 } : { runs: free.solutions, saved };
 }
 
 /** True if no joint has to turn by more than half a turn. */
@@ -80,32 +81,32 @@ function nearStart({ joints }: Machine, to: Float64Array, from: Float64Array): b
 }
 
 /**
- * @param starts which stances the first run may take, where it has any of them
- * @returns a stance a run, or undefined for runs whose direction no solution reaches
+ * @param starts which solutions the first run may take, where it has any of them
+ * @returns a solution a run, or undefined for runs whose direction no solution reaches
  */
 function leastTime(
   machine: Machine,
   runs: readonly RunPoints[],
   from: Float64Array,
-  starts: (stance: RunSolution) => boolean,
-): { stances: (RunSolution | undefined)[]; cost: number } {
+  starts: (solution: RunSolution) => boolean,
+): { solutions: (RunSolution | undefined)[]; cost: number } {
   const chosen: (RunSolution | undefined)[] = [];
   let states: RunState[] = [];
   const columns = runs.map((run) => {
     const next: RunState[] = [];
     for (const before of states.length ? states : [undefined]) {
       const at = before?.end ?? from;
-      const all = stancesFor(machine, run, at);
+      const all = solutionsFor(machine, run, at);
       const wanted = before ? all : all.filter(starts);
-      for (const stance of wanted.length ? wanted : all) {
-        const begin = poseAt(stance.map, run.points, 0, at);
+      for (const solution of wanted.length ? wanted : all) {
+        const begin = poseAt(solution.map, run.points, 0, at);
         const cost =
           (before?.cost ?? 0) +
           moveSeconds(machine, at, begin) +
           TURNING_COST * turning(machine, at, begin) +
-          (stance.violations.length ? BROKEN : 0);
-        const end = poseAt(stance.map, run.points, run.points.length - 3, at);
-        addBest(next, { ...stance, cost, end, before });
+          (solution.violations.length ? BROKEN : 0);
+        const end = poseAt(solution.map, run.points, run.points.length - 3, at);
+        addBest(next, { ...solution, cost, end, before });
       }
     }
     if (next.length) states = next.sort((a, b) => a.cost - b.cost).slice(0, KEPT);
@@ -117,7 +118,7 @@ function leastTime(
     chosen[i] = columns[i] ? state : undefined;
     if (columns[i]) state = state?.before;
   }
-  return { stances: chosen, cost };
+  return { solutions: chosen, cost };
 }
 
 /** How far the rotary joints turn together, rad. */
@@ -182,27 +183,27 @@ function wound(machine: Machine, joints: Float64Array): Float64Array[] {
   );
 }
 
-function stancesFor(machine: Machine, run: RunPoints, near: Float64Array): RunSolution[] {
+function solutionsFor(machine: Machine, run: RunPoints, near: Float64Array): RunSolution[] {
   const out: RunSolution[] = [];
   for (const { joints, violations, pole } of solveRotaries(machine, run.direction, near)) {
-    const stance = fit(machine, run, joints, violations);
-    if (!stance) continue;
+    const solution = fit(machine, run, joints, violations);
+    if (!solution) continue;
     // A whole turn changes no place: what fits in one winding fits in all.
     for (const values of wound(machine, joints)) {
-      out.push({ ...stance, map: { ...stance.map, rotaries: values } });
+      out.push({ ...solution, map: { ...solution.map, rotaries: values } });
     }
-    if (pole && stance.violations.length) out.push(...turnedStances(machine, run, stance));
+    if (pole && solution.violations.length) out.push(...turnedSolutions(machine, run, solution));
   }
   const fitting = out.filter((s) => s.violations.length === 0);
   return fitting.length ? fitting : out;
 }
 
 /** At the pole any value of the free joint will do: those tried from near to far that fit. */
-function turnedStances(machine: Machine, run: RunPoints, stance: RunSolution): RunSolution[] {
+function turnedSolutions(machine: Machine, run: RunPoints, solution: RunSolution): RunSolution[] {
   const free = rotaryPair(machine).first;
   for (let k = 1; k * FREE_STEP <= Math.PI + 1e-9; k++) {
     const both = [k, -k].flatMap((n) => {
-      const joints = stance.map.rotaries.slice();
+      const joints = solution.map.rotaries.slice();
       joints[free]! += n * FREE_STEP;
       const limit = limitOf(machine.joints[free]!, joints[free]!);
       const turned = limit === undefined ? fit(machine, run, joints, []) : undefined;

@@ -32,9 +32,9 @@ export function judgeDry(
   bounds: CheckRules,
   tally: Tally,
 ): void {
-  tellDry(trace, print, bounds, tally);
-  tellBlobs(trace, bounds, tally);
-  tellFast(trace, seconds, bounds, tally);
+  reportDry(trace, print, bounds, tally);
+  reportBlobs(trace, bounds, tally);
+  reportFast(trace, seconds, bounds, tally);
 }
 
 /** A way without material along layers, since the last bead. */
@@ -46,17 +46,17 @@ interface DryWay {
   level: number;
 }
 
-function tellDry(trace: Trace, { heights }: Print, { dry }: CheckRules, tally: Tally): void {
+function reportDry(trace: Trace, { heights }: Print, { dry }: CheckRules, tally: Tally): void {
   const { kind, tip, direction, length, runStart, run } = trace;
   const section = heights.usual * heights.width;
   let way: DryWay | undefined;
   let before: readonly number[] | undefined;
   const end = (): void => {
-    if (way && way.length > dry && way.turned > FULL_TURN) tell(way);
+    if (way && way.length > dry && way.turned > FULL_TURN) report(way);
     way = undefined;
     before = undefined;
   };
-  const tell = ({ block, length: mm, turned, levels }: DryWay): void =>
+  const report = ({ block, length: mm, turned, levels }: DryWay): void =>
     tally.add('verify/dry', 'error', mm, () => ({
       message: `run ${run[block]! + 1}: the head goes round ${(turned / FULL_TURN).toFixed(1)} times over ${mm.toFixed(1)} mm and ${levels} ${levels === 1 ? 'level' : 'levels'} and no filament is fed: about ${(mm * section).toFixed(0)} mm3 are missing (the limit is ${dry} mm)`,
       at: placeOf(trace, block),
@@ -91,7 +91,7 @@ function tellDry(trace: Trace, { heights }: Print, { dry }: CheckRules, tally: T
   end();
 }
 
-function tellBlobs(trace: Trace, { blob }: CheckRules, tally: Tally): void {
+function reportBlobs(trace: Trace, { blob }: CheckRules, tally: Tally): void {
   const { kind, volume, runStart } = trace;
   for (let b = (runStart[0] ?? kind.length) + 1; b < kind.length; b++) {
     if (kind[b] !== TraceKind.wait || !(volume[b]! > blob)) continue;
@@ -103,7 +103,7 @@ function tellBlobs(trace: Trace, { blob }: CheckRules, tally: Tally): void {
 }
 
 /** Beads much faster than all others: a way without material that feeds, or a feed that is wrong. */
-function tellFast(
+function reportFast(
   trace: Trace,
   seconds: Float64Array,
   { missing }: CheckRules,

@@ -1,7 +1,7 @@
 /**
- * Pieces of one level that are carried from below, as strips of its plane: whether a place lies against one of
- * them. They come one by one; cells are made at the first question, which most levels never ask. Linear in the
- * pieces.
+ * Pieces of one level that are carried from below, as strips of its plane: whether a place lies against one
+ * of them. They come one by one; cells are made at the first question, which most levels never ask. Linear in
+ * the pieces.
  */
 
 /** Edge of a cell, mm. */

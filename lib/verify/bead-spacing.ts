@@ -35,7 +35,7 @@ export interface BeadMarks {
   readonly over: Int32Array;
 }
 
-export class LayerWays {
+export class BeadSpacing {
   readonly #trace: Trace;
   /** Farthest that a neighbour is looked for, and nearest that it is one and not the same way, mm. */
   readonly #reach: number;

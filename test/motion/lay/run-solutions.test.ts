@@ -5,7 +5,7 @@ import { DEG, type Vec3, unit } from '../../../lib/base/vector.js';
 import { inverse } from '../../../lib/machine/inverse.js';
 import type { Machine } from '../../../lib/machine/machine.js';
 import { moveSeconds, restToRest } from '../../../lib/motion/timing/rest-to-rest.js';
-import { type RunPoints, chooseStances } from '../../../lib/motion/lay/rotary-stance.js';
+import { type RunPoints, chooseSolutions } from '../../../lib/motion/lay/run-solutions.js';
 import { sampleMachine } from '../../support/jobs.js';
 import { type Json, acJson, machineOf, rotary } from '../../machine/machines.js';
 
@@ -36,8 +36,8 @@ const runAt = (direction: Vec3, tip: Vec3 = [0, 0, 20]): RunPoints => ({
 function chosen(m: Machine, runs: RunPoints[]): { c: number[]; seconds: number } {
   let at = m.ready;
   let seconds = 0;
-  const c = chooseStances(m, runs, m.ready).runs.map((stance, i) => {
-    const rotaries = stance!.map.rotaries;
+  const c = chooseSolutions(m, runs, m.ready).runs.map((solution, i) => {
+    const rotaries = solution!.map.rotaries;
     const p = runs[i]!.points;
     const tip: Vec3 = [p[0]!, p[1]!, p[2]!];
     const same = inverse(m, tip, runs[i]!.direction, rotaries).find((s) =>
@@ -125,10 +125,10 @@ describe('windings', () => {
     const m = sampleMachine('table-table-bc');
     const c = m.joints.findIndex((j) => j.letter === 'C');
     const runs = [runAt([0, 0, 1]), runAt(tilted(60, 30)), runAt(tilted(60, 210))];
-    const { runs: stances, saved } = chooseStances(m, runs, m.ready);
-    expect(stances[0]!.map.rotaries[c]).toBe(m.ready[c]);
-    for (const stance of stances)
-      expect(Math.abs(stance!.map.rotaries[c]!)).toBeLessThan(360 * DEG);
+    const { runs: solutions, saved } = chooseSolutions(m, runs, m.ready);
+    expect(solutions[0]!.map.rotaries[c]).toBe(m.ready[c]);
+    for (const solution of solutions)
+      expect(Math.abs(solution!.map.rotaries[c]!)).toBeLessThan(360 * DEG);
     expect(saved).toBe(0);
   });
 
@@ -139,11 +139,11 @@ describe('windings', () => {
     const joints = given.joints.map((j) => (j.letter === 'Z' ? { ...j, speed: 20 } : j));
     const m = { ...given, joints, ready: given.ready.map((v, i) => (i === 2 ? 400 : v)) };
     const arms = [1, 2, 3, 4, 5, 6, 7].map((i) => runAt(tilted(60, 90 + 100 * i)));
-    const { runs, saved } = chooseStances(m, [runAt([0, 0, 1]), ...arms], m.ready);
+    const { runs, saved } = chooseSolutions(m, [runAt([0, 0, 1]), ...arms], m.ready);
     expect(Math.abs(runs[0]!.map.rotaries[C]! / DEG)).toBeCloseTo(360, 9);
     expect(saved).toBeCloseTo(160 / 90, 3);
     // Three arms: none has to go back so far.
-    const few = chooseStances(m, [runAt([0, 0, 1]), ...arms.slice(0, 3)], m.ready);
+    const few = chooseSolutions(m, [runAt([0, 0, 1]), ...arms.slice(0, 3)], m.ready);
     expect(few.runs[0]!.map.rotaries[C]).toBe(0);
     expect(few.saved).toBe(0);
   });

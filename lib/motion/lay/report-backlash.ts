@@ -14,7 +14,7 @@ import type { Complaints } from '../transfer/travel-limits.js';
 /** Every so many blocks the distance of the tip from a rotary axis is taken. */
 const EVERY = 16;
 
-export function tellBacklash(
+export function reportBacklash(
   machine: Machine,
   motion: Motion,
   deviation: number,

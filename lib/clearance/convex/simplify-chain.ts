@@ -12,7 +12,7 @@ const LOOK_AHEAD = 12;
  * Kept points of `points[from .. to)` (packed xyz, counted in points), first and last always.
  * @param same true if point k belongs to one stretch with the point before it in every other way
  */
-export function thinned(
+export function simplifiedChain(
   points: Float64Array,
   from: number,
   to: number,
