@@ -1,11 +1,11 @@
 /**
- * The error budget: what a program does (as the check read it), the machine and the rules come in;
- * how far the tip is to be expected off at places all over the part goes out, by source. What the
- * machine file does not state is left out and named, never taken as nothing in silence.
+ * The error budget: how far the tip is to be expected off at places all over the part, by source, from what
+ * a program does (as the check read it), the machine and the rules. What the machine file does not state is
+ * left out and named, never silently taken as zero.
  *
- * Two kinds are kept apart. Systematic errors have a sign and a bound that holds everywhere alike:
- * they are summed. Random ones are standard uncertainties: the root of the sum of their squares, twice
- * which holds in about 95 % (GUM, JCGM 100:2008, 5.1 and 6.3). Expected is the sum of both.
+ * Two kinds are kept apart. Systematic errors have a sign and a bound that holds everywhere alike: they are
+ * summed. Random ones are standard uncertainties: the root of the sum of their squares, twice which holds
+ * in about 95 % (GUM, JCGM 100:2008, 5.1 and 6.3). Expected is the sum of both.
  */
 import { type Watch, step } from '../base/watch.js';
 import type { Machine } from '../machine/machine.js';

@@ -1,7 +1,7 @@
 /**
- * Give of the joints under what they carry: the weights of the machine file and the part as it
- * grows come in; by how far the tip sinks goes out. What counts is the change against the empty table
- * at the ready values, where the machine is set up; torques at rest are those of the study of drives.
+ * By how much the tip sinks because the joints yield under what they carry: the weights of the machine file
+ * and the part as it grows. What counts is the change against the empty table at the ready values, where
+ * the machine is set up; torques at rest are those of the study of drives.
  */
 import { ChainDynamics } from '../drives/chain-dynamics.js';
 import { beltStiffness } from '../drives/belt.js';

@@ -1,6 +1,6 @@
 /**
- * The sources of the error budget but for compliance: the machine file and the rules come in; for each
- * source its size at a spot, its formula and what is not stated go out.
+ * The sources of the error budget other than compliance: for each its size at a spot, its formula and what
+ * is not stated.
  */
 import { Matrix } from 'ml-matrix';
 import { Fault } from '../base/fault.js';

@@ -1,6 +1,6 @@
 /**
- * A spot of the error budget: the joints as they stand while a bead is laid, and how errors of the
- * joints come to the tip there; and what a source of errors says about itself.
+ * A spot of the error budget: the joints as they stand while a bead is laid, and how errors of the joints
+ * move the tip there; and what a source of errors says about itself.
  */
 import { jointsOf } from '../machine/joint-chain.js';
 import { forwardInto } from '../machine/forward.js';

@@ -1,11 +1,10 @@
 /**
- * The centre of a circle from points on it, such as the place of one mark on the table at several
- * turns: points come in, centre, radius and what is left over go out. The three fits in use give
- * three answers on the same points, so the answer says which one ran.
+ * The centre of a circle from points on it, such as the positions of one mark on the table at several
+ * turns. The three fits in use give three answers on the same points, so the answer says which one ran.
  *
  * - geometric: least sum of squared distances to the circle; right for equal noise on all points.
- * - linear: x^2 + y^2 + D x + E y + F = 0 solved for D, E, F (Kasa 1976, Coope 1993); no search, but
- *   a short arc comes out too small.
+ * - linear: x^2 + y^2 + D x + E y + F = 0 solved for D, E, F (Kasa 1976, Coope 1993); no search, but a
+ *   short arc comes out too small.
  * - algebraic: a (x^2 + y^2) + b x + c y + d = 0 with (a, b, c, d) of unit length (Gander, Golub and
  *   Strebel, Least-squares fitting of circles and ellipses, BIT 34, 1994); depends on the unit.
  */

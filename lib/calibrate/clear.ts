@@ -1,7 +1,7 @@
 /**
- * Room around the touches of a machine that is not yet measured: poses and moves come in, whether
- * they are safe goes out. The head keeps its clearance and TOUCH_MARGIN more from table, targets and
- * obstacles; at a touch it comes nearer only close to the point that it is to touch.
+ * Whether poses and moves of a machine that is not yet measured are safe around its touches. The head keeps
+ * its clearance and TOUCH_MARGIN more from table, targets and obstacles; at a touch it comes nearer only
+ * close to the point that it is to touch.
  */
 import { applyPoint, compose, inverse } from '../base/frame.js';
 import { type Vec3, length } from '../base/vector.js';

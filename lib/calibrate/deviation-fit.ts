@@ -1,10 +1,10 @@
 /**
- * The fit: a machine file's machine, targets and readings come in; the deviations with their
- * uncertainties go out, with what the data cannot tell (left as drawn) and which touches do not
- * belong to the others (named and set aside).
+ * The deviations of a machine from its file, with their uncertainties, fitted to the readings of touches;
+ * with what the data cannot determine (left as drawn) and which touches do not agree with the others (named
+ * and set aside).
  *
- * What cannot be told shows in the singular values of the Jacobian: a combination of deviations
- * whose uncertainty is above TELLABLE. The deviation that leads it is held and the rest asked again.
+ * What cannot be determined shows in the singular values of the Jacobian: a combination of deviations whose
+ * uncertainty is above TELLABLE. The deviation that dominates it is held and the rest is solved again.
  */
 import { Fault } from '../base/fault.js';
 import type { Matrix } from 'ml-matrix';

@@ -1,11 +1,10 @@
 /**
- * The machine as it may be: a machine file's machine, the targets and a list of deviations come in;
- * the machine and the targets with these deviations applied go out. Every deviation is a number near
- * 1 for an error of 1 mm, at a lever of 100 mm for angles, so that all of them weigh alike.
+ * A machine and its targets with a list of deviations applied. Every deviation is a number near 1 for an
+ * error of 1 mm, at a lever of 100 mm for angles, so that all of them have equal weight.
  *
- * Each rotary axis has two errors of direction and two of place, eight for two axes (IJPEM 2024,
- * s12541-024-00966-0). The zero of the tilting joint is no ninth: turning all that it carries about
- * its axis moves direction and place of the next axis, which are among the eight.
+ * Each rotary axis has two errors of direction and two of position, eight for two axes (IJPEM 2024,
+ * s12541-024-00966-0). The zero of the tilting joint is no ninth: turning all that it carries about its
+ * axis moves direction and position of the next axis, which are among the eight.
  */
 import { applyDirection, buildFromPart, inverse, turn } from '../base/frame.js';
 import { type Vec3, add, along, angle, cross, dot, scale, sub, unit } from '../base/vector.js';

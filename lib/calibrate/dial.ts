@@ -1,7 +1,6 @@
 /**
- * What a dial gauge or three touches tell without a fit of the whole machine: heights around the
- * table give its first harmonic and so its tilt; three touches at one place give where the tilting
- * axis lies.
+ * What a dial gauge or three touches show without a fit of the whole machine: heights around the table give
+ * its first harmonic and so its tilt; three touches at one place give where the tilting axis lies.
  */
 import { Matrix, SingularValueDecomposition, solve } from 'ml-matrix';
 import { Fault } from '../base/fault.js';

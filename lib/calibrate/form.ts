@@ -1,7 +1,6 @@
 /**
- * A page on which the readings of a plan are entered or pasted: the plan comes in, one file of HTML
- * that needs no network goes out. It keeps what was entered in the browser and hands it back as the
- * CSV that the fit reads.
+ * A page on which the readings of a plan are entered or pasted: one file of HTML that needs no network. It
+ * keeps what was entered in the browser and hands it back as the CSV that the fit reads.
  */
 import type { Machine } from '../machine/machine.js';
 import { type PlanFile, columnsOf } from './touch-files.js';

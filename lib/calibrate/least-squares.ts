@@ -1,7 +1,7 @@
 /**
- * The least-squares core: touches and a model come in, the deviations that make all ways left zero
- * go out, with their Jacobian. The minimum is sought by ml-levenberg-marquardt; singular values,
- * covariance and leverages are ml-matrix's.
+ * The least-squares core: the deviations that bring the remaining distances of all touches to zero, with
+ * their Jacobian. The minimum is found by ml-levenberg-marquardt; singular values, covariance and leverages
+ * are ml-matrix's.
  */
 import { levenbergMarquardt } from 'ml-levenberg-marquardt';
 import { Matrix, SingularValueDecomposition } from 'ml-matrix';

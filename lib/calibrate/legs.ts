@@ -1,11 +1,11 @@
 /**
- * The way from one touch to the next: up along the head's axis, across with all joints at once, down
- * to a few millimetres over the next touch. Of several heights the lowest is taken over which
- * everything keeps clear; if none does, the head goes up to where the start lines leave it, the table
- * turns under it there, and it comes down again.
+ * The way from one touch to the next: up along the head's axis, across with all joints at once, down to a
+ * few millimetres over the next touch. Of several heights the lowest is taken over which everything keeps
+ * clear; if none does, the head goes up to where the start lines leave it, the table turns under it there,
+ * and it comes down again.
  *
- * A rotary joint that has play arrives at every touch from below: it goes past by its take-up, and
- * then up to its value, so that all readings lie on one side of the play. Where play itself is
+ * A rotary joint that has play arrives at every touch from below: it overshoots below its value by its
+ * take-up and then comes up to it, so that all readings lie on one side of the play. Where play itself is
  * measured, one joint is made to arrive from the side that the touch asks for.
  */
 import { Fault } from '../base/fault.js';

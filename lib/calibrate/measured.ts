@@ -1,7 +1,7 @@
 /**
- * The measured machine file: the file as it was written and a fit come in, the same file goes out with
- * measured axes, origin, table normal, run-out and flat of the tip, or with play and stiffness.
- * Everything else, the user's own order of keys among it, stays as it is.
+ * The measured machine file: the file as it was written, with measured axes, origin, table normal, run-out
+ * and flat of the tip, or with play and stiffness. Everything else, the user's own order of keys included,
+ * stays as it is.
  */
 import type { z } from 'zod';
 import { DEG, type Vec3, scale } from '../base/vector.js';

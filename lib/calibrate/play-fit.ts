@@ -1,12 +1,12 @@
 /**
- * The fit of play and give: touches of the same places, made after arriving from either side and with
- * and without a known weight, come in; the play of each joint and the give of the rotary ones for a
- * torque go out, with their uncertainty, what the touches cannot tell, and which do not belong.
+ * The play of each joint, and the compliance of the rotary ones under a torque, from touches of the same
+ * places made after arriving from either side, without and with a known weight; with their uncertainty,
+ * what the touches cannot determine, and which touches do not agree with the others.
  *
- * A joint that came to its value from above really stands higher by its play; one that a torque of M
- * turns by its give stands off by M times that. With the way left w of a touch as read and its rate
- * dw/dq, every touch says w = h - sum dw/dq (play + give M), h being what its place reads without
- * either: linear in all that is asked, so one singular value decomposition is the whole fit.
+ * A joint that came to its value from above really stands higher by its play; one that a torque of M turns
+ * by its compliance stands off by M times that. With the remaining distance w of a touch as read and its
+ * rate dw/dq, every touch says w = h - sum dw/dq (play + give M), h being what its place reads without
+ * either: linear in all unknowns, so one singular value decomposition is the whole fit.
  */
 import { Matrix } from 'ml-matrix';
 import { applyPoint } from '../base/frame.js';

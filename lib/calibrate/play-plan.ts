@@ -1,12 +1,12 @@
 /**
- * A plan for play and stiffness: the machine, targets and perhaps a weight come in; touches that show
- * the play of every joint and the give of the rotary ones go out, with the uncertainty to be expected.
+ * A plan for play and stiffness: touches that show the play of every joint and, with a weight, the
+ * compliance of the rotary ones, with the uncertainty to be expected.
  *
- * Play: one place is touched after the joint has come to its value from below and from above, in turn;
- * the tip meets the target earlier or later by the play times the lever. Give: a place is touched
- * without and with a known weight on the table, hung so that it presses the joint back onto the flank
- * of its play on which it already lies. A joint that comes down with the touch itself, as Z does under
- * an upright head, always arrives from one side: its play is not told in this way.
+ * Play: one place is touched after the joint has come to its value from below and from above, in turn; the
+ * tip meets the target earlier or later by the play times the lever. Compliance: a place is touched without
+ * and with a known weight on the table, hung so that it presses the joint back onto the flank of its play
+ * on which it already lies. A joint that comes down with the touch itself, as Z does under an upright head,
+ * always arrives from one side: its play does not show in this way.
  */
 import { Fault } from '../base/fault.js';
 import { type Watch, step } from '../base/watch.js';

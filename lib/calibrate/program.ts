@@ -1,7 +1,7 @@
 /**
- * The program of a touch plan: RS-274 text goes out that comes down slowly at every touch, stops on
- * contact (G38.2) or at a height from which a hand goes on, waits so that the reading can be noted
- * (M0), and leads the head from touch to touch with everything clear.
+ * The program of a touch plan as RS-274 text: it comes down slowly at every touch, stops on contact (G38.2)
+ * or at a height from which a hand goes on, waits so that the reading can be noted (M0), and leads the head
+ * from touch to touch with everything clear.
  */
 import { DEG, type Vec3 } from '../base/vector.js';
 import { type Watch, step } from '../base/watch.js';

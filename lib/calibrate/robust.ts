@@ -1,10 +1,10 @@
 /**
- * A least-squares fit that a few bad touches do not bend: touches and a way to solve for them come in;
- * the solution without the touches that do not belong to the others, and those by name, go out.
+ * A least-squares fit that a few bad touches do not bend: touches that do not agree with the others are set
+ * aside and named.
  *
- * A bad touch shows by its residual against a fit without it (externally studentised; Belsley, Kuh
- * and Welsch, Regression Diagnostics, 1980, from memory), which needs no second fit: the leverage
- * says how far the touch has bent the fit towards itself.
+ * A bad touch shows by its residual against a fit without it (externally studentised; Belsley, Kuh and
+ * Welsch, Regression Diagnostics, 1980, from memory), which needs no second fit: the leverage says how far
+ * the touch has bent the fit towards itself.
  */
 import { Fault } from '../base/fault.js';
 import { type Split, type TouchReading, leverages } from './least-squares.js';

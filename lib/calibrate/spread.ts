@@ -1,7 +1,6 @@
 /**
- * What the uncertainties of the deviations mean at the tip: the model and a covariance come in, the
- * standard uncertainty of the place of the tip over the part goes out, at one pose or as the root
- * mean square over the space in which parts are built.
+ * What the uncertainties of the deviations mean at the tip: the standard uncertainty of the position of the
+ * tip over the part, at one pose or as the root mean square over the space in which parts are built.
  */
 import type { Matrix } from 'ml-matrix';
 import { Matrix as Rows } from 'ml-matrix';

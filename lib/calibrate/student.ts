@@ -1,8 +1,8 @@
 /**
- * How much wider an uncertainty must be stated when it rests on few readings, so that three of it
- * hold as often as three standard deviations of a normal distribution (99.73 %): a third of the
- * quantile of Student's t (GUM, JCGM 100:2008, annex G.3 and table G.2). The quantile is the
- * expansion of Abramowitz and Stegun 26.7.5 at z = 3.
+ * How much wider an uncertainty must be stated when it rests on few readings, so that three of it hold as
+ * often as three standard deviations of a normal distribution (99.73 %): a third of the quantile of
+ * Student's t (GUM, JCGM 100:2008, annex G.3 and table G.2). The quantile is the expansion of Abramowitz
+ * and Stegun 26.7.5 at z = 3.
  */
 export function widening(freedom: number): number {
   const z = 3;

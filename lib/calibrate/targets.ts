@@ -1,10 +1,10 @@
 /**
- * What the nozzle touches and how far it is from it: joint values come in, the way that is left
- * along the head's own axis until tip and target touch goes out. All targets ride on the table and
- * are placed in the part frame, mm and rad.
+ * What the nozzle touches and how far it is from it: at given joint values, the distance along the head's
+ * own axis until tip and target touch. All targets are fixed to the table and are placed in the part frame,
+ * mm and rad.
  *
- * The nozzle is its own probe. Its tip is a small disc (the flat), so over a leaning face the rim
- * of the flat touches first, and a ball is touched by the flat or by its rim; both are counted here.
+ * The nozzle is its own probe. Its tip is a small disc (the flat), so over a leaning face the rim of the
+ * flat touches first, and a ball is touched by the flat or by its rim; both are taken into account here.
  */
 import { z } from 'zod';
 import { DEG, type Vec3, dot, sub } from '../base/vector.js';

@@ -1,7 +1,7 @@
 /**
- * A touch as it happens: from joint values above a target the linear joints carry the tip down the
- * head's own axis until it meets the target. The same way serves to plan on the machine as drawn and
- * to simulate a machine with errors, which then stops elsewhere.
+ * A touch as it happens: from joint values above a target the linear joints carry the tip down the head's
+ * own axis until it meets the target. The same code plans on the machine as drawn and simulates a machine
+ * with errors, which then stops elsewhere.
  */
 import type { Vec3 } from '../base/vector.js';
 import { forward } from '../machine/forward.js';

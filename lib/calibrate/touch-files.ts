@@ -1,6 +1,6 @@
 /**
- * Plan and readings as files: the plan as JSON, the readings as CSV with units in the header. What
- * goes out can be opened in any table program; what comes in is checked row by row.
+ * Plan and readings as files: the plan as JSON, the readings as CSV with units in the header. What is
+ * written can be opened in any spreadsheet program; what is read is checked row by row.
  */
 import { parse as parseCsv } from 'csv-parse/sync';
 import { z } from 'zod';

@@ -1,11 +1,10 @@
 /**
- * A touch plan: the machine as drawn, targets and a number of touches come in; touches that together
- * tell the deviations best go out, with the uncertainty to be expected of each deviation before a
- * single one is made.
+ * A touch plan: of all possible touches of the targets those that together determine the deviations best,
+ * with the uncertainty to be expected of each deviation before a single one is made.
  *
  * Touches are taken one at a time, each the one that most enlarges the determinant of JT J (greedy
- * D-optimal design; Fedorov, Theory of Optimal Experiments, 1972, from memory): that is the touch
- * with the greatest variance of prediction so far, and one rank-one update of the inverse a choice.
+ * D-optimal design; Fedorov, Theory of Optimal Experiments, 1972, from memory): that is the touch with the
+ * greatest variance of prediction so far, and one rank-one update of the inverse per choice.
  */
 import { Fault } from '../base/fault.js';
 import { type Watch, step } from '../base/watch.js';

@@ -1,7 +1,7 @@
 /**
- * Where a touch is possible: the machine as drawn and the targets come in; every aim at many places
- * and poses goes out as joint values at the touch, those that the joints reach and whose flank of
- * the nozzle leaves the tip the first to touch. Clearance is asked later, of the few that are wanted.
+ * Where a touch is possible: every aim at many places and poses as joint values at the touch, those that
+ * the joints reach and at which the tip touches before the flank of the nozzle does. Clearance is checked
+ * later, for the few that are chosen.
  */
 import { DEG, type Vec3, along, cross, dot, square } from '../base/vector.js';
 import { jointsOf } from '../machine/joint-chain.js';

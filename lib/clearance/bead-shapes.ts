@@ -1,9 +1,8 @@
 /**
- * The beads of a region as things that can be met: paths come in, one convex shape for every stretch
- * that is laid goes out, in printing order, in layer space. The section of a bead is a stadium: a flat
- * of width - height, rounded by half the height on either side, its top at the nozzle tip. Ends are
- * square flats of the same width, which holds the round end that is laid and at most a fifth of the
- * width more at two corners.
+ * The beads of a region as convex shapes for distance queries: one shape for every stretch that is laid, in
+ * printing order, in layer space. The cross-section of a bead is a stadium: a flat of width - height,
+ * rounded by half the height on either side, its top at the nozzle tip. Ends are square flats of the same
+ * width, which contain the round end that is laid and at most a fifth of the width more at two corners.
  */
 import type { Frame } from '../base/frame.js';
 import type { Plane } from '../base/mesh.js';

@@ -1,6 +1,7 @@
 /**
- * The places that a body goes to without turning: displacements in its own axes, as a chain of straight
- * stretches under a hierarchy. A single place is a chain of one stretch of no length.
+ * The positions to which a body translates without turning: displacements in its own axes, as a chain of
+ * straight stretches under a hierarchy of boxes. A single position is a chain of one stretch of length
+ * zero.
  */
 import { simplifiedChain } from './convex/simplify-chain.js';
 import { PrefixTree } from './convex/prefix-tree.js';

@@ -1,8 +1,8 @@
 /**
- * A rigid body as convex pieces in its own frame, in groups that lie in a hull together, with
- * hierarchies over both and a cheap lower bound of its distance from a box. What is round about the
- * body's own Z axis (the head's stack, patches of a turned mesh) is bounded by its profile, everything
- * else by its box. Closed meshes come as `meshPieces`, which know their inside.
+ * A rigid body as convex pieces in its own frame. Pieces that lie close together form a group with a common
+ * hull; pieces and groups each have a hierarchy of boxes, and a cheap lower bound of their distance from a
+ * box. What is round about the body's own Z axis (the head's stack, patches of a turned mesh) is bounded by
+ * its profile, everything else by its box. Closed meshes enter as `meshPieces`, which know their inside.
  */
 import type { Frame } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';

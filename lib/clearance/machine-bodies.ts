@@ -1,10 +1,10 @@
 /**
  * The bodies of a machine: head, table and every obstacle as convex pieces, each with the joint that
- * carries it. The lowest `clearance` of the head is its tip, which must come near to what it prints
- * on; the body of the head begins above it, with a foot as wide as anything below. For an outline that
- * widens upwards a body that keeps the clearance c leaves every point of the tip at height s over the
- * nozzle at least s away: balls of radius s around the tip lie inside balls of radius c around the foot.
- * Over its own base plane the head comes nearer (`marginsUnder`).
+ * carries it. The lowest `clearance` of the head is its tip, which must come near to what it prints on; the
+ * body of the head begins above it, with a foot as wide as anything below. For an outline that widens
+ * upwards, a body that keeps the clearance c leaves every point of the tip at height s over the nozzle at
+ * least s away: balls of radius s around the tip lie inside balls of radius c around the foot. Over its own
+ * base plane the head comes nearer (`marginsUnder`).
  */
 import { type Frame, applyPoint, compose, identity, shift } from '../base/frame.js';
 import { type Vec3, along, dot, length, sub, unit } from '../base/vector.js';

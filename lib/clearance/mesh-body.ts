@@ -1,14 +1,14 @@
 /**
- * A closed mesh as convex pieces: a shell that is convex is the hull of its vertices, every other shell
- * the pieces of its facets, and what lies wholly inside is told by winding. Never a hull in place of
- * what is not convex. Over a height `from` only what lies over it counts, and what lies under it is
- * pressed flat onto it: the foot of a head is as wide as anything below.
+ * A closed mesh as convex pieces: a convex shell is the hull of its vertices, every other shell the pieces
+ * of its facets, and what lies wholly inside is found by winding number. Nothing that is not convex is
+ * replaced by its hull. Over a height `from` only what lies above counts, and what lies below is pressed
+ * flat onto that height: the foot of a head is as wide as anything below.
  *
- * Facets come in convex patches, each in a hull that is asked before they are and bounded as round where
- * it is. Facets in a plain hierarchy of boxes were tried: near the tip of a head hundreds of them lie
- * within the gap that is looked for, and every one was measured against every bead (gutter elbow, the
- * sample head as 876 facets: motion 38 s of processor time, 11 s with hulls alone, 6.8 s with hulls
- * bounded as round; 5.1 s with the head as radii).
+ * Facets are grouped into convex patches, each in a hull that is measured before they are, and bounded as
+ * round where it is. Facets in a plain hierarchy of boxes were tried: near the tip of a head hundreds of
+ * them lie within the distance that is searched, and every one was measured against every bead (gutter
+ * elbow, the sample head as 876 facets: motion 38 s of processor time, 11 s with hulls alone, 6.8 s with
+ * hulls bounded as round; 5.1 s with the head as radii).
  */
 import type { Mesh } from '../base/mesh.js';
 import { type Vec3, cross, dot, length, pointAt, scale, sub } from '../base/vector.js';

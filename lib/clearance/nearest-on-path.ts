@@ -1,8 +1,8 @@
 /**
- * Where a body comes nearest to things while it goes along a path without turning: both hierarchies are
- * descended together, nearest pairs of nodes first, and what cannot be nearer than the nearest found
- * so far is left out; the pairs of stretch and thing that remain are measured as swept shapes, so the
- * answer is for the whole of every stretch and nothing is sampled.
+ * Where a body comes nearest to things while it translates along a path. Branch and bound over two
+ * hierarchies of boxes: both are descended together, nearest pairs of nodes first, and what cannot be
+ * nearer than the nearest pair found so far is left out. The remaining pairs of stretch and thing are
+ * measured as swept shapes, so the answer holds for the whole of every stretch and nothing is sampled.
  */
 import { type Frame, applyPoint, identity, inverse } from '../base/frame.js';
 import { type Vec3, add, sub } from '../base/vector.js';

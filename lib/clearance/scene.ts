@@ -1,8 +1,8 @@
 /**
- * What must keep clear of what at some moment of the job: the bodies of the machine and what is printed
- * by then, as pairs of which one moves against the other. Pairs that one joint carries are rigid;
- * obstacles (and table and obstacles, or head and what carries it) that lie within the clearance with
- * all joints at zero, such as a bearing under the table, belong together and are not asked about.
+ * What must keep clear of what at some moment of the job: the bodies of the machine and what is printed by
+ * then, as pairs that move against one another. Pairs that one joint carries are rigid and left out;
+ * obstacles (and table and obstacles, or head and what carries it) that lie within the clearance with all
+ * joints at zero, such as a bearing under the table, belong together and are left out too.
  */
 import type { Machine } from '../machine/machine.js';
 import { type ClearancePair, gapAt } from './convex/conservative-advancement.js';

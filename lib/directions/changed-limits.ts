@@ -1,7 +1,7 @@
 /**
- * Machines that do not exist: the limits of the given one with one of them changed, for the question
- * what a part would gain. Each family is nested (a plan under the stricter member is a plan under
- * every laxer one), which the sweeps rely on.
+ * Hypothetical machines: the limits of the given one with one of them changed, for the question what a part
+ * would gain. Each family is nested (a plan under the stricter member is a plan under every laxer one), on
+ * which the sweeps rely.
  */
 import { DEG } from '../base/vector.js';
 import { headPoints, headRadius, headTop } from '../machine/head.js';

@@ -1,8 +1,8 @@
 /**
- * How much of a part hangs in each build direction: even directions over the whole sphere go through
- * the overhang rule; areas and reach come out. The part stays on its table: facets that rest there
- * are carried whatever the direction. Every direction stands for the same solid angle, 4 pi / count,
- * because the spiral cuts the sphere into bands of equal height (Archimedes' hat-box theorem).
+ * How much of a part hangs in each build direction: the overhang rule at directions spread evenly over the
+ * whole sphere, as areas, with the machine's reach. The part stays on its table: facets that rest there are
+ * carried whatever the direction. Every direction stands for the same solid angle, 4 pi / count, because
+ * the spiral cuts the sphere into bands of equal height (Archimedes' hat-box theorem).
  */
 import type { Mesh } from '../base/mesh.js';
 import type { Vec3 } from '../base/vector.js';

@@ -1,6 +1,6 @@
 /**
- * What parts need as the JSON that people and scripts read: degrees, mm2, an endless joint as text,
- * the rule behind each sentence stated beside it.
+ * What parts need as the JSON that people and scripts read: degrees, mm2, an endless joint as text, the
+ * rule behind each sentence stated beside it.
  */
 import { DEG, type Vec3 } from '../base/vector.js';
 import type { Demand, PartNeeds } from './needs.js';

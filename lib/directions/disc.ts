@@ -1,7 +1,7 @@
 /**
- * The sphere of build directions as a disc: Lambert's azimuthal equal-area projection about the table
- * normal (J. H. Lambert, 1772), so that equal solid angles are equal areas. A map of directions in,
- * pixels out. The middle is tilt 0, the rim tilt 180; part +X points to the right, +Y up.
+ * The sphere of build directions as a disc of pixels: Lambert's azimuthal equal-area projection about the
+ * table normal (J. H. Lambert, 1772), so that equal solid angles are equal areas. The middle is tilt 0, the
+ * rim tilt 180; part +X points to the right, +Y up.
  */
 import type { Vec3 } from '../base/vector.js';
 import type { DirectionMap } from './direction-map.js';

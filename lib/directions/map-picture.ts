@@ -1,7 +1,7 @@
 /**
- * The map of build directions as a picture: an equal-area disc coloured by what hangs, with the edge
- * of the reach, the directions of the plan, a scale and the smallest sets beside it. What a part needs
- * goes in; one SVG that needs nothing beside it, or a plain PNG of the disc, comes out.
+ * The map of build directions as a picture: an equal-area disc coloured by what hangs, with the edge of the
+ * reach, the directions of the plan, a scale and the smallest sets beside it. One self-contained SVG, or a
+ * plain PNG of the disc.
  */
 import { encode } from 'fast-png';
 import { DEG, type Vec3 } from '../base/vector.js';

@@ -1,7 +1,6 @@
 /**
- * What a part needs, and what several parts need of one machine: placed parts, a machine and rules go
- * in; for each part the map over the sphere, the smallest sets, a plan and the sweeps come out, and for
- * all of them one table a limit.
+ * What a part needs, and what several parts need of one machine: for each placed part the map over the
+ * sphere, the smallest sets, a plan and the sweeps, and for all of them one table per limit.
  */
 import type { Mesh } from '../base/mesh.js';
 import { DEG } from '../base/vector.js';

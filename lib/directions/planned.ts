@@ -1,12 +1,12 @@
 /**
- * How few build directions a plan gets by with: the table normal alone, then the direction that helps
- * a quick plan most is added, up to `most` directions. Where the sets of `sets.ts` say what no plan
- * can beat, these say what a plan with so many directions does reach, cuts and head counted. A
- * direction may serve several regions.
+ * How few build directions suffice for a plan: the table normal alone, then the direction that helps a
+ * quick plan most is added, up to `most` directions. Where the sets of `sets.ts` say what no plan can beat,
+ * these say what a plan with so many directions does reach, cuts and head included. A direction may serve
+ * several regions.
  *
- * Added one at a time and never taken back: where only two new directions together help, it ends
- * early. Every pair would be thousands of searches, every candidate four times the searches of those
- * that could help most.
+ * Greedy: directions are added one at a time and never taken back, so where only two new directions
+ * together help, it ends early. Every pair would be thousands of searches, every candidate four times the
+ * searches of those that could help most.
  */
 import type { Mesh } from '../base/mesh.js';
 import { DEG, type Vec3 } from '../base/vector.js';

@@ -1,13 +1,12 @@
 /**
- * The smallest sets of build directions: candidates and what hangs in each go in; for one direction,
- * two, up to six, the set that leaves least comes out. A facet is supported by a set if it does not
- * hang in one of its directions.
+ * The smallest sets of build directions: for one direction, two, up to six, the set of candidates that
+ * leaves least unsupported. A facet is supported by a set if it does not hang in one of its directions.
  *
- * This is a lower bound of what a plan with so many directions leaves: where to cut, room for the
- * head and the order of regions are left aside. One and two are the best of all candidates by trying
- * every one and every pair; above, the best addition is taken and single directions are exchanged as
- * long as that helps, so these are good sets, not proved best ones. Every triple of 240 candidates
- * would be 2.3 million sums over all facets.
+ * This is a lower bound of what a plan with so many directions leaves: where to cut, room for the head and
+ * the order of regions are ignored. Sets of one and two are the best of all candidates, found by trying
+ * every one and every pair; above, the best addition is taken and single directions are exchanged as long
+ * as that helps, so these are good sets, not proved best ones. Every triple of 240 candidates would be 2.3
+ * million sums over all facets.
  */
 import type { Mesh } from '../base/mesh.js';
 import type { Vec3 } from '../base/vector.js';

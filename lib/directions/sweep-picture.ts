@@ -1,6 +1,6 @@
 /**
- * The sweeps as curves: a panel for each limit, a line for each part and their sum where there are
- * several; the sentence of the sweep stands under its panel. One SVG comes out.
+ * The sweeps as curves in one SVG: a panel for each limit, a line for each part and their sum where there
+ * are several; the sentence of the sweep stands under its panel.
  */
 import type { Demand, PartNeeds } from './needs.js';
 import type { Limit } from './changed-limits.js';

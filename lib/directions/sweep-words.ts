@@ -1,6 +1,6 @@
 /**
- * What a sweep shows, as a sentence made from its points and the stated rule: a value is enough if
- * what it leaves is within ENOUGH of the least that any value leaves.
+ * What a sweep shows, as a sentence made from its points and the stated rule: a value is enough if what it
+ * leaves is within ENOUGH of the least that any value leaves.
  */
 import type { Limit } from './changed-limits.js';
 import type { LimitSweep, LimitPoint } from './sweeps.js';

@@ -1,14 +1,13 @@
 /**
- * What a part needs of a machine: one limit at a time is swept, all others are those of the given
- * machine, and what a plan leaves unsupported is found for each value.
+ * What a part needs of a machine: one limit at a time is swept, all others are those of the given machine,
+ * and what a plan leaves unsupported is found for each value.
  *
- * The search is a cheap one (`cheap` below, stated in the result) on the simplified part, the same
- * for every value, so the curves compare limits and are no forecast of the full search. It is greedy
- * and may do worse under a laxer limit; but whatever is found under a stricter limit is a plan under
- * every laxer one, so each value takes the least of its own and all stricter ones. For the same reason
- * the other limits are searched once with all tilts and once with no more than the least tilt that was
- * best: fewer directions lead a greedy search less astray. Once nothing is left, laxer values are not
- * searched.
+ * The search is a cheap one (`cheap` below, stated in the result) on the simplified part, the same for
+ * every value, so the curves compare limits and are no forecast of the full search. It is greedy and may do
+ * worse under a laxer limit; but whatever is found under a stricter limit is a plan under every laxer one,
+ * so each value takes the least of its own and all stricter ones. For the same reason the other limits are
+ * searched once with all tilts and once with no more than the least tilt that was best: fewer directions
+ * lead a greedy search less astray. Once nothing is left, laxer values are not searched.
  */
 import type { Mesh } from '../base/mesh.js';
 import { DEG } from '../base/vector.js';

@@ -1,4 +1,4 @@
-/** Everything in a study of the drives that nobody has measured or said, in sentences. */
+/** Everything in a study of the drives that nobody has measured or stated, in sentences. */
 import type { Drives } from '../machine/drives.js';
 import type { Machine } from '../machine/machine.js';
 import { RATIO_SHARES } from './ratio-sweep.js';

@@ -1,6 +1,6 @@
 /**
- * A toothed belt under load: torque or force at the joint in, tension, stretch and turn out. Two equal
- * spans, both tight, act as two springs side by side. Newton, millimetre, radian.
+ * Tension, stretch and turn of a toothed belt under a torque or force at the joint. Two equal spans, both
+ * tight, act as two springs in parallel. Newton, millimetre, radian.
  */
 
 import type { Machine } from '../machine/machine.js';

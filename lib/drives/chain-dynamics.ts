@@ -1,9 +1,8 @@
 /**
- * Rigid-body dynamics of one side of the machine (the joints that carry the head, or the table):
- * values, speeds and accelerations of its joints come in, the torque or force that each joint needs
- * goes out. Recursive Newton-Euler with velocities and forces taken at the machine origin
- * (Featherstone, Rigid Body Dynamics Algorithms, 2008, from memory). SI units; gravity runs along
- * machine -Z.
+ * Rigid-body dynamics of one side of the machine (the joints that carry the head, or the table): the torque
+ * or force that each joint needs for given values, speeds and accelerations. Recursive Newton-Euler with
+ * velocities and forces taken at the machine origin (Featherstone, Rigid Body Dynamics Algorithms, 2008,
+ * from memory). SI units; gravity points along machine -Z.
  */
 import { GRAVITY } from '../base/gravity.js';
 import type { Vec3 } from '../base/vector.js';

@@ -1,7 +1,7 @@
 /**
- * What a joint does when the power goes: whether friction, the motor's detent, a brake or a drive
- * that locks itself hold it where gravity pulls hardest, and if not, how far it falls and how fast it
- * gets, by energy. The other joints are taken to stay. SI units.
+ * What a joint does when the power fails: whether friction, the motor's detent, a brake or a self-locking
+ * drive hold it where gravity pulls hardest, and if not, how far it falls and how fast it gets, by energy.
+ * The other joints are assumed to stay. SI units.
  */
 import type { Machine } from '../machine/machine.js';
 import type { Drives } from '../machine/drives.js';

@@ -1,8 +1,8 @@
 /**
- * What a job asks of the joints, block by block, with the least time that each may take: from a
- * planned motion or from a program that was read. Joint values mm and rad, as `Machine.joints`. The
- * time law is that of the plan (motion/timing/time-path.ts), for the one as for the other, so what the drives
- * are asked for is what the plan counts with.
+ * What a job asks of the joints, block by block, with the least time that each may take: from a planned
+ * motion or from a program that was read. Joint values mm and rad, as `Machine.joints`. The time
+ * parameterization is that of the plan (motion/timing/time-path.ts) for both, so what is asked of the
+ * drives is what the plan counts with.
  */
 import type { Machine } from '../machine/machine.js';
 import { FeedSource } from '../motion/timing/wanted-times.js';

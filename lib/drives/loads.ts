@@ -1,7 +1,7 @@
 /**
- * The loads of a job: its course over time and the bodies that move come in; torque, speed and work
- * of every joint go to whoever asks, stretch by stretch, with the part growing as it is laid.
- * The side that stands still is looked at again only when the part has grown.
+ * The loads of a job over time: torque, speed and work of every joint, sample by sample, with the part
+ * growing as it is laid. The side of the machine that stands still is evaluated again only when the part
+ * has grown.
  */
 import { type Watch, step } from '../base/watch.js';
 import type { Machine } from '../machine/machine.js';

@@ -1,6 +1,6 @@
 /**
- * Bodies by mass, centre and inertia: even solids come in (mm, kg), SI comes out (m, kg, kg m2); sums
- * by the parallel-axis theorem. The printed part grows bead by bead the same way.
+ * Bodies by mass, centre and inertia: homogeneous solids (mm, kg) as SI values (m, kg, kg m2), summed by
+ * the parallel-axis theorem. The printed part grows bead by bead in the same way.
  */
 import type { Vec3 } from '../base/vector.js';
 import { scale, sub, unit, length } from '../base/vector.js';

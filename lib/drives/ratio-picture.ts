@@ -1,6 +1,6 @@
 /**
- * Time of the job against the ratio of each drive that moves one joint alone: a panel a drive, a line
- * a motor, ratios on a scale of equal shares. The study comes in; one SVG comes out.
+ * Time of the job against the ratio of each drive that moves one joint alone, as one SVG: a panel per
+ * drive, a line per motor, ratios on a logarithmic scale.
  */
 import type { Study } from './study.js';
 import { EQUAL, type RatioSweep } from './ratio-sweep.js';

@@ -1,7 +1,7 @@
 /**
  * What another ratio or motor would do: for each drive that moves one joint alone, the reserve at the
- * machine file's own limits, the limits that the motor could carry with the wanted reserve, the job's
- * time with those, and the finest step at the rim. SI units unless said.
+ * machine file's own limits, the limits that the motor could carry with the wanted reserve, the job's time
+ * with those, and the finest step at the rim. SI units unless stated.
  */
 import { type Watch, step } from '../base/watch.js';
 import type { Drive, Drives, Motor } from '../machine/drives.js';

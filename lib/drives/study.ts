@@ -1,7 +1,7 @@
 /**
- * The study of the drives: the path of a job and a machine with drives come in; what every joint and
- * motor has to do, what happens when the power goes, which joint sets the pace and what other ratios
- * and motors would do come out. SI units; `assumed` says everything that nobody has measured.
+ * The study of the drives: what every joint and motor has to do over a job, what happens when the power
+ * fails, which joint limits the speed, and what other ratios and motors would do. SI units; `assumed`
+ * states everything that nobody has measured.
  */
 import { Fault } from '../base/fault.js';
 import { type Watch, step } from '../base/watch.js';

@@ -1,6 +1,6 @@
 /**
- * The cloud of torque and speed of every motor over its curve: a panel for each drive. The study comes
- * in; one SVG that needs nothing beside it, or a plain PNG of the same panels, comes out.
+ * Torque and speed of every motor as a cloud over its curve, a panel for each drive: one self-contained
+ * SVG, or a plain PNG of the same panels.
  */
 import { encode } from 'fast-png';
 import type { DriveStudy, Study } from './study.js';

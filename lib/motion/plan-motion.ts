@@ -1,9 +1,8 @@
 /**
- * The motion of the whole job: regions, their layer maps and paths, and the order of runs come in;
- * every block as joint values, with the filament it meters and the time it takes, goes out. Rotary
- * joints stand still inside a region whose map is a rigid turn; between runs the head leaves, turns
- * and comes back clear of everything; every joint value is inside its travel, or the job is refused
- * (or the finding says where); flow follows the length of the tip's path, not the joints.
+ * The motion of the whole job: every block as joint values, with the filament it meters and the time it
+ * takes. Rotary joints stand still inside a region whose layer map is a rigid turn; between runs the head
+ * leaves, turns and comes back clear of everything. Every joint value is inside its travel, or the job is
+ * refused or a finding says where; flow follows the length of the tip's path, not the joints.
  */
 import { applyPoints } from '../base/frame.js';
 import { Fault, type Finding } from '../base/fault.js';

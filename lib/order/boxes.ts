@@ -1,7 +1,7 @@
 /**
- * The surface of a mesh as small boxes: triangles come in, boxes that together hold all of them go
- * out. A dense mesh falls into few boxes, and a box answers how far it reaches in a direction with
- * three products; what is asked of boxes errs to the safe side by less than their size.
+ * A dense mesh as few small boxes, for bounds of how far it reaches. Boxes that together contain the
+ * surface are found by a grid; a box answers how far it reaches in a direction with three products, and
+ * every bound errs to the safe side by less than the size of a box.
  */
 import type { Frame } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';

@@ -1,7 +1,7 @@
 /**
- * Where the head would meet one region while it prints another, whole or a span of layers: machine,
- * regions and paths come in once, and each question is answered from hierarchies that are made once.
- * Beads and paths are taken to within ROUGH_BEADS, which is far less than any clearance.
+ * Where the head would touch or come too near to one region while it prints another, whole or a span of
+ * layers. Hierarchies over beads and paths are built once and serve every query. Beads and paths are
+ * simplified to within ROUGH_BEADS, which is far less than any clearance.
  */
 import { applyDirection, applyPoint, compose } from '../base/frame.js';
 import type { Vec3 } from '../base/vector.js';

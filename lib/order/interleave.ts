@@ -1,8 +1,7 @@
 /**
- * Two regions that are in one another's way when either is whole, layer by layer in turns: regions,
- * layer counts and the question whether a span of layers can be printed come in, spans in turns go out.
- * Each region goes on as far as it can before the other takes over, so the head changes as rarely as
- * such turns allow.
+ * Two regions that obstruct one another when either is finished first are printed in turns, span of layers
+ * by span of layers. Greedy: each region goes on as far as it can (found by bisection) before the other
+ * takes over, so the head changes as rarely as such turns allow.
  */
 import type { HindranceSearch } from './head-in-the-way.js';
 

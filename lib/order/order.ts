@@ -1,9 +1,8 @@
 /**
- * The order in which regions are printed: regions and their paths come in, runs go out. A region
- * never comes before one that it stands on, nor, where that can be avoided, after one that would
- * stand in the head's way (precede.ts). Among the orders that are left the one with the least turning
- * and running between regions is taken: a search that keeps the best WIDTH beginnings of each length,
- * which for up to about eight free regions is all of them.
+ * The order in which regions are printed. A region never comes before one that it stands on, nor, where
+ * that can be avoided, after one that would stand in the head's way (precede.ts). Among the orders that are
+ * left the one with the least turning and travel between regions is taken, by beam search: the best WIDTH
+ * beginnings of each length are kept, which for up to about eight free regions is all of them.
  */
 import { Fault, type Finding } from '../base/fault.js';
 import { type Vec3, length, sub } from '../base/vector.js';

@@ -1,10 +1,10 @@
 /**
- * What must come before what: regions with their paths come in, for each region those that must be
- * printed earlier go out. Two reasons count: a region stands on another, or the other, once it is
- * there, stands in the head's way. The second is asked exactly, over every bead of both: the head goes
- * along all paths of the one, and must keep its clearance from all beads of the other. The head counts
- * as round, for how it stands about its own axis is not known yet. Where not all clearances can be had,
- * an order in which nothing touches is a good one, and what comes near is told by the motion stage.
+ * Which regions must be printed before which. Two reasons count: a region stands on another, or the other,
+ * once it is printed, stands in the head's way. The second is decided exactly, over every bead of both: the
+ * head goes along all paths of the one and must keep its clearance from all beads of the other. The head
+ * counts as round, since its angle about its own axis is not known yet. Where not all clearances can be
+ * kept, an order in which nothing touches is a good one, and what comes near is reported by the motion
+ * stage.
  */
 import type { Machine } from '../machine/machine.js';
 import type { Paths } from '../paths/paths.js';

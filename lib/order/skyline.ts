@@ -1,8 +1,7 @@
 /**
- * What earlier regions leave standing around a run, as heights over a grid of the run's layer space:
- * boxes of the printed regions come in, and for a straight link across the layer the least height of
- * the tip at which the head passes over or beside everything goes out. Heights only ever err to the
- * high side: a cell takes the top of every box that meets it.
+ * How high a straight link across the layer must be so that the head passes over or beside everything that
+ * earlier regions leave standing. Their boxes become heights over a grid of the run's layer space; heights
+ * err only to the high side, since a cell takes the top of every box that overlaps it.
  */
 import type { Frame } from '../base/frame.js';
 import { headRadius, headTop } from '../machine/head.js';

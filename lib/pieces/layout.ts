@@ -1,7 +1,7 @@
 /**
- * How a machine turns, as the test pieces need to know it: one joint that tilts about a level axis and
- * one that turns the table about its upright axis. A machine comes in, the direction towards which the
- * part leans at a rising tilt and the senses of both joints go out; other machines are refused.
+ * How a machine turns, as the test pieces need to know it: one joint that tilts about a horizontal axis and
+ * one that turns the table about its vertical axis, with the direction towards which the part leans at a
+ * rising tilt and the senses of both joints. Other machines are refused.
  */
 import { Fault } from '../base/fault.js';
 import { DEG, type Vec3, cross, scale, unit } from '../base/vector.js';

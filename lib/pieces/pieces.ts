@@ -1,4 +1,4 @@
-/** The test pieces: a machine comes in, parts that show one error each when printed go out. */
+/** The test pieces for a machine: parts that show one error each when printed. */
 import type { SolidKernel } from '../kernel/solid.js';
 import type { Machine, MachineFile } from '../machine/machine.js';
 import { heldMachine, layoutOf } from './layout.js';

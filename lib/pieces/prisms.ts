@@ -1,4 +1,4 @@
-/** Building blocks of the test pieces: prisms on a level axis and where they stand. Millimetres. */
+/** Building blocks of the test pieces: prisms on a horizontal axis and where they stand. Millimetres. */
 import { type Frame, compose, shift, turn } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';
 import type { Vec2, Vec3 } from '../base/vector.js';

@@ -1,6 +1,6 @@
 /**
- * The two pieces on a roof: slopes on either side, built upright, and what stands on each slope, its
- * upper part built square to the slope at tilt +A and -A. The machine's layout comes in.
+ * The two pieces on a roof: slopes on either side, built upright, and what stands on each slope, its upper
+ * part built square to the slope at tilt +A and -A.
  */
 import { DEG, type Vec2 } from '../base/vector.js';
 import type { Mesh } from '../base/mesh.js';

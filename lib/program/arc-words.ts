@@ -1,6 +1,6 @@
 /**
- * The words of an arc block become its circle: which axes the plane holds, the centre by I J K or
- * the radius by R, and what the standard refuses of them.
+ * The words of an arc block as its circle: which axes the plane holds, the centre by I J K or the radius by
+ * R, and what the standard refuses of them.
  */
 import type { Vec2 } from '../base/vector.js';
 import { type Arc, RADIUS_SLACK, centreArc, radiusArc } from './arc.js';

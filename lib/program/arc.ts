@@ -1,7 +1,7 @@
 /**
- * Arcs of RS-274/NGC: start and end in the plane, and a centre (I J K from the start) or a radius,
- * become the circle and its sweep. Radius arcs: a positive R is the arc of at most half a turn, a
- * negative one the other (NISTIR 6556, section 3.5.3 [from memory]).
+ * Arcs of RS-274/NGC: circle and sweep from start and end in the plane and a centre (I J K from the start)
+ * or a radius. Radius arcs: a positive R is the arc of at most half a turn, a negative one the other
+ * (NISTIR 6556, section 3.5.3 [from memory]).
  */
 import type { Vec2 } from '../base/vector.js';
 

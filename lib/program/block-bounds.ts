@@ -1,6 +1,6 @@
 /**
- * What a block may ask for, held against `BOUNDS` before anything is made of it: places, turns, time,
- * filament, pieces of arcs. A line of a few characters could ask for work without end otherwise.
+ * What a block may ask for, held against `BOUNDS` before anything is made of it: positions, turns, time,
+ * filament, pieces of arcs. Otherwise a line of a few characters could ask for endless work.
  */
 import { BOUNDS } from '../base/bounds.js';
 import { type BlockReader, indexOf, letterOf } from './block.js';

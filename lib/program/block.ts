@@ -1,10 +1,10 @@
 /**
- * One line of RS-274/NGC becomes a block: the value of each letter, the codes and the parameter
- * settings. What leaves holds at most one word a letter (G and M aside), each with its column; what
- * does not read is a Fault `program/...` with line, column and the text found there.
+ * One line of RS-274/NGC as a block: the value of each letter, the codes and the parameter settings. A
+ * block holds at most one word per letter (G and M aside), each with its column; what cannot be read is a
+ * Fault `program/...` with line, column and the text found there.
  *
- * Blanks mean nothing outside comments, not even inside a number ("0. 12 34" is 0.1234), letters
- * may be lower case, and a number has no exponent.
+ * Blanks mean nothing outside comments, not even inside a number ("0. 12 34" is 0.1234), letters may be
+ * lower case, and a number has no exponent.
  */
 import { BOUNDS } from '../base/bounds.js';
 import { Fault } from '../base/fault.js';

@@ -1,7 +1,7 @@
 /**
- * Runs blocks of RS-274/NGC one after another, in the standard's order of execution within a block:
- * feed mode, F, dwell, plane, units, coordinate system, distance mode, G10 G28 G30 G92, motion, stop.
- * A block that is refused moves nothing.
+ * Executes blocks of RS-274/NGC one after another, in the standard's order of execution within a block:
+ * feed mode, F, dwell, plane, units, coordinate system, distance mode, G10 G28 G30 G92, motion, stop. A
+ * block that is refused moves nothing.
  */
 import { type BlockReader, indexOf, letterOf } from './block.js';
 import { nameOfG } from './codes.js';

@@ -1,7 +1,7 @@
 /**
- * Where the machine stands and how it gets to the next place: words of a block become joint values,
- * time and filament. Positions are kept as machine positions in mm and degrees, so that a change of
- * units or offsets never moves anything.
+ * Where the machine stands and how it gets to the next position: words of a block become joint values, time
+ * and filament. Positions are kept as machine positions in mm and degrees, so that a change of units or
+ * offsets never moves anything.
  */
 import { pieceCount, pointOn } from './arc.js';
 import { type ArcPlane, planeAxes, readArc } from './arc-words.js';

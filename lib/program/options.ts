@@ -1,6 +1,6 @@
 /**
- * How a program is to be read: which axes it moves, which letter meters filament, and which lines
- * and codes beyond the standard are the machine's own. `readOptions` takes all of it from a machine.
+ * How a program is to be read: which axes it moves, which letter meters filament, and which lines and codes
+ * beyond the standard belong to the machine. `readOptions` takes all of it from a machine.
  */
 import { BOUNDS } from '../base/bounds.js';
 import { DEG } from '../base/vector.js';

@@ -1,7 +1,7 @@
 /**
- * The reader: the text of an RS-274/NGC program comes in, every block that moves, meters or waits
- * leaves as joint values, time and filament. It knows the standard and what the options add, nothing
- * of the writer. What the standard refuses is a Fault with line, column and the value found.
+ * The reader: from the text of an RS-274/NGC program every block that moves, meters or waits, as joint
+ * values, time and filament. It knows the standard and what the options add, nothing of the writer. What
+ * the standard refuses is a Fault with line, column and the value found.
  */
 import { Fault } from '../base/fault.js';
 import { type Watch, step } from '../base/watch.js';

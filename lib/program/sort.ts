@@ -1,6 +1,6 @@
 /**
- * The codes of a block by what they do, checked against the modal groups: what leaves names at most
- * one code a group, one motion code, one non-modal code.
+ * The codes of a block by what they do, checked against the modal groups: at most one code per group, one
+ * motion code, one non-modal code.
  */
 import type { BlockReader } from './block.js';
 import { groupOfG, groupOfM, isRun, nameOfG } from './codes.js';

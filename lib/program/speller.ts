@@ -1,14 +1,13 @@
 /**
- * Spells moves as RS-274 blocks: joint values, filament and the time of each block come in, lines
- * go out in which only changed words stand. What always holds: a written position is the rounded
- * exact one (errors never add up), filament likewise from its running sum; F stands in every
- * inverse-time block and again after each change of feed mode; no inverse-time block asks for less
+ * Writes moves as RS-274 blocks, with only the words that have changed. What always holds: a written
+ * position is the rounded exact one (errors never add up), filament likewise from its running sum; F stands
+ * in every inverse-time block and again after each change of feed mode; no inverse-time block asks for less
  * than the least rate of 0.1 units a minute, which an interpreter would silently run faster.
  *
- * That last rule cannot be met by cutting a block up (length times F stays the same), so a block in
- * which a rotary axis turns and X Y Z hardly move is rewritten: motion of up to HELD_MOTION is left for the
- * next block (positions are absolute, so it is made up there), and more than that becomes a turn
- * with X Y Z standing still, in the full time, and a short straight block after it.
+ * That last rule cannot be met by dividing a block (length times F stays the same), so a block in which a
+ * rotary axis turns and X Y Z hardly move is rewritten: motion of up to HELD_MOTION is left for the next
+ * block (positions are absolute, so it is made up there), and more than that becomes a turn with X Y Z
+ * standing still, in the full time, and a short straight block after it.
  */
 import { Fault } from '../base/fault.js';
 import { DEG } from '../base/vector.js';

@@ -1,7 +1,7 @@
 /**
- * Text that goes into a program beside its motion: comments of our own, and the machine file's
- * lines with their named places filled in. What leaves is always one legal line: printable, no
- * longer than the interpreter reads, comments closed and not nested.
+ * Text in a program beside its motion: comments of our own, and the machine file's lines with their named
+ * places filled in. The result is always one legal line: printable, no longer than the interpreter reads,
+ * comments closed and not nested.
  */
 import { Fault } from '../base/fault.js';
 

@@ -1,7 +1,7 @@
 /**
- * Length of the tip's path over the part while all joints run evenly from one set of values to the
- * next: what F measures on a controller that counts the tip. Rotary motion is cut into steps of at
- * most one degree; the chords are then short of the arc by less than 2e-5 of it (step^2 / 24).
+ * Length of the tip's path over the part while all joints move linearly from one set of values to the next:
+ * what F measures on a controller that counts the tip. Rotary motion is divided into steps of at most one
+ * degree; the chords are then short of the arc by less than 2e-5 of it (step^2 / 24).
  */
 import { forwardInto } from '../machine/forward.js';
 import type { Machine } from '../machine/machine.js';

@@ -1,11 +1,11 @@
 /**
- * The writer: a motion, the machine and the material come in, the text of an RS-274 program leaves.
- * What always holds: G21 and G90 are stated, before and after the user's start text; every block is
- * a G1, a dwell or a line of the machine file; the program ends with M2 unless the end text ends it.
+ * The writer: a motion as the text of an RS-274 program for a machine and a material. What always holds:
+ * G21 and G90 are stated, before and after the user's start text; every block is a G1, a dwell or a line of
+ * the machine file; the program ends with M2 unless the end text ends it.
  *
- * Links and transfers are G1 at a stated feed and never G0: a rapid leaves it to the controller
- * whether the axes arrive together and when, so neither the checked way between two regions nor the
- * time of the job would hold.
+ * Links and transfers are G1 at a stated feed and never G0: a rapid leaves it to the controller whether the
+ * axes arrive together and when, so neither the checked path between two regions nor the time of the job
+ * would hold.
  */
 import { Fault, type Finding } from '../base/fault.js';
 import { DEG } from '../base/vector.js';

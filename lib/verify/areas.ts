@@ -1,7 +1,7 @@
 /**
- * Connected areas of the part's surface: samples of a kind that lie in cells of space that touch,
- * by flood fill over a hash of cells (linear in the samples). Two sides of a thin wall may fall
- * into one area; what is missing there is missing on both.
+ * Connected areas of the part's surface: samples of a kind whose cells of space touch, by flood fill over a
+ * hash of cells (linear in the samples). Two sides of a thin wall may fall into one area; what is missing
+ * there is missing on both.
  */
 import type { Surface } from './shape.js';
 

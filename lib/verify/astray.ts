@@ -1,6 +1,6 @@
 /**
- * Runs that are laid in the wrong place as a whole: nothing carries how they begin, or much of what
- * they lay is no part. The cause is then not a bead but the turn before them (a sign, an order, a
+ * Runs that are laid in the wrong place as a whole: nothing carries their beginning, or much of what they
+ * lay is outside the part. The cause is then not a bead but the turn before them (a sign, an order, a
  * missing region), so the finding stands at the line that turns the head into the run's direction.
  */
 import type { Outside } from './outside.js';

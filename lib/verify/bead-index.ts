@@ -1,14 +1,14 @@
 /**
- * The beads near a place, by their real section. A bead is a stadium w wide and h high (a circle of
+ * The beads near a place, by their real cross-section. A bead is a stadium w wide and h high (a circle of
  * diameter h swept across its width) of the metered area, w = A / h + h (1 - pi / 4), swept along the tip's
- * way: the ball of radius h / 2 along all places of a flat strip. So the distance of a place is that from
- * the strip less h / 2, in closed form. A bead narrower than high is taken as an upright stadium. Where
- * the next bead goes on, or a loop closes, the strip ends round; loose ends are square and end where the
- * tip does, for that much is metered.
+ * path: the ball of radius h / 2 along all points of a flat strip. So the distance of a place is that from
+ * the strip less h / 2, in closed form. A bead narrower than high is taken as an upright stadium. Where the
+ * next bead continues, or a loop closes, the strip ends round; loose ends are square and end where the tip
+ * does, for that much is metered.
  *
  * The grid (grid.ts) has beads as rectangles in cubes of half a layer, which is as exact as a mean surface
- * needs; it is asked first, and this index only where it finds the shape off. Beads are entered in cells
- * of a hash by places along them, so a search costs what lies about it.
+ * needs; it is asked first, and this index only where the grid finds the shape off. Beads are entered in
+ * cells of a hash by places along them, so the cost of a search depends only on what lies about it.
  */
 import { type Vec3, pointAt } from '../base/vector.js';
 import type { Heights } from './layers.js';

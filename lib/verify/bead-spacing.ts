@@ -1,11 +1,11 @@
 /**
  * The beads of one layer seen along the head, and how far apart they lie. A program states neither widths
- * nor spacings, but it states where the tip goes: beads that are to touch lie as far apart as each of
- * them is to be wide, whatever is metered. So the ways say what room a bead has, and the filament says
- * what is put there.
+ * nor spacings, but it states where the tip goes: beads that are to touch lie as far apart as each of them
+ * is to be wide, whatever is metered. So the paths say what room a bead has, and the filament says what is
+ * put there.
  *
- * Segments go into cells of a plane grid, and marks at even distances along the beads look square to
- * their way to both sides for the next bead that runs alongside. Cost: linear in the length laid.
+ * Segments are entered in cells of a plane grid, and marks at even distances along the beads look square to
+ * their path to both sides for the next bead that runs alongside. Cost: linear in the length laid.
  */
 import { type Vec3, square, cross } from '../base/vector.js';
 import type { LaidLayer } from './layers.js';

@@ -1,19 +1,19 @@
 /**
- * What lies under a bead: whether it rests on something, and how much of its width lies farther out than the
- * self-supporting angle reaches.
+ * What lies under a bead: whether it rests on something, and how much of its width lies farther out than
+ * the self-supporting angle reaches.
  *
- * A place on a bead's underside is held where material of the layer below lies within h tan(theta) of
- * it, measured in the layer's plane (h the bead's height, theta the steepest self-supporting angle from
- * the build direction): the rule of overhangs, asked place by place. The distance to what was laid in
- * the same direction is exact, to the flanks of the beads one level lower, for a strip that hangs is
- * often narrower than a cube of the grid: counted in cubes, a ball's share of hanging area came out a
- * quarter too small. What was laid in other directions (a leaning base) is looked for on circles about the
- * place, in the beads as they lie: asked in the cubes of the grid, the rim of a base came out half a cube
- * short, and 3.2 mm2 that hang there as 6.7.
+ * A place on a bead's underside is held where material of the layer below lies within h tan(theta) of it,
+ * measured in the layer's plane (h the bead's height, theta the steepest self-supporting angle from the
+ * build direction): the rule of overhangs, applied place by place. The distance to what was laid in the
+ * same direction is exact, to the flanks of the beads one level lower, for a strip that hangs is often
+ * narrower than a cube of the grid: counted in cubes, a ball's share of hanging area came out a quarter too
+ * small. What was laid in other directions (a leaning base) is searched on circles about the place, in the
+ * beads as they lie: asked in the cubes of the grid, the rim of a base came out half a cube short, and 3.2
+ * mm2 that hang there as 6.7.
  *
- * Across the bead the distance changes by no more than the way itself, so it is taken at SUPPORT_SAMPLES
- * places and goes evenly between them; the edge of what was laid in another direction, which is known only as
- * held or not, is found by halving. Cost: a question looks into a few cells of each level near it
+ * Across the bead the distance changes by no more than the distance moved, so it is taken at
+ * SUPPORT_SAMPLES and interpolated linearly; the edge of what was laid in another direction, which is known
+ * only as held or not, is found by bisection. Cost: a query looks into a few cells of each level near it
  * (laid-levels.ts).
  */
 import type { Vec3 } from '../base/vector.js';

@@ -1,7 +1,7 @@
 /**
- * What can meet what on the machine: the head, the table, what is printed, and the solids of the
- * machine file, each as points on its surface in a frame that some joint carries, and most with a
- * distance to any point.
+ * What can touch what on the machine: the head, the table, what is printed, and the solids of the machine
+ * file, each as points on its surface in a frame that some joint carries, and most with a distance to any
+ * point.
  */
 import { type Frame, applyPoint } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';

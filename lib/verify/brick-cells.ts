@@ -1,7 +1,7 @@
 /**
- * What is laid, in cells of three sizes over the bricks of the grid, so that the head is held against
- * single cubes and most of them are passed over: the head comes in as a gauge, the room about it or a
- * cube in it goes out. Cells follow the grid as bricks are made.
+ * A lower bound of the room about the head among all that is laid, or a cube that lies in the head. The
+ * bricks of the grid are grouped into cells of three sizes, so that the head is held against single cubes
+ * and most of them are skipped. Cells follow the grid as bricks are made.
  */
 import type { Vec3 } from '../base/vector.js';
 import type { Gauge } from './gauge.js';

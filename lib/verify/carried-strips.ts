@@ -1,7 +1,7 @@
 /**
- * Pieces of one level that are carried from below, as strips of its plane: whether a place lies against one
- * of them. They come one by one; cells are made at the first question, which most levels never ask. Linear in
- * the pieces.
+ * Whether a place lies against a piece of bead of its own level that is carried from below. Carried pieces
+ * are strips in the plane of the level; they are added one by one, and cells are made at the first query,
+ * which most levels never make. Linear in the pieces.
  */
 
 /** Edge of a cell, mm. */

@@ -1,7 +1,7 @@
 /**
- * The head as it is drawn against single cubes of what is laid and against the table: joint values come
- * in, the room about the head or the place of a touch goes out. The head is taken a little higher than
- * it stands, for a nozzle rubs over what is laid at its level.
+ * The head as it is drawn against single cubes of what is laid and against the table: the room about the
+ * head, or the place of a touch. The head is taken a little higher than it stands, for a nozzle rubs over
+ * what is laid at its level.
  */
 import { type Frame, applyPoint, compose, inverse, shift } from '../base/frame.js';
 import { type Vec3, pointAt } from '../base/vector.js';

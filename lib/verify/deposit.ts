@@ -1,13 +1,13 @@
 /**
- * Prints in the computer: the trace comes in block by block, a grid of what is laid grows. Each bead is
- * its section swept along the tip's way in the part frame, square to the head's direction and under
- * the tip. The section is a rectangle of the bead's height and of the metered area: the mean of the
- * round flanks of a real bead, and beads at gap-free spacing then touch without overlap.
+ * Prints the program in the computer: block by block a grid of what is laid grows. Each bead is its
+ * cross-section swept along the tip's path in the part frame, square to the head's direction and under the
+ * tip. The section is a rectangle of the bead's height and of the metered area: the mean of the round
+ * flanks of a real bead, and beads at gap-free spacing then touch without overlap.
  *
  * In the air: of the samples across a piece of a bead at least LEAST_CARRIED must rest on material or the
- * table (bead-support.ts); which pieces hang is said stretch by stretch (hanging-stretches.ts). Where a bead
- * runs into others of its layer, those hold its end unless they hang themselves: fill from contour to contour
- * of an island hangs as they do.
+ * table (bead-support.ts); which pieces hang is decided stretch by stretch (hanging-stretches.ts). Where a
+ * bead runs into others of its layer, those hold its end unless they hang themselves: fill from contour to
+ * contour of an island hangs as they do.
  */
 import { BOUNDS } from '../base/bounds.js';
 import type { Vec3 } from '../base/vector.js';

@@ -1,7 +1,7 @@
 /**
- * Where joints with play really stand: the joint values that a program tells come in, those that the
- * driven sides take go out. A drive that turns round passes its play before the driven side follows; a
- * value reached from below is the one at which the joint stands (as at the touches of a calibration).
+ * Where joints with play really stand: the joint values of the driven sides, from those that a program
+ * commands. A drive that reverses passes its play before the driven side follows; a value reached from
+ * below is the one at which the joint stands (as at the touches of a calibration).
  */
 import type { Machine } from '../machine/machine.js';
 import { BlockFlag, type Program } from '../program/read-program.js';

@@ -1,6 +1,6 @@
 /**
- * Filament, block by block: beads laid before the nozzle is told to be hot, beads that begin before
- * what was drawn back is primed again, and single blocks whose section is out of line with the beads
+ * Filament, block by block: beads laid before the nozzle is set to a printing temperature, beads that begin
+ * before what was drawn back is primed again, and single blocks whose section is out of line with the beads
  * before and after.
  */
 import type { Machine } from '../machine/machine.js';

@@ -1,13 +1,15 @@
 /**
  * What the first beads of a run lie on. A first bead holds only where it is pressed on: a gap of half a
  * layer under it, or a nozzle that ploughs through what is there, spoils all that stands on it. So before
- * each of them is laid, marks along it, at its middle and to both sides, look down the head's axis for
- * the table or for what is printed, from over the tip on, so that a bead sunk into its base is found too.
+ * each of them is laid, marks along it, at its middle and to both sides, look down the head's axis for the
+ * table or for what is printed, from above the tip downwards, so that a bead sunk into its base is found
+ * too.
  *
- * A base that was cut at a slant is a stair of the layers under it: single marks are off by half a
- * step of it either way, the mean of all but a tenth of them at either end is not. Marks along the middle
- * alone lie on few rows of the stair, and their median jumped by 0.1 mm when the grid was 2 % finer. A
- * plane laid through the marks by least squares tells a run that is turned from one that is shifted.
+ * A base that was cut at a slant is a staircase of the layers under it: single marks are off by half a step
+ * of it either way, but the trimmed mean (a tenth left out at either end) is not. Marks along the middle
+ * alone lie on few rows of the staircase, and their median jumped by 0.1 mm when the grid was 2 % finer. A
+ * plane laid through the marks by least squares distinguishes a run that is turned from one that is
+ * shifted.
  */
 import { type Vec3, cross, dot, square } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';

@@ -1,7 +1,7 @@
 /**
- * How far places of the part are from the head: a frame comes in for each stand of the head, distances go
- * out, exact ones and lower bounds. Bounds come from a table over height and radius of the round
- * outline; asking its segments each time took four times as long.
+ * Distances from the head to places of the part, exact or as lower bounds, for one pose of the head at a
+ * time. Bounds come from a table over height and radius of the round outline; asking its segments each time
+ * took four times as long.
  */
 import type { Frame } from '../base/frame.js';
 import type { Vec3 } from '../base/vector.js';

@@ -1,8 +1,8 @@
 /**
- * A sparse grid of cubes in the part frame: beads go in, and whether there is material at a place
- * comes out. Bricks of 8 x 8 x 8 cubes are made where material comes; one bit a cube, and a brick that
- * is full gives its bits back, so memory follows the surface of what is laid, not its box. Bricks are
- * numbered in the order in which they were made.
+ * A sparse grid of cubes in the part frame that says whether there is material at a place. Bricks of 8 x 8
+ * x 8 cubes are made where material comes; one bit per cube, and a brick that is full gives its bits back,
+ * so memory follows the surface of what is laid, not its box. Bricks are numbered in the order in which
+ * they were made.
  */
 import { BOUNDS } from '../base/bounds.js';
 import { Fault } from '../base/fault.js';

@@ -1,18 +1,17 @@
 /**
- * Which stretches of the beads hang: pieces come in along each chain of beads, carried or not, with what of
- * their width is out in the open; what hangs comes out with the block at which it begins.
+ * Which stretches of the beads hang, from pieces along each chain of beads that are carried or not.
  *
- * The rule, by area. In the open, where the part itself has nothing below, a place hangs that is farther out
- * than the self-supporting angle reaches (bead-support.ts), whether the rest of its bead lies on something or
- * not. Only a bridge takes that away: a straight stretch between two carried places, no longer than the
- * longest span and a bead's width more, for its ends are found along the bead to half its width. Over the
- * inside of the part, between beads of sparse fill, a piece that is not carried hangs whole, unless its
- * stretch is straight to half its width, lies between two places that hold it and is no longer than the gaps
- * of the sparsest usual fill; no longer than the bead is wide it may turn, or end. What goes round over a gap
- * is held by nothing on its way; but where it lies against a bead of its level that is carried just there, it
- * is held as well as a straight stretch would be, for as far. Where no part is known every gap is taken for
- * one of the fill. A chain that is carried nowhere hangs whole. Pieces that hang are handed back, for what
- * ends at them is not held.
+ * The rule, by area. In the open, where the part itself has nothing below, a place hangs that is farther
+ * out than the self-supporting angle reaches (bead-support.ts), whether the rest of its bead lies on
+ * something or not. Only a bridge is excepted: a straight stretch between two carried places, no longer
+ * than the longest span and a bead's width more, for its ends are found along the bead to half its width.
+ * Over the inside of the part, between beads of sparse fill, a piece that is not carried hangs as a whole,
+ * unless its stretch is straight to half its width, lies between two places that hold it and is no longer
+ * than the gaps of the sparsest usual fill; if no longer than the bead is wide it may turn, or end. What
+ * goes round over a gap is held by nothing on its way; but where it lies against a bead of its level that
+ * is carried just there, it is held as well as a straight stretch would be, for as far. Where no part is
+ * known every gap is taken for one of the fill. A chain that is carried nowhere hangs as a whole. Pieces
+ * that hang are handed back, for what ends at them is not held.
  */
 import { type Vec3, cross, length, sub } from '../base/vector.js';
 import type { Trace } from './trace.js';

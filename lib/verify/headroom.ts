@@ -1,13 +1,13 @@
 /**
- * The head against table and deposit while it keeps its direction: block after block comes in, with what was
- * laid before; where the head runs into something, it is told, the first place found of each block. Material
- * that stands over the tip by no more than RUBBED_HEIGHTS heights of a bead is what a nozzle rubs over and no
- * touch.
+ * The head against table and deposit while it keeps its direction, block by block with what was laid
+ * before; where the head runs into something, the first place found of each block is reported. Material
+ * that stands over the tip by no more than RUBBED_HEIGHTS heights of a bead is what a nozzle rubs over and
+ * no touch.
  *
- * A map of heights says which places are in question: it takes the head wider by all that its cells and
- * the looks along the way leave open, so it passes none that touches. Those, the deepest first, are held
- * cube by cube against the head as it is drawn, and how far the head is clear there answers for the
- * places about it.
+ * A height map says which places are in question: it takes the head wider by all that its cells and the
+ * looks along the path leave open, so it misses none that touches. Those, the deepest first, are held cube
+ * by cube against the head as it is drawn, and how far the head is clear there answers for the places about
+ * it.
  */
 import { BOUNDS } from '../base/bounds.js';
 import { type Frame, applyPoint, compose, inverse } from '../base/frame.js';

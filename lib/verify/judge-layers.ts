@@ -1,13 +1,13 @@
 /**
  * Every layer of every run judged by itself, from the program alone: whether the filament fills the room
- * between its beads over the height that the level rises, whether it has the beads that the layers about
- * it have, and whether beads lie on each other.
+ * between its beads over the height that the level rises, whether it has the beads that the layers about it
+ * have, and whether beads lie on each other.
  *
- * The height that the filament makes is fullness times the assumed height; where no beads lie side by
- * side, the width against that of the layers about it stands in. If that height and the rise of the
+ * The height that the filament makes is fullness times the assumed height; where no beads lie side by side,
+ * the width compared with that of the layers about it is used instead. If that height and the rise of the
  * level differ, whichever is unlike the neighbours is at fault: the level (a layer was left out) or the
- * filament. A layer above another cap, of thin walls or of open fill is no fault: fullness does not
- * depend on what is planned, and a width counts only where the layers on both sides agree.
+ * filament. A layer above another cap, of thin walls or of open fill is no fault: fullness does not depend
+ * on what is planned, and a width counts only where the layers on both sides agree.
  */
 import type { CheckRules } from './rules.js';
 import { type LayerLook, looksOf } from './layer-look.js';

@@ -1,7 +1,7 @@
 /**
- * What is laid, by build direction and level: how far a place is from the flank of the nearest bead of a level,
- * exactly. A level's beads lie in cells of an even grid of its plane, made when it is first asked for, so a
- * question looks into the few cells near it.
+ * What is laid, by build direction and level: the exact distance of a place from the flank of the nearest
+ * bead of a level. A level's beads lie in cells of an even grid of its plane, made when it is first asked
+ * for, so a query looks into the few cells near it.
  */
 import { type Vec3, cross, dot } from '../base/vector.js';
 import type { Heights } from './layers.js';

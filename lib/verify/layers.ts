@@ -1,9 +1,9 @@
 /**
- * How high each bead is. A program states no heights, so they are told from the levels of the tip
- * along the head's direction: material laid at one level without another in between is a layer, and
- * its height is the step from the layer before in the same run. Where there is no such step (the first
- * layer of a run) or the metered material could not fill it (a layer is missing), the usual step of
- * the run counts; on the table the height of the tip over the face.
+ * How high each bead is. A program states no heights, so they follow from the levels of the tip along the
+ * head's direction: material laid at one level without another in between is a layer, and its height is the
+ * step from the layer before in the same run. Where there is no such step (the first layer of a run) or the
+ * metered material could not fill it (a layer is missing), the usual step of the run counts; on the table
+ * the height of the tip over the face.
  */
 import { type Trace, TraceKind } from './trace.js';
 

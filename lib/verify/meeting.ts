@@ -1,8 +1,8 @@
 /**
- * Head, carriage, table and print against each other and against the solids of the machine file, at
- * any time: poses come in, what touches goes out. A gap cannot shrink by more than the joints have moved,
- * so each pair remembers its last gap and the joints then, and is looked at again only when the way from
- * there could have used it up; where bodies are nearer than their points can tell, at every LEAST_MOTION.
+ * Head, carriage, table and print against each other and against the solids of the machine file, at any
+ * time. A distance cannot shrink by more than the joints have moved, so each pair remembers its last
+ * distance and the joints then, and is measured again only when the path from there could have used it up
+ * (conservative advancement); where bodies are nearer than their points can resolve, at every LEAST_MOTION.
  */
 import { applyPoint, compose, inverse } from '../base/frame.js';
 import { type Vec3, length, sub } from '../base/vector.js';

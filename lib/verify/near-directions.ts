@@ -1,7 +1,7 @@
 /**
  * In which directions beads lie near a place: a coarse grid of the part frame with a bit for each build
- * direction, made once in a walk along all beads. Most places have beads of their own direction about them
- * alone, and need not be asked for others one by one.
+ * direction, filled in one pass along all beads. Most places have only beads of their own direction about
+ * them, so the others need not be asked one by one.
  */
 import { type Trace, TraceKind } from './trace.js';
 

@@ -1,6 +1,6 @@
 /**
- * Material outside the part: the grid and the part's tree come in, volume and places beyond the
- * tolerance leave. Half bricks (4 x 4 x 4 cubes) count as a whole, by their middles.
+ * Material outside the part: its volume and the places beyond the tolerance. Half bricks (4 x 4 x 4 cubes)
+ * count as a whole, by their middles.
  */
 import { type Watch, step } from '../base/watch.js';
 import type { Vec3 } from '../base/vector.js';

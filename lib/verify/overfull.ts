@@ -1,6 +1,6 @@
 /**
- * Cells that get more material than they hold. The beads of a cell are metered; the cubes that they fill
- * afresh are counted as they are laid, and what of the cell's part is still free at the end takes up more:
+ * Cells that get more material than they hold. The beads of a cell are metered; the cubes that they newly
+ * fill are counted as they are laid, and what of the cell's part is still free at the end takes up more:
  * where a bead runs over another beside a gap, the gap gets it. Only what finds neither is too much.
  */
 import type { Vec3 } from '../base/vector.js';

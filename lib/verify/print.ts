@@ -1,6 +1,6 @@
 /**
- * The print in the computer as a whole: a trace, the machine and, if it is known, the part come in; the
- * grid of what is laid, stretches in the air, touches and cells that are too full come out.
+ * The print in the computer as a whole, from a trace, the machine and, if it is known, the part: the grid
+ * of what is laid, stretches in the air, touches and cells that are too full.
  */
 import { BOUNDS } from '../base/bounds.js';
 import { type Watch, step } from '../base/watch.js';

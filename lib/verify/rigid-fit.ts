@@ -1,11 +1,11 @@
 /**
- * By how much the material of each run is off the part as a whole: the rigid shift t that explains the
- * signed errors e over its surface best, e = n . t by least squares over the area. A wrong centre of a
- * rotary axis shifts what is laid with that axis turned and nothing else.
+ * By how much the material of each run is off the part as a whole: the rigid shift t that best explains the
+ * signed errors e over its surface, e = n . t by least squares over the area. A wrong centre of a rotary
+ * axis shifts what is laid with that axis turned and nothing else.
  *
- * And by how much it is turned: e = n . t + w . (q x n) with q from the middle of the surface, the
- * linear point-to-plane fit of a rigid motion (Chen and Medioni, "Object modelling by registration of
- * multiple range images", 1992). A wrong angle of a rotary axis turns what is laid.
+ * And by how much it is turned: e = n . t + w . (q x n) with q from the middle of the surface, the linear
+ * point-to-plane fit of a rigid motion (Chen and Medioni, "Object modelling by registration of multiple
+ * range images", 1992). A wrong angle of a rotary axis turns what is laid.
  */
 import { Matrix, solve } from 'ml-matrix';
 import { DEG, type Vec3, cross, length } from '../base/vector.js';

@@ -1,15 +1,15 @@
 /**
- * Holds what is laid against the surface of the part: samples over the surface, at each the signed
- * distance from the surface to where the material ends (positive: too much), and how much of the first
- * bead's depth under the surface is filled. Fill inside the part may be sparse; the skin may not.
+ * Holds what is laid against the surface of the part: samples over the surface, at each the signed distance
+ * from the surface to where the material ends (positive: too much), and how much of the first bead's depth
+ * under the surface is filled. Fill inside the part may be sparse; the skin may not.
  *
- * The end of the material is looked for in the grid, along the facet's normal: on a plain face that is
- * the distance, to a few hundredths of a millimetre. Beside sharp edges and over steps a normal may run
- * along just outside the material, or into the beads of the next face. So where it finds the shape off,
- * the claim is no larger than the true distance: of missing material that to the nearest bead's real
- * section on this side of the face, of material that stands out that to the nearest free place outwards,
- * in any direction. (Along the normal alone, up to 0.70 mm were claimed missing beside sharp edges where
- * a bead lay 0.09 mm away.)
+ * The end of the material is looked for in the grid, along the facet's normal: on a plain face that is the
+ * distance, to a few hundredths of a millimetre. Beside sharp edges and over steps a normal may run along
+ * just outside the material, or into the beads of the next face. So where it finds the shape off, no more
+ * is claimed than the true distance: for missing material that to the nearest bead's real section on this
+ * side of the face, for material that stands out that to the nearest free place outwards, in any direction.
+ * (Along the normal alone, up to 0.70 mm were claimed missing beside sharp edges where a bead lay 0.09 mm
+ * away.)
  */
 import { BOUNDS } from '../base/bounds.js';
 import { Fault } from '../base/fault.js';

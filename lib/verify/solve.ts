@@ -1,4 +1,4 @@
-/** Three linear equations (Cramer's rule): rows of the matrix and right side in, unknowns out. */
+/** Three linear equations by Cramer's rule. */
 import type { Vec3 } from '../base/vector.js';
 
 /** Row after row. */

@@ -1,9 +1,9 @@
 /**
- * Findings without a cap in silence. Every place is counted. Of errors the first places of each code are
- * kept, and one more finding says how many there are in all and which is the worst. Warnings of a code are
- * one finding with the worst place, and with count, sum and the first lines of each run of the program that
- * has any; notes of a code are one finding. So a reader meets each kind once, and a hundred places do not
- * hide another kind.
+ * Findings, none of them dropped in silence. Every place is counted. Of errors the first places of each
+ * code are kept, and one more finding says how many there are in all and which is the worst. Warnings of a
+ * code are one finding with the worst place, and with count, sum and the first lines of each run of the
+ * program that has any; notes of a code are one finding. So a reader meets each kind once, and a hundred
+ * places do not hide another kind.
  */
 import type { Fault, Finding, Place, Severity } from '../base/fault.js';
 

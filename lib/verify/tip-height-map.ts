@@ -1,8 +1,8 @@
 /**
- * How low the tip may go while the head keeps its direction: a map of heights along that direction.
- * What stands there goes in as points; `least` gives, for a place of the tip, the lowest height at which
- * the round outline of the head is clear of all of it. Each cell of the map spreads its height, less
- * the height over the tip at which the head is as wide, over the places from which the head reaches it.
+ * How low the tip may go while the head keeps its direction: a height map along that direction. What stands
+ * there is entered as points; `least` gives, for a position of the tip, the lowest height at which the
+ * round outline of the head is clear of all of it. Each cell of the map spreads its height, less the height
+ * over the tip at which the head is as wide, over the positions from which the head reaches it.
  */
 import { BOUNDS } from '../base/bounds.js';
 import { Fault } from '../base/fault.js';

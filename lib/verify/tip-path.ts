@@ -1,6 +1,6 @@
 /**
- * The tip's path over the part during one block, all joints running evenly: its length and its
- * lowest point over the table face. Only forward kinematics; cut finer where a rotary axis turns.
+ * The tip's path over the part during one block, with all joints moving linearly: its length and its lowest
+ * point over the table face. Only forward kinematics; divided more finely where a rotary axis turns.
  */
 import type { Vec3 } from '../base/vector.js';
 import { forwardInto } from '../machine/forward.js';

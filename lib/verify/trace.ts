@@ -1,7 +1,7 @@
 /**
- * What a program does, block by block, seen from the part: a program that was read and the machine
- * come in, typed arrays with one entry a block leave. Everything that looks at the motion (findings,
- * deposit, pictures) reads this record. Only forward kinematics; one pass.
+ * What a program does, block by block, seen from the part: typed arrays with one entry per block.
+ * Everything that looks at the motion (findings, deposit, pictures) reads this record. Only forward
+ * kinematics; one pass.
  */
 import { type Watch, step } from '../base/watch.js';
 import { uint32List } from '../base/ragged.js';

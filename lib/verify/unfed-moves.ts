@@ -1,10 +1,10 @@
 /**
  * What the filament does where no bead is laid, and what the head does where no filament is fed: material
- * that leaves the nozzle while it stands, beads laid at the speed of ways without material, and ways
- * that go round as if laying with nothing fed.
+ * that leaves the nozzle while it stands, beads laid at the speed of travel moves, and moves that go round
+ * as if laying with nothing fed.
  *
- * A way without material goes straight, or back along a bead: it turns by less than a quarter before the
- * head lays again. What goes round once and more would have been a contour or fill.
+ * A travel move goes straight, or back along a bead: it turns by less than a quarter before the head lays
+ * again. What goes round once and more would have been a contour or fill.
  */
 import type { CheckRules } from './rules.js';
 import { quantile } from './layers.js';

@@ -1,10 +1,10 @@
 /**
- * The check: a program's text and the machine come in; what the machine would do, and everything
- * that is wrong with it, comes out. It reads the text with the reader and runs the machine forward;
- * it shares nothing with the planning of what it checks.
+ * The check: what the machine would do with a program's text, and everything that is wrong with it. It
+ * reads the text with the reader and runs the machine forward; it shares nothing with the planning of what
+ * it checks.
  *
- * Room left for rounding: a written position is off by up to half its last decimal, so a block's
- * speed by one decimal over its time; that much more than a limit is no finding.
+ * Tolerance for rounding: a written position is off by up to half its last decimal, so a block's speed by
+ * one decimal over its time; that much beyond a limit is no finding.
  */
 import type { Finding } from '../base/fault.js';
 import { type Watch, step } from '../base/watch.js';

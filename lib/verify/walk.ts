@@ -1,7 +1,7 @@
 /**
- * Walks through the blocks of a program that was read and judges each: joint travel and speed, steps
- * of speed from block to block, the tip against the table face, feeds that an interpreter changes. Sums
- * up what the whole of it does.
+ * Goes through the blocks of a program that was read and judges each: joint travel and speed, steps of
+ * speed from block to block, the tip against the table face, feeds that an interpreter changes. Sums up
+ * what the whole of it does.
  */
 import type { Place } from '../base/fault.js';
 import { DEG } from '../base/vector.js';

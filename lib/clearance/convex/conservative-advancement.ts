@@ -1,8 +1,9 @@
 /**
  * Whether two bodies keep a distance while the joints run straight from one set of values to another,
- * turning included. The gap is measured, and the move goes on by as much as the fastest point of either
- * would need to use it up (conservative advancement; Mirtich, 1996, from memory): nothing between two
- * measurements can come nearer than asked. A gap within TIGHT of what is asked counts as too small.
+ * turning included. Conservative advancement (Mirtich, 1996, from memory): the distance is measured, and
+ * the move advances by as much as the fastest point of either body would need to use it up, so between two
+ * measurements nothing can come nearer than asked. A distance within TIGHT of what is asked counts as too
+ * small.
  */
 import { compose, inverse } from '../../base/frame.js';
 import type { Machine } from '../../machine/machine.js';

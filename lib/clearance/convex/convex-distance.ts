@@ -1,12 +1,12 @@
 /**
- * Signed distance between two convex shapes: positive is the gap, negative the depth by which one
- * would have to be drawn back out of the other. Distance by Gilbert, Johnson and Keerthi's descent
- * (1988, from memory) over the support of the difference body, in float64; it stops when upper and
- * lower bound agree to 1e-13. Depth by growing the polytope of the last simplex (epa.ts).
+ * Signed distance between two convex shapes: positive is the distance, negative the depth by which one
+ * would have to be drawn back out of the other. Distance by the descent of Gilbert, Johnson and Keerthi
+ * (1988, from memory) over the support function of the difference body, in float64; it stops when upper and
+ * lower bound agree to 1e-13. Penetration depth by the expanding polytope from the last simplex (epa.ts).
  *
- * Kept libraries were looked at first. three-mesh-bvh has a hierarchy over triangles but no solids with
- * inside and no round bodies; the physics engines with such queries work in float32, so that their
- * distances are off by 1e-5 mm at 100 mm, where 1e-9 is asked for here.
+ * Existing libraries were examined first. three-mesh-bvh has a hierarchy over triangles but no solids with
+ * an inside and no round bodies; the physics engines with such queries work in float32, so that their
+ * distances are off by 1e-5 mm at 100 mm, where 1e-9 is needed here.
  */
 import type { Frame } from '../../base/frame.js';
 import type { Vec3 } from '../../base/vector.js';

@@ -1,7 +1,7 @@
 /**
- * The facets of a closed shell in patches, each grown over its edges as long as it stays convex: the
- * hull of such a patch has no more on its outside than the patch itself, so it bounds all of its facets
- * at once, and closely. A mesh in, lists of its facets out, every facet in one of them.
+ * The facets of a closed shell divided into convex patches, each grown over its edges by region growing as
+ * long as it stays convex. The hull of such a patch has nothing outside that the patch itself does not
+ * have, so it bounds all of its facets at once, and closely. Every facet belongs to one patch.
  */
 import type { Mesh } from '../../base/mesh.js';
 import { type Vec3, cross, dot, length, pointAt, scale, sub } from '../../base/vector.js';

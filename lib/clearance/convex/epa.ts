@@ -1,9 +1,9 @@
 /**
- * How deep the origin lies in a convex body that is known by its support alone: a tetrahedron around
- * the origin grows face by face towards the skin, always where the skin is nearest (expanding
- * polytope; van den Bergen, 2001, from memory). What comes back is the distance of a supporting
- * plane, so never less than the true depth, and within 1e-9 of it for bodies with corners; round
- * bodies come within 1e-6 before the rounds end.
+ * Penetration depth: how deep the origin lies in a convex body that is known by its support function alone.
+ * A tetrahedron around the origin grows face by face towards the surface, always where the surface is
+ * nearest (expanding polytope algorithm; van den Bergen, 2001, from memory). The result is the distance of
+ * a supporting plane, so never less than the true depth, and within 1e-9 of it for bodies with corners; for
+ * round bodies it comes within 1e-6 before the rounds end.
  */
 import { type Vec3, cross, dot, length, scale, square, sub, unit } from '../../base/vector.js';
 

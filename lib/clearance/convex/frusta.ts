@@ -1,6 +1,6 @@
 /**
  * Frusta about a body's own Z axis, for bounds that cost a few operations: how far a box is from them,
- * the point of one that is nearest to a place, and the frusta that hold given points turned about Z.
+ * which point of one is nearest to a place, and which frusta contain given points turned about Z.
  */
 import type { Frustum } from '../../machine/head.js';
 

@@ -1,8 +1,8 @@
 /**
- * The point of a simplex (1 to 4 vertices) that is nearest to the origin, by trying every face that
- * holds the vertex added last and keeping the nearest that is valid (Johnson's sub-distances, without
- * his recursion; Gilbert, Johnson and Keerthi, IEEE J. Robotics and Automation 4(2), 1988, from
- * memory). Vertices lie packed xyz in `v`; `share` gets their weights, 0 for what is dropped.
+ * The point of a simplex (1 to 4 vertices) nearest to the origin. Every face that contains the vertex added
+ * last is tried and the nearest valid one is kept (Johnson's sub-distances, without his recursion; Gilbert,
+ * Johnson and Keerthi, IEEE J. Robotics and Automation 4(2), 1988, from memory). Vertices lie packed xyz in
+ * `v`; `share` gets their weights, 0 for what is dropped.
  */
 export class NearestOnSimplex {
   readonly share = new Float64Array(4);

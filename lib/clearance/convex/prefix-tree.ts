@@ -1,9 +1,9 @@
 /**
- * A hierarchy of boxes over things in a given order: leaves hold LEAF neighbours, every node above
- * holds BRANCH neighbours of the level below. Beads come in the order in which they are laid, so what
- * is printed up to some moment is a beginning of that order, and a node is left out as soon as its
- * first bead is not yet laid: one tree serves every moment of the print. Beads that follow one another
- * lie together, so the boxes are small without any sorting.
+ * A hierarchy of boxes over things in a given order: leaves hold LEAF neighbours, every node above holds
+ * BRANCH neighbours of the level below. Beads come in the order in which they are laid, so what is printed
+ * up to some moment is a prefix of that order, and a node is left out as soon as its first bead is not yet
+ * laid: one tree serves every moment of the print. Successive beads lie close together, so the boxes are
+ * small without any sorting.
  */
 
 export const LEAF = 4;

@@ -1,8 +1,8 @@
 /**
- * Chains of points made shorter: points come in, those that are kept go out, so that no dropped point is
- * farther than the tolerance from the straight line between its kept neighbours. Beads and ways of the
- * tip are thinned before they are searched: both are finer than any gap that matters, and a quarter of
- * the stretches on either side is a sixteenth of the pairs.
+ * Polyline simplification with a bound: points are dropped from a chain so that no dropped point is farther
+ * than the tolerance from the straight segment between its kept neighbours (greedy, looking ahead
+ * LOOK_AHEAD points). Beads and tip paths are simplified before they are searched: both are finer than any
+ * distance that matters, and a quarter of the stretches on either side is a sixteenth of the pairs.
  */
 
 /** Points looked ahead: longer stretches make larger boxes and no fewer pairs. */

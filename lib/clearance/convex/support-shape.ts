@@ -1,8 +1,8 @@
 /**
- * Convex shapes by their support: a hull of points and of rings about one axis, swollen by a margin.
- * Boxes, triangles, beads, balls, capsules, cones, frusta and cylinders are all of that kind, exactly.
- * A shape may be swept: `slides` are vectors along each of which it is drawn from 0 to 1, so that the
- * swept body of a move without turning is a convex shape again and is asked as one.
+ * Convex shapes by their support function: the hull of points and of rings about one axis, expanded by a
+ * margin. Boxes, triangles, beads, balls, capsules, cones, frusta and cylinders are all of that kind,
+ * exactly. A shape may be swept: `slides` are vectors along each of which it is drawn from 0 to 1, so that
+ * the swept body of a move without turning is a convex shape again and is measured as one.
  */
 import { type Frame, applyDirection } from '../../base/frame.js';
 import type { Vec3 } from '../../base/vector.js';

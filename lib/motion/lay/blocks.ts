@@ -1,7 +1,7 @@
 /**
- * Blocks in the making: they are pushed one at a time in program order, each with what limits its
- * pace, and handed out as flat arrays. The pace is set afterwards (timing/time-optimal.ts), when a
- * whole layer and its corners are known.
+ * The blocks of a motion while it is planned: they are pushed one at a time in program order, each with
+ * what limits its speed, and handed out as flat arrays. Times are set afterwards (timing/block-feeds.ts),
+ * when a whole layer and its corners are known.
  */
 import { float64List, uint32List, uint8List } from '../../base/ragged.js';
 import type { MoveKind } from '../motion.js';

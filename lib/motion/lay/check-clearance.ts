@@ -1,9 +1,9 @@
 /**
- * The blocks of the runs against what stands around: every body against every other for the whole of
- * every block. The head over its own region is not asked about: what is laid of it lies no higher than
- * the tip. Runs are asked about in chunks, WAVE of them at a time, wherever there is a thread for one;
- * what a wave finds bounds what the next one looks for. Chunks and waves do not depend on the number
- * of threads, so neither does the answer. Each trouble is told once for a run, at its worst.
+ * The blocks of the runs against what stands around: every body against every other for the whole of every
+ * block. The head is not checked against its own region, whose beads lie no higher than the tip. Runs are
+ * checked in chunks, WAVE of them at a time, wherever a thread is free; what one wave finds bounds what the
+ * next one looks for. Chunks and waves do not depend on the number of threads, so neither does the result.
+ * Each pair that comes too near is reported once for a run, at its worst place.
  */
 import { applyPoint, inverse } from '../../base/frame.js';
 import type { Vec3 } from '../../base/vector.js';

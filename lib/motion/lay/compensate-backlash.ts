@@ -1,11 +1,11 @@
 /**
- * Play of the linear joints: blocks as the tip is to move come in, blocks as a controller that knows
- * nothing of the play must be told go out. A value that a joint reaches from below is where it stands;
- * one that it reaches from above it overruns by its play, so there the value is told less by the play.
+ * Compensation of the play of linear joints, for a controller that knows nothing of it. A value that a
+ * joint reaches from below is where it stands; one that it reaches from above it overruns by its play, so
+ * there the commanded value is lower by the play.
  *
- * Where a joint turns round while material is laid, a block of its own passes the play first: the
- * joint's drive runs to the other flank, the tip stands. Elsewhere the next move takes it along. The
- * other way, to spread the play over the block after the turn, needs no extra block, but the tip then
+ * Where a joint reverses while material is laid, a block of its own passes the play first: the joint's
+ * drive runs to the other flank and the tip stands still. Elsewhere the next move takes it up. The
+ * alternative, to spread the play over the block after the reversal, needs no extra block, but the tip then
  * leaves a slanting bead by up to the play times the sine of its slant.
  */
 import { jointsOf } from '../../machine/joint-chain.js';

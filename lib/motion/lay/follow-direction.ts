@@ -1,8 +1,8 @@
 /**
- * A path of the tip on which the build direction turns becomes blocks of joint motion: a pose for
- * every t in 0..1 comes in, joint values go out so that between two of them, with every joint running
- * evenly, the tip stays within the chord error of its path. The error of even joint motion falls
- * with the square of the step, so halving until the middle and both quarters agree is enough.
+ * A tip path along which the build direction turns as blocks of joint motion, such that between two of
+ * them, with every joint moving linearly, the tip stays within the chord error of its path. The error of
+ * linear joint motion falls with the square of the step, so it is enough to bisect until the middle and
+ * both quarters agree.
  */
 import { type Vec3, length, sub } from '../../base/vector.js';
 import { type Pose, forward } from '../../machine/forward.js';

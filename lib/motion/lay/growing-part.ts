@@ -1,6 +1,6 @@
 /**
- * The part as it grows: runs are added as they are laid, and at every moment the scene (exact beads)
- * and boxes of the surface (for heights that err to the high side) of what is there can be had.
+ * The part as it is printed: runs are added as they are laid, and at every moment it gives the scene (exact
+ * beads) and boxes of the surface (for heights that err to the high side) of what is there.
  */
 import { applyDirection, applyPoint, compose } from '../../base/frame.js';
 import { faceFrame } from '../../machine/joint-chain.js';

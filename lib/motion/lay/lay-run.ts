@@ -1,8 +1,8 @@
 /**
- * The blocks of a run: paths of one region over a span of layers, in layer space, become joint
- * motion. Where the map is a rigid turn and so the rotary joints stand still, every point is one
- * matrix product and every stretch one block; where the build direction changes along a path, the
- * stretch is divided so that the tip keeps its path.
+ * The blocks of a run: paths of one region over a span of layers, in layer space, become joint motion.
+ * Where the layer map is a rigid turn, so that the rotary joints stand still, every point is one matrix
+ * product and every stretch one block; where the build direction changes along a path, the stretch is
+ * divided so that the tip keeps its path.
  */
 import { type Vec3, add, length, scale, sub } from '../../base/vector.js';
 import { type LayerMap, directionAt, toPart } from '../../layers/layer-map.js';

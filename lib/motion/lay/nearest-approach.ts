@@ -1,9 +1,9 @@
 /**
- * Where bodies come nearest while a stretch of one run is laid: joint values and what stands around come
- * in as plain records, so that the question may cross to another thread; for every pair of the scene
- * its least gap goes out. Where the rotary joints stand still the blocks are one path for each pair and
- * are asked about together; the pair's two boxes decide first, then for beads the relief of what is
- * printed, then the hierarchies of path and beads, and only what comes near is measured.
+ * Where bodies come nearest while part of a run is laid: for every pair of the scene its least distance.
+ * Joint values and surroundings are plain records, so that the query may cross to another thread. Where the
+ * rotary joints stand still, the blocks are one path for each pair and are measured together: the two boxes
+ * of the pair decide first, then for beads the height map of what is printed, then the hierarchies of path
+ * and beads, and only what comes near is measured.
  */
 import type { Frame } from '../../base/frame.js';
 import type { Vec3 } from '../../base/vector.js';

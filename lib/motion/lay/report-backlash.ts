@@ -1,9 +1,8 @@
 /**
- * What the backlash of the joints does to the part: the motion comes in, a note for each joint whose
- * play moves the tip by more than the corners' deviation goes out. A linear joint shows its play where
- * it turns round while material is laid; a rotary one that stands still in a region shows it between
- * regions that it came to from different sides. What the program or the controller makes up for is
- * not told.
+ * What the backlash of the joints does to the part, as a note for each joint whose play moves the tip by
+ * more than the corners' deviation. A linear joint shows its play where it reverses while material is laid;
+ * a rotary one that stands still in a region shows it between regions that it approached from different
+ * sides. Play for which the program or the controller compensates is not reported.
  */
 import type { Joint, Machine } from '../../machine/machine.js';
 import { DEG } from '../../base/vector.js';

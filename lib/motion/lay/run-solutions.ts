@@ -1,15 +1,15 @@
 /**
- * How the rotary joints stand in each run. Every direction has two solutions or more, each in all
- * windings that the travel or the turns of a cable allow. Those are taken that keep every point of the
- * run inside the travel of every joint and whose transfers together take the least time: a shortest
- * path through the solutions of all runs (dynamic programming, Bellman 1957), where a transfer takes as
- * long as its slowest joint from where one run ends to where the next begins. A cable so unwinds in the
- * transfer in which it costs least. An endless axis takes the winding nearest to where it stands. At
- * tilt 0 the free joint keeps its value, unless the run does not fit so.
+ * Which of the solutions of the inverse kinematics the rotary joints take in each run. Every direction has
+ * two solutions or more, each in all windings that the travel or the twist of a cable allows. Those are
+ * taken that keep every point of the run inside the travel of every joint and whose transfers together take
+ * the least time: a shortest path through the solutions of all runs (dynamic programming, Bellman 1957),
+ * where a transfer takes as long as its slowest joint from where one run ends to where the next begins. A
+ * cable thus unwinds in the transfer in which that costs least. An endless axis takes the winding nearest
+ * to where it stands. At tilt 0 the free joint keeps its value, unless the run does not fit that way.
  *
- * Of ways that take as long the one that turns less is taken: while Z comes down from where it is
- * ready, whole turns of the table cost no time, and yet the job should not begin with them. For the
- * same reason a start more than half a turn away has to save `START_WORTH` later, and that is reported.
+ * Of sequences that take equally long the one that turns less is taken: while Z comes down from its ready
+ * position, whole turns of the table cost no time, and yet the job should not begin with them. For the same
+ * reason a start more than half a turn away has to save `START_WORTH` later, and that is reported.
  */
 import { DEG, type Vec3 } from '../../base/vector.js';
 import type { Violation } from '../../machine/inverse.js';

@@ -1,8 +1,7 @@
 /**
- * The feed of every block: blocks come in with the tip speed that the job asks for, the motion record
- * goes out. A bead's speed is held under what the nozzle melts, a layer that would be done too soon
- * is slowed down as far as the nozzle's least flow allows, and the pace along the route then holds
- * every joint to its limits.
+ * The feed of every block. A bead's speed is held below what the nozzle melts, a layer that would be done
+ * too soon is slowed down as far as the nozzle's least flow allows, and the time parameterization of the
+ * route then keeps every joint within its limits.
  */
 import type { Machine } from '../../machine/machine.js';
 import type { Material } from '../../machine/material.js';

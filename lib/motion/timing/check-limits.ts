@@ -1,10 +1,10 @@
 /**
- * The finished motion against the limits of the joints: every block of it, those that lay material,
- * links and transfers alike. Between the ends of a block each joint runs evenly, and a rounded corner
- * lies in the triangle of three block ends, so a travel that holds at every end holds at every point.
- * Speed is that of the feed, the most that a controller is asked for. Each joint is told once for a
- * region, at its worst. Acceleration and jerk are no matter of a block: time-optimal.ts and
- * jerk-limited.ts hold them along the whole rounded way.
+ * The finished motion against the limits of the joints, in every block: deposits, links and transfers
+ * alike. Between the ends of a block each joint moves linearly, and a rounded corner lies in the triangle
+ * of three block ends, so a travel that holds at every end holds at every point. Speed is that of the feed,
+ * the most that a controller is asked for. Each joint is reported once for a region, at its worst.
+ * Acceleration and jerk do not belong to a single block: time-optimal.ts and jerk-limited.ts keep them
+ * along the whole rounded path.
  */
 import { limitOf } from '../../machine/inverse.js';
 import type { Joint, Machine } from '../../machine/machine.js';

@@ -1,14 +1,14 @@
 /**
- * What jerk makes of the corners of a route: rates of neighbouring blocks come in; where the path
- * acceleration must rest, how fast a corner is passed and what is left beside the turning go out.
+ * What a jerk limit makes of the corners of a route: where the path acceleration must be zero, how fast a
+ * corner is passed, and what is left of each limit beside the turning.
  *
- * A finite jerk needs a curvature without steps. A corner is rounded by a blend of curvature: it rises
- * evenly over a length h before the corner to k = jump / h and falls over h behind it, which strays by
- * |jump| h / 6. Inside of it the path speed stands still, so a joint's acceleration k v^2 and its jerk
- * k v^3 / h are all there is. Between short blocks no longer than CHORD_RATIO times their neighbours, in
- * which the deviation would allow blends that overlap, the corners are those of a curve in chords:
- * there k = jump over the mean length, running evenly from corner to corner, and the path speed may
- * change, within what TURNING_ACCELERATION of the acceleration and half of the jerk leave over.
+ * A finite jerk needs continuous curvature. A corner blend has a triangular curvature: it rises linearly
+ * over a length h before the corner to k = jump / h and falls over h behind it, which strays by |jump| h /
+ * 6. Within the blend the path speed is constant, so a joint's acceleration k v^2 and its jerk k v^3 / h
+ * are all there is. Between short blocks no longer than CHORD_RATIO times their neighbours, in which the
+ * deviation would allow blends that overlap, the corners are those of a curve in chords: there k = jump
+ * over the mean length, changing linearly from corner to corner, and the path speed may change, within what
+ * TURNING_ACCELERATION of the acceleration and half of the jerk leave over.
  */
 import { NO_JOINT, type Route, ratesInto } from './path-limits.js';
 

@@ -1,4 +1,7 @@
-/** A whole double-S profile, from one speed over a peak to another: its runs, and its times by length. */
+/**
+ * A whole double-S speed profile, from one speed over a peak to another: its segments of constant jerk, and
+ * time by length.
+ */
 import { rampLength, rampRuns } from './double-s.js';
 import { type JerkSegment, lengthAfter, speedAfter, timeOver } from './jerk-segment.js';
 

@@ -1,9 +1,9 @@
 /**
- * Speed profiles with bounded jerk: lengths, speeds, acceleration a and jerk j in, times and speeds
- * out. A ramp from one speed to another begins and ends without acceleration: jerk j, evenly a if it
- * is reached, jerk -j; a profile is a ramp, a stretch at the greatest speed and a ramp (double S;
- * Biagiotti and Melchiorri, Trajectory Planning for Automatic Machines and Robots, 2008, sec. 3.4,
- * from memory). An infinite jerk makes it the trapezoid of uniformly accelerated motion.
+ * Speed profiles with bounded jerk: times, lengths and speeds of ramps and profiles. A ramp from one speed
+ * to another begins and ends without acceleration: jerk j, constant acceleration a if it is reached, jerk
+ * -j; a profile is a ramp, a stretch at the greatest speed and a ramp (double S; Biagiotti and Melchiorri,
+ * Trajectory Planning for Automatic Machines and Robots, 2008, sec. 3.4, from memory). With infinite jerk
+ * it is the trapezoid of uniformly accelerated motion.
  */
 
 import type { JerkSegment } from './jerk-segment.js';

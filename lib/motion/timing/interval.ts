@@ -1,14 +1,14 @@
 /**
- * One stretch of a rounded way over which the path acceleration a is even: with x the square of the
- * path speed, x1 = x0 + 2 a h. The rates p of the joints run evenly from p0 to p1 and k = dp/ds is
- * even, so every joint's acceleration p a + k x runs evenly too, and its limit holds all along the
- * stretch if it holds at both ends. In x0 and x1 these are bands around zero,
- * |alpha x0 + gamma x1| <= 1, and what the stretch allows is a convex polygon that contains (t, t)
- * for every t that the curvature allows.
+ * One stretch of a rounded path over which the path acceleration a is constant: with x the square of the
+ * path speed, x1 = x0 + 2 a h. The rates p of the joints change linearly from p0 to p1 and k = dp/ds is
+ * constant, so every joint's acceleration p a + k x changes linearly too, and its limit holds all along the
+ * stretch if it holds at both ends. In x0 and x1 these are bands around zero, |alpha x0 + gamma x1| <= 1,
+ * and what the stretch allows is a convex polygon that contains (t, t) for every t that the curvature
+ * allows.
  *
  * That is one stage of reachability analysis (Pham and Pham, A new approach to time-optimal path
- * parameterization based on reachability analysis, IEEE Trans. Robotics 34(3), 2018): `mostBefore`
- * is the one-step controllable set, [0, mostBefore], `mostAfter` the greedy step forward.
+ * parameterization based on reachability analysis, IEEE Trans. Robotics 34(3), 2018): `mostBefore` is the
+ * one-step controllable set, [0, mostBefore], `mostAfter` the greedy step forward.
  */
 
 /** Bands of a stretch, filled anew for each; up to two a joint. */

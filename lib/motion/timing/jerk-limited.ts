@@ -1,14 +1,14 @@
 /**
- * The pace of joints whose jerk is limited: the same route and the same wishes as in time-optimal.ts,
- * times in which the path acceleration has no steps. Conservative where time-optimal.ts is exact: the
+ * Time parameterization of a route for joints whose jerk is limited, with the same wanted times as in
+ * time-optimal.ts: the path acceleration is continuous. Conservative where time-optimal.ts is exact: the
  * path speed is put together from double-S profiles that begin and end without acceleration at anchors.
  *
  * From rest to rest: (1) forwards and backwards as fast as jerk and acceleration of each block allow,
- * starting over without acceleration wherever a limit of speed is met; (2) anchors are the corners and
- * the places where the lower of both meets a limit; (3) anchors that no ramp can bring together are
- * lowered, forwards and backwards; (4) between two of them runs the profile with the least
- * acceleration and jerk of the blocks between. It never lies above the curves of (1), so it keeps
- * every limit that they keep. All of it is linear in the number of blocks.
+ * starting over without acceleration wherever a limit of speed is reached; (2) anchors are the corners and
+ * the places where the lower of both curves reaches a limit; (3) anchors that no ramp can connect are
+ * lowered, forwards and backwards; (4) between two of them runs the profile with the least acceleration and
+ * jerk of the blocks between. It never lies above the curves of (1), so it keeps every limit that they
+ * keep. All of it is linear in the number of blocks.
  */
 import { type WantedTimes, type TimeParameterization, cruiseOf } from './wanted-times.js';
 import {

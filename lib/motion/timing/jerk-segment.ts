@@ -1,6 +1,7 @@
 /**
- * A run along a way: an even jerk for some time, from a speed and an acceleration. Any consistent unit
- * of length does; the callers use mm and s. Formulas are those of uniformly accelerated motion.
+ * One segment of a speed profile: a constant jerk for some time, from a speed and an acceleration. Any
+ * consistent unit of length does; the callers use mm and s. Formulas are those of uniformly accelerated
+ * motion.
  */
 
 /** Speed at the begin, its two derivatives, and how long it lasts, s. */

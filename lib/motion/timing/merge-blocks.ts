@@ -1,8 +1,8 @@
 /**
- * Blocks that are too small for a machine to notice, taken together: blocks come in, fewer blocks whose
- * ends lie on the same path go out, so that no joint value left out strays from the straight way
- * between those kept by more than a tolerance. A corner that is spread over several tiny blocks then
- * counts as the one corner that it is. Only blocks of one path and one wish are taken together.
+ * Blocks that are too small for a machine to notice are merged, such that no joint value left out strays
+ * from the straight line between those kept by more than a tolerance. A corner that is spread over several
+ * tiny blocks then counts as the one corner that it is. Only blocks of one path and with the same wanted
+ * section and speed are merged.
  */
 import { uint32List } from '../../base/ragged.js';
 import type { MotionBlocks, JointWay } from '../lay/blocks.js';

@@ -1,4 +1,7 @@
-/** What sets the pace: seconds by joint or by wish come in, shares of the whole time go out. */
+/**
+ * What limits the speed of a job: seconds by joint, flow, asked speed and layer time, as shares of the
+ * whole time.
+ */
 import type { PaceShare } from '../motion.js';
 import { type WantedTimes, FeedSource } from './wanted-times.js';
 import { NO_JOINT, type Route } from './path-limits.js';

@@ -1,17 +1,17 @@
 /**
- * The way of the joints, before anyone asks how fast: blocks and joint limits come in, and for every
- * block its length, the greatest speed and acceleration along it and how its corners are rounded go
- * out. Nothing here depends on the speeds that a job asks for.
+ * The path of the joints, before any speed is asked for: for every block its length, the greatest speed and
+ * acceleration along it and how its corners are rounded. Nothing here depends on the speeds that a job asks
+ * for.
  *
- * Length is measured over the joints, so that a block in which only a rotary joint turns has one too:
- * mm, a radian counting as RADIAN mm. It is a parameter and no more: limits are those of each joint.
+ * Length is measured over the joints, so that a block in which only a rotary joint turns has one too: mm, a
+ * radian counting as RADIAN mm. It is a parameter and no more: limits are those of each joint.
  *
- * A corner is rounded by a parabola of joint space over a length d on either side of it (d of the
- * block before, d of the block after): there every joint's rate dq/ds runs evenly from the one
- * block's to the next one's, so d2q/ds2 = k = jump / 2d, and the way passes the corner at
- * |jump| d / 4. That is held to the stated deviation; d is at most half of either block, so chords of
- * a curve get the curvature of that curve, however fine they are. The tangent arc of the same
- * deviation asks for more acceleration at every angle and in some joints for more than the jump says.
+ * A corner is rounded by a parabola of joint space over a length d on either side of it (d of the block
+ * before, d of the block after): there every joint's rate dq/ds changes linearly from the one block's to
+ * the next one's, so d2q/ds2 = k = jump / 2d, and the path passes the corner at |jump| d / 4. That is held
+ * to the stated deviation; d is at most half of either block, so chords of a curve get the curvature of
+ * that curve, however fine they are. The tangent arc of the same deviation asks for more acceleration at
+ * every angle and in some joints for more than the jump says.
  */
 import { forwardInto } from '../../machine/forward.js';
 import type { Machine } from '../../machine/machine.js';

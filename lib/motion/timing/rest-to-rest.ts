@@ -1,4 +1,7 @@
-/** The time of a straight joint move from rest to rest: joint values in, seconds out. */
+/**
+ * The least time of a straight joint move from rest to rest, by the trapezoidal speed profile of the
+ * slowest joint.
+ */
 import type { Joint, Machine } from '../../machine/machine.js';
 import { peakOf, rampLength, rampSeconds } from './double-s.js';
 

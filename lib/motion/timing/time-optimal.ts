@@ -1,11 +1,10 @@
 /**
- * The pace along a route: what each block is asked for comes in, speeds, times and what sets the pace
- * go out. Time-optimal under every joint's speed and acceleration, by reachability analysis: from
- * each stop backwards the greatest speeds from which the stop can still be kept, then forwards as
- * fast as those and the joints allow. Each block is three stretches: half of the corner before it,
- * the straight between, half of the corner after it. The path acceleration is even in the halves, so
- * limits hold at every point of them (interval.ts); the straight is run in the best way, by ramps and
- * what lies between. Both passes are linear in the number of blocks.
+ * Time-optimal path parameterization under every joint's speed and acceleration, by reachability analysis:
+ * from each stop backwards the greatest speeds from which the stop can still be made, then forwards as fast
+ * as those and the joints allow. Each block is three stretches: half of the corner before it, the straight
+ * between, half of the corner after it. The path acceleration is constant in the halves, so limits hold at
+ * every point of them (interval.ts); the straight is run in the best way, by ramps and a stretch at the
+ * greatest speed. Both passes are linear in the number of blocks.
  */
 import { Interval } from './interval.js';
 import { type WantedTimes, type TimeParameterization, cruiseOf } from './wanted-times.js';

@@ -1,4 +1,7 @@
-/** The one way of pacing: a way of joints and what is asked of its blocks come in, their times go out. */
+/**
+ * The one way in which a joint path gets its times, for the plan and for the drives alike: the jerk-limited
+ * parameterization where some joint states a limit of jerk, else the time-optimal one.
+ */
 import type { Machine } from '../../machine/machine.js';
 import type { WantedTimes, TimeParameterization } from './wanted-times.js';
 import type { JointWay } from '../lay/blocks.js';

@@ -1,10 +1,10 @@
 /**
- * The motion over time: a route and the speeds along it come in, in order; stretches in which every joint is
- * a polynomial of the length and the length one of time go out. The way is the polyline of the blocks with
- * its corners rounded: by a parabola over `route.round` on either side, or, where jerk is limited, by a blend
- * of curvature over `blend` (curvature-blends.ts). Chords of a curve are rounded by the parabola too, which
- * gives even chords the even curvature that their pace counts with. With p = dq/ds, k = dp/ds: q' = p s', q''
- * = p s'' + k s'^2 (chain rule).
+ * The motion over time: a route with the speeds along it as pieces in which every joint is a polynomial of
+ * the length and the length one of time. The path is the polyline of the blocks with its corners rounded:
+ * by a parabola over `route.round` on either side, or, where jerk is limited, by a curvature blend over
+ * `blend` (curvature-blends.ts). Chords of a curve are rounded by the parabola too, which gives chords of
+ * equal length the constant curvature with which their time parameterization counts. With p = dq/ds, k =
+ * dp/ds: q' = p s', q'' = p s'' + k s'^2 (chain rule).
  */
 import { type Route, ratesInto } from './path-limits.js';
 import { type JerkSegment, lengthAfter, restAfter, speedAfter, timeOver } from './jerk-segment.js';

@@ -1,6 +1,6 @@
 /**
- * Speed profiles along a path: distances, speeds and accelerations in, times out. Any consistent
- * unit of length does; the callers use mm and s. Formulas are those of uniformly accelerated motion.
+ * Trapezoidal speed profiles along a path, and the rounding of its corners by arcs. Any consistent unit of
+ * length does; the callers use mm and s. Formulas are those of uniformly accelerated motion.
  */
 
 export interface Trapezoid {

@@ -1,4 +1,4 @@
-/** What a job asks of its blocks, and what a pace answers. */
+/** What a job asks of its blocks, and the interface of a time parameterization. */
 import type { TrajectoryPiece } from './trajectory.js';
 import type { PaceShare } from '../motion.js';
 import type { Route } from './path-limits.js';

@@ -1,9 +1,8 @@
 /**
- * Ways from one pose to another that are worth a try: joint values where the tip is and where it
- * should be come in, chains of joint values go out, not yet judged. Straight over low points; over
- * points raised by more and more; aside, where the head turns beside the part instead of over it; and
- * two that raise the plane through the tip over everything: all joints at once between two high
- * points, and the tip led over the part at just the height that each angle needs.
+ * Candidate joint paths from one pose to another, not yet checked: straight over low points; over points
+ * raised by more and more; aside, where the head turns beside the part instead of over it; and two that
+ * raise the plane through the tip over everything, one with all joints at once between two high points, one
+ * with the tip led over the part at just the height that each angle needs.
  */
 import { type Vec3, add, along, dot, scale, sub } from '../../base/vector.js';
 import { carriedBy } from '../../machine/joint-chain.js';

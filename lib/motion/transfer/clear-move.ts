@@ -1,6 +1,7 @@
 /**
  * Whether a straight joint move keeps every pair of a scene clear for its whole length: by swept bodies
- * where the rotary joints stand, by advancement where they turn. Joint travel is asked first.
+ * where the rotary joints stand still, by conservative advancement where they turn. Joint travel is checked
+ * first.
  */
 import { firstClose } from '../../clearance/convex/conservative-advancement.js';
 import type { ClearancePair } from '../../clearance/convex/conservative-advancement.js';

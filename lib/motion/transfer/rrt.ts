@@ -1,8 +1,9 @@
 /**
- * A way found by trying: two trees of joint values grow from both ends towards random values and
- * towards each other until they meet (RRT-connect; Kuffner and LaValle, ICRA 2000, from memory), and
- * the chain is then pulled straight where it can be. Joints are measured by the time they take, so a
- * step is RRT_STEP seconds of the slowest joint. Seed and budget are fixed: the same job gives the same way.
+ * A joint path found by sampling: two trees of joint values grow from both ends towards random values and
+ * towards each other until they meet (RRT-connect; Kuffner and LaValle, ICRA 2000, from memory), and the
+ * chain is then shortened where a straight move between two of its knots is free. Joints are measured by
+ * the time they take, so a step is RRT_STEP seconds of the slowest joint. Seed and budget are fixed: the
+ * same job gives the same path.
  */
 import { seeded } from '../../base/random.js';
 import type { Joint } from '../../machine/machine.js';

@@ -1,6 +1,6 @@
 /**
- * How far table and part reach: the table exactly, the regions printed so far as boxes that hold
- * their surface; part frame, mm. For ways over everything, whose height may err to the high side.
+ * How far table and part reach, for transfers over everything: the table exactly, the regions printed so
+ * far as boxes that contain their surface, so that heights err only to the high side; part frame, mm.
  */
 import type { Mesh } from '../../base/mesh.js';
 import { type Vec3, along, dot, length, sub } from '../../base/vector.js';

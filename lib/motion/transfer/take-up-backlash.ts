@@ -1,8 +1,7 @@
 /**
- * Play of the rotary joints: a transfer comes in, the same transfer goes out with every joint that has
- * play arriving from below, past its value by twice the play and then up to it. All regions then stand
- * on the same side of the play, and so do the touches of a calibration; inside a region the rotary
- * joints stand still, so no play is passed there.
+ * Play of the rotary joints: in a transfer every joint that has play arrives from below, past its value by
+ * twice the play and then up to it. All regions are then printed on the same side of the play, and so are
+ * the touches of a calibration; inside a region the rotary joints stand still, so no play is passed there.
  */
 import { ClearMove } from './clear-move.js';
 import type { Scene } from '../../clearance/scene.js';

@@ -1,9 +1,8 @@
 /**
- * From one region to the next: joint values where the tip is and where it should be come in, the
- * joint values at the ends of straight joint moves go out. All ways that are worth a try
- * (candidate-ways.ts) are sorted by the time they take, and the quickest that keeps every body clear
- * for its whole length and every joint inside its travel is kept; only if none does is a way looked
- * for by trying (rrt.ts). The head leaves and comes down along the build direction.
+ * From one region to the next, as the joint values at the ends of straight joint moves. All candidate paths
+ * (candidate-ways.ts) are sorted by the time they take, and the quickest that keeps every body clear for
+ * its whole length and every joint inside its travel is taken; only if none does is a path searched by
+ * sampling (rrt.ts). The head leaves and comes down along the build direction.
  */
 import type { Scene } from '../../clearance/scene.js';
 import type { Joint } from '../../machine/machine.js';

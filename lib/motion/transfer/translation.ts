@@ -1,7 +1,7 @@
 /**
- * Moves without turning: where one body goes against another while the rotary joints stand still, as a
- * path of displacements in its own axes. Linear joints are the only ones that move, so the way is an
- * affine function of them and straight between two blocks.
+ * Moves without turning: how one body moves against another while the rotary joints stand still, as a path
+ * of displacements in its own axes. Only linear joints move, so the displacement is an affine function of
+ * them and straight between two blocks.
  */
 import { type Frame, compose, inverse } from '../../base/frame.js';
 import type { RigidBody, Things } from '../../clearance/body.js';

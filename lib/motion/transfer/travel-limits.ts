@@ -1,4 +1,4 @@
-/** Travel of the joints: joint values come in, what leaves its travel goes out in words. */
+/** Joints outside their travel, in words, and what a job does about it: refuse or report. */
 import { Fault, type Finding } from '../../base/fault.js';
 import { DEG } from '../../base/vector.js';
 import { type Violation, limitOf } from '../../machine/inverse.js';
