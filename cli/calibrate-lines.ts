@@ -1,4 +1,4 @@
-/** What `calibrate` says of a plan and of a fit: lines for people, and a record for `--json`. */
+/** What `calibrate` reports of a plan and of a fit: lines for people, and a record for `--json`. */
 import { DEG } from '../lib/base/vector.js';
 import type { Estimate, DeviationFit, Undetermined } from '../lib/calibrate/deviation-fit.js';
 import { ANGLE } from '../lib/calibrate/deviation-model.js';
@@ -10,15 +10,18 @@ const sizeOf = (e: Estimate): number => (isAngle(e) ? ANGLE / DEG : 1);
 const unitOf = (e: Estimate): string => (isAngle(e) ? 'deg' : 'mm');
 const show = (e: Estimate, value: number): string => (value * sizeOf(e)).toFixed(4);
 
-const untoldLines = (untold: readonly Undetermined[], estimates: readonly Estimate[]): string[] =>
-  untold.map(({ held, with: others }) => {
+const undeterminedLines = (
+  undetermined: readonly Undetermined[],
+  estimates: readonly Estimate[],
+): string[] =>
+  undetermined.map(({ held, with: others }) => {
     const names = others.map((p) => estimates[p]!.name);
     const shared = names.length ? `; its error would show in: ${names.join(', ')}` : '';
     return `cannot be told from these touches, left as drawn: ${estimates[held]!.name}${shared}`;
   });
 
 export function planLines(
-  { touches, expected, untold }: TouchPlan,
+  { touches, expected, undetermined }: TouchPlan,
   noise: number,
   folder: string,
 ): string[] {
@@ -33,7 +36,7 @@ export function planLines(
         ? []
         : [`  ${e.name.padEnd(30)} ${show(e, e.uncertainty)} ${unitOf(e)}`],
     ),
-    ...untoldLines(untold, expected),
+    ...undeterminedLines(undetermined, expected),
     ...beforeRun(folder),
   ];
 }
@@ -85,7 +88,7 @@ export function fitLines(
   missing: readonly number[],
   expectedNoise: number,
 ): string[] {
-  const { estimates, untold, before, after, noise } = fit;
+  const { estimates, undetermined, before, after, noise } = fit;
   return [
     ...touchLines(fit, missing),
     `ways left over: ${rms(before).toFixed(4)} mm as drawn, ${rms(after).toFixed(4)} mm as fitted (root mean square)`,
@@ -97,7 +100,7 @@ export function fitLines(
             `  ${e.name.padEnd(30)} ${show(e, e.value).padStart(9)} +- ${show(e, e.uncertainty)} ${unitOf(e)}`,
           ],
     ),
-    ...untoldLines(untold, estimates),
+    ...undeterminedLines(undetermined, estimates),
     ...foundLines(fit.state.targets),
     ...scatterLines(noise, expectedNoise),
     `the tip will be where it should within ${tip.toFixed(4)} mm (standard uncertainty over the room for parts)`,
@@ -127,7 +130,7 @@ export const touchRecord = (
 
 /** The same for programs; mm and deg. */
 export function fitRecord(fit: DeviationFit, tip: number, missing: readonly number[]): object {
-  const { estimates, untold } = fit;
+  const { estimates, undetermined } = fit;
   return {
     ...touchRecord(fit, missing),
     tipMm: tip,
@@ -137,7 +140,7 @@ export function fitRecord(fit: DeviationFit, tip: number, missing: readonly numb
       value: e.value * sizeOf(e),
       uncertainty: e.uncertainty === undefined ? null : e.uncertainty * sizeOf(e),
     })),
-    untold: untold.map(({ held, with: others }) => ({
+    untold: undetermined.map(({ held, with: others }) => ({
       held: estimates[held]!.name,
       with: others.map((p) => estimates[p]!.name),
     })),

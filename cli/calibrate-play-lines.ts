@@ -1,4 +1,4 @@
-/** What `calibrate` says of play and give: lines for people, and a record for `--json`. */
+/** What `calibrate` reports of play and compliance: lines for people, and a record for `--json`. */
 import { DEG } from '../lib/base/vector.js';
 import { isCertain, stiffnessOf } from '../lib/calibrate/measured.js';
 import type { PlayEstimate, PlayFit, Unknown } from '../lib/calibrate/play-fit.js';
@@ -15,8 +15,8 @@ const unitOf = (machine: Machine, u: Unknown): string => {
 const nameOf = (machine: Machine, u: Unknown): string =>
   `${u.kind} of ${machine.joints[u.joint]!.letter}`;
 
-const untoldLines = (machine: Machine, untold: readonly Unknown[]): string[] =>
-  untold.map((u) => {
+const undeterminedLines = (machine: Machine, undetermined: readonly Unknown[]): string[] =>
+  undetermined.map((u) => {
     const linear = machine.joints[u.joint]!.kind === 'linear';
     const why = linear
       ? 'it moves with the touch itself, or no target leans enough; measure it with a dial gauge'
@@ -35,7 +35,7 @@ export function playPlanLines(plan: PlayPlan, noise: number, folder: string): st
       const size = e.uncertainty / sizeOf(machine, e);
       return `  ${nameOf(machine, e).padEnd(12)} ${size.toFixed(4)} ${unitOf(machine, e)}`;
     }),
-    ...untoldLines(machine, plan.untold),
+    ...undeterminedLines(machine, plan.undetermined),
     ...(weight ? [] : ['no weight is given, so no stiffness is asked']),
     ...beforeRun(folder),
   ];
@@ -56,19 +56,19 @@ export function playFitLines(
   missing: readonly number[],
   expectedNoise: number,
 ): string[] {
-  const { machine, estimates, untold, before, after, noise } = fit;
+  const { machine, estimates, undetermined, before, after, noise } = fit;
   return [
     ...touchLines(fit, missing),
     `scatter within a place: ${rms(before).toFixed(4)} mm as read, ${rms(after).toFixed(4)} mm with play and give counted (root mean square)`,
     ...estimates.map((e) => valueLine(machine, e)),
-    ...untoldLines(machine, untold),
+    ...undeterminedLines(machine, undetermined),
     ...scatterLines(noise, expectedNoise),
   ];
 }
 
 /** The same for programs; mm, deg and N m. */
 export function playFitRecord(fit: PlayFit, missing: readonly number[]): object {
-  const { machine, estimates, untold } = fit;
+  const { machine, estimates, undetermined } = fit;
   return {
     ...touchRecord(fit, missing),
     estimates: estimates.map((e) => ({
@@ -78,6 +78,6 @@ export function playFitRecord(fit: PlayFit, missing: readonly number[]): object 
       uncertainty: e.uncertainty / sizeOf(machine, e),
       certain: isCertain(e),
     })),
-    untold: untold.map((u) => nameOf(machine, u)),
+    untold: undetermined.map((u) => nameOf(machine, u)),
   };
 }

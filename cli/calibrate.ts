@@ -1,6 +1,6 @@
 /**
- * `tiltwright calibrate`: `plan` and `play` write a program of touches and a form for the readings,
- * `fit` makes a measured machine file of them; `ring`, `circle` and `three` answer from a few readings
+ * `tiltwright calibrate`: `plan` and `play` write a program of touches and a form for the readings, `fit`
+ * turns them into a measured machine file; `ring`, `circle` and `three` give answers from a few readings
  * taken by hand.
  */
 import { createReadStream, existsSync } from 'node:fs';

@@ -1,8 +1,8 @@
 /**
- * What in a result folder is not ours, or no longer as we wrote it, is carried over into the folder
- * that takes its place: files by hard links, so that they are the same files in both and cost nothing,
- * by copies where a file system or its rules allow no link; links as links, never followed; folders
- * made again with their rights and times.
+ * What in a result folder is not ours, or no longer as we wrote it, is carried over into the folder that
+ * replaces it: files by hard links, so that they are the same files in both and cost nothing, by copies
+ * where a file system or its rules allow no link; links as links, never followed; folders recreated with
+ * their permissions and times.
  */
 import { constants, type Stats } from 'node:fs';
 import {

@@ -1,4 +1,4 @@
-/** What a check says, in lines for people. */
+/** The report of a check, in lines for people. */
 import type { CheckReport } from '../lib/verify/verify.js';
 import { findingLines } from './finding-lines.js';
 

@@ -1,5 +1,5 @@
 /**
- * `tiltwright check <program>`: reads a program back on a machine and tells what would come out. The
+ * `tiltwright check <program>`: reads a program back on a machine and reports what would come out. The
  * part, where it is given, must stand as the program has it: `part.stl` of a result folder does.
  */
 import { Command } from 'commander';

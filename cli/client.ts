@@ -1,4 +1,4 @@
-/** What the commands say to a service, and what they hear. */
+/** How the commands talk to a service. */
 import { type Command } from 'commander';
 import { type EventSourceMessage, EventSourceParserStream } from 'eventsource-parser/stream';
 import { Fault, type FaultData } from '../lib/base/fault.js';

@@ -1,7 +1,7 @@
 /**
- * All commands, in the thread that main.ts starts. Exit codes: 0 done; 1 the input was refused (a
- * line with a code for each problem); 2 wrong usage; 3 done, but the result has findings of severity error; 4 a defect of the
- * program.
+ * All commands, in the thread that main.ts starts. Exit codes: 0 done; 1 the input was refused (a line with
+ * a code for each problem); 2 wrong usage; 3 done, but the result has findings of severity error; 4 a
+ * defect of the program.
  */
 import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';

@@ -1,6 +1,6 @@
 /**
- * Single files in and out: what cannot be read or written is a Fault that says what the file was wanted
- * for. Result folders are in out.ts.
+ * Single files read and written: what cannot be read or written is a Fault that says what the file was
+ * needed for. Result folders are in out.ts.
  */
 import { createReadStream } from 'node:fs';
 import { mkdir, open, rm } from 'node:fs/promises';

@@ -1,4 +1,7 @@
-/** Findings in lines for people: of many of a kind the first, how many more, and the last, which often sums them up. */
+/**
+ * Findings in lines for people: of many of one kind the first few, how many more there are, and the last,
+ * which often sums them up.
+ */
 import type { Finding } from '../lib/base/fault.js';
 
 /** So many of a kind are told each. */

@@ -91,7 +91,9 @@ function describe(s: JsonSchema): string {
   return `${s.description ?? ''}${choice}${standard}`;
 }
 
-/** Sets a leaf; where the file has something else than an object on the way, whoever reads it refuses that. */
+/**
+ * Sets a leaf; where the file has something else than an object on the way, whoever reads it refuses that.
+ */
 function put(value: unknown, path: readonly string[], leaf: unknown): void {
   let level = value;
   for (const key of path.slice(0, -1)) {

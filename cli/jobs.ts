@@ -1,4 +1,4 @@
-/** `tiltwright jobs [id]`: the jobs of a service, or how one stands. */
+/** `tiltwright jobs [id]`: the jobs of a service, or the state of one. */
 import { Command } from 'commander';
 import type { Finding } from '../lib/base/fault.js';
 import type { JobRecord } from '../worker/store/job.js';

@@ -1,6 +1,6 @@
 /**
- * `tiltwright pieces`: test pieces for a machine. Writes a folder a piece: the part as 3MF and STL, a
- * job file, and a page that says how it is read and which number goes where.
+ * `tiltwright pieces`: test pieces for a machine. Writes one folder per piece: the part as 3MF and STL, a
+ * job file, and a page that says how to read it and which number to enter where.
  */
 import { dirname, join, relative, resolve } from 'node:path';
 import { Command } from 'commander';

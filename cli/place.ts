@@ -1,6 +1,6 @@
 /**
- * Where a result may go. All that can be known before the work is asked before the work: a folder of
- * somebody else, a mount point (which cannot be renamed), a parent that takes no files.
+ * Where a result may be written. All that can be known before the work is checked before the work: a folder
+ * that belongs to somebody else, a mount point (which cannot be renamed), a parent that takes no files.
  */
 import {
   access,

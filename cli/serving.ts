@@ -1,6 +1,6 @@
 /**
- * A service from its flags. It runs until SIGTERM or SIGINT; then it answers nothing more, lets
- * running jobs finish for a stated time and hands back the rest.
+ * A service from its flags. It runs until SIGTERM or SIGINT; then it accepts no more requests, lets running
+ * jobs finish for a stated time and hands back the rest.
  */
 import { isIP } from 'node:net';
 import { resolve } from 'node:path';

@@ -1,4 +1,4 @@
-/** How work shows itself: a bar on a terminal, plain lines otherwise, nothing when asked for JSON. */
+/** How progress is shown: a bar on a terminal, plain lines otherwise, nothing when JSON is asked for. */
 import { SingleBar } from 'cli-progress';
 import { type Progress, type Watch, forwardOnly } from '../lib/base/watch.js';
 import { sayLines } from './streams.js';

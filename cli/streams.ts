@@ -1,6 +1,7 @@
 /**
- * What leaves on the output and the error stream. Every text passes here, for names of files, parts and
- * machines stand in it that somebody else chose: what is hidden in them is shown as an escape.
+ * What is written to the output and error streams. Every text passes through here, because names of files,
+ * parts and machines that somebody else chose stand in it: whatever is hidden in them is shown as an
+ * escape.
  */
 import type { Fault, FaultData } from '../lib/base/fault.js';
 import { jsonText, printable } from '../lib/base/printable.js';

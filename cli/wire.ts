@@ -1,10 +1,10 @@
 /**
- * A command runs in a thread of its own, for a signal finds no ear in a thread that is deep in a loop. The
- * main thread (main.ts) holds the terminal and hears signals; this is what the two have between them: the
- * text that goes out, what is to be said if the command is stopped, and a state in shared memory that says
- * whether it may be ended at once or is writing a result, which it must then take back itself.
+ * A command runs in a thread of its own, because a thread that is deep in a loop cannot hear a signal. The
+ * main thread (main.ts) holds the terminal and hears signals; this is what the two share: the text that
+ * goes out, what is to be said if the command is stopped, and a state in shared memory that says whether it
+ * may be ended at once or is writing a result, which it must then take back itself.
  *
- * Tried before: a handler in the thread of the work. It is called when the loop is over.
+ * Tried before: a handler in the thread of the work. It is called only when the loop is over.
  */
 import { Writable } from 'node:stream';
 import { parentPort, workerData } from 'node:worker_threads';

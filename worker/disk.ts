@@ -1,7 +1,7 @@
 /**
- * Files that outlive a power cut: contents are synchronised before anything names them, and a folder
- * is synchronised after a name in it changed (POSIX promises neither by itself). Each file that is
- * written gives its SHA-256, so that whoever finds it later can tell whether it is still the same.
+ * Files that survive a power cut: contents are synchronised before anything names them, and a folder is
+ * synchronised after a name in it has changed (POSIX promises neither by itself). Each file that is written
+ * yields its SHA-256, so that whoever finds it later can check whether it is still the same.
  */
 import { createHash } from 'node:crypto';
 import { createReadStream } from 'node:fs';

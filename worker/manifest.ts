@@ -1,7 +1,7 @@
 /**
- * What a result folder says of itself: one file that lists every other file that we wrote into it with
- * its digest. By it a folder is known as ours, and each file in it as ours and unchanged; a result of
- * the job server also says which job it belongs to, so that it can be told apart without the database.
+ * What a result folder says of itself: one file that lists every other file that we wrote into it with its
+ * digest. By it a folder is recognised as ours, and each file in it as ours and unchanged; a result of the
+ * job server also says which job it belongs to, so that it can be identified without the database.
  */
 import { readFile } from 'node:fs/promises';
 import { join } from 'node:path';

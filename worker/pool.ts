@@ -1,6 +1,6 @@
 /**
- * One pool of threads for slice tasks. Inputs are put into shared memory once per array, however
- * many tasks name it (10 MB by copy 6 ms, shared 0.1 ms); results are moved.
+ * One pool of threads for slice tasks. Inputs are put into shared memory once per array, however many tasks
+ * name it (10 MB by copy 6 ms, shared 0.1 ms); results are moved.
  */
 import { setMaxListeners } from 'node:events';
 import { availableParallelism } from 'node:os';

@@ -1,7 +1,6 @@
 /**
- * What a pool thread runs: one slice task at a time. Kernels are loaded once a thread. A Fault
- * crosses back as data, because a posted Error loses its name and fields; typed arrays are moved,
- * not copied.
+ * What a pool thread runs: one slice task at a time. Kernels are loaded once per thread. A Fault crosses
+ * back as data, because a posted Error loses its name and fields; typed arrays are moved, not copied.
  */
 import { move, transferableSymbol, valueSymbol } from 'piscina';
 import { Fault, type FaultData } from '../lib/base/fault.js';

@@ -22,16 +22,16 @@ import {
 
 export { COVERAGE, type BudgetRules, type SourceName } from './spot.js';
 
-/** A source with its values, mm, one a spot; undefined if nothing about it is stated. */
+/** A source with its values, mm, one per spot; undefined if nothing about it is stated. */
 export type SourceValues = Omit<ErrorSource, 'at'> & { readonly mm: Float64Array | undefined };
 
 export interface ErrorBudget {
-  /** Blocks of the program at whose ends the errors are told, rising. */
+  /** Blocks of the program at whose ends the errors are evaluated, rising. */
   readonly blocks: Uint32Array;
   /** Tips there, part frame, mm. */
   readonly points: Float64Array;
   readonly sources: readonly SourceValues[];
-  /** mm, one a spot. */
+  /** mm, one per spot. */
   readonly systematic: Float64Array;
   readonly random: Float64Array;
   readonly expected: Float64Array;

@@ -59,7 +59,7 @@ export class JointCompliance {
       const { stiffnessUncertainty: unsure = 0 } = joint;
       const stiffness = this.#stiffness[j];
       if (stiffness === undefined) return 0;
-      // A joint holds against its load, so it gives the other way.
+      // A joint holds against its load, so it yields the other way.
       const give = -(loads[j]! - this.#ready[j]!) / stiffness;
       return give * (1 + (COVERAGE * unsure) / stiffness);
     });
@@ -80,7 +80,7 @@ export class JointCompliance {
     return out;
   }
 
-  /** What is laid rides on the table; beads lie where it stands with all joints at zero, m. */
+  /** What is laid is carried by the table; beads lie where it stands with all joints at zero, m. */
   #layUpTo(block: number): void {
     const { kind, volume, tip, jointCount } = this.#trace;
     const zero = machineFromPart(this.#machine, new Float64Array(jointCount));

@@ -21,7 +21,9 @@ import {
   spreadOf,
 } from './spot.js';
 
-/** Rotary joints that came from below stand on their flank; linear ones do so if someone sees to it. */
+/**
+ * Rotary joints that came from below stand on their flank; linear ones do so if their play is compensated.
+ */
 export function backlashSource(machine: Machine): ErrorSource {
   const { joints, dialect } = machine;
   const loose = joints.filter((j) => j.backlash > 0);

@@ -26,7 +26,7 @@ export interface FittedCircle {
   readonly arc: number;
 }
 
-/** Points that keep within this share of their spread of a line are no circle. */
+/** Points that lie within this share of their spread of a line do not determine a circle. */
 const STRAIGHT_SHARE = 1e-6;
 
 /** @throws Fault `calibrate/circle` for fewer than three points, points on a line, no numbers */
@@ -73,7 +73,7 @@ function linear(points: readonly Vec2[]): Answer {
 function algebraic(points: readonly Vec2[]): Answer {
   const rows = points.map(([x, y]) => [x * x + y * y, x, y, 1]);
   const svd = new SingularValueDecomposition(new Matrix(rows), { autoTranspose: true });
-  // With three points the matrix is wide; its null vector is what is wanted.
+  // With three points the matrix is wide; its null vector is the solution.
   const full = rows.length < 4 ? nullVector(rows) : svd.rightSingularVectors.getColumn(3);
   const [a, b, c, d] = full as [number, number, number, number];
   const [x, y] = [-b / (2 * a), -c / (2 * a)];
@@ -120,7 +120,7 @@ function geometric(points: readonly Vec2[]): Answer {
   return [x + step[0], y + step[1], r + step[2]];
 }
 
-/** A full turn less the widest gap between neighbours. */
+/** A full turn minus the widest gap between neighbours. */
 function arcOf(points: readonly Vec2[], [x, y]: Vec2): number {
   const angles = points.map((p) => Math.atan2(p[1] - y, p[0] - x)).sort((a, b) => a - b);
   const gaps = angles.map((a, i) => (angles[i + 1] ?? angles[0]! + 2 * Math.PI) - a);

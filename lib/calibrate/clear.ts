@@ -27,9 +27,9 @@ import type { Machine } from '../machine/machine.js';
 import { headDistance, meshPoints, surfacePoints } from '../machine/solid-distance.js';
 import type { Target } from './targets.js';
 
-/** How much a machine may be out of its drawing where its head passes things, mm. */
+/** How much a machine may deviate from its drawing where its head passes things, mm. */
 export const TOUCH_MARGIN = 3;
-/** Spacing of the points that stand for table and targets, mm. */
+/** Spacing of the points that represent table and targets, mm. */
 const POINT_SPACING = 3;
 /** Within this distance of the tip only the flank of the nozzle is near, which the pose allows for. */
 const FLANK_ONLY = 5;
@@ -96,7 +96,7 @@ function pairsOf(
 const side = (machine: Machine, { carrier }: CarriedThings): string =>
   carrier < 0 ? 'frame' : machine.joints[carrier]!.carriesTable ? 'table' : 'head';
 
-/** A target as the table carries it; what holds a ball up is taken as a post of half its radius. */
+/** A target as the table carries it; the support of a ball is taken as a post of half its radius. */
 function bodyOf(target: Target, machine: Machine): CarriedThings<RigidBody>[] {
   if (target.kind === 'face') return [];
   const shapes = target.kind === 'ball' ? ballShapes(target) : [hull(blockCorners(target))];
@@ -176,7 +176,7 @@ export function canTouch(room: TouchRoom, joints: Float64Array): boolean {
     const q = applyPoint(f, p);
     const apart = length(q);
     if (apart <= FLANK_ONLY) continue;
-    // What is asked for grows away from the tip: the surface that is touched begins there.
+    // The required distance grows away from the tip: the surface that is touched begins there.
     if (headDistance(machine, q) < Math.min(machine.clearance, apart / 6)) return false;
   }
   return isFree(room, joints, joints, true);

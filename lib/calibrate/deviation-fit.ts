@@ -28,7 +28,7 @@ import { widening } from './student.js';
 export interface Estimate extends Parameter {
   /** Deviation from the machine file, mm; at a lever of 100 mm for angles. */
   readonly value: number;
-  /** Standard uncertainty in the same unit; undefined where the data do not tell. */
+  /** Standard uncertainty in the same unit; undefined where the data do not determine it. */
   readonly uncertainty: number | undefined;
 }
 
@@ -40,17 +40,18 @@ export interface Undetermined {
   readonly with: readonly number[];
 }
 
-/** The errors of a machine as its touches tell them, with their uncertainty. */
+/** The errors of a machine as its touches show them, with their uncertainty. */
 export interface DeviationFit {
   readonly model: DeviationModel;
   readonly state: DeviatedMachine;
   readonly deviations: Float64Array;
   readonly estimates: readonly Estimate[];
-  readonly untold: readonly Undetermined[];
+  readonly undetermined: readonly Undetermined[];
   readonly bad: readonly BadTouch[];
   readonly used: readonly TouchReading[];
   /**
-   * Ways left of the used touches with the machine as drawn and targets where they are, and as fitted, mm.
+   * Remaining distances of the used touches with the machine as drawn and targets where they are, and as
+   * fitted, mm.
    */
   readonly before: Float64Array;
   readonly after: Float64Array;
@@ -63,16 +64,18 @@ export interface DeviationFit {
 }
 
 export interface FitRules {
-  /** Expected standard deviation of one touch, mm; decides what can be told. */
+  /** Expected standard deviation of one touch, mm; decides what can be determined. */
   readonly noise: number;
 }
 
-/** A combination of deviations known no better than this is not told, mm (at 100 mm for angles). */
+/**
+ * A combination of deviations known no better than this counts as undetermined, mm (at 100 mm for angles).
+ */
 export const TELLABLE = 0.5;
 /** Share of a combination from which on a deviation counts as part of it. */
 const MEMBER_SHARE = 0.2;
 
-/** Which deviations are held first when a combination cannot be told: side matters before axes. */
+/** Which deviations are held first when a combination is undetermined: minor ones before axes. */
 const HOLD_FIRST: Record<Parameter['group'], number> = {
   tip: 8,
   square: 6,
@@ -89,7 +92,7 @@ export function fitTouches(
   rules: FitRules,
 ): DeviationFit {
   const start = new Float64Array(model.parameters.length);
-  const { active, untold } = determinable(model, touches, start, rules.noise);
+  const { active, undetermined } = determinable(model, touches, start, rules.noise);
   const settled = setAside(touches, active.length, rules.noise, (used) => {
     const x = solve(model, used, start, active);
     const parts = split(jacobianOf(model, used, x, active));
@@ -111,7 +114,7 @@ export function fitTouches(
     state: stateAt(model, x),
     deviations: x,
     estimates,
-    untold,
+    undetermined,
     bad,
     used,
     before: waysLeft(model, used, drawn),
@@ -123,15 +126,15 @@ export function fitTouches(
   };
 }
 
-/** Splits the deviations into those that touches at these poses tell and those that they do not. */
+/** Splits the deviations into those that touches at these poses determine and those that they do not. */
 export function determinable(
   model: DeviationModel,
   touches: readonly TouchReading[],
   x: ArrayLike<number>,
   noise: number,
-): { readonly active: number[]; readonly untold: Undetermined[] } {
+): { readonly active: number[]; readonly undetermined: Undetermined[] } {
   let active = model.parameters.map((_, i) => i);
-  const untold: Undetermined[] = [];
+  const undetermined: Undetermined[] = [];
   for (;;) {
     if (active.length === 0) {
       throw new Fault('calibrate/too-few', `${touches.length} touches tell nothing of the machine`);
@@ -139,14 +142,14 @@ export function determinable(
     const { s, v } = split(jacobianOf(model, touches, x, active));
     // With fewer touches than unknowns the last columns of v have no singular value.
     const last = v.columns - 1;
-    if ((s[last] ?? 0) * TELLABLE > noise) return { active, untold };
+    if ((s[last] ?? 0) * TELLABLE > noise) return { active, undetermined };
     const shares = v.getColumn(last).map(Math.abs);
     const weights = shares.map((share, k) =>
       share < MEMBER_SHARE / 2 ? 0 : share * HOLD_FIRST[model.parameters[active[k]!]!.group],
     );
     const leader = weights.indexOf(Math.max(...weights));
     const held = active[leader]!;
-    untold.push({
+    undetermined.push({
       held,
       with: active.filter((_, k) => k !== leader && shares[k]! > MEMBER_SHARE * shares[leader]!),
     });

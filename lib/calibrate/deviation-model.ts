@@ -29,7 +29,7 @@ export interface DeviationModel {
   readonly parameters: readonly Parameter[];
 }
 
-/** What the deviations make of it. */
+/** Machine and targets with deviations applied. */
 export interface DeviatedMachine {
   readonly machine: Machine;
   readonly targets: readonly Target[];
@@ -58,7 +58,7 @@ function sideways(w: Vec3): { readonly names: string; readonly u: Vec3; readonly
 export const turningTable = (machine: Machine): number =>
   machine.joints.findLastIndex((j) => j.carriesTable && j.kind === 'rotary');
 
-/** True if the table turns far enough for its run-out over a turn to be asked for. */
+/** True if the table turns far enough for its run-out over a turn to be determined. */
 function runsOut(machine: Machine): boolean {
   const turning = machine.joints[turningTable(machine)];
   return turning !== undefined && turning.most - turning.least >= Math.PI;
@@ -147,7 +147,7 @@ export function stateAt(
   };
 }
 
-/** Errors are applied at the point of the axis nearest to the table, where they are looked for. */
+/** Errors are applied at the point of the axis nearest to the table, where they are measured. */
 function movedAxis(
   joint: Joint,
   origin: Vec3,

@@ -13,15 +13,15 @@ export interface Harmonic {
   readonly direction: number;
   /** Half of the total reading, mm. */
   readonly amplitude: number;
-  /** Root mean square of what the harmonic leaves, mm: warp, dirt and noise. */
+  /** Root mean square of the residuals, mm: warp, dirt and noise. */
   readonly left: number;
 }
 
 /**
  * First harmonic of heights over angles by least squares; higher harmonics of evenly spread angles
- * leave it alone.
+ * do not change it.
  * @param angles rad @param heights mm
- * @throws Fault `calibrate/ring` if the angles do not tell the three numbers
+ * @throws Fault `calibrate/ring` if the angles do not determine the three numbers
  */
 export function firstHarmonic(angles: readonly number[], heights: readonly number[]): Harmonic {
   const bad = angles.findIndex((a, i) => !Number.isFinite(a) || !Number.isFinite(heights[i]));
@@ -32,7 +32,7 @@ export function firstHarmonic(angles: readonly number[], heights: readonly numbe
   if (spread < 1e-3) {
     throw new Fault(
       'calibrate/ring',
-      `${rows.length} readings at these angles do not tell mean, cosine and sine; take at least 3 that are spread around the turn`,
+      `${rows.length} readings at these angles do not determine mean, cosine and sine; take at least 3 that are spread around the turn`,
     );
   }
   const right = Matrix.columnVector([...heights]);

@@ -69,7 +69,7 @@ function rowOf({ joints }: Machine, { touch, aim, joints: planned, play }: Plann
   return `<tr data-touch="${touch}" data-aim="${aim}"><th scope="row">${touch}</th><td>${escaped(aim + side)}</td>${cells.join('')}</tr>`;
 }
 
-/** Tells plans apart in the browser's store (FNV-1a, 32 bits). */
+/** Distinguishes plans in the browser's store (FNV-1a, 32 bits). */
 function digest(plan: PlanFile): string {
   let hash = 0x811c9dc5;
   for (const c of JSON.stringify(plan.touches)) {

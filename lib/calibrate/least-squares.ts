@@ -18,7 +18,7 @@ export interface TouchReading {
   readonly joints: Float64Array;
 }
 
-/** The way left of every touch under the deviations x, mm. */
+/** The remaining distance of every touch under the deviations x, mm. */
 export function waysLeft(
   model: DeviationModel,
   touches: readonly TouchReading[],
@@ -56,15 +56,15 @@ export function jacobianOf(
   return j;
 }
 
-/** Rounds of the search between two looks at whether it has arrived, and most looks. */
+/** Rounds of the search between two tests of convergence, and most tests. */
 const ROUNDS_A_LOOK = 4;
 const LOOKS = 12;
-/** A further step that is smaller than this has arrived, in deviations. */
+/** The search has converged if a further step is smaller than this, in deviations. */
 const ARRIVED = 1e-5;
 
 /**
  * @returns deviations, those outside of `active` as in `from`
- * @throws Fault `calibrate/no-fit` if the search does not arrive
+ * @throws Fault `calibrate/no-fit` if the search does not converge
  */
 export function solve(
   model: DeviationModel,
@@ -160,7 +160,10 @@ export function inverseSquare({ s, v }: Split): Matrix {
   return scaled.mmul(scaled.transpose());
 }
 
-/** Share of itself that each reading decides, 0 to 1: the diagonal of the hat matrix. */
+/**
+ * Leverage: the share of its own fitted value that each reading decides, 0 to 1; the diagonal of the hat
+ * matrix.
+ */
 export function leverages({ u }: Split): number[] {
   return Array.from({ length: u.rows }, (_, i) => u.getRow(i).reduce((sum, x) => sum + x * x, 0));
 }

@@ -15,11 +15,11 @@ import { type TouchRoom, isFree } from './clear.js';
 import { limitOf } from '../machine/inverse.js';
 import type { CandidateTouch } from './touch-poses.js';
 
-/** Height over a touch from which the tip comes down slowly, mm: more than a machine is out. */
+/** Height over a touch from which the tip comes down slowly, mm: more than a machine deviates. */
 export const APPROACH = 6;
 /** Heights that are tried, mm over the touch. */
 const LEG_HEIGHTS = [APPROACH, 12, 25, 50, 80, 120];
-/** What a joint goes past its value beyond twice its play, rad and mm. */
+/** How far a joint overshoots its value beyond twice its play, rad and mm. */
 const PAST_VALUE = { rotary: 0.5 * DEG, linear: 1 } as const;
 
 /** From which side a joint comes to its value at a touch. */
@@ -69,13 +69,13 @@ export function legTo(
 function clear(room: TouchRoom, at: Float64Array, knots: readonly Float64Array[]): boolean {
   return knots.every((knot, i) => {
     const before = knots[i - 1] ?? at;
-    // Up from the touch before and down to the next the tip is near its target by intent.
+    // Up from the touch before and down to the next, the tip is intentionally near its target.
     const touching = i === 0 || i === knots.length - 1;
     return isFree(room, before, knot, touching);
   });
 }
 
-/** Where a joint turns round so that it comes to its value from one side. */
+/** Where a joint reverses so that it comes to its value from one side. */
 export function pastOf(joint: Joint, value: number, from: Arrival['from']): number {
   const by = 2 * joint.backlash + PAST_VALUE[joint.kind];
   return from === 'below' ? value - by : value + by;

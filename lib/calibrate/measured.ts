@@ -51,16 +51,16 @@ export function measuredFile(
 const PLAY = 5;
 const DIGITS = 4;
 
-/** How many standard uncertainties a value must be away from nothing to count. */
+/** How many standard uncertainties a value must be away from zero to count. */
 const CERTAIN = 2;
 
-/** True for a play or give that the touches tell from none. */
+/** True for a play or compliance that the touches distinguish from zero. */
 export const isCertain = ({ value, uncertainty }: PlayEstimate): boolean =>
   value > CERTAIN * uncertainty;
 
 /**
- * The same file with measured play and stiffness. Play that cannot be told from none is written as 0
- * with its uncertainty; a stiffness that cannot be told from endless is left as it was.
+ * The same file with measured play and stiffness. Play that is not distinguishable from zero is written as 0
+ * with its uncertainty; a stiffness that is not distinguishable from infinite is left as it was.
  */
 export function measuredPlay(file: FileText, { machine, estimates }: PlayFit): FileText {
   const joint = (drawn: JointText): JointText => {
@@ -98,7 +98,7 @@ export function stiffnessOf({ value, uncertainty }: PlayEstimate): {
   };
 }
 
-/** What a fit leaves uncertain of the machine, for its file; targets stand on the table no longer. */
+/** What a fit leaves uncertain of the machine, for its file; the targets are no longer on the table. */
 export function measuredBy(fit: DeviationFit, tip: number): NonNullable<FileText['measured']> {
   const { estimates, active, covariance, used, noise } = fit;
   const own = active.flatMap((p, k) => (estimates[p]!.group === 'target' ? [] : [{ p, k }]));

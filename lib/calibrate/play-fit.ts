@@ -27,9 +27,9 @@ export interface Weight {
   readonly at: Vec3;
 }
 
-/** What a touch of such a plan asks. */
+/** What a touch of such a plan measures. */
 export interface Reversal {
-  /** Number of the place; its touches differ by the arrival or by the weight alone. */
+  /** Number of the place; its touches differ only by the arrival or by the weight. */
   readonly place: number;
   /** Index in `Machine.joints`. */
   readonly joint: number;
@@ -54,12 +54,12 @@ export interface PlayEstimate extends Unknown {
   readonly uncertainty: number;
 }
 
-/** Play and give of the joints as touches from either side tell them. */
+/** Play and give of the joints as touches from either side show them. */
 export interface PlayFit {
   readonly machine: Machine;
   readonly estimates: readonly PlayEstimate[];
-  /** What the touches cannot tell. */
-  readonly untold: readonly Unknown[];
+  /** What the touches cannot determine. */
+  readonly undetermined: readonly Unknown[];
   readonly bad: readonly BadTouch[];
   readonly used: readonly PlayTouch[];
   /** Scatter of the touches of a place as read, and of what the fit leaves, mm. */
@@ -72,7 +72,7 @@ export interface PlayFit {
 /** Change of joint values for the rates: 1 um, and 0.01 mm at a lever of 100 mm. */
 const RATE_STEP = { linear: 1e-3, rotary: 1e-4 } as const;
 
-/** The way that is left at a touch, by the model as it is, mm. */
+/** The remaining distance at a touch, by the model as it is, mm. */
 const leftOf = (
   { machine, targets }: DeviationModel,
   { aim, joints }: Pick<TouchReading, 'aim' | 'joints'>,
@@ -81,7 +81,7 @@ const leftOf = (
   return wayLeft(machine, machine.nozzle.flat / 2, aim, target, joints);
 };
 
-/** What a change of joint j adds to the way that is left, mm per mm or rad. */
+/** What a change of joint j adds to the remaining distance, mm per mm or rad. */
 export function wayRate(
   model: DeviationModel,
   { aim, joints }: Pick<TouchReading, 'aim' | 'joints'>,
@@ -149,7 +149,7 @@ function covarianceOf(parts: Split, places: number): Matrix {
 }
 
 /**
- * What a noise lets the touches tell.
+ * What the touches can determine at a given noise.
  * @param noise standard deviation of one touch, mm
  */
 export function expectedOf(
@@ -157,7 +157,7 @@ export function expectedOf(
   touches: readonly PlayTouch[],
   weight: Weight | undefined,
   noise: number,
-): { readonly told: PlayEstimate[]; readonly dark: Unknown[] } {
+): { readonly found: PlayEstimate[]; readonly dark: Unknown[] } {
   const { machine } = model;
   const places = placesOf(touches).length;
   const reversed = new Set(touches.flatMap((t) => (t.play.from === 'above' ? [t.play.joint] : [])));
@@ -174,18 +174,18 @@ export function expectedOf(
   for (;;) {
     const parts = split(designOf(model, touches, weight, asked));
     const least = parts.s[0]! * 1e-9;
-    // No information at all is a singular value of zero, which would make everything endless.
+    // No information at all is a singular value of zero, which would make everything infinite.
     const floored = { ...parts, s: parts.s.map((s) => Math.max(s, least)) };
     const covariance = covarianceOf(floored, places);
-    const told = asked.map((u, k): PlayEstimate => {
+    const found = asked.map((u, k): PlayEstimate => {
       return { ...u, value: 0, uncertainty: noise * Math.sqrt(covariance.get(k, k)) };
     });
-    const sizes = told.map((u) => {
+    const sizes = found.map((u) => {
       const lever = machine.joints[u.joint]!.kind === 'rotary' ? 100 : 1;
       return u.uncertainty * lever * (u.kind === 'give' ? largest(u.joint) : 1);
     });
     const worst = sizes.indexOf(Math.max(...sizes));
-    if (worst < 0 || sizes[worst]! < TELLABLE) return { told, dark };
+    if (worst < 0 || sizes[worst]! < TELLABLE) return { found, dark };
     dark.push(asked[worst]!);
     asked = asked.filter((_, k) => k !== worst);
   }
@@ -202,11 +202,11 @@ export function fitPlay(
   expected: number,
 ): PlayFit {
   const { machine } = model;
-  const { told, dark } = expectedOf(model, touches, weight, expected);
+  const { found, dark } = expectedOf(model, touches, weight, expected);
   const reading = (touch: TouchReading): number => leftOf(model, touch);
-  const count = placesOf(touches).length + told.length;
+  const count = placesOf(touches).length + found.length;
   const { solution, used, bad, freedom, noise } = setAside(touches, count, expected, (some) => {
-    const design = designOf(model, some, weight, told);
+    const design = designOf(model, some, weight, found);
     const ways = Matrix.columnVector(some.map(reading));
     const parts = split(design);
     const right = parts.u.transpose().mmul(ways).getColumn(0);
@@ -219,12 +219,12 @@ export function fitPlay(
   const wide = noise * widening(freedom);
   return {
     machine,
-    estimates: told.map((u, k) => ({
+    estimates: found.map((u, k) => ({
       ...u,
       value: solution.x[places.length + k]!,
       uncertainty: wide * Math.sqrt(covariance.get(k, k)),
     })),
-    untold: dark,
+    undetermined: dark,
     bad,
     used,
     before: scatterOf(used, used.map(reading)),
@@ -234,7 +234,7 @@ export function fitPlay(
   };
 }
 
-/** Ways less the mean of their place. */
+/** Distances minus the mean of their place. */
 function scatterOf(touches: readonly PlayTouch[], ways: readonly number[]): Float64Array {
   const sums = new Map<number, { sum: number; count: number }>();
   touches.forEach(({ play }, i) => {

@@ -38,23 +38,23 @@ export interface PlayRules {
   readonly weight?: Weight | undefined;
 }
 
-/** Touches that tell play and give: each place after arriving from below and from above. */
+/** Touches that show play and give: each place after arriving from below and from above. */
 export interface PlayPlan extends TouchSequence {
   readonly touches: readonly (TouchStep & PlayTouch)[];
   readonly expected: readonly PlayEstimate[];
-  readonly untold: readonly Unknown[];
+  readonly undetermined: readonly Unknown[];
 }
 
-/** Places for each question, at different rotary values: play need not be even over a turn. */
+/** Places for each unknown, at different rotary values: play need not be the same all round. */
 const PLACES = 2;
-/** Least change of the way for 1 rad or 1 mm of the joint, mm, that makes a place worth a touch. */
+/** Least change of the distance for 1 rad or 1 mm of the joint, mm, that makes a place worth a touch. */
 const LEAST_RATE_OF_WAY = { rotary: 10, linear: 0.2 } as const;
-/** Least change of the way, mm, for a give of 1 rad per N m. */
+/** Least change of the distance, mm, for a give of 1 rad per N m. */
 const LEAST_GIVE = 3;
-/** The weight hangs at least so far from the head, mm, across the vertical. */
+/** Least horizontal distance of the weight from the head, mm. */
 const WEIGHT_ASIDE = 40;
 
-/** @throws Fault `calibrate/no-pose` if nothing can be asked of any joint */
+/** @throws Fault `calibrate/no-pose` if nothing can be measured of any joint */
 export function planPlay(
   machine: Machine,
   targets: readonly Target[],
@@ -66,7 +66,7 @@ export function planPlay(
   const all = candidates(model);
   const room = roomOf(machine, targets);
   const touches: (TouchStep & PlayTouch)[] = [];
-  const untold: Unknown[] = [];
+  const undetermined: Unknown[] = [];
   let place = 0;
   const ask = (
     unknown: Unknown,
@@ -74,7 +74,7 @@ export function planPlay(
     rows: ArrivalCase[],
   ): void => {
     const found = best(machine, all, worth, (c) => canTouch(room, c.joints));
-    if (found.length === 0) untold.push(unknown);
+    if (found.length === 0) undetermined.push(unknown);
     for (const candidate of found) {
       for (const { from, loaded } of rows) {
         const arrive = { joint: unknown.joint, from };
@@ -88,14 +88,14 @@ export function planPlay(
   const { joints } = machine;
   joints.forEach((joint, j) => {
     step(watch, 'play', j, joints.length);
-    // In turn, so that a slow drift adds to neither side.
+    // Alternating, so that a slow drift adds to neither side.
     ask(
       { kind: 'play', joint: j },
       (c) => playWorth(model, c, joint, j),
       repeated(repeats, [FROM_BELOW, FROM_ABOVE]),
     );
     if (joint.kind !== 'rotary' || !weight) return;
-    // In a row, so that the weight is hung once a place.
+    // In a row, so that the weight is hung once per place.
     ask({ kind: 'give', joint: j }, (c) => giveWorth(model, c, j, weight), [
       ...repeated(repeats, [FROM_BELOW]),
       ...repeated(repeats, [LADEN]),
@@ -107,8 +107,8 @@ export function planPlay(
       `none of ${all.length} places and poses tried shows the play of a joint with the head clear; give the target more room`,
     );
   }
-  const { told, dark } = expectedOf(model, touches, weight, noise);
-  return { model, touches, weight, expected: told, untold: [...untold, ...dark] };
+  const { found, dark } = expectedOf(model, touches, weight, noise);
+  return { model, touches, weight, expected: found, undetermined: [...undetermined, ...dark] };
 }
 
 interface ArrivalCase {
@@ -122,7 +122,7 @@ const LADEN: ArrivalCase = { from: 'below', loaded: true };
 const repeated = (count: number, rows: ArrivalCase[]): ArrivalCase[] =>
   Array.from({ length: count }, () => rows).flat();
 
-/** The most telling places, no two at the same rotary values. */
+/** The most sensitive places, no two at the same rotary values. */
 function best(
   machine: Machine,
   all: readonly CandidateTouch[],
@@ -149,7 +149,7 @@ function playWorth(model: DeviationModel, c: CandidateTouch, joint: Joint, j: nu
   const fits = reverses.every(
     (from) => limitOf(joint, pastOf(joint, c.joints[j]!, from)) === undefined,
   );
-  // What comes down with the touch arrives from one side, whatever went before.
+  // A joint that comes down with the touch arrives from one side, whatever went before.
   if (!fits || Math.abs(c.down[j]!) > 1e-9) return 0;
   const size = Math.abs(wayRate(model, c, j));
   return size > LEAST_RATE_OF_WAY[joint.kind] ? size : 0;

@@ -24,7 +24,7 @@ export interface TouchStep extends CandidateTouch, TouchReading {
   readonly loaded?: boolean;
 }
 
-/** What a program of touches is made of. */
+/** The touches of a program, in order. */
 export interface TouchSequence {
   readonly model: DeviationModel;
   readonly touches: readonly TouchStep[];
@@ -88,7 +88,7 @@ export function touchProgram(plan: TouchSequence, rules: ProgramRules, watch?: W
     else out.addAll(comment('step the tip down by hand until it touches'));
     out.addAll(comment(`note the joint values of touch ${touch.number}`));
     out.add('M0');
-    // Wherever the tip has stopped, the next block says every joint and so leads up and away.
+    // Wherever the tip has stopped, the next block states every joint and so leads up and away.
     speller.moved(touch.joints);
     at = touch.joints;
   });

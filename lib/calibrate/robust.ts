@@ -11,14 +11,14 @@ import { type Split, type TouchReading, leverages } from './least-squares.js';
 
 export interface BadTouch {
   readonly touch: TouchReading;
-  /** How far it is from what the others say, mm. */
+  /** How far it is from what the others predict, mm. */
   readonly off: number;
 }
 
 export interface SolvedFit {
-  /** Singular values of the Jacobian at the solution: a column an unknown. */
+  /** Singular value decomposition of the Jacobian at the solution: one column per unknown. */
   readonly parts: Split;
-  /** What is left of each touch, mm. */
+  /** Residual of each touch, mm. */
   readonly left: Float64Array;
 }
 
@@ -36,7 +36,7 @@ export interface RobustFit<T extends TouchReading, S extends SolvedFit> {
 const BAD = 5;
 /** Most touches that are set aside, as a share. */
 const MOST_BAD = 0.1;
-/** Readings beyond the unknowns, without which the residuals say nothing. */
+/** Least number of readings beyond the unknowns; with fewer the residuals say nothing. */
 const LEAST_FREEDOM = 3;
 
 /**
@@ -67,7 +67,7 @@ export function setAside<T extends TouchReading, S extends SolvedFit>(
 
 const squares = (values: Float64Array): number => values.reduce((sum, r) => sum + r * r, 0);
 
-/** The touch that least belongs to the others, if it does not belong at all. */
+/** The touch that agrees least with the others, if it does not agree at all. */
 function worstTouch(
   ways: Float64Array,
   parts: Split,
@@ -80,7 +80,7 @@ function worstTouch(
   let most = BAD;
   ways.forEach((way, index) => {
     const open = Math.max(1e-12, 1 - leverage[index]!);
-    // Variance from the others alone; never below a tenth of the noise that was stated, or readings
+    // Variance from the others only; never below a tenth of the noise that was stated, or readings
     // rounded to the same digit would condemn one another.
     const others = Math.max((total - (way * way) / open) / (freedom - 1), (expected / 10) ** 2);
     const student = Math.abs(way) / Math.sqrt(others * open);
@@ -102,6 +102,6 @@ function tooManyBad(bad: readonly BadTouch[], count: number): Fault {
   const named = bad.map((b) => `${b.touch.number} (${b.off.toFixed(2)} mm)`).join(', ');
   return new Fault(
     'calibrate/too-many-bad',
-    `${bad.length} of ${count} touches do not belong to the others, the limit is ${Math.max(1, Math.floor(MOST_BAD * count))}: ${named}; touch again, with a clean tip and tight screws`,
+    `${bad.length} of ${count} touches do not agree with the others, the limit is ${Math.max(1, Math.floor(MOST_BAD * count))}: ${named}; touch again, with a clean tip and tight screws`,
   );
 }

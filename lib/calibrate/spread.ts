@@ -33,7 +33,7 @@ export function tipSpread(
   return Math.sqrt(Math.max(0, rates.mmul(covariance).mmul(rates.transpose()).trace()));
 }
 
-/** Places and directions over which the tip is asked about, and the seed that draws them. */
+/** Number of places and directions over which the tip is evaluated, and the seed that draws them. */
 const SPREAD_SAMPLES = 60;
 const SPREAD_SEED = 1;
 /** Tilt up to which, and height to which and share of the table over which they lie. */
@@ -60,7 +60,7 @@ export function tipSpreadOver(
     const tip: Vec3 = [r * Math.cos(a), r * Math.sin(a), SPREAD_HEIGHT * random()];
     const d: Vec3 = [Math.sin(t) * Math.cos(w), Math.sin(t) * Math.sin(w), Math.cos(t)];
     const solution = inverse(machine, tip, d, machine.ready)[0];
-    // What the machine does not reach at all is no place to be asked about.
+    // Places that the machine does not reach at all do not count.
     if (!solution) continue;
     sum += tipSpread(model, x, active, covariance, solution.joints) ** 2;
     count++;

@@ -81,7 +81,7 @@ export function planeOf(aim: Aim, target: Target): TargetPlane | undefined {
 const pose = new Float64Array(6);
 
 /**
- * Way along the head's axis between tip and target, mm; negative once the tip is inside. Not a
+ * Distance along the head's axis between tip and target, mm; negative once the tip is inside. Not a
  * number where the tip moves along the face.
  * @param flat radius of the flat of the tip, mm
  */
@@ -108,8 +108,8 @@ const ROUND_BALL = 0.9;
 
 /**
  * From the tip down to the ball: the rim stands `aside` off the line through the centre, where the
- * ball is sqrt(R^2 - aside^2) high. So far out that the flank would touch first no touch is planned,
- * but a search may come by there, and must find its way back.
+ * ball is sqrt(R^2 - aside^2) high. Where the flank would touch first no touch is planned,
+ * but a search may pass there, and must find its way back.
  */
 function overBall(
   ball: Extract<Target, { kind: 'ball' }>,

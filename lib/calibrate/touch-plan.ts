@@ -22,16 +22,16 @@ export interface PlanRules {
   readonly noise: number;
 }
 
-/** Touches that tell the errors of a machine best, in the order in which they are made. */
+/** Touches that determine the errors of a machine best, in the order in which they are made. */
 export interface TouchPlan {
   readonly model: DeviationModel;
   readonly touches: readonly (CandidateTouch & TouchReading)[];
   /** Deviations with the uncertainty that the plan promises; values are zero. */
   readonly expected: readonly Estimate[];
-  readonly untold: readonly Undetermined[];
+  readonly undetermined: readonly Undetermined[];
 }
 
-/** What every deviation is taken to be known to beforehand, so that the first choices have a rule. */
+/** Prior uncertainty of every deviation, so that the first choices are determined. */
 const VAGUE = 10;
 
 /**
@@ -48,14 +48,14 @@ export function planTouches(
   const chosen = choose(model, candidates(model), rules, watch);
   const touches = inOrder(model, chosen).map((c, i) => ({ ...c, number: i + 1 }));
   const zero = new Float64Array(model.parameters.length);
-  const { active, untold } = determinable(model, touches, zero, rules.noise);
+  const { active, undetermined } = determinable(model, touches, zero, rules.noise);
   const covariance = inverseSquare(split(jacobianOf(model, touches, zero, active)));
   const expected = model.parameters.map((parameter, p): Estimate => {
     const k = active.indexOf(p);
     const uncertainty = k < 0 ? undefined : rules.noise * Math.sqrt(covariance.get(k, k));
     return { ...parameter, value: 0, uncertainty };
   });
-  return { model, touches, expected, untold };
+  return { model, touches, expected, undetermined };
 }
 
 function choose(
@@ -72,7 +72,7 @@ function choose(
   const inverse = Float64Array.from({ length: n * n }, (_, i) =>
     i % (n + 1) === 0 ? (VAGUE / rules.noise) ** 2 : 0,
   );
-  // Variance of prediction of every candidate; kept up to date by the rank-one updates.
+  // Variance of prediction of every candidate; kept current by the rank-one updates.
   const variance = rows.map((row) => row.reduce((sum, x) => sum + x * x * inverse[0]!, 0));
   const open = new Set(all.keys());
   const out: CandidateTouch[] = [];

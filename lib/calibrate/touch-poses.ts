@@ -14,7 +14,7 @@ import type { DeviationModel, DeviatedMachine } from './deviation-model.js';
 import { stateAt } from './deviation-model.js';
 import { type Aim, type Target, kindOf, planeOf } from './targets.js';
 
-/** A touch that could be made. */
+/** A possible touch. */
 export interface CandidateTouch {
   readonly aim: Aim;
   /** At the touch, order of Machine.joints. */
@@ -26,7 +26,9 @@ export interface CandidateTouch {
 /** Steps of a joint that goes round, and of one that goes to and fro. */
 const ROUND_STEPS = 12;
 const FRO_STEPS = 7;
-/** Farthest that a joint is turned for a touch, deg: more tells little and comes near to things. */
+/**
+ * Farthest that a joint is turned for a touch, deg: more adds little information and comes near to things.
+ */
 const MOST_TOUCH_TURN = 60;
 /** The flank must lean away from the surface by this much more than the surface leans, deg. */
 const FLANK_SPARE = 6;

@@ -15,10 +15,10 @@ import type { Scratch } from './convex/support-shape.js';
 import { simplifiedChain } from './convex/simplify-chain.js';
 import { PrefixTree } from './convex/prefix-tree.js';
 
-/** Numbers a bead: middle line from xyz to xyz, half the flat, half the height. */
+/** Numbers per bead: middle line from xyz to xyz, half the flat, half the height. */
 const BEAD_NUMBERS = 8;
 
-/** What beads are made of: the record that crosses a thread. */
+/** The data of beads: the record that crosses a thread. */
 export interface BeadData {
   readonly data: Float64Array;
   /** Path of each bead. */
@@ -45,7 +45,7 @@ export class BeadShapes implements Things, BeadData {
   }
 
   /**
-   * What lies under a plane of layer space, and what stands beside: a bead that ends on the plane, its
+   * Beads under a plane of layer space, and beads beside it: a bead that ends on the plane, its
    * middle no more than half its height over it, lies under it.
    */
   parted({ point, normal }: Plane): { readonly under: BeadShapes; readonly beside: BeadShapes } {
@@ -62,7 +62,7 @@ export class BeadShapes implements Things, BeadData {
     return { under: this.#those(under, 1), beside: this.#those(under, 0) };
   }
 
-  /** The beads that bear a flag. */
+  /** The beads with a given flag. */
   #those(flags: Uint8Array, flag: 0 | 1): BeadShapes {
     const data = float64List(1024);
     const path = uint32List(256);
@@ -84,7 +84,7 @@ export class BeadShapes implements Things, BeadData {
       const half = [0, 1, 2].reduce((sum, k) => sum + Math.abs(along(k, top[3 + k]!)), 0);
       return [middle - half, middle + half] as const;
     });
-    // A flat, whichever way it lies in its layer, reaches so far along each axis of the body.
+    // How far a flat reaches along each axis of the body, whichever way it lies in its layer.
     const lying = [0, 1, 2].map((c) => Math.SQRT2 * Math.hypot(f[c]!, f[4 + c]!));
     const bar = new Float64Array(9);
     const bars: Bars = (each) => {
@@ -154,7 +154,7 @@ function set(
   out[at + 2] = f[2]! * a + f[6]! * b + f[10]! * c + f[14]! - z;
 }
 
-/** Longer stretches are several beads, which are the same body in smaller boxes, mm. */
+/** Longer stretches are divided into several beads: the same body in smaller boxes, mm. */
 const LONGEST_BEAD = 3;
 
 /**

@@ -9,12 +9,12 @@ import { PrefixTree } from './convex/prefix-tree.js';
 export class Path {
   /** Packed xyz of the ends: stretch i leads from point `step` i to the one after it. */
   readonly points: Float64Array;
-  /** Number of the finer stretch with which each stretch begins, where stretches were joined. */
+  /** Index of the original stretch with which each stretch begins, where stretches were joined. */
   readonly #origin: readonly number[] | undefined;
   readonly tree: PrefixTree;
   readonly boxes: Float64Array;
 
-  /** Points from the beginning of one stretch to that of the next: 1 for a chain, 2 for loose ones. */
+  /** Points from the start of one stretch to that of the next: 1 for a chain, 2 for separate ones. */
   readonly step: 1 | 2;
 
   constructor(points: Float64Array, origin?: readonly number[], step: 1 | 2 = 1) {
@@ -34,12 +34,12 @@ export class Path {
     this.tree = new PrefixTree(this.boxes);
   }
 
-  /** Number of the stretch before any were joined. */
+  /** Index of the stretch before any were joined. */
   origin(stretch: number): number {
     return this.#origin ? this.#origin[stretch]! : stretch;
   }
 
-  /** Some stretches alone, by their numbers. */
+  /** Only some of the stretches, by their indices. */
   only(stretches: Uint32Array): Path {
     const out = new Float64Array(6 * stretches.length);
     stretches.forEach((s, i) => {

@@ -13,7 +13,7 @@ import { nearestOnSection, roundGap, turned } from './convex/frusta.js';
 import { type Scratch, type ConvexShape, boxInto, hull } from './convex/support-shape.js';
 import { PrefixTree } from './convex/prefix-tree.js';
 
-/** What can be met: convex things in the order of a tree. */
+/** Things to which a distance can be measured: convex shapes in the order of a tree. */
 export interface Things {
   readonly tree: PrefixTree;
   /** Centre xyz and half extent xyz of each thing, mm. */
@@ -22,7 +22,7 @@ export interface Things {
   take(i: number, out: Scratch, f: Frame, x: number, y: number, z: number): void;
   /** True if a point of the own frame lies inside; only meshes have an inside beyond their pieces. */
   holds?(p: Vec3): boolean;
-  /** A point of everything that hangs together; left out where any point of any thing will do. */
+  /** A point of every connected part; left out where any point of any thing will do. */
   readonly seeds?: readonly Vec3[];
 }
 
@@ -34,7 +34,7 @@ export interface ConvexPiece {
 /** Pieces from .. to (exclusive) in a hull that holds them all. */
 export interface PieceGroup {
   readonly hull: ConvexShape;
-  /** The hull turned about the body's own axis, if that may tell more than its box. */
+  /** The hull turned about the body's own axis, if that may bound it more closely than its box. */
   readonly rounds: readonly Frustum[];
   readonly from: number;
   readonly to: number;
@@ -74,7 +74,7 @@ export class RigidBody implements Things {
     this.seeds = [...pieces.map((p) => pointOf(p.shape)), ...meshes.flatMap((m) => m.seeds)];
   }
 
-  /** Numbers of the groups that may be nearer than `enough` to a box, into the list. */
+  /** Indices of the groups that may be nearer than `enough` to a box, into the list. */
   near(
     cx: number,
     cy: number,
@@ -164,7 +164,7 @@ export class RigidBody implements Things {
     return Math.max(box, roundGap([round], cx, cy, cz, hx, hy, hz));
   }
 
-  /** From a point to about the nearest one of a group's hull, written into `out`. */
+  /** Vector from a point to about the nearest one of a group's hull, written into `out`. */
   toGroup(g: number, x: number, y: number, z: number, out: Float64Array): void {
     toBox(this.#groupBoxes, g, x, y, z, out);
   }

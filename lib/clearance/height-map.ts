@@ -18,7 +18,7 @@ import { extent } from './convex/prefix-tree.js';
 
 /** Least side of a cell, mm. */
 const LEAST_MAP_CELL = 0.3;
-/** At most about so many cells. */
+/** Most cells, about. */
 const MOST_MAP_CELLS = 250_000;
 
 /** Cells of one size. */
@@ -37,7 +37,7 @@ export interface HeightMap {
   readonly levels: readonly MapLevel[];
 }
 
-/** Straight bars to be laid into a relief: both ends xyz and half extents xyz around them, mm. */
+/** Straight bars to be entered in a height map: both ends xyz and half extents xyz around them, mm. */
 export type Bars = (each: (bar: Float64Array) => void) => void;
 
 /** @param box least x, y, z and most x, y, z of all bars, mm */
@@ -98,8 +98,8 @@ function coarser({ side, nx, ny, top }: MapLevel): MapLevel {
  * The pieces of the path on which the body may come nearer than `within` mm, one by one, each with the
  * number of its stretch. For bodies without an inside beyond their pieces.
  */
-export function piecesNear(relief: HeightMap, body: RigidBody, path: Path, within: number): Path {
-  return new Sieve(relief, body, path, within).run();
+export function piecesNear(heights: HeightMap, body: RigidBody, path: Path, within: number): Path {
+  return new Sieve(heights, body, path, within).run();
 }
 
 /** A stretch is kept or left out in pieces of at most this length, mm. */
@@ -110,7 +110,7 @@ const LONGEST_PIECE = 1.2;
  * be near it.
  */
 class Sieve {
-  readonly #relief: HeightMap;
+  readonly #heights: HeightMap;
   readonly #body: RigidBody;
   readonly #path: Path;
   readonly #within: number;
@@ -123,8 +123,8 @@ class Sieve {
   readonly #points = float64List(1024);
   readonly #origin: number[] = [];
 
-  constructor(relief: HeightMap, body: RigidBody, path: Path, within: number) {
-    this.#relief = relief;
+  constructor(heights: HeightMap, body: RigidBody, path: Path, within: number) {
+    this.#heights = heights;
     this.#body = body;
     this.#path = path;
     this.#within = within;
@@ -132,7 +132,7 @@ class Sieve {
 
   run(): Path {
     const { tree } = this.#path;
-    if (tree.count > 0) this.#down(tree.top, 0, this.#relief.levels.length - 1, 0, 1);
+    if (tree.count > 0) this.#down(tree.top, 0, this.#heights.levels.length - 1, 0, 1);
     return new Path(this.#points.take(), this.#origin, 2);
   }
 
@@ -183,7 +183,7 @@ class Sieve {
 
   /** True if the cells are to be made finer before what is asked about is parted. */
   #wide(boxes: Float64Array, at: number, size: number): boolean {
-    return size > 0 && this.#relief.levels[size]!.side > 2 * extent(boxes, at);
+    return size > 0 && this.#heights.levels[size]!.side > 2 * extent(boxes, at);
   }
 
   #ask(boxes: Float64Array, at: number): void {
@@ -235,8 +235,8 @@ class Sieve {
 
   /** The same for the parts of the cells. */
   #finer(size: number, from: number, to: number): number {
-    const { nx } = this.#relief.levels[size]!;
-    const { nx: mx, ny: my } = this.#relief.levels[size - 1]!;
+    const { nx } = this.#heights.levels[size]!;
+    const { nx: mx, ny: my } = this.#heights.levels[size - 1]!;
     let end = to;
     for (let k = from; k < to; k++) {
       const i = 2 * (this.#cells[k]! % nx);
@@ -261,7 +261,7 @@ class Sieve {
   }
 
   #near(size: number, cell: number): boolean {
-    const { least, levels } = this.#relief;
+    const { least, levels } = this.#heights;
     const { side, nx, top } = levels[size]!;
     const high = top[cell]!;
     if (high === -Infinity) return false;

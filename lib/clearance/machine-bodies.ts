@@ -28,7 +28,7 @@ export interface CarriedThings<T extends Things = Things> {
 export interface MachineBodies {
   /** Without the tip. */
   readonly head: CarriedThings<RigidBody>;
-  /** What of the head keeps which distance from what lies under the base plane (`marginsUnder`). */
+  /** Which part of the head keeps which distance from what lies under the base plane (`marginsUnder`). */
   readonly overBase: readonly { readonly body: CarriedThings<RigidBody>; readonly need: number }[];
   /** With the tip: what must keep clear while nothing is laid. */
   readonly wholeHead: CarriedThings<RigidBody>;
@@ -74,7 +74,7 @@ export const lastCarrier = (machine: Machine, table: boolean): number =>
 
 const UP: Vec3 = [0, 0, 1];
 
-/** What of the head lies over the height `from`. */
+/** The part of the head above the height `from`. */
 function headBody(
   { stack, headBoxes }: Machine,
   meshes: readonly ReturnType<typeof meshPieces>[],
@@ -198,7 +198,7 @@ function reach(
     return shifted + reach(machine, chain, k + 1, from, ball, a, b);
   }
   const own = foot(machine, j, ball);
-  // Run-out shifts by at most so much along the axis.
+  // Run-out shifts by at most this much along the axis.
   const [x, y] = machine.joints[j]!.runOut;
   const shifted = 2 * Math.abs(x) + Math.abs(y);
   return shifted + length(sub(own, from)) + reach(machine, chain, k + 1, own, ball, a, b);

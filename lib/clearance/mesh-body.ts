@@ -31,10 +31,10 @@ export interface MeshPieces {
   readonly seeds: readonly Vec3[];
 }
 
-/** The pieces of a mesh over any height; what does not depend on the height is made once. */
+/** The pieces of a mesh above any height; what does not depend on the height is computed once. */
 export function meshPieces(mesh: Mesh): (from?: number) => MeshPieces {
   const parts = splitShells(mesh);
-  // Where a shell bounds a cavity, what is around it is no hull.
+  // Where a shell bounds a cavity, the body around it is not convex.
   const shells = parts.every((s) => massOf(s).volume > 0) ? parts : [mesh];
   const whole = shells.map(isConvex);
   const convex = shells.filter((_, i) => whole[i]);
@@ -57,7 +57,7 @@ export function meshPieces(mesh: Mesh): (from?: number) => MeshPieces {
   });
 }
 
-/** The hull of edges (two points each): what of it lies over the height, and the rest pressed onto it. */
+/** The hull of edges (two points each): the part above the height, and the rest pressed onto it. */
 function lifted(edges: readonly Vec3[], from: number): ConvexShape[] {
   const over: Vec3[] = [];
   const under: Vec3[] = [];

@@ -15,7 +15,7 @@ import { extent } from './convex/prefix-tree.js';
 export interface NearestPair {
   /** Signed distance, mm. */
   readonly gap: number;
-  /** Number of the stretch and of the thing. */
+  /** Indices of the stretch and of the thing. */
   readonly stretch: number;
   readonly thing: number;
   /** Point of the thing, in the frame of the things, mm. */
@@ -28,15 +28,17 @@ export interface PathQuery {
   readonly things: Things;
   /** Body's axes (before it is displaced) from the frame of the things. */
   readonly frame: Frame;
-  /** Things from this number on are not there yet. */
+  /** Things from this index on are not there yet. */
   readonly until?: number;
-  /** Gaps from this on are not looked for, mm. */
+  /** Distances from this on are not searched, mm. */
   readonly within: number;
-  /** Share of the gap found that the least one may be smaller by; 1 asks only whether there is one. */
+  /**
+   * Share by which the least distance may be smaller than the one found; 1 asks only whether there is one.
+   */
   readonly accuracy?: number;
 }
 
-/** Holds the scratch of the search; one serves any number of questions, one after the other. */
+/** Branch and bound with its scratch memory; one serves any number of queries, one after the other. */
 export class DistanceSearch {
   /** Exact measurements so far, for benchmarks. */
   measured = 0;
@@ -73,7 +75,7 @@ export class DistanceSearch {
     };
   }
 
-  /** Nothing is asked for that is not nearer than this. */
+  /** Only what is nearer than this is wanted. */
   get #wanted(): number {
     return this.#gap > 0 && this.#stretch >= 0 ? this.#gap * this.#share : this.#gap;
   }
@@ -204,8 +206,8 @@ export class DistanceSearch {
   }
 
   /**
-   * A mesh is known by its skin: where nothing crosses the skin and still one is wholly inside the
-   * other, a point of what hangs together tells, and the depth is at least the distance from the skin.
+   * A mesh is known by its surface: where nothing crosses the surface and still one is wholly inside the
+   * other, a point of each connected part shows it, and the depth is at least the distance from the surface.
    */
   #inside(): void {
     if (this.#gap <= 0) return;

@@ -31,7 +31,7 @@ export interface Laid {
 export interface PrintedRegion {
   readonly region: number;
   readonly laid: Laid;
-  /** Of these what lies under the base plane of a region, and what stands beside. */
+  /** Its beads under the base plane of a region, and those beside it. */
   readonly parted: (region: number) => { readonly under: Laid; readonly beside: Laid };
 }
 

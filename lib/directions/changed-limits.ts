@@ -18,7 +18,7 @@ export function tiltTo(machine: Machine, tilt: number): SearchLimits {
   return { ...searchLimits(machine, 180), canReach: (d) => d[2] >= most };
 }
 
-/** How far a joint without range may seem to turn either way, deg: even directions miss a plane. */
+/** How far a joint without range may seem to turn either way, deg: evenly spread directions miss a plane. */
 export const FIXED_SLACK = 2;
 
 /** Index of the rotary joint about the table normal, in `Machine.joints`; undefined if there is none. */

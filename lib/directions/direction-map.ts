@@ -27,7 +27,7 @@ export interface MapRules {
   readonly theta: number;
   /** What lies wholly within this height of the table rests on it, mm. */
   readonly foot: number;
-  /** How many even directions. */
+  /** Number of evenly spread directions. */
   readonly count: number;
 }
 

@@ -24,7 +24,7 @@ export function fromDisc(u: number, v: number): Vec3 | undefined {
   return [u * k, v * k, 1 - 2 * r2];
 }
 
-/** Unreachable directions show through, so that they pale on any ground. */
+/** Opacity of unreachable directions, so that they are pale on any background. */
 const PALE = 70;
 
 export interface DiscLook {
@@ -63,11 +63,11 @@ export function drawDisc(
 const pixel = (i: number, j: number, size: number): Vec3 | undefined =>
   fromDisc((2 * i + 1) / size - 1, 1 - (2 * j + 1) / size);
 
-/** Side of the blocks whose corners are asked first, pixels. */
+/** Side of the blocks whose corners are evaluated first, pixels. */
 const PIXEL_BLOCK = 4;
 
 /**
- * For each pixel 1 in reach, 0 out of it, -1 outside of the disc. The inverse is asked at each pixel of
+ * For each pixel 1 in reach, 0 out of it, -1 outside of the disc. The inverse is solved at each pixel of
  * a block only where its corners differ, which makes a page 8 times faster.
  */
 function reachOf(canReach: (d: Vec3) => boolean, size: number): Int8Array {

@@ -14,7 +14,7 @@ const DISC = 560;
 const MAP_GAP = 24;
 const MAP_HEAD = 70;
 const MAP_SIDE = 330;
-/** The raster is finer than the page, for screens that are. */
+/** The raster is finer than the page, for high-resolution screens. */
 const RASTER_SCALE = 2;
 
 /** Colours for light and dark pages, shared by the pictures of directions. */
@@ -121,7 +121,7 @@ function scaleBar(most: number): string[] {
   ];
 }
 
-/** For each number of directions what no plan can beat and what a quick plan leaves. */
+/** For each number of directions the bound that no plan can beat and what a quick plan leaves. */
 function setRows({ sets, planned, candidates }: PartNeeds): string[] {
   const most = Math.max(sets.length, planned.length);
   const rows = Array.from({ length: most }, (_, i) => {

@@ -43,7 +43,7 @@ export interface PartNeeds {
   readonly sweepTriangles: number;
   readonly sweeps: readonly LimitSweep[];
   readonly needs: readonly Need[];
-  /** One sentence a sweep. */
+  /** One sentence per sweep. */
   readonly words: readonly string[];
   /** Least table radius on which the part stands, mm. */
   readonly footprintMm: number;
@@ -64,7 +64,7 @@ export interface SearchingUnder extends SearchRunner {
   readonly search: RunUnder;
 }
 
-/** What the study of a part works with. */
+/** Tools of the study of a part. */
 export interface NeedsTools {
   readonly kernel: SolidKernel;
   /** Does the searches, of the plan and under changed limits; left out: this thread. */
@@ -131,7 +131,7 @@ const here = (machine: Machine): SearchingUnder => ({
   simplify: (spec) => Promise.resolve(simplified(spec)),
 });
 
-/** What one machine for all parts must offer, limit by limit. */
+/** What one machine must offer for all parts, limit by limit. */
 export function demandOf(parts: readonly PartNeeds[]): Demand[] {
   return parts[0]!.sweeps.map((first, s): Demand => {
     const points = first.points.map(({ value }, i) => {

@@ -25,10 +25,12 @@ export interface PlannedSet {
   readonly unsupportedMm2: number;
 }
 
-/** An addition that supports less is none, mm2. */
+/** Least gain of an addition, mm2. */
 const GAIN = 0.2;
 
-/** Of the candidates those are tried that promise most: what hangs in none of the set and the candidate. */
+/**
+ * Number of candidates tried, the most promising ones: by what hangs in none of the set and the candidate.
+ */
 const CANDIDATES_TRIED = 32;
 
 /** @param small the part on the table, simplified @param limits of the machine */

@@ -23,7 +23,7 @@ export interface DirectionSet {
 
 /** What hangs in each candidate direction. */
 export interface Cover {
-  /** mm2 a facet. */
+  /** mm2 per facet. */
   readonly areas: Float64Array;
   /** Facets that hang in candidate i, rising. */
   readonly lists: readonly Uint32Array[];
@@ -31,7 +31,7 @@ export interface Cover {
   readonly flags: readonly Uint8Array[];
 }
 
-/** Less than this is no gain, mm2: sums of areas in another order differ by rounding. */
+/** Less is no gain, mm2: sums of areas in another order differ by rounding. */
 const NO_GAIN = 1e-6;
 
 /** @param part closed, on the table @param theta rad @param foot mm */

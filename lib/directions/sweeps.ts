@@ -115,11 +115,11 @@ export async function sweepLimits(
   return [tilt, ...(await Promise.all(others.map((trials) => sweep(trials, enough))))];
 }
 
-/** What is left counts as nothing, mm2. */
+/** What is left below this counts as nothing, mm2. */
 export const NOTHING_LEFT = 0.005;
 
 /**
- * The cheap ways of a search, none with leaning planes. A strict one alone let a part down whose facets
+ * The cheap variants of a search, none with leaning planes. A strict one alone failed a part whose facets
  * all hang by just the limit, some a little beyond it once simplified: a gutter elbow kept 828 mm2 that
  * way, with a little allowed to hang 4 mm2, and 0 mm2 on a finer mesh.
  */

@@ -71,5 +71,5 @@ export function drivesRecord(
   };
 }
 
-/** JSON knows no infinity: what has no end is null. */
+/** JSON has no infinity: what is infinite is null. */
 const finite = (x: number): number | null => (Number.isFinite(x) ? x : null);

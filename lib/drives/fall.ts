@@ -16,14 +16,17 @@ export interface Fall {
   readonly hold: number;
   readonly selfLocking: boolean;
   readonly falls: boolean;
-  /** From there, rad or m; and the greatest speed on the way, rad/s or m/s. Zeros if it holds. */
+  /**
+   * How far it falls from there, rad or m; and the greatest speed on the way, rad/s or m/s. Zeros if it
+   * holds.
+   */
   readonly way: number;
   readonly speed: number;
   /** True if it meets the end of its travel. */
   readonly toEnd: boolean;
 }
 
-/** Steps of the way that is looked at. */
+/** Steps of the motion that is examined. */
 const FALL_STEPS = 720;
 
 /**
@@ -52,7 +55,7 @@ export function fallOf(
   const k = chain.joints.indexOf(j);
   const q = Float64Array.from(chain.joints, (i) => pose[i]!);
   const scale = joint.kind === 'rotary' ? 1 : 1e-3;
-  // What holds it pushes one way, so it falls the other way.
+  // The load that holds it acts one way, so it falls the other way.
   const way = -Math.sign(load);
   const end = (way > 0 ? joint.most : joint.least) * scale;
   const full = joint.kind === 'rotary' ? 2 * Math.PI : Infinity;

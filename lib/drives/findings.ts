@@ -1,12 +1,12 @@
-/** What is wrong with the drives of a job, as findings. */
+/** Problems of the drives of a job, as findings. */
 import type { Finding } from '../base/fault.js';
 import type { DriveStudy, JointStudy, Study } from './study.js';
 import { angle, force, place, round } from './study-words.js';
 
-/** Share of the turnover that the balance of energies may miss. */
+/** Share of the turnover by which the balance of energies may be off. */
 const BALANCE = 0.01;
 
-/** What a study has to warn of: motors, belts, and joints that fall without power. */
+/** Findings of a study: motors, belts, and joints that fall without power. */
 export function findingsOf(study: Study): Finding[] {
   return [
     ...study.drives.flatMap((d) => driveFindings(study, d)),

@@ -13,7 +13,7 @@ import { type TimedPath, timedPath, straightening } from '../motion/timing/time-
 import { lengthOver, weightsOf } from '../motion/timing/path-limits.js';
 import { BlockFlag, type Program } from '../program/read-program.js';
 
-/** The way of the joints through a job or program, with what is laid on it. */
+/** The path of the joints through a job or program, with what is laid on it. */
 export interface JointPath extends JointWay {
   /** Filament laid during each block, mm; what is drawn back and primed counts as nothing. */
   readonly filament: Float64Array;
@@ -21,12 +21,14 @@ export interface JointPath extends JointWay {
   readonly line: Uint32Array;
   /** What `line` counts. */
   readonly counts: 'line' | 'block';
-  /** True if joints made faster would be used: the feed asked for is known apart from their limits. */
+  /** True if faster joints would be used: the feed asked for is known independently of their limits. */
   readonly free: boolean;
-  /** Blocks `start[i] .. start[i + 1]` are paced as one, over the way `runs`. */
+  /** Blocks `start[i] .. start[i + 1]` are timed as one, over the path `runs`. */
   readonly start: Uint32Array;
   readonly runs: JointWay;
-  /** Least time of each of those, s: that of the feed asked for, joints left aside where it is known. */
+  /**
+   * Least time of each of those, s: that of the feed asked for, limits of the joints aside where it is known.
+   */
   readonly least: Float64Array;
 }
 

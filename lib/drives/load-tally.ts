@@ -62,7 +62,7 @@ export class DriveTally {
   /** Least of what the motor has over what it needs. */
   reserve = Infinity;
   reserveAt: Moment = { time: 0, block: 0 };
-  /** s in which it needs more than the motor has. */
+  /** Time in which it needs more than the motor has, s. */
   over = 0;
   /** Greatest load at the shaft that all motors of the drive carry together, N m. */
   load = 0;

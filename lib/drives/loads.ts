@@ -12,20 +12,20 @@ import { GrowingMass } from './mass.js';
 import type { JointPath } from './job-path.js';
 import { TipTrail } from './trail.js';
 
-/** Blocks between two looks at the watch. */
+/** Blocks between two reports of progress. */
 const LOOK = 50_000;
-/** Growth of the part, as a share of all that the table carries, at which loads are looked at again. */
+/** Growth of the part, as a share of all that the table carries, at which loads are evaluated again. */
 const GROWN = 1e-3;
-/** Greatest turn of a joint between two looks, rad. */
+/** Greatest turn of a joint between two evaluations, rad. */
 const PART_TURN = (5 * Math.PI) / 180;
-/** Points of a sample: begin, middle, end; the weights are Simpson's. */
+/** Points of a sample: start, middle, end; the weights are Simpson's. */
 export const WEIGHTS = [1 / 6, 4 / 6, 1 / 6] as const;
 
 /** Loads at the three points of a time; arrays hold an entry a joint and are reused. SI units. */
 export interface Sample {
-  /** First of the blocks that are paced as one. */
+  /** First of the blocks that are timed as one. */
   readonly block: number;
-  /** Seconds since the job began, at the begin. */
+  /** Time since the job began, at the start of the sample, s. */
   readonly time: number;
   readonly seconds: number;
   /** For each of the three points: place, rad or m. */
@@ -36,7 +36,7 @@ export interface Sample {
   readonly acceleration: readonly Float64Array[];
   /** Torque, N m, or force, N, with friction. */
   readonly torque: readonly Float64Array[];
-  /** What of it friction takes. */
+  /** The part of it that friction takes. */
   readonly friction: readonly Float64Array[];
   /** For each joint whether its side of the machine stands still. */
   readonly still: readonly boolean[];
@@ -73,7 +73,7 @@ interface MachineSide {
 
 /**
  * @param density of the part, g/cm3
- * @param visit given every sample; what it is given holds until it returns
+ * @param visit called with every sample, which is valid until it returns
  */
 export function runLoads(
   path: JointPath,
@@ -83,11 +83,11 @@ export function runLoads(
   watch?: Watch,
 ): LoadRun {
   const run = new LoadWalk(path, route.machine, density, visit);
-  let told = -LOOK;
+  let last = -LOOK;
   times.follow((stretch) => {
-    if (stretch.block >= told + LOOK) {
-      told = stretch.block;
-      step(watch, 'loads', told, path.least.length);
+    if (stretch.block >= last + LOOK) {
+      last = stretch.block;
+      step(watch, 'loads', last, path.least.length);
     }
     run.stretch(stretch);
   });
@@ -170,7 +170,7 @@ class LoadWalk {
     this.#first = this.#stored();
   }
 
-  /** A stretch in which a joint turns far is looked at in parts, as gravity turns with it. */
+  /** A piece in which a joint turns far is evaluated in parts, as gravity turns with it. */
   stretch(stretch: TrajectoryPiece): void {
     const block = this.#path.start[stretch.block]!;
     while (this.#block < block) this.#lay(this.#block++);
@@ -189,7 +189,7 @@ class LoadWalk {
     }
   }
 
-  /** Fills in the joints at begin, middle and end of a part of a stretch. */
+  /** Fills in the joints at start, middle and end of a part of a piece. */
   #state(stretch: TrajectoryPiece, from: number, seconds: number): void {
     const { place, speed, acceleration } = this.#sample;
     for (let i = 0; i < 3; i++) {

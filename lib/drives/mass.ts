@@ -65,7 +65,7 @@ export function joined(a: Mass, b: Mass): Mass {
   };
 }
 
-/** The printed part as it grows: beads as thin even rods, in the frame of their points. */
+/** The printed part as it grows: beads as thin homogeneous rods, in the frame of their points. */
 export class GrowingMass {
   kg = 0;
   readonly #first = new Float64Array(3);

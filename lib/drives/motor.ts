@@ -1,9 +1,9 @@
-/** What a motor can give, and how joints and motors share speed and torque. SI units. */
+/** What a motor can deliver, and how joints and motors share speed and torque. SI units. */
 import { Fault } from '../base/fault.js';
 import type { Drive, Drives, Motor } from '../machine/drives.js';
 import type { Machine } from '../machine/machine.js';
 
-/** Greatest torque at a speed, N m, even between the points of the curve, 0 beyond its end. */
+/** Greatest torque at a speed, N m, linear between the points of the curve, 0 beyond its end. */
 export function torqueAt({ speeds, torques }: Motor, speed: number): number {
   const w = Math.abs(speed);
   for (let i = 1; i < speeds.length; i++) {
@@ -43,7 +43,7 @@ export interface Sharing {
 
 /**
  * @throws Fault `drives/joint-undriven`, `drives/coupling`: every joint is moved by one drive alone,
- *   or two joints by two drives that tell them apart
+ *   or two joints by two drives with independent ratios
  */
 export function sharingOf(machine: Machine, { drives }: Drives): Sharing {
   const letters = machine.joints.map((j) => j.letter);

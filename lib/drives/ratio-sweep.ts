@@ -53,7 +53,7 @@ interface Variant {
   reserve: number;
 }
 
-/** Watches one drive with other ratios and motors while the loads of the job go by. */
+/** Evaluates one drive with other ratios and motors while the loads of the job are visited. */
 export class RatioTrial {
   readonly drive: Drive;
   readonly joint: number;
@@ -106,7 +106,7 @@ export interface Load {
   readonly steady: number;
 }
 
-/** Single moves of the joint between stops and turning points, rad or m, with how often each comes. */
+/** Single moves of the joint between stops and reversals, rad or m, with how often each occurs. */
 export type Strokes = readonly { readonly size: number; readonly count: number }[];
 
 export function sweepOf(

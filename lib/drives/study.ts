@@ -37,9 +37,9 @@ export interface JointStudy {
   /** What it moved, least and greatest over the job. */
   readonly inertia: { readonly least: number; readonly most: number };
   readonly fall: Fall;
-  /** By how much it gives at the greatest load by the stiffness stated for it; undefined without one. */
+  /** By how much it yields at the greatest load by the stiffness stated for it; undefined without one. */
   readonly give: { readonly turn: number; readonly rimMm: number } | undefined;
-  /** Share of the time in which it sets the pace. */
+  /** Share of the time in which it limits the speed. */
   readonly share: number;
   /** Time of the job if its speed and acceleration were doubled, s. */
   readonly doubledSeconds: number;
@@ -54,7 +54,7 @@ export interface DriveStudy {
   readonly ratio: number;
   /** Load inertia at the shaft over the motor's own. */
   readonly inertiaRatio: number;
-  /** RMS torque over what the motor gives without end. */
+  /** RMS torque over what the motor delivers continuously. */
   readonly rmsShare: number;
   /** A step at the joint, rad or m, and at the rim or along the joint, mm; undefined without steps. */
   readonly step: { readonly joint: number; readonly mm: number } | undefined;
@@ -152,7 +152,7 @@ interface WorstPull {
 /** Samples a joint's inertia every so many pieces in which its side moves. */
 const INERTIA_EVERY = 64;
 
-/** A turn after which a moving side is looked at again, rad. */
+/** A turn after which a moving side is evaluated again, rad. */
 const SIDE_TURN = (2 * Math.PI) / 180;
 
 interface Looked {
@@ -171,7 +171,7 @@ class Gathering {
   readonly #sharing: Sharing;
   readonly #machine: Machine;
   #count = 0;
-  /** What was looked at last on each side: whether it stood still, the part, the joints' values. */
+  /** The last evaluation on each side: whether it stood still, the part, the joints' values. */
   readonly #sides: Looked[] = [NEVER, NEVER];
 
   constructor(machine: Machine, drives: Drives, sharing: Sharing, sweep: boolean) {
@@ -242,7 +242,7 @@ class Gathering {
   }
 
   /**
-   * The pull of gravity at rest and the inertia where a side stands at the end of the sample: looked at
+   * The pull of gravity at rest and the inertia where a side stands at the end of the sample: evaluated
    * when it comes to rest, when the part has grown, when it has turned on, and now and then.
    */
   #pull(sample: Sample, sides: readonly ChainDynamics[]): void {

@@ -16,7 +16,7 @@ export const MoveKind = {
 } as const;
 export type MoveKind = (typeof MoveKind)[keyof typeof MoveKind];
 
-/** Shares of the time, 0 to 1, in which something sets the pace. */
+/** What limits the speed: shares of the time, 0 to 1. */
 export interface PaceShare {
   /** Speed or acceleration of each joint. */
   readonly joints: Float64Array;
@@ -30,9 +30,9 @@ export interface PaceShare {
   readonly filament: number;
 }
 
-/** What the pace was asked for, joints aside. */
+/** The least times that were asked for, limits of the joints aside. */
 export interface LeastTimes {
-  /** Blocks `start[i] .. start[i + 1]` were taken as one. */
+  /** Blocks `start[i] .. start[i + 1]` were merged into one. */
   readonly start: Uint32Array;
   /** Least time of each of those, s: by the job's speeds, what the nozzle melts and the layer time. */
   readonly least: Float64Array;
@@ -40,7 +40,7 @@ export interface LeastTimes {
 
 /**
  * Block b ends at joints `joints[b * jointCount ..]`; block -1 is `from`. Values are as the controller
- * is told: where the program makes up for play, a joint that comes from above stands higher by it.
+ * is commanded: where the program compensates play, a joint that comes from above stands higher by it.
  */
 export interface Motion {
   readonly jointCount: number;
@@ -48,19 +48,19 @@ export interface Motion {
   readonly from: Float64Array;
   /** Joint values at the end of each block, mm and rad. */
   readonly joints: Float64Array;
-  /** A `MoveKind` a block. */
+  /** A `MoveKind` per block. */
   readonly kind: Uint8Array;
   /** Filament metered during the block, mm; negative when drawn back. */
   readonly filament: Float64Array;
   /** Time of the block at its feed, s. */
   readonly seconds: Float64Array;
-  /** Time that the block takes with speeding up and slowing down, s; they sum to `totalSeconds`. */
+  /** Time that the block takes with acceleration counted, s; they sum to `totalSeconds`. */
   readonly lasts: Float64Array;
   /** Length of the tip's path over the part, mm. */
   readonly length: Float64Array;
   readonly region: Uint32Array;
   readonly layer: Uint32Array;
-  /** A `PathKind` a block for deposits; 255 otherwise. */
+  /** A `PathKind` per block for deposits; 255 otherwise. */
   readonly pathKind: Uint8Array;
   /** Time of the whole job with acceleration counted, s (estimated from the joint limits). */
   readonly totalSeconds: number;

@@ -81,7 +81,7 @@ interface SolvedRun extends RegionRun {
 export const planMotion = (input: MotionInput, watch?: Watch): PlannedMotion =>
   answered(planning(input, watch));
 
-/** The same; `ask` tells, on whichever thread, what comes near while a chunk of a run is laid. */
+/** The same; `ask` finds, on whichever thread, what comes near while a chunk of a run is laid. */
 export const planMotionBy = (
   ask: (one: NearestQuery) => Promise<Nears>,
   input: MotionInput,
@@ -126,17 +126,17 @@ function* planning(given: MotionInput, watch?: Watch): Asking<PlannedMotion> {
   step(watch, 'motion', runs.length, runs.length);
   const made = blocks.take();
   const leastGap = yield* checkSpans(made, spans, complaints, watch);
-  const told = compensatesBacklash(machine)
+  const compensated = compensatesBacklash(machine)
     ? compensateBacklash(machine, made, rules.chordError, rules.speed.link)
     : undefined;
-  if (told) complaints.renumber(told.at);
-  const motion = setTimes(machine, input.material, told?.blocks ?? made, rules, complaints);
+  if (compensated) complaints.renumber(compensated.at);
+  const motion = setTimes(machine, input.material, compensated?.blocks ?? made, rules, complaints);
   checkLimits(machine, motion, complaints);
   reportBacklash(machine, motion, rules.cornerDeviation, complaints);
   return { motion, leastGap, findings: complaints.findings };
 }
 
-/** @returns with what a start more than half a turn away saves, s */
+/** @returns the runs, and the time that a start more than half a turn away saves, s */
 function solveRuns(input: MotionInput): { runs: SolvedRun[]; saved: number } {
   const { machine, regions, layersOf, pathsOf } = input;
   const spans = input.sequence.runs.flatMap((run) => {
@@ -161,7 +161,7 @@ function solveRuns(input: MotionInput): { runs: SolvedRun[]; saved: number } {
   return { runs, saved };
 }
 
-/** Tells why the first run stands more than half a turn from where the machine is ready. */
+/** Reports why the first run is more than half a turn from where the machine is ready. */
 function woundStart({ joints, ready }: Machine, run: SolvedRun, saved: number): Finding {
   const { rotaries } = run.solution.map;
   const wound = joints.flatMap(({ letter, kind }, j) =>

@@ -20,7 +20,7 @@ import type { Region } from '../regions/region.js';
 
 /** mm */
 const ROUGH_BEADS = 0.02;
-/** Gaps under this may be touches, for all that rough beads and ways tell, mm. */
+/** Distances below this may be touches, as far as simplified beads and paths can show, mm. */
 const ROUGH_TOUCH = 2 * ROUGH_BEADS;
 
 /** Region `by`, once it is there, stands in the head's way while region `hindered` is printed. */
@@ -43,7 +43,7 @@ export interface Stage {
   readonly until?: number;
 }
 
-/** What of the head keeps which distance, mm. */
+/** Which part of the head keeps which distance, mm. */
 interface Keeping {
   readonly head: RigidBody;
   readonly need: number;
@@ -71,7 +71,7 @@ export class HindranceSearch {
     this.#pathsOf = pathsOf;
   }
 
-  /** Whether the head comes nearer to region j than it may while region i is printed. */
+  /** Where the head comes nearer to region j than it may while region i is printed; undefined if nowhere. */
   hindrance(i: number, j: number, stage: Stage = {}): Hindrance | undefined {
     const { under, beside } = this.#partedBy(i, j);
     return (

@@ -165,7 +165,7 @@ function extended(
   const solutions = solveRotaries(machine, region.direction, beginning.joints);
   const inside = solutions.filter((s) => s.violations.length === 0);
   const usable = inside.length ? inside : solutions;
-  // A direction out of reach is the motion stage's fault to tell; it costs no turning here.
+  // A direction out of reach is reported by the motion stage; it costs no turning here.
   if (usable.length === 0) {
     return [{ order, done, joints: beginning.joints, cost: beginning.cost + away }];
   }

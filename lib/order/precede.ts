@@ -27,7 +27,7 @@ export function precedence(
   const ways = new HindranceSearch(machine, regions, pathsOf);
   const hindrances = hindrancesOf(ways, regions);
   const cycles: Hindrance[] = [];
-  // Edges that the given order keeps come first; they cannot close a circle.
+  // Edges that the given order satisfies come first; they cannot close a cycle.
   const kept = (h: Hindrance): boolean => h.hindered < h.by;
   for (const h of [...hindrances.filter(kept), ...hindrances.filter((x) => !kept(x))]) {
     if (!comesBefore(before, h.by, h.hindered)) before[h.by]!.push(h.hindered);

@@ -10,7 +10,7 @@ import { type Boxes, turnedBox } from './boxes.js';
 
 /** Edge of a cell, mm. */
 const SKYLINE_CELL = 2;
-/** Heights over the tip at which the head's radius is asked, mm. */
+/** Spacing of the heights over the tip at which the head's radius is taken, mm. */
 const SLICE = 0.5;
 
 export interface Skyline {

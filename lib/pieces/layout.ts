@@ -10,7 +10,10 @@ import type { FileJoint, Joint, Machine, MachineFile } from '../machine/machine.
 export interface AxisLayout {
   readonly tilt: Joint;
   readonly turn: Joint;
-  /** Azimuth, rad, towards which build directions lean in the part as the tilt rises from 0 to a: (v sin a, cos a). */
+  /**
+   * Azimuth, rad, towards which build directions lean in the part as the tilt rises from 0 to a: (v sin a,
+   * cos a).
+   */
   readonly lean: number;
   /** +1 if the turning joint moves the table about +Z at rising values, else -1. */
   readonly sense: 1 | -1;
@@ -23,7 +26,7 @@ export interface AxisLayout {
 
 /** Tilt at which parts of the pieces are built, deg: what is square to it supports itself upright, too. */
 export const PIECE_TILT = 40;
-/** How far the turning joint may go where the tilting one is to go either way, deg. */
+/** How far the turning joint may turn where the tilting one must tilt either way, deg. */
 export const HELD_WITHIN = 80;
 /** How far from level or upright an axis may be, as a sine. */
 const ASKEW = 0.1;

@@ -7,7 +7,7 @@
 /**
  * Two rows of rungs on slopes of a roof, one built at tilt +a, one at -a; `plus` and `minus` are how
  * much thinner the rungs get for each mm towards the ridge. A tilt that falls short by e leaves the
- * slope's upper end e x s too high under a head that runs level. Each side is reached from 0 or
+ * slope's upper end e x s too high under a head that moves horizontally. Each side is reached from 0 or
  * through 0, so that play shortens both: play is the sum, half the difference a wrong zero.
  */
 export const ladder = (plus: number, minus: number): { play: number; zero: number } => ({

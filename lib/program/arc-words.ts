@@ -63,7 +63,7 @@ export function readArc(
     reader.faultAt(
       words.find((w) => block.has(w))!,
       'arc',
-      `radius ${arc.radiusFrom} mm at the begin and ${arc.radiusTo} mm at the end, the limit of their difference is ${RADIUS_SLACK} mm`,
+      `radius ${arc.radiusFrom} mm at the start and ${arc.radiusTo} mm at the end, the limit of their difference is ${RADIUS_SLACK} mm`,
     );
   }
   return arc;

@@ -75,7 +75,7 @@ export class BlockReader implements Cursor {
     );
   }
 
-  /** A Fault at the word of a letter, or at the line's begin if it is not there. */
+  /** A Fault at the word of a letter, or at the start of the line if it is not there. */
   faultAt(index: number, what: string, message: string): never {
     const column = index >= 0 && this.block.has(index) ? this.block.column[index]! : 0;
     return this.faultIn(column, what, message);
@@ -101,7 +101,7 @@ export class BlockReader implements Cursor {
     while (this.at < to) this.#item(text.charCodeAt(this.at));
   }
 
-  /** What may stand only at the begin: a slash, then a line number. */
+  /** What may stand only at the start: a slash, then a line number. */
   #leader(): void {
     this.skip();
     if (this.text[this.at] === '/' && this.at < this.end) {
@@ -203,7 +203,7 @@ export class BlockReader implements Cursor {
     this.block.settings.push({ index, value: this.#number() });
   }
 
-  /** A value that may go on into arithmetic: beyond the limit sums lose their millimetres. */
+  /** A value that may enter arithmetic: beyond the limit, sums lose their millimetres. */
   #number(): number {
     const start = this.at;
     const value = readReal(this);

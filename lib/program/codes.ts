@@ -25,7 +25,7 @@ const M_GROUPS: Readonly<Record<number, readonly number[]>> = {
   9: [48, 49],
 };
 
-/** Standard codes that ask for what a printing machine has not: refused by name, not as unknown. */
+/** Standard codes for what a printing machine does not have: refused by name, not as unknown. */
 const NOT_RUN = new Set([382, 410, 420, 430, 810, 820, 830, 840, 850, 860, 870, 880, 890, 950]);
 
 const invert = (groups: Readonly<Record<number, readonly number[]>>): Map<number, number> =>

@@ -5,15 +5,15 @@
  */
 import { DEG } from '../base/vector.js';
 
-/** Where reading stands in a line; `at` moves on. */
+/** The position of reading in a line; `at` advances. */
 export interface Cursor {
   readonly text: string;
   at: number;
   readonly end: number;
   readonly parameters: Float64Array;
   /**
-   * If E is a letter that may follow a number: a number goes on into an exponent as JavaScript writes it,
-   * "1e-7", or as in "X1e3", all in one piece and whole, which is refused.
+   * If E is a letter that may follow a number: refuses a number that continues with an exponent as JavaScript
+   * writes it, "1e-7", or as in "X1e3", without a blank and with a whole exponent.
    */
   readonly exponentIfInteger: boolean;
   skip(): void;
@@ -89,7 +89,7 @@ function refuseExponent(c: Cursor): void {
   }
 }
 
-/** Whether the letter before the number is a capital: `X1e3` is no two words of one hand, `x1e3` is. */
+/** Whether the letter before the number is a capital: nobody writes two words as `X1e3`, but as `x1e3`. */
 const afterCapital = (c: Cursor): boolean =>
   /[A-Z][^A-Za-z]*$/.test(c.text.slice(Math.max(0, c.at - 40), c.at));
 

@@ -47,13 +47,13 @@ export function headerLines(
   ].flatMap(comment);
 }
 
-/** Made up for twice, play would show again. */
+/** Compensated twice, play would show again. */
 function playSentences({ dialect, joints }: Machine): string[] {
   const loose = joints.filter((j) => j.kind === 'linear' && j.backlash > 0);
   if (dialect.play !== 'program' || loose.length === 0) return [];
   const list = loose.map((j) => `${j.letter} ${j.backlash} mm`).join(', ');
   return [
-    `play: ${list} are counted in these values; the controller must not make up for them as well`,
+    `play: ${list} are counted in these values; the controller must not compensate for them as well`,
   ];
 }
 

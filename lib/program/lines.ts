@@ -24,7 +24,7 @@ export class Lines {
     for (const line of lines) this.add(line);
   }
 
-  /** Whole lines a chunk, each line ended. */
+  /** Chunks of whole lines, each line terminated. */
   take(): readonly string[] {
     this.#close();
     return this.#chunks;

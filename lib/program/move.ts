@@ -165,7 +165,7 @@ export class MoveInterpreter {
     }
   }
 
-  /** By way of the place that the axis words name, if there are any, with every axis. */
+  /** With every axis, by way of the position that the axis words name, if there are any. */
   #goHome(code: 280 | 300): void {
     const { block } = this.#reader;
     if (this.#index.some((index) => block.has(index))) {
@@ -183,7 +183,7 @@ export class MoveInterpreter {
     return this.#linear[axis] ? this.#modes.unit : 1;
   }
 
-  /** Filament that the block meters, mm; sums are kept apart from G90 and G91. */
+  /** Filament that the block meters, mm; running sums do not depend on G90 and G91. */
   #meter(): number {
     const { block } = this.#reader;
     if (this.#filament < 0 || !block.has(this.#filament)) return 0;
@@ -273,7 +273,7 @@ export class MoveInterpreter {
 
   /**
    * Time of a move by the feed in force; flags go into `#bits`.
-   * @param length in units, or NaN if the begin is not known
+   * @param length in units, or NaN if the start is not known
    */
   #timeOf(length: number): number {
     this.#bits = this.#modes.inverse ? BlockFlag.inverseTime : 0;
@@ -301,7 +301,7 @@ export class MoveInterpreter {
     this.#out.add(this.#position, seconds, filament, this.#reader.line, flags);
   }
 
-  /** G2 and G3: straight pieces within the arc error, other axes and filament running evenly. */
+  /** G2 and G3: straight pieces within the arc error, other axes and filament moving linearly. */
   #sweep(clockwise: boolean): void {
     const [a, b, h] = planeAxes(this.#reader, this.#modes.plane, this.#options.axes);
     const from = this.#position.slice();

@@ -29,7 +29,7 @@ export interface LinePattern {
   test(line: string): boolean;
 }
 
-/** What a program does not say of the machine that it is for. */
+/** What a program does not say about the machine that it is for. */
 export interface ProgramReadOptions {
   /** In the order of the joint values that come out. */
   readonly axes: readonly Axis[];
@@ -49,7 +49,9 @@ export interface ProgramReadOptions {
    * tip over the part: joint values in mm and rad.
    */
   readonly tip?: (from: ArrayLike<number>, to: ArrayLike<number>) => number;
-  /** Whether a motion code may stand without axis words, to set the mode or for a full circle; no if left out. */
+  /**
+   * Whether a motion code may stand without axis words, to set the mode or for a full circle; no if left out.
+   */
   readonly bareMotion?: boolean;
   /** Takes the Fault of each bad line, which is then passed over; without it the first is thrown. */
   readonly onFault?: (fault: Fault) => void;
@@ -108,10 +110,10 @@ function codesIn(line: string): string[] {
   });
 }
 
-/** Patterns of lines of the machine file, whatever stands at their named places. */
+/** Patterns of lines of the machine file, with anything at their named places. */
 export const linePatterns = (lines: readonly string[]): LinePattern[] => lines.flatMap(patternOf);
 
-/** A line with its named places open; a line of little but places would match anything. */
+/** A line with its named places open; none for a line of little but places, which would match anything. */
 function patternOf(line: string): LinePattern[] {
   const parts = line.trim().split(/\{[^{}]*\}/);
   if (parts.join('').replace(/\s/g, '').length < 2) return [];

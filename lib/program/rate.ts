@@ -19,7 +19,7 @@ export function groupOf(letter: string): AxisGroup {
   return AxisGroup.none;
 }
 
-/** Squared lengths a group, filled by `add`, and the group that counts. */
+/** Squared length per group, filled by `add`, and the group that counts. */
 export class RateLength {
   readonly #square = new Float64Array(4);
 

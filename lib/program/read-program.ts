@@ -15,9 +15,9 @@ import { LONGEST_LINE } from './text.js';
 export { BlockFlag, type Program } from './recorder.js';
 export { type ProgramReadOptions, readOptions, standardOptions } from './options.js';
 
-/** Letters of RS-274/NGC that are no axes. */
+/** Letters of RS-274/NGC that are not axes. */
 const LETTERS = 'DFGHIJKLMNPQRST';
-/** Lines between two looks at the watch. */
+/** Lines between two reports of progress. */
 const WATCH_STEP = 100_000;
 
 /**
@@ -130,7 +130,7 @@ class Reading {
     return true;
   }
 
-  /** A line that is no RS-274 but stands like this in the machine file. */
+  /** A line that is not RS-274 but stands like this in the machine file. */
   #isOwn(line: string): boolean {
     if (!this.#options.own?.lines.some((pattern) => pattern.test(line))) return false;
     this.#recorder.own.push({ line: this.#line, text: line.trim() });

@@ -13,7 +13,7 @@ export const BlockFlag = {
   dwell: 2,
   /** G93. */
   inverseTime: 4,
-  /** The inverse-time rate was below the least rate, so the block lasts less long than asked. */
+  /** The inverse-time rate was below the least rate, so the block takes less time than asked. */
   raised: 8,
   /** A straight piece of an arc. */
   arc: 16,
@@ -21,7 +21,7 @@ export const BlockFlag = {
   fromUnknown: 32,
 } as const;
 
-/** An inverse-time move that the least rate makes shorter than asked, s. */
+/** An inverse-time move that takes less time than asked because of the least rate, s. */
 export interface Raised {
   readonly block: number;
   readonly askedSeconds: number;

@@ -17,15 +17,15 @@ import { feedText, fixed, powerOfTen } from './number.js';
 import { AxisGroup, LEAST_RATE, RateLength, groupOf } from './rate.js';
 import { STILL_TIP, tipLength } from './tip.js';
 
-/** Motion that may wait for the next block, mm. Half the error allowed between plan and program. */
+/** Motion that may be deferred to the next block, mm. Half the error allowed between plan and program. */
 const HELD_MOTION = 5e-4;
-/** Time that may wait for the next block when nothing is left to move after rounding, s. */
+/** Time that may be deferred to the next block when nothing is left to move after rounding, s. */
 const LATE = 1e-3;
 /** Room for the rounding of F against the least rate. */
 const RATE_ROOM = 1 + 1e-4;
 /** Feed of the short straight block after a rewritten turn, mm/s, if the joints allow it. */
 const STEP_SPEED = 1;
-/** Rounded positions beyond this are no positions of a machine, mm or deg. */
+/** No machine has rounded positions beyond this, mm or deg. */
 const FARTHEST_POSITION = 1e6;
 
 type FeedMode = 'G93' | 'G94';
@@ -90,7 +90,7 @@ export class Speller {
     return this.#metered / this.#filamentPower;
   }
 
-  /** After lines that are not ours: every mode and position is said again in the next block. */
+  /** After lines that are not ours: every mode and position is stated again in the next block. */
   restate(): void {
     this.#mode = '';
     this.#feed = '';

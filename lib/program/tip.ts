@@ -36,5 +36,5 @@ export function tipLength(
   return sum;
 }
 
-/** Below this the tip counts as standing still, mm. */
+/** Below this length the tip counts as standing still, mm. */
 export const STILL_TIP = 1e-6;

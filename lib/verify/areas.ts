@@ -11,7 +11,10 @@ export interface Area {
   readonly samples: readonly number[];
 }
 
-/** Samples lie half a millimetre apart: neighbours share a cell or lie in cells that touch. */
+/**
+ * Edge of a cell, mm. Samples lie half a millimetre apart: neighbours share a cell or lie in cells that
+ * touch.
+ */
 const AREA_CELL = 1;
 
 export function areasOf({ points, area }: Surface, is: (sample: number) => boolean): Area[] {

@@ -10,9 +10,9 @@ import type { Tally } from './tally.js';
 import { type Trace, TraceKind } from './trace.js';
 import { placeOf } from './walk.js';
 
-/** A run's begin: its first layers until they hold this length, mm. */
+/** The start of a run: its first layers until they hold this length, mm. */
 const BEGIN = 20;
-/** Share of the begin that hangs, and of the material that lies outside, from which on it is told. */
+/** Share of the start that hangs, and of the material that lies outside, from which on it is reported. */
 const HANGS = 0.5;
 const OUTSIDE_SHARE = 0.02;
 

@@ -16,7 +16,7 @@ import { type Trace, TraceKind } from './trace.js';
 
 /** Edge of a cell, mm. */
 const INDEX_CELL = 0.75;
-/** Most places have a bead this near, which is looked for first, mm. */
+/** Most places have a bead this near, which is searched first, mm. */
 const FIRST_WITHIN = 0.2;
 /** A loop is closed if its ends are nearer to each other, mm. */
 const LOOP_CLOSES = 0.05;
@@ -43,7 +43,7 @@ export class BeadIndex {
   readonly #ends: Uint8Array;
   /** The same cells by the blocks in which they lie; made when a search goes far for the first time. */
   #blocks: CellBlocks | undefined;
-  /** Farthest that a bead reaches from the way of its tip, mm. */
+  /** Farthest that a bead reaches from the path of its tip, mm. */
   #reach = 0;
   /** Of the last bead that was measured: from it to the place, unit vector. */
   readonly #away: [number, number, number] = [0, 0, 0];
@@ -93,7 +93,7 @@ export class BeadIndex {
 
   /**
    * The nearest bead to a place, however far; undefined if there is none at all. Shells of blocks are
-   * gone through outwards, from the first that meets the box of all beads: what it costs does not grow
+   * visited outwards, from the first that meets the box of all beads: the cost does not grow
    * with the distance.
    */
   nearestOfAll(p: Vec3): NearBead | undefined {
@@ -108,7 +108,7 @@ export class BeadIndex {
     let block = -1;
     let least = Infinity;
     for (let r = Math.max(...off); r <= most; r++) {
-      // What has not been seen yet has no place of its way nearer than this.
+      // What has not been seen yet has no point of its path nearer than this.
       if ((r - 1) * size - this.#reach - INDEX_CELL / 2 >= least) break;
       shell(at, r, low, high, (key) => {
         for (const b of cells.get(key)?.flat() ?? NO_BEADS) {
@@ -149,7 +149,9 @@ export class BeadIndex {
     return block < 0 ? undefined : { block, distance: least };
   }
 
-  /** Up the head where the bead next to a place was laid; undefined if there is none within `within`. */
+  /**
+   * The head's direction where the bead next to a place was laid; undefined if there is none within `within`.
+   */
   directionNear(p: Vec3, within: number): Vec3 | undefined {
     const near = this.nearest(p, within);
     return near && pointAt(this.#trace.direction, near.block);
@@ -186,7 +188,9 @@ export class BeadIndex {
     }
   }
 
-  /** Of a place from the surface of bead b, mm. Plain numbers: this is asked a hundred times a sample. */
+  /**
+   * Distance of a place from the surface of bead b, mm. Plain numbers: this runs a hundred times per sample.
+   */
   #distance(b: number, [x, y, z]: Vec3): number {
     const { tip, direction } = this.#trace;
     const [i, k] = [3 * b - 3, 3 * b];
@@ -197,7 +201,7 @@ export class BeadIndex {
     const [qx, qy, qz] = [x - tip[i]!, y - tip[i + 1]!, z - tip[i + 2]!];
     const ahead = qx * tx + qy * ty + qz * tz;
     const up = qx * dx + qy * dy + qz * dz;
-    // Square to the way, in the layer; the way of a tip that climbs is taken as level.
+    // Square to the path, in the layer; the path of a tip that climbs is taken as level.
     const ax = qx - ahead * tx - up * dx;
     const ay = qy - ahead * ty - up * dy;
     const az = qz - ahead * tz - up * dz;

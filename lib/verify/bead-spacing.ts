@@ -18,7 +18,7 @@ const PLANE_CELL = 1;
 const MOST_CELLS = 1 << 20;
 /** Beads whose directions differ by less run alongside. */
 const ALONGSIDE = Math.cos((15 * Math.PI) / 180);
-/** Blocks this near in order are one bend of one bead. */
+/** Blocks this near in order belong to one bend of one bead. */
 const NEXT = 1;
 
 /** Marks of one layer; one entry each. Valid until the next layer is looked at. */
@@ -31,13 +31,15 @@ export interface BeadMarks {
   readonly gap: Float64Array;
   /** Metered section of that bead, mm2. */
   readonly beside: Float64Array;
-  /** Block of another bead on the very same way, -1 if there is none. */
+  /** Block of another bead on the very same path, -1 if there is none. */
   readonly over: Int32Array;
 }
 
 export class BeadSpacing {
   readonly #trace: Trace;
-  /** Farthest that a neighbour is looked for, and nearest that it is one and not the same way, mm. */
+  /**
+   * Farthest that a neighbour is searched, and nearest that it counts as one and not as the same path, mm.
+   */
   readonly #reach: number;
   readonly #same: number;
   #marks: BeadMarks = marksFor(1024);
@@ -152,7 +154,7 @@ export class BeadSpacing {
     this.#head[cell] = this.#entries++;
   }
 
-  /** Cells along a straight way, each once in a row; looked at every half cell. */
+  /** Visits the cells along a straight line, each once in a row; sampled every half cell. */
   #each(ax: number, ay: number, bx: number, by: number, visit: (cell: number) => void): void {
     const steps = Math.ceil((2 * Math.hypot(bx - ax, by - ay)) / this.#cell);
     let before = -1;
@@ -185,7 +187,7 @@ export class BeadSpacing {
       if (between <= NEXT) return;
       const [cx, cy] = [e[4 * o]! - px, e[4 * o + 1]! - py];
       const [vx, vy] = [e[4 * o + 2]! - e[4 * o]!, e[4 * o + 3]! - e[4 * o + 1]!];
-      // Where the line through the mark, square to the way, meets segment o.
+      // Where the line through the mark, square to the path, meets segment o.
       const across = vx * tx + vy * ty;
       const start = cx * tx + cy * ty;
       if (Math.abs(across) < 1e-9) return;

@@ -24,14 +24,14 @@ import type { Heights } from './layers.js';
 import { NearDirections, bitOf } from './near-directions.js';
 import type { Trace } from './trace.js';
 
-/** Steepest angle from the build direction that carries itself, rad (common practice, no source). */
+/** Steepest self-supporting angle from the build direction, rad (common practice, no source). */
 export const SELF_SUPPORTING = Math.PI / 4;
 /** Places across a bead, as shares of half its width. */
 const SUPPORT_SAMPLES = [-1, -0.6, -0.2, 0.2, 0.6, 1] as const;
-/** What is below is looked for between these shares of the height under the tip. */
+/** What is below is searched between these shares of the height under the tip. */
 const BELOW_FROM = 0.75;
 const BELOW_TO = 1.75;
-/** What was laid in other directions is looked for at these shares of it. */
+/** What was laid in other directions is searched at these shares of it. */
 const BENEATH = [1.25, 1.5, 1.75] as const;
 /** Strips narrower than this are rounding of the program and of simplified outlines, mm. */
 const NARROW = 0.012;
@@ -39,7 +39,7 @@ const NARROW = 0.012;
 const SLIT = 0.01;
 /** Places on a circle. */
 const CIRCLE_PLACES = 12;
-/** An edge between two samples is found to this many halvings. */
+/** Halvings by which an edge between two samples is found. */
 const EDGE_HALVINGS = 5;
 /** Beads of one layer that lie against each other overlap, or are no farther apart than this, mm. */
 const BEADS_TOUCH = 0.05;
@@ -72,7 +72,7 @@ export class BeadSupport {
   #group = -1;
   #here: Direction | undefined;
   #below: LaidLevel[] = [];
-  /** What of the level in work is carried from below. */
+  /** Pieces of the current level that are carried from below. */
   #carried = new CarriedStrips();
 
   constructor(
@@ -92,7 +92,7 @@ export class BeadSupport {
         : (x, y) => Math.abs(x) <= face.size[0] / 2 && Math.abs(y) <= face.size[1] / 2;
   }
 
-  /** Blocks come in order: the level in work, and those that lie under it. */
+  /** Blocks come in order: finds the current level, and those that lie under it. */
   aim(block: number, height: number): void {
     const { layerStart } = this.#heights;
     let level: LaidLevel | undefined;
@@ -161,7 +161,7 @@ export class BeadSupport {
   /** Share of the way from one sample to the next that nothing holds. */
   #bare(place: PiecePlace, over: readonly number[], i: number, reach: number): number {
     const [a, b] = [over[i]!, over[i + 1]!];
-    // Of what was laid in another direction it is known that it holds, not how far its edge is.
+    // Of what was laid in another direction it is only known that it holds, not how far its edge is.
     if (Math.min(a, b) > -reach || Math.max(a, b) <= 0) return positive(a, b);
     let [low, high] = [0, 1];
     for (let n = 0; n < EDGE_HALVINGS; n++) {
@@ -242,7 +242,7 @@ export class BeadSupport {
 
 const dot = (a: Vec3, x: number, y: number, z: number): number => a[0] * x + a[1] * y + a[2] * z;
 
-/** Mean of the positive part of what goes evenly from a to b. */
+/** Mean of the positive part of what changes linearly from a to b. */
 function positive(a: number, b: number): number {
   if (a >= 0 && b >= 0) return 1;
   if (a <= 0 && b <= 0) return 0;

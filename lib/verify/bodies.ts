@@ -127,7 +127,7 @@ function ballOf(points: readonly Vec3[]): Ball {
   return { centre, radius: points.reduce((far, p) => Math.max(far, length(sub(p, centre))), 0) };
 }
 
-/** Joint on which everything of one side hangs; -1 where that side stands still. */
+/** Joint that carries everything of one side; -1 where that side stands still. */
 const lastOf = (machine: Machine, table: boolean): number =>
   machine.joints.findLastIndex((j) => j.carriesTable === table);
 
@@ -154,7 +154,7 @@ function headSurface(machine: Machine): Vec3[] {
   return [...out.filter((p) => p.every(Number.isFinite)), ...meshes];
 }
 
-/** What is printed so far, in cells of two sizes, so that most of it is passed over quickly. */
+/** What is printed so far, in cells of two sizes, so that most of it is skipped quickly. */
 export class PrintedCells {
   /** Middles of the cells of `size` mm that hold material. */
   readonly middles: Vec3[] = [];

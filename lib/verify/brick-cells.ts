@@ -11,14 +11,14 @@ import type { Grid } from './grid.js';
 const SIZES = [512, 128, 32] as const;
 const BRICK = 8;
 const HALF = 4;
-/** Rooms are told up to this, mm. */
+/** Room is measured up to this, mm. */
 const FARTHEST_ROOM = 2;
 /** Cells, bricks and halves of bricks nearer than this are looked into, mm: the smaller, the costlier. */
 const LOOKED_INTO = { cell: 0.8, brick: 0.6, half: 0.4, cube: 0.2 } as const;
 
 /**
  * A lower bound of the room about the head, mm, and the middle of a cube that lies in it. What lies under
- * the tip's level does not count: it is in no one's way unless the head goes down.
+ * the tip's level does not count: it obstructs nothing unless the head goes down.
  */
 export interface ClosestCube {
   readonly gap: number;
@@ -47,7 +47,7 @@ export class BrickCells {
   readonly #seen: readonly Map<number, number>[] = SIZES.map(() => new Map());
   /** Middles of bricks, three numbers each. */
   readonly #bricks: number[] = [];
-  /** Of the look in work: what is not looked into narrows the gap. */
+  /** During a look: what is not looked into narrows the gap. */
   #gap = 0;
 
   constructor(grid: Grid, gauge: Gauge) {
@@ -55,7 +55,7 @@ export class BrickCells {
     this.#gauge = gauge;
   }
 
-  /** The room about the head as the gauge has it. */
+  /** The room about the head in the pose of the gauge. */
   room(): ClosestCube {
     this.#follow();
     this.#gap = FARTHEST_ROOM;

@@ -13,9 +13,9 @@ import { BrickCells } from './brick-cells.js';
 import { Gauge } from './gauge.js';
 import type { Grid } from './grid.js';
 
-/** Circles of the head and the rim of the table stand as points this far apart, mm. */
+/** Circles of the head and the rim of the table are represented by points this far apart, mm. */
 const ARC_SPACING = 0.25;
-/** Points on a table that is a mesh, mm. */
+/** Spacing of the points on a table that is a mesh, mm. */
 const MESH_SPACING = 1;
 
 export interface ContactLook {

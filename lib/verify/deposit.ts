@@ -24,13 +24,13 @@ const PIECE_EDGES = 5;
 const SAMPLES_ACROSS = [-0.4, -0.2, 0, 0.2, 0.4] as const;
 /** Samples of a piece that must be carried: one of five. */
 const LEAST_CARRIED = 1;
-/** Where the round end of a bead is held against what is laid, from its way, rad. */
+/** Angles from its path at which the round end of a bead is held against what is laid, rad. */
 const END_ANGLES = [0, 0.8, -0.8, 1.6, -1.6] as const;
-/** Where it is asked whether the inside of the part is below: the middle of the layer below, in heights. */
+/** Depth at which the inside of the part is looked for below: the middle of the layer below, in heights. */
 const LAYER_BELOW = 1.5;
 /** Turns sharper than this leave a gap on their outside that is filled with a round joint. */
 const SHARP_TURN = Math.cos(0.2);
-/** A cell in which metered and filled volume are held against each other: cubes along an edge. */
+/** Cubes along an edge of a cell in which metered and filled volume are compared. */
 export const CELL_CUBES = 16;
 /** Cells along an axis at most, for keys. */
 const CELLS = 2048;
@@ -42,7 +42,7 @@ export const cellCorner = (key: number): Vec3 => [
   CELL_CUBES * (key % CELLS),
 ];
 
-/** Metered material against the room that it fills, in cells of the grid, mm3. */
+/** Metered material against the volume that it fills, in a cell of the grid, mm3. */
 export interface VolumeCell {
   metered: number;
   filled: number;
@@ -181,8 +181,8 @@ export class Deposit {
 
   /**
    * Whether the end of a bead is held: it lies on something, or its round end, half a width about
-   * the last place of the tip, runs into what is laid and does not hang. Half a cube farther, for the
-   * grid puts the flank of a bead that just touches up to so much off.
+   * the last place of the tip, runs into what is laid and does not hang. Half a cube farther, because the
+   * grid may place the flank of a bead that just touches off by that much.
    */
   #holds(tip: Float64Array, i: number, sense: number): boolean {
     const [p, d, t] = [this.#p, this.#d, this.#t];

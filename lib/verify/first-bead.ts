@@ -21,7 +21,7 @@ import { type Trace, TraceKind } from './trace.js';
 /** Marks are this far apart along a bead, mm, and so many usual widths aside: well inside the bead. */
 const MARK_SPACING = 0.5;
 const MARKS_ACROSS: readonly number[] = [-0.3, 0, 0.3];
-/** They look from this many heights of a bead over the tip to so many under it. */
+/** They look from this many heights of a bead above the tip down to so many below it. */
 const LOOK_FROM = 1.5;
 const LOOK_TO = 4;
 
@@ -33,7 +33,7 @@ export interface Start {
   /** Marks that found something, and how many of these the table. */
   readonly found: number;
   readonly onTable: number;
-  /** Mean of the distance from the tip down to what it lies on but for outliers, mm; NaN if nothing was found. */
+  /** Trimmed mean of the distance from the tip down to what it lies on, mm; NaN if nothing was found. */
   readonly under: number;
   /** Length of bead with nothing under it within a layer more than its height, mm. */
   readonly hollow: number;
@@ -150,16 +150,16 @@ function startOf(layer: number, marks: readonly number[], height: number): Start
   };
 }
 
-/** Mean of sorted values but for a tenth of them at either end; NaN for none. */
+/** Mean of sorted values without a tenth of them at either end; NaN for none. */
 function trimmedMean(sorted: readonly number[]): number {
   const tenth = Math.floor(sorted.length / 10);
   const most = sorted.slice(tenth, sorted.length - tenth);
   return most.reduce((sum, v) => sum + v, 0) / most.length;
 }
 
-/** Marks farther than this from the middle are holes and edges, no slant, mm. */
+/** Marks farther than this from the middle are holes and edges, not a slant, mm. */
 const NO_SLANT = 1;
-/** Fewer marks make no plane. */
+/** Least number of marks for a plane. */
 const PLANE = 180;
 
 /** Rise of the plane through the marks over the width of their place along it, mm. */

@@ -13,8 +13,8 @@ const ANY: FlowRange = { least: 0, most: Infinity };
 /** Share of a limit that rounding of feeds explains: they are written with six digits. */
 const FLOW_ROUNDING = 1e-3;
 /**
- * Beads that taper off and corners take little flow for moments in any part, and the nozzle lays on
- * what it holds: less than so long is no finding, s; common practice, no source.
+ * Beads that taper off and corners take little flow for moments in any part, and the nozzle keeps laying on
+ * what it holds: a shorter time is no finding, s; common practice, no source.
  */
 const FLOW_MOMENT = 0.2;
 

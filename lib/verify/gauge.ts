@@ -20,7 +20,7 @@ const TABLE_MARGIN = 6;
 export class Gauge {
   /** Head from part. */
   frame: Frame = new Float64Array(16);
-  /** Of the place asked last over the tip, mm. */
+  /** Height over the tip of the place queried last, mm. */
   height = 0;
   readonly #machine: Machine;
   readonly #low: number;

@@ -31,7 +31,9 @@ export class Grid {
   bricks = 0;
   /** Hash of the bricks by their coordinates: brick + 1, or 0. */
   #table: Int32Array = new Int32Array(1 << 12);
-  /** Of each brick: packed coordinates, where its bits are (or FULL), block that laid there first and last. */
+  /**
+   * Of each brick: packed coordinates, where its bits are (or FULL), block that laid there first and last.
+   */
   #key: Uint32Array = new Uint32Array(1 << 10);
   #slot: Int32Array = new Int32Array(1 << 10);
   #first: Uint32Array = new Uint32Array(1 << 10);
@@ -41,7 +43,7 @@ export class Grid {
   #filled = new Uint16Array(1 << 8);
   #slots = 0;
   #free: number[] = [];
-  /** The brick that was asked for last. */
+  /** The brick that was queried last. */
   #recent = -1;
   #recentKey = -1;
 

@@ -99,7 +99,7 @@ export class Stretches {
     return this.#firstBlock >= 0;
   }
 
-  /** A chain begins. @param held whether its begin is */
+  /** A chain begins. @param held whether its start is held */
   begin(held: boolean): void {
     this.#carried = held;
   }
@@ -181,7 +181,7 @@ export class Stretches {
   }
 
   /**
-   * For each piece whether it hangs between beads of fill: what is beside carried beads parts the stretch.
+   * For each piece whether it hangs between beads of fill: what is beside carried beads divides the stretch.
    */
   #gaps(pieces: readonly BeadPiece[], held: HeldEnds): boolean[] {
     const out = new Array<boolean>(pieces.length);
@@ -204,7 +204,7 @@ export class Stretches {
     return ends < 2 || length > this.#gap(part) + width || !isStraight(part, width / 2);
   }
 
-  /** How long a straight stretch between beads of fill may be, mm. */
+  /** Longest straight stretch between beads of fill, mm. */
   #gap(pieces: readonly BeadPiece[]): number {
     const least = Math.max(this.#span, GAPS * this.#width);
     return this.#isOverFill(pieces) ? Math.max(least, LONGEST_BRIDGE) : least;

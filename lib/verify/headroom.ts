@@ -37,7 +37,7 @@ const SAME_HEADING = Math.cos((0.05 * Math.PI) / 180);
 const NOZZLE = 4;
 const FINE_CELL = 0.25;
 const COARSE_CELL = 1;
-/** Looks along the way are this far apart, mm. */
+/** Looks along the path are this far apart, mm. */
 const LOOK_SPACING = 0.5;
 /** Points of a bead are no farther than this from one that goes into the map, mm. */
 const BEAD = FINE_CELL * Math.SQRT1_2;
@@ -52,7 +52,7 @@ const CLEAR_CELL = 0.25;
 /** Rotary joints that move by less stand still, rad. */
 const STANDING_TURN = 1e-6;
 
-/** A piece of a block's way, as shares of it, and how deep the head is in the map there, mm. */
+/** A piece of a block's path, as shares of it, and how deep the head is in the map there, mm. */
 interface Doubt {
   readonly from: number;
   readonly to: number;
@@ -79,7 +79,7 @@ export class Headroom {
   readonly #contact: HeadContact;
   readonly #rotary: readonly number[];
   readonly #joints: Float64Array;
-  #reliefs: TipHeightMap[] = [];
+  #maps: TipHeightMap[] = [];
   #axes: Axes | undefined;
   /** The last clear place of each cell of the map, the level of the highest bead, and blocks laid so far. */
   readonly #clear = new Map<number, Clear>();
@@ -100,7 +100,7 @@ export class Headroom {
     this.#joints = new Float64Array(machine.joints.length);
   }
 
-  /** Judges the way of block b, before its bead is laid. @returns false if the head turns on it */
+  /** Judges the path of block b, before its bead is laid. @returns false if the head turns on it */
   before(b: number): boolean {
     const { tip, direction, length } = this.#trace;
     if (b === 0 || Number.isNaN(tip[3 * b]! + tip[3 * b - 3]!)) return true;
@@ -135,14 +135,14 @@ export class Headroom {
         const aside = ((k / across - 0.5) * width) / way;
         const u = from[0] + t * du - aside * dv;
         const v = from[1] + t * dv + aside * du;
-        for (const relief of this.#reliefs) relief.raise(u, v, s);
+        for (const map of this.#maps) map.raise(u, v, s);
       }
     }
     this.#top = Math.max(this.#top, from[2], to[2]);
     this.#laid++;
   }
 
-  /** Whether the head turns about its own direction against the part: its map stays, its boxes swing. */
+  /** Whether the head turns about its own direction relative to the part: its map stays, its boxes swing. */
   #turns(b: number): boolean {
     const { joints, jointCount: n } = this.#trace;
     return this.#rotary.some(
@@ -150,11 +150,11 @@ export class Headroom {
     );
   }
 
-  /** Pieces of the way of block b over which the map says that the head may touch, the deepest first. */
+  /** Pieces of the path of block b over which the head may touch by the map, the deepest first. */
   #doubts(b: number): Doubt[] {
     const [from, to] = [this.#place(b - 1), this.#place(b)];
     const low = Math.min(from[2], to[2]);
-    for (const relief of this.#reliefs) if (relief.top > low + this.#room) relief.settle();
+    for (const map of this.#maps) if (map.top > low + this.#room) map.settle();
     const pieces = Math.max(1, Math.ceil(this.#trace.length[b]! / LOOK_SPACING));
     const doubts: Doubt[] = [];
     for (let n = 0; n < pieces; n++) {
@@ -163,7 +163,7 @@ export class Headroom {
       const v = from[1] + t * (to[1] - from[1]);
       const s = from[2] + t * (to[2] - from[2]) - Math.abs(to[2] - from[2]) / pieces / 2;
       let depth = this.#room;
-      for (const relief of this.#reliefs) depth = Math.max(depth, relief.least(u, v) - s);
+      for (const map of this.#maps) depth = Math.max(depth, map.least(u, v) - s);
       if (depth > this.#room) doubts.push({ from: n / pieces, to: (n + 1) / pieces, depth });
     }
     return deepestFirst(doubts);
@@ -234,10 +234,10 @@ export class Headroom {
         low = Math.min(low, place[2]);
       }
     }
-    this.#reliefs = this.#rings.map((ring) => new TipHeightMap(ring, box));
+    this.#maps = this.#rings.map((ring) => new TipHeightMap(ring, box));
     this.#raiseDeposit(axes, low);
     this.#raiseTable(axes, low, box);
-    for (const relief of this.#reliefs) relief.settle();
+    for (const map of this.#maps) map.settle();
     return axes;
   }
 
@@ -262,7 +262,7 @@ export class Headroom {
           ];
           const s = dot(p, d) + top;
           if (s <= low) continue;
-          for (const relief of this.#reliefs) relief.raise(dot(p, u), dot(p, v), s);
+          for (const map of this.#maps) map.raise(dot(p, u), dot(p, v), s);
         }
       }
     }
@@ -274,7 +274,7 @@ export class Headroom {
     if (tableMesh) {
       this.#rings.forEach((ring, r) => {
         for (const p of meshPoints(tableMesh, ring.cell * 0.7)) {
-          if (dot(p, d) > low) this.#reliefs[r]!.raise(dot(p, u), dot(p, v), dot(p, d));
+          if (dot(p, d) > low) this.#maps[r]!.raise(dot(p, u), dot(p, v), dot(p, d));
         }
       });
       return;
@@ -293,7 +293,7 @@ export class Headroom {
           const c = x * v[0] + y * v[1];
           if (a < box[0]! - ring.to || a > box[2]! + ring.to) continue;
           if (c < box[1]! - ring.to || c > box[3]! + ring.to) continue;
-          this.#reliefs[r]!.raise(a, c, x * d[0] + y * d[1]);
+          this.#maps[r]!.raise(a, c, x * d[0] + y * d[1]);
         }
       }
     });
@@ -313,8 +313,8 @@ export class Headroom {
       above: first - at[2],
       what,
     };
-    for (const relief of this.#reliefs) {
-      relief.above(at[0], at[1], at[2] + this.#room, (pu, pv, height) => {
+    for (const map of this.#maps) {
+      map.above(at[0], at[1], at[2] + this.#room, (pu, pv, height) => {
         const place = along(along(along([0, 0, 0], u, pu), v, pv), d, height);
         const q = inHead(place);
         if (headDistance(this.#machine, q) > 0 || depth(q) <= touch.depth) return;

@@ -18,17 +18,17 @@ import { type Trace, TraceKind } from './trace.js';
 import { placeOf } from './walk.js';
 import { WAY_MARK_SPACING } from './bead-spacing.js';
 
-/** Fewer pairs of beads than this say nothing about a layer. */
+/** Least number of pairs of beads that say something about a layer. */
 const PAIRS = 8;
-/** From so many on, though they are not sure, they say more than widths do. */
+/** From this many pairs on, though they are not sure, they say more than widths do. */
 const FEW_PAIRS = 3;
-/** Nor do fewer than this share of the places looked at: open fill comes near contours here and there. */
+/** Least share of the places looked at: open fill comes near contours here and there. */
 const LEAST_SIDES = 0.15;
 /** Layers to either side with which one is compared. */
 const NEIGHBOUR_LAYERS = 3;
 /** Open fill leaves up to this much of the room between its beads before it no longer counts as closed. */
 const OPEN_FILL = 0.6;
-/** Where no beads lie side by side, a width must be off by as many bounds: walls vary. */
+/** Where no beads lie side by side, a width must be off by this many bounds: walls vary. */
 const LONE_BOUNDS = 2;
 /**
  * Where a layer grows beyond the one under it, on a base that was cut at a slant, its beads lie on the
@@ -38,9 +38,14 @@ const STAIR_FILL = 0.5;
 /** Neighbours are alike within this factor. */
 const LIKE_LAYER = 1.2;
 const LIKE_LONG = 1.5;
-/** Neighbours have so many times what a layer lacks: fill turns at other places in each, contours do not. */
+/**
+ * Neighbours have this many times what a layer lacks: fill turns at other places in each, contours do not.
+ */
 const LACK_FACTORS = { closed: LIKE_LAYER, open: 2 } as const;
-/** The same where they differ among themselves, by no more than NEIGHBOUR_SPREAD: from caps to none is no lack. */
+/**
+ * The same where they differ among themselves, by no more than NEIGHBOUR_SPREAD: a change from caps to none
+ * is no lack.
+ */
 const GONE_FACTOR = 4;
 const NEIGHBOUR_SPREAD = 2;
 /** Share of a run's layers from which on the run is at fault and not its layers one by one. */
@@ -192,9 +197,9 @@ function reportHeight(
 }
 
 /**
- * Beads that two layers under and over one have, and this one has not. Layers may grow or shrink on their way,
- * as on a base that was cut at a slant: each step is held by itself. Where they take turns, as caps do whose
- * lines turn from layer to layer, most of what the least of them has must be gone.
+ * Beads that two layers under and over one have, and this one has not. Layers may grow or shrink on their
+ * way, as on a base that was cut at a slant: each step is judged by itself. Where they take turns, as caps do
+ * whose lines turn from layer to layer, most of what the least of them has must be gone.
  */
 function reportLacking(
   trace: Trace,
@@ -255,7 +260,7 @@ function reportWide(
   }
 }
 
-/** Layers that hang for the most part: nothing is under them at all. */
+/** Layers that mostly hang: nothing is under them at all. */
 function reportHanging(
   trace: Trace,
   { heights, stretches }: Print,

@@ -42,21 +42,21 @@ export interface RunShape extends RigidFit {
 }
 
 /**
- * A run whose material is shifted off the part or turned by more is told, if it makes enough of the surface;
- * mm, mm2.
+ * A run whose material is shifted off the part or turned by more is reported, if it makes enough of the
+ * surface; mm, mm2.
  */
 const SHIFT = 0.1;
 const SHIFT_AREA = 50;
 /** Samples are gathered in cells of this edge, mm. */
 const GATHER = 3;
-/** Less surface than this in a cell is not told, mm2; of open skin two millimetres of one bead are. */
+/** Less surface than this in a cell is not reported, mm2; of open skin two millimetres of one bead are. */
 const LEAST_AREA = 0.5;
 const LEAST_OPEN = 0.4;
 /** What lies beside the part up to this many heights of a bead over the table is a brim. */
 const BRIM = 1.5;
 /** What is missing where the part is thinner than this share of a bead's width is no error: no bead fits. */
 const FITS = 0.8;
-/** Material farther outside than this many widths of a bead is told. */
+/** Material farther outside than this many widths of a bead is reported. */
 const OUTSIDE_WIDTHS = 0.75;
 
 export function judgeShape(
@@ -208,7 +208,7 @@ function spreadOf(
   };
 }
 
-/** Tells samples of a kind by the cells of space in which they lie. */
+/** Reports samples of a kind by the cells of space in which they lie. */
 class Gatherer {
   readonly #trace: Trace;
   readonly #surface: Surface;
@@ -247,17 +247,17 @@ class Gatherer {
     const large = areasOf(this.#surface, (i) => is(i) && counts(i)).filter(
       ({ area }) => area > most,
     );
-    const told = new Set<number>();
+    const reported = new Set<number>();
     for (const { area, samples } of large) {
       const worst = samples.reduce((a, b) => (badness(b) > badness(a) ? b : a));
-      for (const i of samples) told.add(i);
+      for (const i of samples) reported.add(i);
       const [point] = this.at(worst);
       this.#tally.add(code, 'error', area, () => ({
         message: `${words(area, worst)} (the limit is ${most} mm2 in one place)`,
         at: placeOn(this.#trace, this.#nearestBlock(point), point),
       }));
     }
-    const rest = (i: number): boolean => is(i) && !told.has(i);
+    const rest = (i: number): boolean => is(i) && !reported.has(i);
     return (
       large.reduce((sum, { area }) => sum + area, 0) +
       this.report(code, 'warning', LEAST_AREA, rest, badness, words)

@@ -7,21 +7,21 @@ import type { Tally } from './tally.js';
 import type { Trace } from './trace.js';
 import { placeOf } from './walk.js';
 
-/** Fewer marks than this say nothing. */
+/** Least number of marks that say something. */
 const LEAST_MARKS = 48;
 /**
  * A base that was cut at a slant is a stair, and beads along its steps lie on one of them: two rows may
  * differ by a whole layer. With so many marks they are no more than that; farther ones even out.
  */
 const STAIR_MARKS = 300;
-/** Share of the marks that must find something, or it is a bridge or an island and told as such. */
+/** Share of the marks that must find something, or it is a bridge or an island and reported as such. */
 const CARRIED = 0.5;
 /**
  * Share of the first beads that may have nothing under them, as at the edge of a base that was cut at a
  * slant; sound programs have up to 0.08. Shorter lengths than the bound may be any share.
  */
 const HOLLOW = 0.1;
-/** Fewer pairs of beads do not say how high the filament makes a layer. */
+/** Least number of pairs of beads that say how high the filament makes a layer. */
 const PAIRS = 8;
 
 export function judgeStarts(
@@ -38,7 +38,7 @@ export function judgeStarts(
   }
 }
 
-/** On the table the filament says how high its bead is: what is left under it is air. */
+/** On the table the filament says how high its bead is: the rest below it is air. */
 function reportTable(
   trace: Trace,
   { heights }: Print,

@@ -11,7 +11,7 @@ import { placeOf } from './walk.js';
 export interface PrintFigures {
   /** Edge of the grid's cubes, mm. */
   readonly edgeMm: number;
-  /** Usual height and width of a bead (told from the levels of the tip and the metered section), mm. */
+  /** Usual height and width of a bead (from the levels of the tip and the metered section), mm. */
   readonly heightMm: number;
   readonly widthMm: number;
   readonly layers: number;
@@ -29,7 +29,7 @@ export interface PrintFigures {
 }
 
 /**
- * Shares of the length that may hang: in the open, where it shows and what is above goes down with it, and
+ * Shares of the length that may hang: in the open, where it shows and what is above sags with it, and
  * inside, between beads of sparse fill, where the next layers close over it.
  */
 const MOST_HANGING = { open: 1e-3, fill: 5e-3 } as const;
@@ -75,7 +75,7 @@ export function judgePrint(
   };
 }
 
-/** @param known whether the part is: otherwise nothing tells fill from the open */
+/** @param known whether the part is: otherwise nothing distinguishes fill from the open */
 function reportShares(
   trace: Trace,
   { stretches: { hanging }, length }: Print,

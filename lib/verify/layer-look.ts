@@ -34,9 +34,11 @@ export interface LayerLook {
 /** A quarter of a layer may be overlaps, a fifth must be beads that touch. */
 const LOW_QUANTILE = 0.25;
 const HIGH_QUANTILE = 0.8;
-/** Beads thinner than this share of the usual section taper off: they may end on another. */
+/** Beads below this share of the usual section taper off: they may end on another. */
 const TAPER = 0.6;
-/** A bead whose end comes back to within this many widths of its begin closes, if it is longer than that. */
+/**
+ * A bead whose end comes back to within this many widths of its start is closed, if it is longer than LOOP.
+ */
 const CLOSES = 1.01;
 const LOOP = 3;
 

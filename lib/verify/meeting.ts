@@ -44,7 +44,7 @@ interface BodyPair {
   readonly turning: boolean;
   /** How far the two can move against each other for a mm or rad of each joint, mm. */
   readonly weight: Float64Array;
-  /** When it was looked at last: a lower bound of the gap then, and the joints. */
+  /** At the last look: a lower bound of the distance, and the joints. */
   gap: number;
   readonly joints: Float64Array;
 }
@@ -65,7 +65,7 @@ export class Meetings {
     this.#joints = new Float64Array(machine.joints.length);
   }
 
-  /** Judges the way of block b. @param turning whether the head turns against the part on it */
+  /** Judges the path of block b. @param turning whether the head turns against the part on it */
   before(b: number, turning: boolean): void {
     const { joints, jointCount: n } = this.#trace;
     if (b === 0 || Number.isNaN(joints[b * n]! + joints[b * n - n]!)) return;
@@ -75,7 +75,7 @@ export class Meetings {
         pair.gap = 0;
         continue;
       }
-      // The way from the joints of the last look grows evenly or turns back: its ends decide.
+      // The motion since the last look grows linearly or turns back: its ends decide.
       if (wayOf(pair, joints, b * n) < pair.gap) continue;
       let moved = 0;
       for (let j = 0; j < n; j++) {
@@ -101,7 +101,7 @@ export class Meetings {
     if (fresh) for (const pair of this.#pairs) if (!pair.b) pair.gap = 0;
   }
 
-  /** Looks at a pair as often along the block as its gap asks for; tells one touch a block. */
+  /** Looks at a pair as often along the block as its distance requires; reports one touch per block. */
   #along(b: number, pair: BodyPair, moved: number): void {
     const { joints, jointCount: n } = this.#trace;
     let done = 0;
@@ -117,7 +117,7 @@ export class Meetings {
       if (touch) {
         const words = `${pair.a.name} touches ${pair.b?.name ?? 'what is printed'}`;
         const onPart = !pair.b || pair.b === this.#table;
-        // Told once for the block; the next one is looked at anew.
+        // Reported once for the block; the next one is looked at anew.
         this.found.push({ block: b, words, at: t, ...(onPart ? { point: touch } : {}) });
         return;
       }
@@ -126,7 +126,7 @@ export class Meetings {
     }
   }
 
-  /** A lower bound of the gap, and a point in the frame of b if the two touch. */
+  /** A lower bound of the distance, and a point in the frame of b if the two touch. */
   #gapOf({ a, b }: BodyPair): { gap: number; touch: Vec3 | undefined } {
     const joints = this.#joints;
     const aFromB = compose(
@@ -241,7 +241,7 @@ function weightsOf(machine: Machine, a: SampledBody, b: SampledBody): Float64Arr
   return Float64Array.from(machine.joints, (joint, j) => {
     const carries = (body: SampledBody): boolean =>
       body.carrier >= j && machine.joints[body.carrier]!.carriesTable === joint.carriesTable;
-    // Both ride on it: it does not move them against each other.
+    // Both are carried by it: it does not move them against each other.
     if (carries(a) === carries(b)) return 0;
     if (joint.kind === 'linear') return 1;
     const body = carries(a) ? a : b;

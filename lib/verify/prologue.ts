@@ -5,7 +5,7 @@
 
 import type { LinePattern } from '../program/options.js';
 
-/** Lines beside comments that may stand between and before those of the start text. */
+/** Lines other than comments that may stand between and before those of the start text. */
 const LINES_BETWEEN = 8;
 
 /**

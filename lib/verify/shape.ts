@@ -34,20 +34,20 @@ import type { Grid } from './grid.js';
 
 /** Farthest that the end of the material is looked for, mm. */
 export const FARTHEST_ERROR = 1.5;
-/** Samples on a facet are about this far apart, mm. */
+/** Spacing of the samples on a facet, about, mm. */
 const SAMPLE_SPACING = 0.5;
 /** One over the plastic number, the real root of x^3 = x + 1. */
 const PLASTIC = 1 / 1.324717957244746;
-/** Beyond this it is asked whether another face of the part lies there, mm. */
+/** Beyond this another face of the part is looked for, mm. */
 const SURE = 0.4;
 /** Errors from this share of a bead's width on are measured in any direction. */
 const LARGE_ERROR = 0.25;
 /** The skin is open where less of its depth than this is filled. */
 export const OPEN_SKIN = 1 / 3;
 
-/** One entry a sample. */
+/** One entry per sample. */
 export interface Surface {
-  /** Part frame, mm; 3 a sample. */
+  /** Part frame, mm; 3 numbers per sample. */
   readonly points: Float32Array;
   /** Outward normal of the facet. */
   readonly normals: Float32Array;
@@ -151,7 +151,10 @@ function lacking(beads: BeadIndex, p: Vec3, n: Vec3, { edge }: Grid): number {
   return Math.max(0, beads.nearest(p, FARTHEST_ERROR, n, edge)?.distance ?? FARTHEST_ERROR);
 }
 
-/** Distance from a place in material to where it ends outwards, in any of 10 to 14 directions; up to `limit`, mm. */
+/**
+ * Distance from a place in material to where it ends outwards, in any of 10 to 14 directions; up to `limit`,
+ * mm.
+ */
 function outwards(grid: Grid, p: Vec3, n: Vec3, limit: number): number {
   const pace = grid.edge / 2;
   const ways = NEIGHBOURS.filter((way) => dot(way, n) > OUTWARD);
@@ -229,7 +232,7 @@ function inwards(n: Vec3, up: Vec3): Vec3[] {
   ];
 }
 
-/** Places along each way into the skin, and how near a bead counts as there (flanks are round), mm. */
+/** Places along each direction into the skin, and how near a bead counts as there (flanks are round), mm. */
 const SKIN_STEPS = 5;
 const CREVICE = 0.01;
 /** Tangent of 35 deg; and a face lies in a layer if its normal is within 25 deg of the head: cosine. */
@@ -244,7 +247,7 @@ const samplesOn = (area: number): number => Math.ceil(area / SAMPLE_SPACING ** 2
 /**
  * Samples of each facet in number by its area, spread by the additive recurrence of the plastic number
  * (Roberts, "The unreasonable effectiveness of quasirandom sequences", 2018) folded into the triangle:
- * even on slivers, and the same in every run.
+ * evenly even on slivers, and the same in every run.
  */
 function eachSample({ mesh }: BoxTree, visit: VisitSample): void {
   let number = 0;

@@ -7,9 +7,9 @@
  */
 import type { Fault, Finding, Place, Severity } from '../base/fault.js';
 
-/** Places told of an error's code; what is beyond is counted. */
+/** Places reported of an error's code; more are only counted. */
 const REPORTED_PLACES = 20;
-/** Lines that are named of warnings told together. */
+/** Lines that are named of warnings reported together. */
 const NAMED_LINES = 5;
 
 interface Said {
@@ -43,8 +43,8 @@ export class Tally {
 
   /**
    * @param size how bad it is, to find the worst of a code; any unit, larger is worse
-   * @param say called only for findings that are told
-   * @param share of warnings, to tell them run by run
+   * @param say called only for findings that are reported
+   * @param share of warnings, to report them run by run
    */
   add(code: string, severity: Severity, size: number, say: () => Said, share?: RunShare): void {
     const run = severity === 'warning' ? share?.run : undefined;
@@ -107,10 +107,10 @@ export class Tally {
 
 /** @param entries of one code, by run */
 function findingsOf(entries: readonly TallyEntry[]): Finding[] {
-  const [{ code, severity, reported: told }] = entries as [TallyEntry];
-  const each = told.map((said): Finding => ({ code, severity, ...said }));
+  const [{ code, severity, reported: reported }] = entries as [TallyEntry];
+  const each = reported.map((said): Finding => ({ code, severity, ...said }));
   const count = entries.reduce((sum, e) => sum + e.count, 0);
-  if (count === told.length) return each;
+  if (count === reported.length) return each;
   const worst = entries.reduce((a, b) => (b.worst > a.worst ? b : a)).say();
   if (count === 1) return [{ code, severity, ...worst }];
   const rest = each.length > 0 ? `${count - each.length} more of this kind, ` : '';

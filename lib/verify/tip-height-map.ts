@@ -13,7 +13,7 @@ export interface Ring {
   readonly cell: number;
   readonly from: number;
   readonly to: number;
-  /** Height over the tip from which on the head, or what stands for it, is at least that wide. */
+  /** Height over the tip from which on the head, or its substitute, is at least that wide. */
   readonly above: (radius: number) => number;
 }
 
@@ -87,7 +87,7 @@ export class TipHeightMap {
     this.#changed.push(at);
   }
 
-  /** Lets all that was raised count. */
+  /** Makes all that was raised count. */
   settle(): void {
     for (const at of this.#changed) {
       this.#isChanged[at] = 0;

@@ -17,7 +17,7 @@ export const TraceKind = {
   deposit: 0,
   /** Moves without material while the head keeps its direction in the part frame. */
   link: 1,
-  /** Belongs to a way without material on which the direction changes, or before or after all material. */
+  /** Belongs to travel on which the direction changes, or before or after all material. */
   transfer: 2,
   /** The tip stands still over the part: a dwell, or filament alone. */
   wait: 3,
@@ -29,7 +29,7 @@ export interface Trace {
   readonly jointCount: number;
   /**
    * mm and rad, order of Machine.joints; block -1 is `from`. Where the joints really stand: with play
-   * that no controller makes up for not what the program tells.
+   * that no controller compensates this is not what the program commands.
    */
   readonly joints: Float64Array;
   readonly from: Float64Array;
@@ -45,11 +45,11 @@ export interface Trace {
   readonly volume: Float64Array;
   /** Metered flow while material is laid, mm3/s; 0 otherwise. */
   readonly flow: Float64Array;
-  /** Way of the tip over the part, mm. */
+  /** Length of the tip's path over the part, mm. */
   readonly length: Float64Array;
   /** Lowest height of the tip over the table face during the block, mm; infinite beside the face. */
   readonly low: Float64Array;
-  /** A `TraceKind` a block. */
+  /** A `TraceKind` per block. */
   readonly kind: Uint8Array;
   /** Line of the program, from one. */
   readonly line: Uint32Array;
@@ -59,7 +59,7 @@ export interface Trace {
   readonly runStart: Uint32Array;
 }
 
-/** Below this way the tip stands while filament runs: a prime, no bead, mm. */
+/** Below this length the tip stands while filament runs: a prime, not a bead, mm. */
 export const STANDING = 1e-3;
 /** Directions nearer than this to a run's first one belong to it. */
 const SAME_RUN_DIRECTION = Math.cos(0.05 * DEG);
@@ -123,7 +123,7 @@ export function traceOf(program: Program, machine: Machine, ownEnd = 0, watch?: 
 const arrives = ({ flags }: Program, b: number): boolean =>
   (flags[b]! & BlockFlag.fromUnknown) !== 0;
 
-/** Runs the path through block b. @returns whether its end is known */
+/** Follows the path through block b. @returns whether its end is known */
 function follow(
   { jointCount: n, flags }: Program,
   joints: Float64Array,
@@ -141,7 +141,7 @@ function follow(
   return true;
 }
 
-/** Tells runs apart by the head's direction, and transfers from links on the ways between them. */
+/** Distinguishes runs by the head's direction, and transfers from links on the moves between them. */
 class Runs {
   readonly #starts = uint32List();
   readonly #direction: Float64Array;

@@ -13,9 +13,9 @@ import type { Tally } from './tally.js';
 import { type Trace, TraceKind } from './trace.js';
 import { placeOf } from './walk.js';
 
-/** Turns of the way from which on it goes round. */
+/** Turning from which on a move goes round, rad. */
 const FULL_TURN = 2 * Math.PI;
-/** Steeper moves rise or sink and are no way along a layer: sine. */
+/** Steeper moves rise or sink and do not follow a layer: sine. */
 const STEEP = 0.05;
 /** Shorter blocks do not turn anything, mm. */
 const TURNLESS_LENGTH = 0.01;
@@ -37,7 +37,7 @@ export function judgeDry(
   reportFast(trace, seconds, bounds, tally);
 }
 
-/** A way without material along layers, since the last bead. */
+/** A move without material along layers, since the last bead. */
 interface DryWay {
   block: number;
   length: number;
@@ -83,7 +83,7 @@ function reportDry(trace: Trace, { heights }: Print, { dry }: CheckRules, tally:
     way.length += size;
     if (before) {
       const cosine = before[0]! * v[0]! + before[1]! * v[1]! + before[2]! * v[2]!;
-      // Straight back is a bead gone back along.
+      // Straight back is going back along a bead.
       if (cosine > -1 + 1e-6) way.turned += Math.acos(Math.min(1, cosine));
     }
     before = v;
@@ -102,7 +102,7 @@ function reportBlobs(trace: Trace, { blob }: CheckRules, tally: Tally): void {
   }
 }
 
-/** Beads much faster than all others: a way without material that feeds, or a feed that is wrong. */
+/** Beads much faster than all others: a travel move that feeds filament, or a wrong feed. */
 function reportFast(
   trace: Trace,
   seconds: Float64Array,

@@ -46,7 +46,7 @@ export interface InAir {
   readonly overFill: boolean;
 }
 
-/** What is known from elsewhere and compared with the program; what is left out is not compared. */
+/** What is known from elsewhere and compared with the program; what is omitted is not compared. */
 export interface Facts {
   /** Material that is to be laid, mm3. */
   readonly plannedVolumeMm3?: number;
@@ -54,7 +54,7 @@ export interface Facts {
   readonly flow?: Material['flow'];
   /**
    * Longest span that the machine lays from one carried place to the other, mm. Left out: none, but
-   * `LONGEST_BRIDGE` where no part is known, for then nothing tells sparse fill inside from air.
+   * `LONGEST_BRIDGE` where no part is known, for then nothing distinguishes sparse fill inside from air.
    */
   readonly bridge?: number;
   /** What is allowed; left out: as the schema has it. */
@@ -88,7 +88,7 @@ export interface CheckReport {
   readonly print?: PrintFigures;
   /** What is printed against the part; left out where no part is known. */
   readonly shape?: ShapeFigures;
-  /** How many places of each code; `findings` tells the first errors, and warnings run by run (tally.ts). */
+  /** How many places of each code; `findings` has the first errors, and warnings run by run (tally.ts). */
   readonly counts: Readonly<Record<string, number>>;
   readonly findings: readonly Finding[];
 }

@@ -21,9 +21,9 @@ export interface JointFigures {
   readonly speedShare: number;
 }
 
-/** Speed over the limit that is no finding, as a share: feeds are written with six digits. */
+/** Share of a speed limit by which exceeding it is no finding: feeds are written with six digits. */
 const SPEED_ROOM = 1e-3;
-/** Ways of at least this many last decimals (0.02 mm at four) say how a joint is to change its speed. */
+/** Moves of at least this many last decimals (0.02 mm at four) show how a joint is to change its speed. */
 const NOTICED = 200;
 /** Share of its travel by which a joint must be outside of it: a wrong unit, and not a part too large. */
 const FAR_OUTSIDE = 0.5;
@@ -126,7 +126,7 @@ export class Walk {
     return true;
   }
 
-  /** Where the machine stands has not been said: nothing of the block can be judged. */
+  /** The position of the machine has not been stated: nothing of the block can be judged. */
   #reportUnknown(b: number): void {
     const line = this.#program.line[b]!;
     if (line <= this.#ownEnd) return;
@@ -237,7 +237,7 @@ export class Walk {
     if (hardest >= 0) this.#reportAcceleration(b, this.#machine.joints[hardest]!, share);
   }
 
-  /** What comes says nothing of how speeds change. */
+  /** What follows says nothing about how speeds change. */
   #lose(): void {
     this.#beforeTime = 0;
     this.#way.fill(0);
@@ -252,7 +252,7 @@ export class Walk {
     }));
   }
 
-  /** No fault of the program as such: the controller slows down there, and the block takes longer. */
+  /** Not a fault of the program as such: the controller slows down there, and the block takes longer. */
   #reportAcceleration(b: number, joint: Joint, share: number): void {
     const at = this.#place(b);
     this.#tally.add('verify/feed-not-kept', 'note', share, () => ({

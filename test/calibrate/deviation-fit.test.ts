@@ -36,7 +36,7 @@ describe('synthetic A-C machines: errors to 1 mm and 1 deg, run-out 0.1 mm, nois
         touched(plan, truth, () => NOISE * normal()),
         RULES,
       );
-      expect(fit.untold, `seed ${seed}`).toEqual([]);
+      expect(fit.undetermined, `seed ${seed}`).toEqual([]);
       falsely += fit.bad.length;
       fit.estimates.forEach((e, p) => {
         if (Math.abs(e.value - errors[p]!) > 3 * e.uncertainty!) missed[p]!++;
@@ -80,7 +80,7 @@ describe.each(['table-table-ac', 'table-table-bc'])('%s without noise', (name) =
     const errors = errorsOf(exact.model, 4);
     const touches = touched(exact, stateAt(exact.model, errors), () => 0);
     const fit = fitTouches(exact.model, touches, RULES);
-    expect(fit.untold).toEqual([]);
+    expect(fit.undetermined).toEqual([]);
     errors.forEach((e, p) =>
       expect(Math.abs(fit.deviations[p]! - e), exact.model.parameters[p]!.name).toBeLessThan(1e-5),
     );
@@ -170,8 +170,8 @@ describe('bad touches', () => {
 
 describe('what the data cannot tell is said', () => {
   it('the face alone says nothing of where the turning axis stands', () => {
-    const { untold, expected } = planTouches(ac, [FACE], RULES);
-    const held = untold.map((u) => expected[u.held]!.name);
+    const { undetermined, expected } = planTouches(ac, [FACE], RULES);
+    const held = undetermined.map((u) => expected[u.held]!.name);
     expect(held).toContain('C axis shifted along X');
     expect(held).toContain('C axis shifted along Y');
     // Square to the table the face is told as well as anything.
@@ -189,7 +189,7 @@ describe('what the data cannot tell is said', () => {
       touched({ ...plan, touches: more }, stateAt(plan.model, new Float64Array(20)), () => 0),
       RULES,
     );
-    const held = fit.untold.map((u) => fit.estimates[u.held]!.name);
+    const held = fit.undetermined.map((u) => fit.estimates[u.held]!.name);
     for (const name of [
       'A axis shifted along Y',
       'A axis shifted along Z',
@@ -197,16 +197,20 @@ describe('what the data cannot tell is said', () => {
     ]) {
       expect(held).toContain(name);
     }
-    fit.untold.forEach((u) => {
+    fit.undetermined.forEach((u) => {
       expect(fit.estimates[u.held]!.uncertainty).toBeUndefined();
       expect(fit.estimates[u.held]!.value).toBe(0);
     });
   });
 
   it('a head that tilts: its lean out of the plane of tilting is one with the lean of Z', () => {
-    const { untold, expected } = planTouches(sampleMachine('head-table'), [FACE, BALL], RULES);
-    expect(untold.map((u) => expected[u.held]!.name)).toEqual(['Z not square to Y']);
-    expect(untold[0]!.with.map((p) => expected[p]!.name)).toContain('B axis turned about X');
+    const { undetermined, expected } = planTouches(
+      sampleMachine('head-table'),
+      [FACE, BALL],
+      RULES,
+    );
+    expect(undetermined.map((u) => expected[u.held]!.name)).toEqual(['Z not square to Y']);
+    expect(undetermined[0]!.with.map((p) => expected[p]!.name)).toContain('B axis turned about X');
   });
 
   it('fewer touches than unknowns', () => {

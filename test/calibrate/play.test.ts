@@ -131,7 +131,7 @@ describe('levers in closed form', () => {
 
 it('the plan asks for X, Y, A and C, and says that Z comes down with the touch', () => {
   expect(plan.touches).toHaveLength(72);
-  expect(plan.untold).toEqual([{ kind: 'play', joint: Z }]);
+  expect(plan.undetermined).toEqual([{ kind: 'play', joint: Z }]);
   expect(plan.expected.map((e) => `${e.kind} ${machine.joints[e.joint]!.letter}`)).toEqual([
     'play Y',
     'play X',
@@ -166,7 +166,7 @@ describe('machines with play to 0.3 deg and 0.15 mm, stiffness 2 to 10 N m/deg, 
         weight,
         NOISE,
       );
-      expect(fit.untold).toEqual([]);
+      expect(fit.undetermined).toEqual([]);
       for (const e of fit.estimates) {
         asked++;
         if (Math.abs(e.value - trueOf(truth, e)) > 3 * e.uncertainty) missed++;
@@ -270,9 +270,9 @@ it.each(['table-table-bc', 'head-table'])(
   '%s: both rotary joints and two linear ones are asked',
   (name) => {
     const other = sampleMachine(name);
-    const { expected, untold } = planPlay(other, [FACE, BALL], { repeats: 2, noise: NOISE });
+    const { expected, undetermined } = planPlay(other, [FACE, BALL], { repeats: 2, noise: NOISE });
     const told = expected.map((e) => other.joints[e.joint]!.letter).sort();
     expect(told).toHaveLength(4);
-    expect(untold.map((u) => other.joints[u.joint]!.letter)).toEqual(['Z']);
+    expect(undetermined.map((u) => other.joints[u.joint]!.letter)).toEqual(['Z']);
   },
 );

@@ -1,11 +1,10 @@
 /**
- * How far a job has come, as one share of the whole that never falls while a try lasts.
+ * How far a job has come, as one share of the whole that never falls during an attempt.
  *
- * The pipeline reports stages, each counting from nothing, and stages come back: regions that are in
- * one another's way are laid out again. Here every stage has its part of the whole, sized by what it
- * took of sample jobs with the check on (rounded; no more than an estimate), and what is reported is
- * the furthest place that was reached. A stage that comes back leaves the share where it is until the
- * job is past that place.
+ * The pipeline reports stages, each counting from zero, and stages recur: regions that are in one another's
+ * way are laid out again. Here every stage has its part of the whole, sized by what it took of sample jobs
+ * with the check on (rounded; no more than an estimate), and the furthest place that was reached is
+ * reported. A stage that recurs leaves the share where it is until the job is past that place.
  */
 import type { Progress } from '../store/job.js';
 

@@ -1,6 +1,6 @@
 /**
- * A place where one piece of work is done at a time, by a child process that is started when needed
- * and ended when it goes over its time or memory.
+ * A place where one piece of work is done at a time, by a child process that is started when needed and
+ * ended when it exceeds its time or memory.
  */
 import { type ChildProcess, fork } from 'node:child_process';
 import { fileURLToPath } from 'node:url';

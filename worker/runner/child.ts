@@ -1,5 +1,5 @@
 /**
- * A child process that does one piece of work at a time. A hostile part, a hang or a run for memory
+ * A child process that does one piece of work at a time. A hostile part, a hang or excessive use of memory
  * ends this process at worst, never the service.
  */
 import { setPriority } from 'node:os';

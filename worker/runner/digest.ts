@@ -1,4 +1,4 @@
-/** Digests of plain data: equal data has equal digests, whatever way it was made. */
+/** Digests of plain data: equal data has equal digests, however it was made. */
 import { type Hash, createHash } from 'node:crypto';
 import { readFileSync, readdirSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';

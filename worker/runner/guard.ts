@@ -1,6 +1,6 @@
 /**
- * A thread that watches its own process, because the main thread may be busy for minutes: over the
- * memory limit (heap, kernels and threads together), or left alone by its parent, the process ends.
+ * A thread that watches its own process, because the main thread may be busy for minutes: above the memory
+ * limit (heap, kernels and threads together), or abandoned by its parent, the process ends.
  */
 import { writeSync } from 'node:fs';
 import { workerData } from 'node:worker_threads';

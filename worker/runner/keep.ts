@@ -1,6 +1,6 @@
 /**
- * Kept stages as files named by the digest of their inputs and of the code. A file is written beside
- * and renamed, and opens with the digest of what follows, so a damaged one counts as absent.
+ * Kept stages as files named by the digest of their inputs and of the code. A file is written under another
+ * name and renamed, and opens with the digest of what follows, so a damaged one counts as absent.
  */
 import { createHash, randomUUID } from 'node:crypto';
 import { readFile, rename, rm, utimes, writeFile } from 'node:fs/promises';

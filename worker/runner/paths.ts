@@ -1,4 +1,4 @@
-/** Where the service's files lie is nobody's business beyond the machine: reasons go out without paths. */
+/** Where the service's files lie concerns nobody beyond the machine: reasons are passed on without paths. */
 import type { FaultData } from '../../lib/base/fault.js';
 
 /** An absolute path of two names or more, up to the next quotation mark, space or colon; no address here. */

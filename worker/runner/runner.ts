@@ -1,6 +1,6 @@
 /**
- * Takes jobs from a queue and has them done at benches, a few at once. It keeps its holds while it
- * works, ends work whose hold was lost, and hands back what it cannot finish.
+ * Takes jobs from a queue and has them done at benches, a few at once. It renews its holds while it works,
+ * ends work whose hold was lost, and hands back what it cannot finish.
  */
 import { randomUUID } from 'node:crypto';
 import { rm } from 'node:fs/promises';

@@ -1,4 +1,7 @@
-/** So many tasks at once over all child processes: the oldest wish is granted first. */
+/**
+ * A limit on the tasks that run at once in all child processes together: the oldest request is granted
+ * first.
+ */
 export class Share {
   readonly #most: number;
   readonly #waiting: { readonly who: object; readonly grant: () => void }[] = [];

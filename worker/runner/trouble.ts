@@ -1,10 +1,10 @@
 /**
- * What keeps work from going on, such as a full disk, and when it is over.
+ * What prevents work from going on, such as a full disk, and when it is over.
  *
- * Nothing tells a program that a disk has room again, so a small file is written now and then. That it
+ * Nothing notifies a program that a disk has room again, so a small file is written now and then. That it
  * can be written is not enough after a full disk: the same result might need the room that is still
- * missing, and be made for nothing again and again. So the trouble counts as over once there is
- * clearly more room than when it began; until then a try is allowed after pauses that double.
+ * missing, and be made in vain again and again. So the trouble counts as over once there is clearly more
+ * room than when it began; until then an attempt is allowed after pauses that double.
  */
 import { closeSync, fsyncSync, openSync, rmSync, statfsSync, writeSync } from 'node:fs';
 import type { Fault } from '../../lib/base/fault.js';

@@ -1,4 +1,4 @@
-/** What follows for a job from the error that its work ended in. */
+/** What follows for a job from the error with which its work ended. */
 import { Fault, type FaultData } from '../../lib/base/fault.js';
 import { Ended } from './bench.js';
 

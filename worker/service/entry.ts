@@ -1,7 +1,7 @@
 /**
- * Who may. On loopback alone everyone on the machine may, but no page of another site may act through
- * a browser: the Host must be this machine, and an Origin must be the service's own. Beyond loopback
- * every request but those for the empty page shows a token as a bearer, or the cookie of a session
+ * Who has access. On loopback alone everyone on the machine has, but no page of another site may act
+ * through a browser: the Host must be this machine, and an Origin must be the service's own. Beyond
+ * loopback every request but those for the empty page shows a token as a bearer, or the cookie of a session
  * that was begun with one.
  */
 import cookie from '@fastify/cookie';

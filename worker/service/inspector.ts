@@ -1,7 +1,7 @@
 /**
- * Looks at uploads in child processes, so that none can harm the service: two at once, so that one that
- * takes all its time holds nobody else's for as long, and in turns, so that nobody waits behind all that
- * one other brought.
+ * Inspects uploads in child processes, so that none can harm the service: two at once, so that one that
+ * takes all its time does not hold up everybody else for as long, and in turns, so that nobody waits behind
+ * all that one other has sent.
  */
 import { Fault } from '../../lib/base/fault.js';
 import { type Bench, Ended, openBench } from '../runner/bench.js';

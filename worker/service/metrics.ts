@@ -1,4 +1,4 @@
-/** Figures of the service in the usual text format. */
+/** Metrics of the service in the usual text format. */
 import { Counter, Gauge, Histogram, Registry, collectDefaultMetrics } from 'prom-client';
 import type { Data } from '../store/data.js';
 import { STATES } from '../store/job.js';

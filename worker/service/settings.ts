@@ -1,4 +1,4 @@
-/** What a service is told when it starts. */
+/** The settings with which a service starts. */
 import type { RunnerSettings } from '../runner/runner.js';
 import type { Quota } from '../store/usage.js';
 import type { UploadLimits } from './uploads.js';

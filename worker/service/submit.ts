@@ -1,4 +1,4 @@
-/** A submission, from the API or the watched folder, becomes an order with everything in it checked. */
+/** A submission, from the API or the watched folder, as an order with everything in it checked. */
 import { z } from 'zod';
 import { Fault } from '../../lib/base/fault.js';
 import { parse } from '../../lib/base/schema.js';

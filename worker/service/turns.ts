@@ -1,4 +1,4 @@
-/** Work that is done a few pieces at once, in turns: nobody waits behind all that one other brought. */
+/** Work that is done a few pieces at once, in turns: nobody waits behind all that one other has sent. */
 export class Turns {
   /** What waits, by who brought it; whose turn is next stands first. */
   readonly #waiting = new Map<string, (() => Promise<void>)[]>();

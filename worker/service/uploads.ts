@@ -1,7 +1,7 @@
 /**
- * Uploads under way, kept fair: so many at once over all, for each token and from each address; and a
- * least rate, so that a client that sends a byte now and then holds its place for a stated time only.
- * When a place is wanted and none is free, the slowest upload that is below the least rate gives way.
+ * Uploads under way, kept fair: limits on how many run at once in all, for each token and from each
+ * address; and a least rate, so that a client that sends a byte now and then holds its place for a stated
+ * time only. When a place is wanted and none is free, the slowest upload below the least rate gives way.
  */
 import { Fault } from '../../lib/base/fault.js';
 

@@ -1,10 +1,10 @@
 /**
- * A folder whose job files and meshes become jobs. A file is taken when it has not changed for a
- * while; it is moved to `accepted` once its job is in the store, or to `refused` with the reason
- * beside it. A crash between the two makes no second job: the file's identity is the job's key.
+ * A folder whose job files and meshes become jobs. A file is taken when it has not changed for a while; it
+ * is moved to `accepted` once its job is in the store, or to `refused` with the reason beside it. A crash
+ * between the two makes no second job: the file's identity is the job's key.
  *
- * A fault of the job file leaves its mesh where it is, so that a mended job file is all that is needed;
- * a fault of the mesh moves both. Whatever is wrong with one file, the others are looked at.
+ * A fault of the job file leaves its mesh where it is, so that a corrected job file is all that is needed;
+ * a fault of the mesh moves both. Whatever is wrong with one file, the others are examined.
  */
 import { lstat, readFile, readdir } from 'node:fs/promises';
 import { extname, join } from 'node:path';

@@ -1,7 +1,7 @@
 /**
- * Counts of requests in windows of time, by a clock that nobody sets: with the machine's own clock a
- * client would be shut out until the clock is again where it was before somebody set it back. (The
- * framework's rate limit takes such a store; the one that it brings reads the machine's clock.)
+ * Counts of requests in windows of time, by a monotonic clock: with the machine's own clock a client would
+ * be shut out until the clock is again where it was before somebody set it back. (The framework's rate
+ * limit takes such a store; the one that it brings reads the machine's clock.)
  */
 interface Count {
   current: number;

@@ -1,8 +1,8 @@
 /**
- * Going on with a store that lost its database, or a part of it: what is damaged or of another store
- * goes to quarantine, numbers of jobs and events go on above every one that may have been given, so
- * none is given twice, and results that describe themselves are taken in as the finished jobs that
- * they are. Jobs that were waiting and uploads that no job used are not to be had again this way.
+ * Continuing with a store that lost its database, or a part of it: what is damaged or belongs to another
+ * store goes to quarantine, numbers of jobs and events continue above every one that may have been given,
+ * so none is given twice, and results that describe themselves are taken in as the finished jobs that they
+ * are. Jobs that were waiting and uploads that no job used cannot be recovered this way.
  */
 import { existsSync } from 'node:fs';
 import { mkdir, readdir, rename } from 'node:fs/promises';

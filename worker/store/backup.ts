@@ -1,10 +1,10 @@
 /**
  * Backup and restore of a store. The database is copied by `VACUUM INTO` (one consistent reading of it,
- * also while a service writes), and the files that this copy names after it: results and parts never
- * change once they are in their place, so they fit however late they are copied. If one was removed
- * meanwhile, the copy of the database is taken again. (Files first and database last would miss the
- * results that came in between.) A backup lists all its files with their digests; it is written beside
- * and renamed, so it is whole or absent.
+ * also while a service writes), and the files that this copy names after it: results and parts never change
+ * once they are in their place, so they match however late they are copied. If one was removed meanwhile,
+ * the copy of the database is taken again. (Files first and database last would miss the results that came
+ * in between.) A backup lists all its files with their digests; it is written under another name and
+ * renamed, so it is whole or absent.
  */
 import {
   copyFile,

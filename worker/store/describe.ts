@@ -1,7 +1,7 @@
 /**
- * Results describe themselves: the manifest of a result folder says which store, job and claim it is
- * of, and all that was asked for, so a result that was on the disk when its database was lost can be
- * taken in again.
+ * Results describe themselves: the manifest of a result folder says which store, job and claim it belongs
+ * to, and all that was asked for, so a result that was on the disk when its database was lost can be taken
+ * in again.
  */
 import { stat } from 'node:fs/promises';
 import { basename, join } from 'node:path';

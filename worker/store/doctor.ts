@@ -1,7 +1,7 @@
 /**
- * Examination of a store that no service is running on: does the database belong to the folder, is it
- * whole, is everything there that it names and as it was written, and what is there that it does not
- * know. Nothing is changed by it; `adopt.ts` is the cure.
+ * Examination of a store on which no service is running: does the database belong to the folder, is it
+ * whole, is everything there that it names and as it was written, and what is there that it does not know.
+ * Nothing is changed; `adopt.ts` is the cure.
  */
 import { existsSync } from 'node:fs';
 import { readdir } from 'node:fs/promises';

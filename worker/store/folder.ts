@@ -1,6 +1,7 @@
 /**
- * The data folder: a database and, beside it, files under names that the store alone makes. What is
- * being written stands in `incoming` or `work` and is renamed when it is whole, so all else is whole.
+ * The data folder: a database and, beside it, files under names that the store alone makes. What is being
+ * written stands in `incoming` or `work` and is renamed when it is complete, so everything else is
+ * complete.
  */
 import { randomUUID } from 'node:crypto';
 import { mkdirSync } from 'node:fs';

@@ -1,4 +1,4 @@
-/** Records of the job store: parts, what is asked for, how a job stands, what it left. */
+/** Records of the job store: parts, what is asked for, the state of a job, what it left. */
 import { z } from 'zod';
 import type { FaultData } from '../../lib/base/fault.js';
 

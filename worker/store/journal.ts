@@ -1,4 +1,4 @@
-/** Every change of a job is one transaction with the events that tell of it. */
+/** Every change of a job is one transaction together with the events that report it. */
 import type { Db } from './database.js';
 import type { JobEvent } from './job.js';
 import { eventOf } from './rows.js';

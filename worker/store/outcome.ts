@@ -1,4 +1,4 @@
-/** How a job stands or ended, in a few words: one that finished with errors is not one that finished. */
+/** The state or end of a job in a few words: one that finished with errors is not one that finished. */
 import type { JobRecord } from './job.js';
 
 const counted = (count: number, what: string): string[] =>

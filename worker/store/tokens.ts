@@ -1,6 +1,6 @@
 /**
- * Tokens of those who may use the service from beyond the machine. A token is 32 random bytes and is
- * shown once; what is stored is its SHA-256, which is enough for a secret that nobody can guess.
+ * Tokens of those who may use the service from other machines. A token is 32 random bytes and is shown
+ * once; what is stored is its SHA-256, which is enough for a secret that nobody can guess.
  */
 import { createHash, randomBytes, timingSafeEqual } from 'node:crypto';
 import { Fault } from '../../lib/base/fault.js';

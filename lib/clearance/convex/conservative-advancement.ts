@@ -15,15 +15,15 @@ import { type Path } from '../body-path.js';
 
 /** mm */
 const TIGHT = 1e-3;
-/** Far away a gap need not be known better than to this share. */
+/** Far away a distance need not be known better than to this share. */
 const FAR_ACCURACY = 0.3;
 
 export interface ClearancePair {
   readonly body: CarriedThings<RigidBody>;
   readonly things: CarriedThings;
-  /** Things from this number on are not there yet. */
+  /** Things from this index on are not there yet. */
   readonly until?: number;
-  /** Fewer things that hold all of `things` up to a tolerance, mm. */
+  /** Fewer things that contain all of `things` up to a tolerance, mm. */
   readonly rough?: { readonly things: BeadShapes; readonly until: number; readonly slack: number };
   /** Distance that is kept, mm. */
   readonly need: number;
@@ -37,7 +37,7 @@ export interface CloseApproach {
   readonly joints: Float64Array;
 }
 
-/** The first place where the pair is nearer than asked; undefined if there is none on the whole move. */
+/** The first place where the pair is nearer than it may be; undefined if there is none on the whole move. */
 export function firstClose(
   machine: Machine,
   search: DistanceSearch,
@@ -52,7 +52,7 @@ export function firstClose(
     const within = speed * (1 - t) + pair.need + TIGHT;
     let meeting = gapAt(machine, search, pair, joints, still, within, FAR_ACCURACY);
     if (!meeting) return undefined;
-    // The least gap is at least this share of a coarse one.
+    // The least distance is at least this share of one that was measured roughly.
     let room = (1 - FAR_ACCURACY) * meeting.gap - pair.need;
     if (room < (meeting.gap - pair.need) / 2) {
       const exact = gapAt(machine, search, pair, joints, still, within, 0);
@@ -66,7 +66,7 @@ export function firstClose(
   }
 }
 
-/** The gap at joint values, to within a share; undefined if it is more than `within`, mm. */
+/** The distance at joint values, to within a share; undefined if it is more than `within`, mm. */
 export function gapAt(
   machine: Machine,
   search: DistanceSearch,

@@ -14,14 +14,14 @@ import { penetrationDepth } from './epa.js';
 import type { ConvexShape } from './support-shape.js';
 import { NearestOnSimplex } from './gjk-simplex.js';
 
-/** Rounds before the bounds reached count as the answer; round bodies need some thirty. */
+/** Rounds after which the bounds reached so far count as the answer; round bodies need about thirty. */
 const GJK_ROUNDS = 128;
 /** Bounds that agree to this share are equal. */
 const GJK_ACCURACY = 1e-13;
 export const NO_SLIDES = new Float64Array(0);
 const ALONG_X = [1, 0, 0];
 
-/** Asks for gaps again and again without allocating; holds where the last one was. */
+/** Measures distances repeatedly without allocating; keeps where the last one was. */
 export class ConvexDistance {
   /** Point of the second shape that is nearest to the first, in the second one's frame; mm. */
   readonly at = new Float64Array(3);
@@ -37,7 +37,7 @@ export class ConvexDistance {
   /**
    * @param frame second's frame from first's; left out if both have the same
    * @param slides vectors along which the first is swept, packed xyz, in the second's frame
-   * @param enough a gap known to be more than this is not measured further: what comes back is then
+   * @param enough a distance known to be more than this is not measured further: the result is then
    *   a lower bound that is itself more than `enough`
    * @param guess roughly from the second one's nearest point to the first one's: a good one tells at
    *   once that two are far enough apart

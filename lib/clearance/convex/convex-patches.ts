@@ -8,7 +8,7 @@ import { type Vec3, cross, dot, length, pointAt, scale, sub } from '../../base/v
 
 /** Vertices that stand out over the plane of a facet by less than this are on it, mm. */
 export const FACET_FLATNESS = 1e-3;
-/** At most so many facets a patch. */
+/** Most facets of a patch. */
 const MOST_PATCH_FACETS = 256;
 
 interface FacetPlane {
@@ -28,7 +28,7 @@ export function convexPatches({ vertices, triangles, twins }: Mesh): number[][] 
     const patch = [first];
     const rim = corners(first);
     taken[first] = 1;
-    // Grows while it is gone through.
+    // The list grows while it is traversed.
     for (let i = 0; i < patch.length && patch.length < MOST_PATCH_FACETS; i++) {
       for (let k = 0; k < 3; k++) {
         const twin = twins[3 * patch[i]! + k]!;

@@ -76,7 +76,7 @@ function grow(faces: readonly PolytopeFace[], corner: PolytopeCorner): PolytopeF
     for (let i = 0; i < 3; i++) {
       const [p, q] = [f.corners[i]!, f.corners[(i + 1) % 3]!];
       const back = `${name(q)} ${name(p)}`;
-      // An edge that two seen faces share is inside the hole.
+      // An edge shared by two visible faces is inside the hole.
       if (rim.has(back)) rim.delete(back);
       else rim.set(`${name(p)} ${name(q)}`, [p, q]);
     }
@@ -99,7 +99,7 @@ function face(p: PolytopeCorner, q: PolytopeCorner, r: PolytopeCorner): Polytope
   return { corners: [p, q, r], normal, far: dot(normal, p.w) };
 }
 
-/** Four corners of the body around the origin; undefined if the body is flat or does not hold it. */
+/** Four corners of the body around the origin; undefined if the body is flat or does not contain it. */
 function tetrahedron(along: (d: Vec3) => PolytopeCorner): PolytopeFace[] | undefined {
   const a = along([1, 0, 0]);
   const b = along(length(a.w) > 0 ? scale(unit(a.w), -1) : [-1, 0, 0]);
@@ -120,7 +120,9 @@ function tetrahedron(along: (d: Vec3) => PolytopeCorner): PolytopeFace[] | undef
   return around(along, [a, b, c, d]);
 }
 
-/** Moves the tetrahedron towards the origin until it holds it, by growing the hull of what is met. */
+/**
+ * Moves the tetrahedron towards the origin until it contains it, by growing the hull of the support points.
+ */
 function around(
   along: (d: Vec3) => PolytopeCorner,
   corners: PolytopeCorner[],

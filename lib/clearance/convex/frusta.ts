@@ -77,7 +77,7 @@ function endGap(over: number, out: number): number {
   return Math.sqrt(over * over + aside * aside);
 }
 
-/** Of the section of a round piece the point nearest to radius r, height s: radius and height into `out`. */
+/** The point of a round piece's section nearest to radius r, height s: radius and height into `out`. */
 export function nearestOnSection(p: Frustum, r: number, s: number, out: Float64Array): void {
   const { low, lowRadius, high, highRadius } = p;
   const [ds, dr] = [high - low, highRadius - lowRadius];

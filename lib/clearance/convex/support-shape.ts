@@ -49,7 +49,7 @@ export class ConvexShape {
     const [ax, ay, az] = this.axis;
     const lift = x * ax + y * ay + z * az;
     let [rx, ry, rz] = [x - lift * ax, y - lift * ay, z - lift * az];
-    // Along the axis what is left is rounding, and must be made square to the axis once more.
+    // Along the axis the remainder is rounding, and must be made square to the axis once more.
     const rest = rx * ax + ry * ay + rz * az;
     rx -= rest * ax;
     ry -= rest * ay;
@@ -101,7 +101,7 @@ export const roundShape = (
     axis,
   );
 
-/** A shape to be written over again and again: `take` carries another one into it. */
+/** A reusable shape: `take` writes another one, carried by a frame, into it. */
 export class Scratch extends ConvexShape {
   readonly #points: Float64Array[] = [];
   readonly #rings: Float64Array[] = [];

@@ -9,7 +9,7 @@ import type { MoveKind } from '../motion.js';
 /** No `PathKind`: the block lays nothing. */
 export const NO_PATH = 255;
 
-/** What the next pushed blocks have in common. */
+/** What the blocks pushed next have in common. */
 export interface Tag {
   readonly kind: MoveKind;
   readonly region: number;
@@ -19,7 +19,7 @@ export interface Tag {
   readonly speed: number;
 }
 
-/** Where joints go: block b ends at `joints[b * jointCount ..]`, block -1 is `from`; mm and rad. */
+/** A path of the joints: block b ends at `joints[b * jointCount ..]`, block -1 is `from`; mm and rad. */
 export interface JointWay {
   readonly jointCount: number;
   readonly from: Float64Array;

@@ -37,12 +37,12 @@ export interface LeastGap {
 
 /** Gaps of more than this many clearances are not measured. */
 const MEASURED_CLEARANCES = 3;
-/** Blocks a chunk: about a second of work. */
+/** Blocks per chunk: about a second of work. */
 const CHUNK_BLOCKS = 20_000;
-/** Chunks that are asked about side by side. */
+/** Chunks that are checked in parallel. */
 const WAVE = 8;
 
-/** Work that hands out waves of questions, which may be answered anywhere, and goes on with the answers. */
+/** Work that yields waves of queries, which may be answered anywhere, and continues with the answers. */
 export type Asking<T> = Generator<readonly NearestQuery[], T, readonly Nears[]>;
 
 /** Answers on the calling thread. */
@@ -52,7 +52,7 @@ export function answered<T>(asking: Asking<T>): T {
   return at.value;
 }
 
-/** Answers wherever `ask` has them answered, a wave side by side. */
+/** Answers by `ask`, on whichever thread, the queries of a wave in parallel. */
 export async function answeredBy<T>(
   ask: (one: NearestQuery) => Promise<Nears>,
   asking: Asking<T>,
@@ -129,7 +129,7 @@ function askOf(
 
 type NearestSlots = (Near | undefined)[];
 
-/** Of each pair the nearer one, the first of equal ones. */
+/** Keeps the nearer one of each pair, the first of equal ones. */
 function keepNearer(into: NearestSlots, found: Nears): void {
   found.forEach((near, i) => {
     if (near && !(into[i] && into[i].gap <= near.gap)) into[i] = near;

@@ -15,16 +15,18 @@ import { MoveKind } from '../motion.js';
 
 export interface CompensatedBlocks {
   readonly blocks: MotionBlocks;
-  /** Where each block that came in has gone. */
+  /** New index of each original block. */
   readonly at: Uint32Array;
 }
 
-/** True if the program makes up for the play of some linear joint. */
+/** True if the program compensates the play of some linear joint. */
 export const compensatesBacklash = (machine: Machine): boolean =>
   machine.dialect.play === 'program' &&
   machine.joints.some((j) => j.kind === 'linear' && j.backlash > 0);
 
-/** The machine with the travel that is left where values from above are told less by the play. */
+/**
+ * The machine with the travel that is left where values reached from above are commanded lower by the play.
+ */
 export const withRoom = (machine: Machine): Machine => ({
   ...machine,
   joints: machine.joints.map((j) =>
@@ -33,7 +35,7 @@ export const withRoom = (machine: Machine): Machine => ({
 });
 
 /**
- * @param tolerance by how much a joint may come back before it counts as turned round, mm
+ * @param tolerance by how much a joint may come back before it counts as reversed, mm
  * @param speed of the tip asked for in the blocks that pass the play, mm/s
  */
 export function compensateBacklash(
@@ -50,21 +52,21 @@ export function compensateBacklash(
   const out = new BlockList(blocks.from);
   const at = new Uint32Array(kind.length);
   for (let b = 0; b < kind.length; b++) {
-    const told = blocks.joints.slice(b * n, b * n + n);
+    const commanded = blocks.joints.slice(b * n, b * n + n);
     let turned = 0;
     const pass = out.now.slice();
     for (const flank of flanks) {
-      const by = flank.follow(told[flank.joint]!);
+      const by = flank.follow(commanded[flank.joint]!);
       turned += Math.abs(by);
       pass[flank.joint]! += by;
-      told[flank.joint]! += flank.shift;
+      commanded[flank.joint]! += flank.shift;
     }
     const tag = { region: blocks.region[b]!, layer: blocks.layer[b]! };
     if (turned > 0 && kind[b] === MoveKind.deposit) {
       out.push(pass, turned, 0, 0, { ...tag, kind: MoveKind.link, pathKind: NO_PATH, speed });
     }
     at[b] = out.count;
-    out.push(told, blocks.length[b]!, blocks.section[b]!, blocks.filament[b]!, {
+    out.push(commanded, blocks.length[b]!, blocks.section[b]!, blocks.filament[b]!, {
       ...tag,
       kind: kind[b] as MoveKind,
       pathKind: blocks.pathKind[b]!,
@@ -80,7 +82,7 @@ class Flank {
   readonly #play: number;
   readonly #tolerance: number;
   #rises = true;
-  /** Farthest value since it last turned round. */
+  /** Farthest value since it last reversed. */
   #farthest: number;
 
   constructor(joint: number, play: number, tolerance: number, from: number) {
@@ -90,7 +92,7 @@ class Flank {
     this.#farthest = from;
   }
 
-  /** What is added to the values that are told, mm. */
+  /** What is added to the commanded values, mm. */
   get shift(): number {
     return this.#rises ? 0 : -this.#play;
   }

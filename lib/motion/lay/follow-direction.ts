@@ -76,7 +76,7 @@ export function solveAt(
   return best;
 }
 
-/** Joint values on the straight way from a to b. */
+/** Joint values on the straight line from a to b. */
 export function between(a: Float64Array, b: Float64Array, share: number): Float64Array {
   return a.map((x, i) => x + share * (b[i]! - x));
 }
@@ -84,7 +84,7 @@ export function between(a: Float64Array, b: Float64Array, share: number): Float6
 /** Greatest turn between two samples of a tip path, rad. */
 const MOST_TURN = Math.PI / 360;
 
-/** Length of the tip's path over the part while every joint runs evenly from a to b, mm. */
+/** Length of the tip's path over the part while every joint moves linearly from a to b, mm. */
 export function tipLength(machine: Machine, a: Float64Array, b: Float64Array): number {
   const turn = machine.joints.reduce(
     (sum, j, i) => (j.kind === 'rotary' ? sum + Math.abs(b[i]! - a[i]!) : sum),

@@ -14,7 +14,7 @@ import type { RegionRun } from '../../order/order.js';
 import type { Paths } from '../../paths/paths.js';
 import type { Region } from '../../regions/region.js';
 
-/** Tolerance to which beads are joined for the first, rough question, mm. */
+/** Tolerance to which beads are joined for the first, rough query, mm. */
 export const ROUGH_BEADS = 0.02;
 
 export interface GrowthInput {

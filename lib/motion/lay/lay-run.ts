@@ -17,7 +17,7 @@ import { MoveKind } from '../motion.js';
 import type { MotionRules } from '../rules.js';
 
 /**
- * Steps that are shorter are not made, mm: what rounding leaves between the end of one path and the
+ * Shorter steps are not made, mm: what rounding leaves between the end of one path and the
  * start of the next, and points of a path that all but coincide. With four decimals the direction of
  * a step of twenty last ones is a matter of rounding by some percent, and so is its feed. A run of
  * such steps is one step as soon as it has come this far, so no path strays further than that.
@@ -62,7 +62,7 @@ export function flatMover(blocks: BlockList, map: LayerMap, linear: LinearMap): 
   };
 }
 
-/** linear joints from layer space: the linear's map after partFromLayer. */
+/** Linear joints from layer space: the affine map of the joint solution after partFromLayer. */
 function layerMatrix(map: LayerMap, linear: LinearMap): Float64Array {
   const f = map.partFromLayer;
   const out = new Float64Array(12);
@@ -227,7 +227,7 @@ export function layRun(input: RunInput, mover: Mover, feeder: Feeder): void {
   }
 }
 
-/** The last point of a..end that is not so near to the end that the way would stop short of it. */
+/** The last point of a..end that is not so near to the end that the move would stop short of it. */
 function beforeEnd(p: Float64Array, a: number, end: number): number {
   const far = (k: number): number =>
     Math.hypot(

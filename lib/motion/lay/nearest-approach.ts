@@ -20,7 +20,7 @@ import type { JointWay } from './blocks.js';
 import { ROUGH_BEADS } from './growing-part.js';
 import { straight } from '../transfer/translation.js';
 
-/** Beads as far as they are there, with classes left behind. */
+/** Beads as far as they are there, as plain records without classes. */
 export interface PlainLaid {
   readonly beads: Omit<CarriedThings, 'things'> & { readonly things: BeadData };
   readonly until: number;
@@ -46,7 +46,7 @@ export interface NearestQuery {
     readonly under: PlainLaid;
     readonly beside: PlainLaid;
   }[];
-  /** Least gap known; of a pair nothing is looked for that is neither nearer nor too near, mm. */
+  /** Least distance known so far; for a pair only what is nearer than it or too near is searched, mm. */
   readonly known: number;
 }
 
@@ -58,7 +58,9 @@ export interface Near {
   readonly at: Vec3;
 }
 
-/** For each pair of the scene, in its order, where it comes nearest, if it is nearer than what is asked. */
+/**
+ * For each pair of the scene, in its order, where it comes nearest, if that is nearer than what is wanted.
+ */
 export type Nears = readonly (Near | undefined)[];
 
 export function nearestOf(ask: NearestQuery): Nears {
@@ -100,7 +102,7 @@ function sceneOf({ machine, printed }: NearestQuery): Scene {
   };
 }
 
-/** The blocks in pieces in which the rotary joints stand, and single ones in which they turn. */
+/** The blocks as stretches in which the rotary joints stand still, and single blocks in which they turn. */
 function stretches({ machine, way, from, to }: NearestQuery): [number, number, boolean][] {
   const n = way.jointCount;
   const rotary = machine.joints.flatMap((j, i) => (j.kind === 'rotary' ? [i] : []));
@@ -119,13 +121,13 @@ function stretches({ machine, way, from, to }: NearestQuery): [number, number, b
   return out;
 }
 
-/** Where one body goes against another, and the same with what is straight joined. */
+/** The path of one body against another, and the same with straight stretches joined. */
 interface BodyPaths {
   readonly path: Path;
   readonly joined: Path;
 }
 
-/** Blocks a .. b (exclusive); what several pairs have in common is made once. */
+/** Blocks a .. b (exclusive); what several pairs have in common is computed once. */
 class RunStretch {
   readonly #setting: Setting;
   readonly #first: number;
@@ -133,9 +135,9 @@ class RunStretch {
   readonly #n: number;
   /** By how the bodies are moved. */
   readonly #ways = new Map<string, BodyPaths>();
-  readonly #reliefs = new Map<
+  readonly #heightMaps = new Map<
     BeadShapes,
-    { readonly frame: Frame; readonly relief: HeightMap }[]
+    { readonly frame: Frame; readonly heightMap: HeightMap }[]
   >();
 
   constructor(setting: Setting, way: JointWay, a: number, b: number) {
@@ -179,13 +181,13 @@ class RunStretch {
     const { search } = this.#setting;
     const ask = { body: body.things, frame };
     const above = rough && this.#fromAbove(body);
-    const relief =
+    const heightMap =
       above && !search.begunInside({ ...ask, path: joined, things: rough.things })
-        ? this.#reliefOf(rough, frame)
+        ? this.#heightMapOf(rough, frame)
         : undefined;
     const worth = (p: Path, near: number): Path =>
-      relief ? piecesNear(relief, body.things, p, near) : p;
-    // The stretches of the least gap there is may lie twice the slack from where the rough one does.
+      heightMap ? piecesNear(heightMap, body.things, p, near) : p;
+    // The stretches of the true least distance may lie twice the slack from where the rough one does.
     const way = worth(joined, within + 3 * slack);
     const first = search.least({
       ...ask,
@@ -196,10 +198,10 @@ class RunStretch {
     });
     if (!first) return undefined;
     const known = { ...first, gap: first.gap - slack };
-    const at = joined.origin(relief ? way.origin(first.stretch) : first.stretch);
+    const at = joined.origin(heightMap ? way.origin(first.stretch) : first.stretch);
     const unsure = (limit: number): boolean => Math.abs(first.gap - limit) <= slack;
     if (rough && !unsure(need) && !unsure(0)) return this.#near(known, at);
-    const some = relief ? path.only(finer(joined, way)) : path;
+    const some = heightMap ? path.only(finer(joined, way)) : path;
     const fine = worth(some, first.gap + 2 * slack);
     const exact = search.least({
       ...ask,
@@ -209,20 +211,20 @@ class RunStretch {
       within: first.gap + slack,
     });
     if (!exact) return this.#near(known, at);
-    return this.#near(exact, relief ? some.origin(fine.origin(exact.stretch)) : exact.stretch);
+    return this.#near(exact, heightMap ? some.origin(fine.origin(exact.stretch)) : exact.stretch);
   }
 
-  /** What is carried as the head is comes from above. */
+  /** What is carried as the head is approaches from above. */
   #fromAbove({ carrier }: CarriedThings<RigidBody>): boolean {
     return this.#setting.machine.joints[carrier]?.carriesTable === false;
   }
 
-  #reliefOf({ things, until }: Required<ClearancePair>['rough'], frame: Frame): HeightMap {
-    const known = this.#reliefs.get(things) ?? [];
-    this.#reliefs.set(things, known);
+  #heightMapOf({ things, until }: Required<ClearancePair>['rough'], frame: Frame): HeightMap {
+    const known = this.#heightMaps.get(things) ?? [];
+    this.#heightMaps.set(things, known);
     let same = known.find((k) => k.frame.every((v, i) => v === frame[i]));
-    if (!same) known.push((same = { frame, relief: things.heightMap(frame, until) }));
-    return same.relief;
+    if (!same) known.push((same = { frame, heightMap: things.heightMap(frame, until) }));
+    return same.heightMap;
   }
 
   #near({ gap, at }: Pick<NearestPair, 'gap' | 'at'>, stretch: number): Near {

@@ -10,7 +10,7 @@ import { type Motion, MoveKind } from '../motion.js';
 import { leverOf } from '../timing/path-limits.js';
 import type { Complaints } from '../transfer/travel-limits.js';
 
-/** Every so many blocks the distance of the tip from a rotary axis is taken. */
+/** The distance of the tip from a rotary axis is taken every so many blocks. */
 const EVERY = 16;
 
 export function reportBacklash(

@@ -41,11 +41,11 @@ interface RunState extends RunSolution {
 
 /** Steps in which the free joint is tried at the pole, rad. */
 const FREE_STEP = 15 * DEG;
-/** Ways to stand that are carried on from run to run, the quickest ones. */
+/** Solutions that are carried on from run to run, the quickest ones. */
 const KEPT = 64;
 /** A solution that breaks a travel is worse than any turning, s. */
 const BROKEN = 1e6;
-/** What turning costs beside its time, s a rad: it decides between ways that take as long. */
+/** What turning costs beside its time, s per rad: it decides between sequences that take equally long. */
 const TURNING_COST = 1e-6;
 /** A first run more than half a turn from where the joints are ready must save this, s. */
 const START_WORTH = 1;
@@ -82,7 +82,7 @@ function nearStart({ joints }: Machine, to: Float64Array, from: Float64Array): b
 
 /**
  * @param starts which solutions the first run may take, where it has any of them
- * @returns a solution a run, or undefined for runs whose direction no solution reaches
+ * @returns one solution per run, or undefined for runs whose direction no solution reaches
  */
 function leastTime(
   machine: Machine,
@@ -155,7 +155,7 @@ function poseAt(
   return out;
 }
 
-/** All windings of a rotary joint inside its travel, rad; the value alone where there is no end to them. */
+/** All windings of a rotary joint inside its travel, rad; the value alone for an endless joint. */
 function windings(joint: Joint, value: number): number[] {
   if (joint.kind !== 'rotary' || !Number.isFinite(joint.most - joint.least)) return [value];
   if (limitOf(joint, value) !== undefined) return [value];
@@ -198,7 +198,7 @@ function solutionsFor(machine: Machine, run: RunPoints, near: Float64Array): Run
   return fitting.length ? fitting : out;
 }
 
-/** At the pole any value of the free joint will do: those tried from near to far that fit. */
+/** At the pole any value of the free joint will do: those that fit, tried from near to far. */
 function turnedSolutions(machine: Machine, run: RunPoints, solution: RunSolution): RunSolution[] {
   const free = rotaryPair(machine).first;
   for (let k = 1; k * FREE_STEP <= Math.PI + 1e-9; k++) {

@@ -14,7 +14,7 @@ import type { Route } from './path-limits.js';
 import type { MotionRules } from '../rules.js';
 import type { Complaints } from '../transfer/travel-limits.js';
 
-/** Rounds of slowing short layers down; each comes closer, as speeding up takes its share. */
+/** Rounds of slowing short layers down; each comes closer, since acceleration takes its share of the time. */
 const LAYER_ROUNDS = 6;
 /** A layer that lasts this share of the least time is long enough. */
 const LONG_ENOUGH = 0.999;
@@ -53,7 +53,7 @@ export function setTimes(
   };
 }
 
-/** An ask, and how slow it may become. */
+/** Wanted times, and how far they may be stretched. */
 interface StretchableTimes extends WantedTimes {
   /**
    * Time beyond which a block's bead would get less than the nozzle's least flow, s; Infinity without one.
@@ -72,7 +72,7 @@ function wantedOf(
   const least = new Float64Array(count);
   const enough = new Float64Array(count).fill(Infinity);
   for (let c = 0; c < count; c++) {
-    // A tip that stands still over the part sets no pace; the joints alone do, or the filament.
+    // A tip that stands still over the part limits no speed; the joints alone do, or the filament.
     const tip = blocks.length[c]!;
     const far = tip > 0 ? tip : Math.abs(blocks.filament[c]!);
     least[c] = far > 0 ? far / blocks.speed[c]! : 0;
@@ -118,7 +118,7 @@ function layerSpans({ region, layer, kind }: MotionBlocks, { segment }: Route): 
   return out;
 }
 
-/** Slows layers down to the least layer time; `ask` is changed in place. */
+/** Slows layers down to the least layer time; `wanted` is changed in place. */
 function holdLayers(
   blocks: MotionBlocks,
   route: Route,
@@ -204,11 +204,11 @@ function reportLowFlow(
 ): void {
   const least = material.flow.least;
   const stretch = { seconds: 0, lowest: Infinity, at: -1 };
-  const told = { seconds: 0, lowest: Infinity, at: -1 };
+  const low = { seconds: 0, lowest: Infinity, at: -1 };
   const end = (): void => {
     if (stretch.seconds > LOW_FLOW_MOMENT) {
-      told.seconds += stretch.seconds;
-      if (stretch.lowest < told.lowest) [told.lowest, told.at] = [stretch.lowest, stretch.at];
+      low.seconds += stretch.seconds;
+      if (stretch.lowest < low.lowest) [low.lowest, low.at] = [stretch.lowest, stretch.at];
     }
     [stretch.seconds, stretch.lowest] = [0, Infinity];
   };
@@ -223,20 +223,20 @@ function reportLowFlow(
     if (flow < stretch.lowest) [stretch.lowest, stretch.at] = [flow, b];
   }
   end();
-  if (told.at < 0) return;
+  if (low.at < 0) return;
   complaints.add({
     code: 'motion/low-flow',
-    severity: told.seconds < LITTLE * totalSeconds ? 'note' : 'warning',
-    message: `for ${told.seconds.toFixed(1)} s, longer than ${LOW_FLOW_MOMENT} s at a time, the feed asks for less flow than the material's least of ${least} mm3/s; the lowest is ${told.lowest.toFixed(3)} mm3/s`,
+    severity: low.seconds < LITTLE * totalSeconds ? 'note' : 'warning',
+    message: `for ${low.seconds.toFixed(1)} s, longer than ${LOW_FLOW_MOMENT} s at a time, the feed asks for less flow than the material's least of ${least} mm3/s; the lowest is ${low.lowest.toFixed(3)} mm3/s`,
     at: {
-      region: blocks.region[told.at]!,
-      layer: blocks.layer[told.at]!,
-      block: start[told.at]!,
+      region: blocks.region[low.at]!,
+      layer: blocks.layer[low.at]!,
+      block: start[low.at]!,
     },
   });
 }
 
-/** For so long a nozzle lays evenly on what it holds, s; common practice, no source. */
+/** A nozzle keeps laying evenly for this long on what it holds, s; common practice, no source. */
 const LOW_FLOW_MOMENT = 0.2;
-/** Share of the job under which low flow is no matter of a speed that is too low. */
+/** Share of the job below which low flow does not mean that a speed is too low. */
 const LITTLE = 0.005;

@@ -18,7 +18,7 @@ const CHORD_RATIO = 4;
 export const TURNING_ACCELERATION = 0.7;
 /** Share of a joint's jerk that the change of that curvature may use. */
 export const TURNING_JERK = 0.5;
-/** Share of it that speeding up on a curve may use, 3 k v a. */
+/** Share of it that acceleration along a curve may use, 3 k v a. */
 export const MIXED_JERK = 0.25;
 
 export interface Bends {

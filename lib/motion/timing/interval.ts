@@ -11,7 +11,7 @@
  * one-step controllable set, [0, mostBefore], `mostAfter` the greedy step forward.
  */
 
-/** Bands of a stretch, filled anew for each; up to two a joint. */
+/** Bands of a stretch, filled anew for each; up to two per joint. */
 export class Interval {
   readonly #alpha: Float64Array;
   readonly #gamma: Float64Array;

@@ -349,7 +349,7 @@ export class JerkLimited implements TimeParameterization {
     this.#level(slow, whole.level, shares);
   }
 
-  /** Seconds at the greatest speed of block i. */
+  /** Counts seconds at the greatest speed of block i. */
   #level(i: number, seconds: number, shares: Shares): void {
     const cruise = this.#cruise(i);
     if (this.#cap[i]! < cruise) shares.joint(this.bends.turnJoint[i]!, seconds);

@@ -4,7 +4,7 @@
  * motion.
  */
 
-/** Speed at the begin, its two derivatives, and how long it lasts, s. */
+/** Speed at the start, its two derivatives, and the duration, s. */
 export interface JerkSegment {
   readonly seconds: number;
   readonly speed: number;

@@ -10,9 +10,9 @@ import { MoveKind } from '../motion.js';
 import { lengthOver, weightsOf } from './path-limits.js';
 import type { Machine } from '../../machine/machine.js';
 
-/** At most so many blocks are taken together. */
+/** Most blocks that are merged into one. */
 const MOST_MERGED = 24;
-/** Sections and speeds that differ by less are the same wish, as a share. */
+/** Sections and speeds that differ by a smaller share count as the same. */
 const SAME_WANT = 0.05;
 
 export interface MergedBlocks {
@@ -27,7 +27,7 @@ export function mergeBlocks(machine: Machine, fine: MotionBlocks, tolerance: num
   return { blocks: joined(fine, start), start };
 }
 
-/** Offsets of the blocks to be taken together: `alike` says whether two of them are one wish. */
+/** Offsets of the blocks to be merged: `alike` says whether two of them want the same. */
 export function mergedOffsets(
   machine: Machine,
   fine: JointWay,
@@ -47,7 +47,7 @@ export function mergedOffsets(
   return list.take();
 }
 
-/** True if two values of a wish are the same, near enough. */
+/** True if two wanted values are the same, near enough. */
 export const close = (x: number, y: number): boolean =>
   Math.abs(x - y) <= SAME_WANT * Math.max(x, y);
 
@@ -63,7 +63,7 @@ function alike(f: MotionBlocks, a: number, b: number): boolean {
   );
 }
 
-/** True if some end of the blocks a .. b - 2 is too far from the straight way over a .. b - 1. */
+/** True if some end of the blocks a .. b - 2 is too far from the straight line over a .. b - 1. */
 function strayer(
   f: JointWay,
   weight: readonly number[],
@@ -78,7 +78,7 @@ function strayer(
       along[j] = (at(b - 1, j) - at(a - 1, j)) * weight[j]!;
       square += along[j]! ** 2;
     }
-    // There and back again is no straight way at all.
+    // There and back again is no straight line at all.
     if (!(square > 0)) return true;
     let last = 0;
     for (let i = a; i < b - 1; i++) {
@@ -88,7 +88,7 @@ function strayer(
         dot += off * along[j]!;
         far += off * off;
       }
-      // On the way forwards only: what turns back is no straight way.
+      // Only forwards: what turns back is no straight line.
       if (!(dot >= last && dot <= square)) return true;
       last = dot;
       if (far - (dot * dot) / square > tolerance * tolerance) return true;
@@ -97,7 +97,7 @@ function strayer(
   };
 }
 
-/** The way over the ends of what is taken together alone. */
+/** The path over the ends of merged blocks only. */
 export function joinedWay({ jointCount: n, from, joints }: JointWay, start: Uint32Array): JointWay {
   const out = new Float64Array((start.length - 1) * n);
   for (let c = 0; c + 1 < start.length; c++) {
@@ -139,7 +139,7 @@ function joined(f: MotionBlocks, start: Uint32Array): MotionBlocks {
 
 /**
  * The times of the merged blocks shared out by length; no block is asked for more than its joints'
- * speed, though it may run a little askew of the way that stands for it.
+ * speed, though it may run a little askew of the merged block that stands for it.
  */
 export function sharedOut(
   machine: Machine,
@@ -173,7 +173,7 @@ export function sharedOut(
   return out;
 }
 
-/** A quantity of each block taken together, handed to its blocks in proportion to their times at the feed. */
+/** A quantity of each merged block, divided among its blocks in proportion to their times at the feed. */
 export function inShares(
   { start }: MergedBlocks,
   whole: Float64Array,

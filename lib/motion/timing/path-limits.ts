@@ -23,7 +23,7 @@ export const RADIAN = 50;
 export const NO_JOINT = 255;
 /** Rates that differ by less are the same direction. */
 const SAME_RATES = 1e-9;
-/** Cosine between two blocks under which the way turns back: the joints stop there. */
+/** Cosine between two blocks below which the path turns back: the joints stop there. */
 const BACK = -0.9999;
 
 export interface Route {
@@ -51,7 +51,7 @@ export interface Route {
   readonly deviation: number;
 }
 
-/** What a unit of each joint counts as length of path. */
+/** Length of path that a unit of each joint counts as. */
 export const weightsOf = (machine: Machine): readonly number[] =>
   machine.joints.map((joint) => (joint.kind === 'rotary' ? RADIAN : 1));
 
@@ -173,7 +173,10 @@ function roundCorner(
 /** Half of the difference by which a joint is moved to find how far it carries the tip, rad. */
 const LEVER_STEP = 1e-4;
 
-/** How far the tip strays for a unit of the corner's jump: linear joints squared up, levers added. */
+/**
+ * How far the tip strays for a unit of the corner's jump: root sum of squares of the linear joints, levers
+ * added.
+ */
 function strayOf(route: MutableRoute, b: number, u: Float64Array, v: Float64Array): number {
   const { machine, way } = route;
   const n = u.length;
@@ -204,7 +207,7 @@ export function leverOf(machine: Machine, joints: Float64Array, j: number): numb
   return Math.sqrt(x * x + y * y + z * z) / (2 * LEVER_STEP);
 }
 
-/** A segment ends where no joint moves, where the way turns back, and at the end. */
+/** A segment ends where no joint moves, where the path turns back, and at the end. */
 function segmentsOf({ length, corner }: Route): Uint32Array {
   const out: number[] = [0];
   for (let b = 1; b < length.length; b++) {

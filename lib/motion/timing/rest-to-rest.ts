@@ -1,5 +1,5 @@
 /**
- * The least time of a straight joint move from rest to rest, by the trapezoidal speed profile of the
+ * The least time of a straight joint move from rest to rest, by the double-S speed profile of the
  * slowest joint.
  */
 import type { Joint, Machine } from '../../machine/machine.js';

@@ -15,7 +15,7 @@ import { type Route, ratesInto } from './path-limits.js';
 import type { JerkSegment } from './jerk-segment.js';
 import { Shares } from './pace-shares.js';
 
-/** Share of a limit from which on it counts as what sets the pace. */
+/** Share of a limit from which on it counts as what limits the speed. */
 const AT_LIMIT = 0.95;
 
 export class TimeOptimal implements TimeParameterization {
@@ -29,7 +29,7 @@ export class TimeOptimal implements TimeParameterization {
   /** Squares of the speed at the four ends of the three stretches, mm2/s2; block b has 3 b .. 3 b + 3. */
   readonly x: Float64Array;
 
-  /** @param ask may be changed between calls of `run` */
+  /** @param wanted may be changed between calls of `run` */
   constructor(route: Route, wanted: WantedTimes) {
     const n = route.length.length;
     const joints = route.way.jointCount;
@@ -237,7 +237,7 @@ export class TimeOptimal implements TimeParameterization {
 
 type Four = [number, number, number, number];
 
-/** So long from one speed to another, evenly. */
+/** Constant acceleration from one speed to another in a given time. */
 const even = (seconds: number, v0: number, v1: number): JerkSegment => ({
   seconds,
   speed: v0,
@@ -245,6 +245,6 @@ const even = (seconds: number, v0: number, v1: number): JerkSegment => ({
   jerk: 0,
 });
 
-/** Time over a length at even acceleration between two speeds, s. */
+/** Time over a length at constant acceleration between two speeds, s. */
 const evenly = (length: number, v0: number, v1: number): number =>
   length > 0 ? (2 * length) / (v0 + v1) : 0;

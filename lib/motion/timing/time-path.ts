@@ -9,10 +9,10 @@ import { TimeOptimal } from './time-optimal.js';
 import { type Route, routeOf } from './path-limits.js';
 import { JerkLimited } from './jerk-limited.js';
 
-/** Share of the corners' deviation that taking tiny blocks together may use. */
+/** Share of the corners' deviation that merging tiny blocks may use. */
 const LEFT_OUT = 0.2;
 
-/** How far the way may be straightened when tiny blocks are taken together, mm; see merge-blocks.ts. */
+/** How far the path may be straightened when tiny blocks are merged, mm; see merge-blocks.ts. */
 export const straightening = (cornerDeviation: number): number => LEFT_OUT * cornerDeviation;
 
 export interface TimedPath {
@@ -21,7 +21,7 @@ export interface TimedPath {
   readonly times: TimeParameterization;
 }
 
-/** @param way with its tiny blocks taken together already */
+/** @param way with its tiny blocks merged already */
 export function timedPath(
   machine: Machine,
   way: JointWay,
@@ -45,7 +45,7 @@ export const secondsOf = ({ times }: TimedPath): number =>
 
 /**
  * Time of everything, s, on a machine that differs in the limits of joint j alone: only the segments in
- * which it moves are paced again.
+ * which it moves are computed again.
  */
 export function secondsOn(machine: Machine, j: number, known: TimedPath): number {
   const { way, segment, deviation } = known.route;

@@ -12,7 +12,7 @@ import { type JerkSegment, lengthAfter, restAfter, speedAfter, timeOver } from '
 /** Times shorter than this are rounding, s. */
 const SHORTEST_TIME = 1e-9;
 
-/** Per joint at the begin: q, dq/ds, d2q/ds2, d3q/ds3; the last one stays. The arrays are reused. */
+/** Per joint at the start: q, dq/ds, d2q/ds2, d3q/ds3; the last one stays. The arrays are reused. */
 export interface TrajectoryPiece extends JerkSegment {
   readonly block: number;
   readonly place: Float64Array;
@@ -21,7 +21,7 @@ export interface TrajectoryPiece extends JerkSegment {
   readonly twist: Float64Array;
 }
 
-/** Joint values, speeds and accelerations at time t of a stretch, mm and rad. */
+/** Joint values, speeds and accelerations at time t of a piece, mm and rad. */
 export function stateAt(
   stretch: TrajectoryPiece,
   t: number,
@@ -68,7 +68,7 @@ export class Trajectory {
   #last = 0;
 
   /**
-   * @param visit given every stretch in order of time; what it is given holds until it returns
+   * @param visit called with every piece in order of time, which is valid until it returns
    * @param blend half lengths of the blends at the starts of blocks, 0 where the corner is a parabola
    */
   constructor(route: Route, visit: (stretch: TrajectoryPiece) => void, blend?: Float64Array) {
@@ -106,7 +106,7 @@ export class Trajectory {
     return this.#blend?.[corner] ?? 0;
   }
 
-  /** Block i stands for so long. */
+  /** Block i stands still for some time. */
   stand(i: number, seconds: number): void {
     if (!(seconds > SHORTEST_TIME)) return;
     const { place, rate, bend, twist } = this.#stretch;

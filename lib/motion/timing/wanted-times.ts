@@ -3,30 +3,30 @@ import type { TrajectoryPiece } from './trajectory.js';
 import type { PaceShare } from '../motion.js';
 import type { Route } from './path-limits.js';
 
-/** Whose wish a speed is. Stored in `WantedTimes.source`. */
+/** What asks for a speed. Stored in `WantedTimes.source`. */
 export const FeedSource = { asked: 0, flow: 1, layerTime: 2 } as const;
 export type FeedSource = (typeof FeedSource)[keyof typeof FeedSource];
 
 export interface WantedTimes {
-  /** Least time of each block, s; 0 where only the joints set the pace. */
+  /** Least time of each block, s; 0 where only the joints limit the speed. */
   readonly least: Float64Array;
-  /** A `FeedSource` a block. */
+  /** A `FeedSource` per block. */
   readonly source: Uint8Array;
 }
 
-/** A way of setting the pace. */
+/** A time parameterization of a route. */
 export interface TimeParameterization {
   /** Time of each block at its feed, the greatest speed that it reaches, s. */
   readonly seconds: Float64Array;
-  /** Time of each block with speeding up and slowing down, s. */
+  /** Time of each block with acceleration counted, s. */
   readonly real: Float64Array;
-  /** Sets the pace of segments from .. to (exclusive) of the route, by what is asked for now. */
+  /** Computes the times of segments from .. to (exclusive) of the route, by what is wanted now. */
   run(from: number, to: number): void;
-  /** Shares of the whole time; once all segments have their pace. */
+  /** Shares of the whole time; once all segments have their times. */
   share(): PaceShare;
   /**
-   * The motion over time; once all segments have their pace.
-   * @param visit given every stretch in order; what it is given holds until it returns
+   * The motion over time; once all segments have their times.
+   * @param visit called with every piece in order, which is valid until it returns
    */
   follow(visit: (stretch: TrajectoryPiece) => void): void;
 }

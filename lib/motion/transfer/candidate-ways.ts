@@ -13,20 +13,20 @@ import type { Machine } from '../../machine/machine.js';
 import { type Bulk, clearOf, extent } from './swept-bounds.js';
 import { between, follow } from '../lay/follow-direction.js';
 
-/** A way to go that is still to be judged. */
+/** A candidate path that is still to be checked. */
 export interface CandidateWay {
   readonly knots: readonly Float64Array[];
   /** True if the knots lie on one smooth curve between the first and the last but one. */
   readonly smooth: boolean;
 }
 
-/** Spare over what is asked while the head turns, mm. */
+/** Spare clearance while the head turns, mm. */
 export const TURN_SPARE = 0.1;
 /** Heights of the tip over its first and last place, over the clearance, while it turns; mm. */
 const TURN_HEIGHTS = [TURN_SPARE, 2, 6, 16];
 /** Rounds of raising both ends of a turn. */
 const RAISING_ROUNDS = 12;
-/** Samples of a turn when its height is sought. */
+/** Samples of a turn when its height is computed. */
 const TURN_SAMPLES = 48;
 
 export function waysBetween(
@@ -121,7 +121,7 @@ function turnAtOnce(bulk: Bulk, start: Float64Array, end: Float64Array): Candida
   return { knots, smooth: false };
 }
 
-/** By how much the plane through the tip lacks height in a turn, at samples; mm. */
+/** By how much the plane through the tip is too low in a turn, at samples; mm. */
 function shortfall(bulk: Bulk, a: Float64Array, b: Float64Array): number {
   const need = bulk.machine.clearance + TURN_SPARE;
   let most = -Infinity;
@@ -170,5 +170,5 @@ function turnLed(
   return led ? { knots, smooth: true } : undefined;
 }
 
-/** How far the led tip may leave its way over the part, mm. */
+/** How far the led tip may leave its path over the part, mm. */
 const LED = TURN_SPARE / 2;

@@ -41,7 +41,7 @@ function swing({ machine, rounding }: Setting, { body, things }: ClearancePair):
 export class ClearMove {
   readonly scene: Scene;
   readonly #share: number;
-  /** Pairs on the way and over the base of each region; what was in the way last stands first. */
+  /** Pairs during travel and over the base of each region; the pair that obstructed last stands first. */
   readonly #pairs = new Map<number | undefined, ClearancePair[]>();
 
   /** @param share of the clearance that is kept */
@@ -53,7 +53,7 @@ export class ClearMove {
   /**
    * What stands in the way of the straight move from a to b; undefined if nothing does.
    * @param over the region over whose beads or base the tip leaves or comes down, -1 where there is none
-   *   yet; left out on the way, where the tip keeps clear too
+   *   yet; left out during travel, where the tip keeps clear too
    */
   trouble(a: Float64Array, b: Float64Array, over?: number): MoveTrouble | undefined {
     const { machine } = this.scene.setting;
@@ -104,7 +104,7 @@ export class ClearMove {
       frame: way.frame,
       ...(until !== undefined && { until }),
       within,
-      // Any gap under what is asked is one too many.
+      // Any distance below what is asked is one too many.
       accuracy: 1,
     });
   }

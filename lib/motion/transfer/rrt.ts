@@ -10,11 +10,11 @@ import type { Joint } from '../../machine/machine.js';
 import type { ClearMove } from './clear-move.js';
 
 export const RRT_SEED = 20;
-/** Moves that are judged before the search gives up. */
+/** Moves that are checked before the search gives up. */
 export const RRT_BUDGET = 1500;
 /** s */
 const RRT_STEP = 0.4;
-/** Tries to pull the chain straight. */
+/** Attempts to shorten the chain. */
 const PULLS = 120;
 
 interface TreeNode {
@@ -86,7 +86,7 @@ function nearest(
   return best;
 }
 
-/** Anywhere in the travel; a joint that turns on and on, up to a turn beyond both ends. */
+/** Anywhere in the travel; an endless joint up to a turn beyond both ends. */
 const sample = (
   joints: readonly Joint[],
   a: Float64Array,

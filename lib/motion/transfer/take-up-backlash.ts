@@ -14,7 +14,7 @@ export interface TakenUp {
 }
 
 /**
- * @param known false before the first region: nobody knows on which side the start lines have left
+ * @param known false before the first region: it is not known on which side the start lines have left
  *   the play
  */
 export function takeUpBacklash(

@@ -21,13 +21,13 @@ export interface Transfer {
   readonly kept: number;
 }
 
-/** Regions that a transfer leads from (-1 at the beginning of the job) and to. */
+/** Regions that a transfer leads from (-1 at the start of the job) and to. */
 export interface TransferEnds {
   readonly from: number;
   readonly to: number;
 }
 
-/** Height over the clearance, over both ends, from which a way is looked for by trying, mm. */
+/** Height over the clearance, over both ends, from which a path is searched by sampling, mm. */
 const LEAVE = 2;
 
 /**
@@ -58,12 +58,12 @@ export function planTransfer(
     const knots = searched(free, start, end, ends);
     if (knots) return { knots, trouble: undefined, kept };
   }
-  // What is told is what stands in the way over everything.
+  // What is reported is what obstructs the path over everything.
   const { knots } = all.at(-1)!;
   return { knots, trouble: troubleOf(new ClearMove(scene), start, knots, ends), kept: 0 };
 }
 
-/** Shares of the clearance that are tried: where a run begins or ends too near, no way keeps all of it. */
+/** Shares of the clearance that are tried: where a run begins or ends too near, no path keeps all of it. */
 const CLEARANCE_SHARES = [1, 0.5, 0.25];
 
 function searched(
@@ -105,7 +105,7 @@ function troubleOf(
   return undefined;
 }
 
-/** Time of a way that stops at every knot, or, where it is smooth, at the ends of the curve alone; s. */
+/** Time of a path that stops at every knot, or, where it is smooth, only at the ends of the curve; s. */
 function secondsOf(
   joints: readonly Joint[],
   start: Float64Array,

@@ -83,7 +83,7 @@ export class Translation {
 
 /**
  * @param joints sets of joint values one after the other, rotary ones alike in all of them
- * @param n joints a set
+ * @param n joints per set
  */
 export function straight(
   machine: Machine,

@@ -1,4 +1,4 @@
-/** The guide, as the build has rendered it. It tells nothing of jobs, so everybody may read it. */
+/** The guide, as the build has rendered it. It reveals nothing of jobs, so everybody may read it. */
 import { readFileSync, readdirSync } from 'node:fs';
 import type { FastifyInstance } from 'fastify';
 import { packaged } from '../../built.js';

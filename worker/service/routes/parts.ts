@@ -1,4 +1,4 @@
-/** Parts come in as a stream of bytes; the content says what kind they are, never name or header. */
+/** Parts are uploaded as a stream of bytes; the content says what kind they are, never name or header. */
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { Fault } from '../../../lib/base/fault.js';

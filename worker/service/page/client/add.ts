@@ -1,4 +1,6 @@
-/** Adding a machine or a material: a JSON file goes to the service, which reads it and lists what is wrong. */
+/**
+ * Adding a machine or a material: a JSON file goes to the service, which reads it and lists what is wrong.
+ */
 import { Refused, problemsOf, send } from './api.js';
 import type { Choice, Kind } from './choice.js';
 import { at, make, say } from './dom.js';

@@ -1,4 +1,4 @@
-/** What the page says to the service. */
+/** The page's requests to the service. */
 import type { JobRecord, PartRecord, ResultFile } from '../../../store/job.js';
 import { at, say } from './dom.js';
 

@@ -1,4 +1,4 @@
-/** A form made from the JSON Schema of the settings: a group a stage, a field a leaf. */
+/** A form made from the JSON Schema of the settings: a group per stage, a field per leaf. */
 import { make } from './dom.js';
 
 export interface Schema {

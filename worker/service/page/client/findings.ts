@@ -1,4 +1,6 @@
-/** Findings of a finished job: errors first, of many of a kind the first few. Notes are in the report. */
+/**
+ * Findings of a finished job: errors first, and the first few of many of one kind. Notes are in the report.
+ */
 import { make } from './dom.js';
 
 export interface Finding {

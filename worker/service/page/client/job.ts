@@ -1,4 +1,4 @@
-/** One job: how it stands, what came of it, its pictures, report and files. */
+/** One job: its state, its result, its pictures, report and files. */
 import type { JobRecord, Progress, ResultFile } from '../../../store/job.js';
 import { findingCounts, duration, outcome } from '../../../store/outcome.js';
 import { ask, filesOf, send } from './api.js';

@@ -1,4 +1,4 @@
-/** The page: a form for a new job, the list, the job that is looked at, and what happens meanwhile. */
+/** The page: a form for a new job, the list, the job that is looked at, and events as they come in. */
 import type { JobEvent, Progress } from '../../../store/job.js';
 import { ask } from './api.js';
 import { at, say } from './dom.js';

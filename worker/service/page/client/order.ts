@@ -1,4 +1,4 @@
-/** The form for a new job: a part is dropped or chosen, looked at, and sent with its settings. */
+/** The form for a new job: a part is dropped or chosen, inspected, and sent with its settings. */
 import { likelyUnits } from '../../../../lib/mesh/units.js';
 import type { JobRecord, PartRecord } from '../../../store/job.js';
 import { openAdding } from './add.js';
