@@ -53,7 +53,7 @@ function playSentences({ dialect, joints }: Machine): string[] {
   if (dialect.play !== 'program' || loose.length === 0) return [];
   const list = loose.map((j) => `${j.letter} ${j.backlash} mm`).join(', ');
   return [
-    `play: ${list} are counted in these values; the controller must not compensate for them as well`,
+    `play: ${list} are counted in these values; the controller must not make up for them as well`,
   ];
 }
 

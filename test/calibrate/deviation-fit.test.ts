@@ -163,7 +163,7 @@ describe('bad touches', () => {
       return { ...t, joints: t.joints.map((v, k) => v - off * plan.touches[i]!.down[k]!) };
     });
     expect(() => fitTouches(plan.model, touches, RULES)).toThrow(
-      /9 of 80 touches do not belong to the others, the limit is 8: 73 /,
+      /9 of 80 touches do not agree with the others, the limit is 8: 73 /,
     );
   });
 });
