@@ -17,7 +17,7 @@ const undeterminedLines = (
   undetermined.map(({ held, with: others }) => {
     const names = others.map((p) => estimates[p]!.name);
     const shared = names.length ? `; its error would show in: ${names.join(', ')}` : '';
-    return `cannot be told from these touches, left as drawn: ${estimates[held]!.name}${shared}`;
+    return `cannot be determined from these touches, left as drawn: ${estimates[held]!.name}${shared}`;
   });
 
 export function planLines(
@@ -49,7 +49,7 @@ export const beforeRun = (folder: string): string[] => [
 export const rms = (values: Float64Array): number =>
   Math.sqrt(values.reduce((sum, v) => sum + v * v, 0) / values.length);
 
-/** Where the targets stand, as the next plan wants to be told. */
+/** Where the targets stand, as the next plan needs to know it. */
 const foundLines = (targets: readonly Target[]): string[] =>
   targets.flatMap((t) => {
     const numbers =

@@ -21,7 +21,7 @@ const undeterminedLines = (machine: Machine, undetermined: readonly Unknown[]): 
     const why = linear
       ? 'it moves with the touch itself, or no target leans enough; measure it with a dial gauge'
       : 'no place gives it a lever';
-    return `cannot be told from these touches: ${nameOf(machine, u)} (${why})`;
+    return `cannot be determined from these touches: ${nameOf(machine, u)} (${why})`;
   });
 
 export function playPlanLines(plan: PlayPlan, noise: number, folder: string): string[] {
@@ -45,7 +45,7 @@ function valueLine(machine: Machine, e: PlayEstimate): string {
   const size = sizeOf(machine, e);
   const [value, sure] = [e.value / size, e.uncertainty / size].map((x) => x.toFixed(4));
   const line = `  ${nameOf(machine, e).padEnd(12)} ${value!.padStart(8)} +- ${sure} ${unitOf(machine, e)}`;
-  if (!isCertain(e)) return `${line}: not to be told from none`;
+  if (!isCertain(e)) return `${line}: not distinguishable from zero`;
   if (e.kind === 'play') return line;
   const { stiffness, stiffnessUncertainty } = stiffnessOf(e);
   return `${line}: stiffness ${stiffness} +- ${stiffnessUncertainty} N m/deg`;

@@ -71,7 +71,7 @@ const list =
   (text: string): number[] =>
     listFrom('calibrate', flag, text, names, optional);
 
-/** What every command that makes touches is told. */
+/** Flags of every command that makes touches. */
 interface TouchFlags {
   readonly machine: string;
   readonly out: string;
@@ -169,7 +169,9 @@ async function writePlan<P extends Parameters<typeof planText>[0]>(
 
 function planCommand(): Command {
   return touchCommand('plan', 'out/calibration')
-    .description('a program of touches that tells the errors best, and a form for the readings')
+    .description(
+      'a program of touches that determines the errors best, and a form for the readings',
+    )
     .option('--touches <count>', 'how many touches', number('touches', 10, 1000, true), 80)
     .action(async (flags: TouchFlags & { readonly touches: number }) => {
       const plan = await writePlan(flags, (machine, targets, watch) =>
@@ -182,7 +184,7 @@ function planCommand(): Command {
 function playCommand(): Command {
   return touchCommand('play', 'out/play')
     .description(
-      'a program of touches that tells play and give of the joints: the same places after arriving from below and from above, without and with a weight',
+      'a program of touches that shows play and give of the joints: the same places after arriving from below and from above, without and with a weight',
     )
     .option(
       '--repeats <count>',

@@ -37,7 +37,7 @@ interface CheckFlags {
 
 export function checkCommand(): Command {
   const command = new Command('check')
-    .description('read a motion program back and tell what would come out of the machine')
+    .description('read a motion program back and report what would come out of the machine')
     .argument('<program>', 'RS-274 program, from anywhere')
     .requiredOption('--machine <file>', 'machine file')
     .option('--material <file>', 'material file; its flow range is then held against the program')

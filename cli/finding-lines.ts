@@ -4,7 +4,7 @@
  */
 import type { Finding } from '../lib/base/fault.js';
 
-/** So many of a kind are told each. */
+/** So many of one kind are printed one by one. */
 const ALL = 4;
 const FIRST = 2;
 

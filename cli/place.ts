@@ -107,7 +107,7 @@ async function mountIn(place: string): Promise<string | undefined> {
     .find((mount) => mount === place || mount.startsWith(`${place}/`));
 }
 
-/** Makes and removes a folder where the first new one will stand: rights alone do not tell. */
+/** Makes and removes a folder where the first new one will stand: permissions alone do not show it. */
 async function probe(parent: string): Promise<void> {
   let at = parent;
   while (!(await ifThere(stat(at)))) at = dirname(at);

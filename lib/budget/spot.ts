@@ -15,7 +15,7 @@ export interface BudgetRules {
   readonly density: number;
 }
 
-/** A place at which the errors are asked for. */
+/** A place at which the errors are evaluated. */
 export interface Spot {
   /** It stands for the blocks from `since` to `block`, at the end of which the joints are. */
   readonly since: number;

@@ -137,7 +137,10 @@ export function determinable(
   const undetermined: Undetermined[] = [];
   for (;;) {
     if (active.length === 0) {
-      throw new Fault('calibrate/too-few', `${touches.length} touches tell nothing of the machine`);
+      throw new Fault(
+        'calibrate/too-few',
+        `${touches.length} touches determine nothing of the machine`,
+      );
     }
     const { s, v } = split(jacobianOf(model, touches, x, active));
     // With fewer touches than unknowns the last columns of v have no singular value.

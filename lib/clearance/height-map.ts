@@ -116,7 +116,7 @@ class Sieve {
   readonly #within: number;
   /** Numbers of cells, those of each step of the descent after those of the step before. */
   #cells = new Uint32Array(1024);
-  /** Centre xyz and half extent xyz of what is asked about. */
+  /** Centre xyz and half extent xyz of the box in question. */
   #boxes: Float64Array = new Float64Array(6);
   #at = 0;
   readonly #piece = new Float64Array(6);
@@ -181,7 +181,7 @@ class Sieve {
     }
   }
 
-  /** True if the cells are to be made finer before what is asked about is parted. */
+  /** True if the cells are to be refined before the box in question is divided. */
   #wide(boxes: Float64Array, at: number, size: number): boolean {
     return size > 0 && this.#heights.levels[size]!.side > 2 * extent(boxes, at);
   }

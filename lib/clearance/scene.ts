@@ -90,7 +90,7 @@ export const withTip = (
 
 /**
  * Every pair of the scene.
- * @param at region over whose base the head is, of which less is asked under its base plane; -1 where it
+ * @param at region over whose base the head is, which keeps less under its base plane; -1 where it
  *   is on its way
  * @param own whether what is laid of that region counts
  */

@@ -42,7 +42,7 @@ export function turningBy(machine: Machine, joint: number, range: number): Machi
 
 /**
  * The machine with a round table of a radius: past its edge the head may go lower.
- * Wherever the tip is on a part that reaches `part` from the rotary axis, what of the head is farther
+ * Wherever the tip is on a part that reaches `part` from the rotary axis, the part of the head farther
  * than radius + part + clearance from the tip, seen along the table normal, is not over the table.
  * @param radius mm @param part mm @param tilt largest tilt, deg
  */

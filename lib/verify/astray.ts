@@ -52,7 +52,7 @@ export function reportAstray(
   });
 }
 
-/** Length of the first layers of each run, and what of them hangs, mm. */
+/** Length of the first layers of each run, and how much of them hangs, mm. */
 function beginsOf(
   { kind, length, run, runStart }: Trace,
   { heights, stretches }: Print,

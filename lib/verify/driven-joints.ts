@@ -18,9 +18,9 @@ export function drivenJoints(program: Program, machine: Machine): Float64Array {
   for (let b = 0; b < program.flags.length; b++) {
     const lost = (program.flags[b]! & BlockFlag.fromUnknown) !== 0;
     for (let j = 0; j < n; j++) {
-      const told = out[b * n + j]!;
+      const commanded = out[b * n + j]!;
       const known = !lost && !Number.isNaN(at[j]!);
-      at[j] = known ? Math.min(Math.max(at[j]!, told), told + plays[j]!) : told;
+      at[j] = known ? Math.min(Math.max(at[j]!, commanded), commanded + plays[j]!) : commanded;
       out[b * n + j] = at[j]!;
     }
   }

@@ -48,7 +48,7 @@ function reportCold(trace: Trace, program: Program, machine: Machine, tally: Tal
   if (patterns.length === 0) return;
   let next = 0;
   let heat: number | undefined;
-  let told: number | undefined;
+  let reported: number | undefined;
   for (let b = trace.runStart[0] ?? trace.kind.length; b < trace.kind.length; b++) {
     if (trace.kind[b] !== TraceKind.deposit) continue;
     for (; next < program.own.length && program.own[next]!.line < trace.line[b]!; next++) {
@@ -56,8 +56,8 @@ function reportCold(trace: Trace, program: Program, machine: Machine, tally: Tal
       const value = patterns.map((p) => p.exec(text)?.[1]).find((v) => v !== undefined);
       if (value !== undefined) heat = Number(value);
     }
-    if ((heat ?? 0) >= COLD || told === next) continue;
-    told = next;
+    if ((heat ?? 0) >= COLD || reported === next) continue;
+    reported = next;
     const said =
       heat === undefined
         ? 'material is laid and no line before sets the temperature of the nozzle'

@@ -18,7 +18,7 @@ import type { Heights, LaidLayer } from './layers.js';
 import { solve3, type Mat3 } from './solve.js';
 import { type Trace, TraceKind } from './trace.js';
 
-/** Marks are this far apart along a bead, mm, and so many usual widths aside: well inside the bead. */
+/** Spacing of the marks along a bead, mm, and their places across it in usual widths: well inside the bead. */
 const MARK_SPACING = 0.5;
 const MARKS_ACROSS: readonly number[] = [-0.3, 0, 0.3];
 /** They look from this many heights of a bead above the tip down to so many below it. */

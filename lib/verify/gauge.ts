@@ -64,7 +64,7 @@ export class Gauge {
     const k = Math.floor(Math.sqrt(q[0] * q[0] + q[1] * q[1]) / TABLE_STEP);
     if (i < 0 || i >= this.#rows || k >= this.#columns) return headDistance(this.#machine, q);
     const round = this.#bound[i * this.#columns + k]!;
-    // Neither boxes nor meshes need be round, so they are asked as they are.
+    // Neither boxes nor meshes need be round, so they are measured as they are.
     let least = Math.min(round, boxesDistance(this.#machine.headBoxes, q));
     for (const { tree } of this.#machine.headMeshes) {
       least = Math.min(least, meshDistance(tree, q, Math.max(0, least)));

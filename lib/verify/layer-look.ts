@@ -6,7 +6,7 @@
  * height apart. So of two beads the mean section over height times distance is 1 where the filament is
  * right, whatever width was planned; half the flow gives 0.5, and a layer left out under this one too.
  * Fill that runs across contours overlaps them, and dense but open fill lies farther apart: the middle
- * and two quantiles tell these from a layer that is wrong as a whole.
+ * and two quantiles distinguish these from a layer that is wrong as a whole.
  */
 import { type Heights, type LaidLayer } from './layers.js';
 import { type Trace, TraceKind } from './trace.js';

@@ -44,7 +44,7 @@ export function outsideOf(
   for (let brick = 0; brick < grid.bricks; brick++) {
     if (brick % 20_000 === 0) step(watch, 'outside', brick, grid.bricks);
     const middle = grid.brickMiddle(brick);
-    // Most bricks lie deep inside: the surface is not near, and one ray tells the side.
+    // Most bricks lie deep inside: the surface is not near, and one ray decides the side.
     if (signedDistance(tree, middle, half + tolerance) < tolerance - half) continue;
     let here = 0;
     let farthest = 0;

@@ -247,7 +247,7 @@ const samplesOn = (area: number): number => Math.ceil(area / SAMPLE_SPACING ** 2
 /**
  * Samples of each facet in number by its area, spread by the additive recurrence of the plastic number
  * (Roberts, "The unreasonable effectiveness of quasirandom sequences", 2018) folded into the triangle:
- * evenly even on slivers, and the same in every run.
+ * evenly spread even on slivers, and the same in every run.
  */
 function eachSample({ mesh }: BoxTree, visit: VisitSample): void {
   let number = 0;

@@ -97,7 +97,7 @@ describe('plan and fit', () => {
     const made = run('play', '--machine', file, ...ball, ...words);
     expect(made.out).toMatch(/play of A +0\.\d{4} deg\n/);
     expect(made.out).toMatch(/give of A +0\.\d{4} deg\/\(N m\)/);
-    expect(made.out).toMatch(/cannot be told from these touches: play of Z/);
+    expect(made.out).toMatch(/cannot be determined from these touches: play of Z/);
     const program = readFileSync(join(folder, 'play/touches.ngc'), 'utf8');
     // Hung and taken off once at each of two places for A and two for C.
     expect(program.match(/^\(hang 1 kg at part X 0 Y -70 Z 0 mm/gm)).toHaveLength(4);
@@ -112,7 +112,7 @@ describe('plan and fit', () => {
     const from = ['--plan', 'play/plan.json', '--readings', 'no-play.csv'];
     const fit = run('fit', '--machine', file, ...from, '--out', 'tight.json');
     expect(fit.err).toBe('');
-    expect(fit.out).toMatch(/play of A +-?0\.0000 \+- 0\.0000 deg: not to be told from none/);
+    expect(fit.out).toMatch(/play of A +-?0\.0000 \+- 0\.0000 deg: not distinguishable from zero/);
     const tight = readMachine(JSON.parse(readFileSync(join(folder, 'tight.json'), 'utf8')));
     expect(tight.joints.find((j) => j.letter === 'A')!.backlash).toBe(0);
   });

@@ -88,7 +88,7 @@ export function openBench(settings: ChildSettings, share = new Share(Infinity)):
         const late = `took longer than ${seconds} s`;
         const timer = setTimeout(() => end(at, new Ended('time', late)), seconds * 1000);
         at.task = { watch, timer, resolve: resolve as (result: unknown) => void, reject };
-        // A failed send means that the child is ending, which 'close' tells.
+        // A failed send means that the child is ending, which 'close' reports.
         at.process.send({ kind: 'work', work }, () => {});
       });
     },

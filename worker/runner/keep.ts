@@ -20,7 +20,7 @@ export function keepIn(folder: string, code: string): StageStore {
       const bytes = await readFile(path).catch(() => undefined);
       if (!bytes || !whole(bytes)) return undefined;
       const now = new Date();
-      // The time tells which files were used last; nothing else depends on it.
+      // The time shows which files were used last; nothing else depends on it.
       await utimes(path, now, now).catch(() => {});
       return deserialize(bytes.subarray(HEAD)) as unknown;
     },

@@ -14,7 +14,7 @@ export interface SliceWork {
   readonly settings: unknown;
   /** Folder to make and write the result into. */
   readonly out: string;
-  /** Folder of kept stages, and what tells this code from other code. */
+  /** Folder of kept stages, and what identifies this version of the code. */
   readonly kept: string;
   readonly code: string;
 }

@@ -138,7 +138,7 @@ function whenIdle(changed: () => number, work: () => boolean): () => void {
     try {
       if (work()) settled = last;
     } catch {
-      // A full disk: the log stays as it is, which is safe, and the next change tells of it.
+      // A full disk: the log stays as it is, which is safe, and the next change reports it.
     }
   }, IDLE_MS / 3);
   timer.unref();

@@ -233,7 +233,7 @@ function wrap(db: Connection, folder: string, engine: Engine): Omit<Db, 'close'>
     whole: (work) => refusing(folder, () => whole(db, work)),
     copyTo: (path) =>
       refusing(folder, () => {
-        // What is written is the other file; the setting does not tell them apart.
+        // What is written is the other file; the setting does not distinguish them.
         const [only] = db.rows('pragma query_only', []);
         db.exec('pragma query_only = OFF');
         db.exec(`vacuum into '${path.replaceAll("'", "''")}'`);

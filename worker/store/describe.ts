@@ -32,7 +32,7 @@ const about = z.object({
 });
 export type About = z.infer<typeof about>;
 
-/** A result as its folder tells of it. */
+/** A result as its folder describes it. */
 export interface Described extends About {
   readonly files: readonly {
     readonly name: string;

@@ -104,7 +104,7 @@ function quietly<T>(load: () => T): T {
   }
 }
 
-/** Result codes of SQLite (sqlite.org/rescode.html) that the store tells apart. */
+/** Result codes of SQLite (sqlite.org/rescode.html) that the store distinguishes. */
 const CODES: Readonly<Record<number, string>> = {
   5: 'SQLITE_BUSY',
   8: 'SQLITE_READONLY',

@@ -9,7 +9,7 @@ export type Note = (job: number, kind: JobEvent['kind'], data?: unknown) => void
 export class Journal {
   readonly db: Db;
   readonly now: () => number;
-  readonly #untold: JobEvent[] = [];
+  readonly #undelivered: JobEvent[] = [];
   #telling = false;
   readonly #listeners = new Set<(event: JobEvent) => void>();
 
@@ -39,17 +39,17 @@ export class Journal {
     );
     const last = events.at(-1);
     if (last) this.#kept(last.seq);
-    this.#untold.push(...events);
-    this.#tell();
+    this.#undelivered.push(...events);
+    this.#deliver();
     return result;
   }
 
   /** In order, also when a listener makes further changes. */
-  #tell(): void {
+  #deliver(): void {
     if (this.#telling) return;
     this.#telling = true;
     try {
-      for (let event = this.#untold.shift(); event; event = this.#untold.shift())
+      for (let event = this.#undelivered.shift(); event; event = this.#undelivered.shift())
         for (const listener of this.#listeners) listener(event);
     } finally {
       this.#telling = false;

@@ -39,7 +39,7 @@ export class ConvexDistance {
    * @param slides vectors along which the first is swept, packed xyz, in the second's frame
    * @param enough a distance known to be more than this is not measured further: the result is then
    *   a lower bound that is itself more than `enough`
-   * @param guess roughly from the second one's nearest point to the first one's: a good one tells at
+   * @param guess roughly from the second one's nearest point to the first one's: a good one shows at
    *   once that two are far enough apart
    */
   distance(

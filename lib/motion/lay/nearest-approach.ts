@@ -169,7 +169,7 @@ class RunStretch {
   /**
    * Rough first: most pairs of runs are clear by more than rough beads and ways differ from what they
    * are, and a gap is given as the least that it can be. What is too close to a touch or to the
-   * clearance to be told so is measured exactly.
+   * clearance to be decided this way is measured exactly.
    */
   #nearestOn(
     { path, joined }: BodyPaths,

@@ -25,7 +25,7 @@ export const partBody = z.object({
   id: z.string().describe('SHA-256 of the bytes'),
   name: z.string(),
   bytes: z.number(),
-  format: z.string().describe('told by the content: STL, OBJ or 3MF'),
+  format: z.string().describe('found from the content: STL, OBJ or 3MF'),
   inspection: z.unknown().describe('figures of the mesh, what was healed, findings'),
   made: z.number().describe('ms since 1970'),
 });

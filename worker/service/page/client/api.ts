@@ -45,7 +45,7 @@ export const send = <T>(path: string, method: string, body?: object): Promise<T>
 export const filesOf = async (id: number): Promise<readonly ResultFile[]> =>
   (await ask<{ files: ResultFile[] }>(`/v1/jobs/${id}/files`)).files;
 
-/** Uploads a part. (fetch tells nothing of how far an upload has come.) */
+/** Uploads a part. (fetch does not report the progress of an upload.) */
 export function upload(file: File, progress: (share: number) => void): Promise<PartRecord> {
   return new Promise((resolve, reject) => {
     const request = new XMLHttpRequest();
