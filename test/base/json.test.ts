@@ -18,8 +18,8 @@ const read = (text: string): Fault => faultOf(() => readJsonText(text, 'm.json')
 describe('mistakes are refused with line and column', () => {
   test.each<[string, string, number, number, RegExp]>([
     ['a comma too many', '{\n  "a": 1,\n}', 3, 1, /expected a key in double quotes, found "\}"/],
-    ['a comma left out', '{\n  "a": 1\n  "b": 2\n}', 3, 3, /should be "," or "\}"/],
-    ['a colon left out', '{"a" 1}', 1, 6, /should be ":" after the key/],
+    ['a comma left out', '{\n  "a": 1\n  "b": 2\n}', 3, 3, /expected "," or "\}"/],
+    ['a colon left out', '{"a" 1}', 1, 6, /expected ":" after the key/],
     ['a key without quotes', '{a: 1}', 1, 2, /a key in double quotes or "\}"/],
     ['single quotes', "{'a': 1}", 1, 2, /a key in double quotes/],
     ['no text', '', 1, 1, /a value, found the end of the text/],
