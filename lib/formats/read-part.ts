@@ -8,7 +8,7 @@ import { checkReach, heal } from '../mesh/repair/heal.js';
 import { massOf } from '../mesh/measure.js';
 import type { Mesh } from '../mesh/mesh.js';
 import { looksLikeObj, readObj } from './obj.js';
-import { settleShells } from '../mesh/repair/settle.js';
+import { uniteShells } from '../mesh/repair/unite-shells.js';
 import { diagonal, joined } from '../mesh/shells.js';
 import { isBinaryStl, readAsciiStl, readBinaryStl } from './stl.js';
 import { readThreeMf } from './threemf.js';
@@ -82,12 +82,12 @@ function read(bytes: Uint8Array, kernel: SolidKernel, options: PartOptions): Rea
     format === '3mf'
       ? readSolids(bytes, options.unit)
       : readFacets(bytes, format, options.unit ?? 'millimetre', options.heal ?? true);
-  const settled = settleShells(mesh, kernel, format === '3mf' ? 'void' : 'turn');
-  const odd = settled.findings.find((f) => f.code === 'mesh/inside-out');
+  const united = uniteShells(mesh, kernel, format === '3mf' ? 'void' : 'turn');
+  const odd = united.findings.find((f) => f.code === 'mesh/inside-out');
   if (odd && options.heal === false) throw new Fault(odd.code, odd.message, odd.at);
-  checkVolume(settled.mesh);
-  const healed = [...findings, ...settled.findings].map(shownFinding);
-  return { mesh: settled.mesh, healed, format };
+  checkVolume(united.mesh);
+  const healed = [...findings, ...united.findings].map(shownFinding);
+  return { mesh: united.mesh, healed, format };
 }
 
 function readSolids(bytes: Uint8Array, unit: Unit | undefined): Read {

@@ -183,12 +183,12 @@ function surroundings(
   const heights = Float64Array.from([...down, ...middles(stack), ...up]);
   const near = [...down.map(() => rows[0]!), ...rows, ...up.map(() => rows[last]!)];
   const all = onlyNear(sections(part, heights), near, nozzleDiameter);
-  const mendedRows = rowsOf(withoutCrossings(all, kernel, watch));
-  const between = mendedRows.slice(beyond, beyond + rows.length);
+  const rowsWithoutCrossings = rowsOf(withoutCrossings(all, kernel, watch));
+  const between = rowsWithoutCrossings.slice(beyond, beyond + rows.length);
   return {
-    beneath: joined(mendedRows.slice(0, beyond).reverse()),
+    beneath: joined(rowsWithoutCrossings.slice(0, beyond).reverse()),
     around: joined(between),
-    over: joined(mendedRows.slice(beyond + rows.length)),
+    over: joined(rowsWithoutCrossings.slice(beyond + rows.length)),
   };
 }
 

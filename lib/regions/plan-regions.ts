@@ -16,7 +16,7 @@ import type { TableRules } from './search/remaining-body.js';
 import type { Ceilings } from './search/ceilings.js';
 import type { SearchLimits } from './search/machine-limits.js';
 import type { Region } from './region.js';
-import { unsupportedFindings } from './remains.js';
+import { unsupportedFindings } from './unsupported-findings.js';
 import { type BuiltRegions, regionsOf } from './search/replay.js';
 import { headTable } from './search/head-clearance.js';
 import type { RegionRules } from './rules.js';

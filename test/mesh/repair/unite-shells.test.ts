@@ -7,7 +7,7 @@ import { type SolidKernel, loadSolidKernel } from '../../../lib/kernel/solid.js'
 import { massOf } from '../../../lib/mesh/measure.js';
 import type { Mesh } from '../../../lib/mesh/mesh.js';
 import { turnedOver } from '../../../lib/mesh/repair/orient.js';
-import { settleShells } from '../../../lib/mesh/repair/settle.js';
+import { uniteShells } from '../../../lib/mesh/repair/unite-shells.js';
 import { joined, shellsOf } from '../../../lib/mesh/shells.js';
 import { cuboid, icosphere } from '../../support/shapes.js';
 
@@ -113,7 +113,7 @@ const CASES: Case[] = [
 
 describe.each(CASES)('$name', ({ shells, ...expected }) => {
   it.each(['turn', 'void'] as const)('inward shells: %s', (inwardMeans) => {
-    const { mesh, findings } = settleShells(joined(shells()), kernel, inwardMeans);
+    const { mesh, findings } = uniteShells(joined(shells()), kernel, inwardMeans);
     const { volume, codes } = expected[inwardMeans];
     expect(findings.map((f) => f.code)).toEqual(codes);
     // Booleans go through float32: 10 mm are exact to 5e-7 mm, on at most 2,000 mm2.
@@ -126,7 +126,7 @@ it('two spheres whose surfaces cross: the union of two caps (closed form), at 20
   // Radius 10, centres 10 apart: each loses half the lens, caps of height 5: pi h^2 (3 R - h) / 3 each.
   const ball = icosphere(10, 5);
   const other = { ...ball, vertices: ball.vertices.map((x, i) => (i % 3 === 0 ? x + 10 : x)) };
-  const { mesh } = settleShells(joined([ball, other]), kernel, 'turn');
+  const { mesh } = uniteShells(joined([ball, other]), kernel, 'turn');
   const exact = 2 * ((4 / 3) * Math.PI * 1000) - 2 * ((Math.PI * 25 * (30 - 5)) / 3);
   expect(Math.abs(massOf(mesh).volume / exact - 1)).toBeLessThan(3e-3);
   expect(shellsOf(mesh).count).toBe(1);

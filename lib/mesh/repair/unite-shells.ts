@@ -15,12 +15,12 @@ import type { Mesh } from '../mesh.js';
 import { enclosing, turnedOver } from './orient.js';
 import { type Shells, boxPairs, joined, shellsOf, splitShells } from '../shells.js';
 
-export interface SettledShells {
+export interface UnitedShells {
   readonly mesh: Mesh;
   readonly findings: Finding[];
 }
 
-interface SettlingState {
+interface UnionState {
   readonly parts: Mesh[];
   /** Magnitude of each shell's volume, mm3, and its sign as it stands. */
   readonly volumes: number[];
@@ -37,11 +37,11 @@ interface SettlingState {
  * @param inward what a shell that faces inwards and lies in no material means: a mistake, to be turned
  *   (formats that promise nothing), or a void, which takes away what it covers (3MF)
  */
-export function settleShells(
+export function uniteShells(
   mesh: Mesh,
   kernel: SolidKernel,
   inward: 'turn' | 'void',
-): SettledShells {
+): UnitedShells {
   const state = stateOf(mesh);
   if (inward === 'turn') turnInward(state);
   const { solids, cavities, cutters } = sort(state);
@@ -62,7 +62,7 @@ export function settleShells(
   return { mesh: joined(result), findings: state.findings };
 }
 
-function stateOf(mesh: Mesh): SettlingState {
+function stateOf(mesh: Mesh): UnionState {
   const shells = shellsOf(mesh);
   const parts = splitShells(mesh, shells);
   const signed = parts.map((p) => massOf(p).volume);
@@ -110,17 +110,17 @@ function checkPairs(parts: readonly Mesh[]): void {
   );
 }
 
-const placeOf = ({ parts }: SettlingState, s: number): Place => ({
+const placeOf = ({ parts }: UnionState, s: number): Place => ({
   point: pointAt(parts[s]!.vertices, parts[s]!.triangles[0]!),
   frame: 'part',
 });
 
 /** How often the shells around one wind round it. */
-const depthOf = ({ around, signs }: SettlingState, s: number): number =>
+const depthOf = ({ around, signs }: UnionState, s: number): number =>
   around[s]!.reduce((sum, o) => sum + signs[o]!, 0);
 
 /** Turns each inward shell that lies in no material, with all that lies in it, from the outside in. */
-function turnInward(state: SettlingState): void {
+function turnInward(state: UnionState): void {
   const { parts, signs, around, findings } = state;
   const turned = new Set<number>();
   const within: number[][] = signs.map(() => []);
@@ -156,7 +156,7 @@ interface Sorted {
 }
 
 /** An inward shell belongs to the smallest solid that it lies in. */
-function sort(state: SettlingState): Sorted {
+function sort(state: UnionState): Sorted {
   const { signs, volumes, around, touching } = state;
   // A shell that faces outwards within a void still winds round nothing once.
   const solids = signs.flatMap((sign, s) => (sign > 0 && depthOf(state, s) >= 0 ? [s] : []));
@@ -183,7 +183,7 @@ function sort(state: SettlingState): Sorted {
 }
 
 /** Solids that cross, lie on each other, or lie in the material of others. */
-function grouped(state: SettlingState, solids: number[], cavities: Sorted['cavities']): number[][] {
+function grouped(state: UnionState, solids: number[], cavities: Sorted['cavities']): number[][] {
   const owner = new Map<number, number>(solids.map((s) => [s, s]));
   for (const [s, list] of cavities) for (const c of list) owner.set(c, s);
   const leader = new Map(solids.map((s) => [s, s]));
@@ -210,7 +210,7 @@ function grouped(state: SettlingState, solids: number[], cavities: Sorted['cavit
   return [...groups.values()];
 }
 
-function reportUnion(state: SettlingState, groups: readonly number[][]): void {
+function reportUnion(state: UnionState, groups: readonly number[][]): void {
   const united = groups.filter((g) => g.length > 1);
   if (united.length === 0) return;
   const count = united.reduce((n, g) => n + g.length, 0);
