@@ -68,7 +68,5 @@ export const float64List = (capacity?: number): List<Float64Array> =>
   new List(Float64Array as Maker<Float64Array>, capacity);
 export const uint32List = (capacity?: number): List<Uint32Array> =>
   new List(Uint32Array as Maker<Uint32Array>, capacity);
-export const int32List = (capacity?: number): List<Int32Array> =>
-  new List(Int32Array as Maker<Int32Array>, capacity);
 export const uint8List = (capacity?: number): List<Uint8Array> =>
   new List(Uint8Array as Maker<Uint8Array>, capacity);

@@ -91,22 +91,6 @@ export const HALF_SLIVER = 0.001;
 /** Far more than what sections are simplified by, far less than a bead, mm. */
 const HAIR = 0.02;
 
-/**
- * @param regions in printing order
- * @param layers of each region, same order
- */
-export function unsupportedFromLayers(
-  regions: readonly Region[],
-  layers: readonly Layers[],
-  rules: SupportRules,
-  kernel: PolygonKernel,
-  watch?: Watch,
-): LayerHanging {
-  return joinedHanging(
-    regions.map((_, r) => hangingOf(regions, r, layers[r]!, rules, kernel, watch)),
-  );
-}
-
 /** The places of one region: a piece of work for one thread. Needs the meshes of earlier regions only. */
 export function hangingOf(
   regions: readonly Region[],

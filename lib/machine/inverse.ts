@@ -17,7 +17,7 @@
  * ..., which loses half its digits near the pole. The same number is a product of four sines of half
  * sums of angles (Heron's formula on the sphere), which keeps them.
  */
-import { applyDirection, turn, inverse as back } from '../base/frame.js';
+import { applyDirection } from '../base/frame.js';
 import {
   DEG,
   type Vec3,
@@ -238,12 +238,4 @@ export function inverse(
     }
     return [{ joints, pole: rotary.pole, violations }];
   });
-}
-
-/** Build direction in the part frame for given rotary values (unit). */
-export function directionFor(machine: Machine, joints: ArrayLike<number>): Vec3 {
-  const p = rotaryPair(machine);
-  const inner = applyDirection(turn(p.w2, p.sign2 * joints[p.second]!), UP);
-  const d = applyDirection(turn(p.w1, p.sign1 * joints[p.first]!), inner);
-  return applyDirection(back(machine.mount), d);
 }

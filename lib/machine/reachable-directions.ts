@@ -45,13 +45,6 @@ export function reachOf(machine: Machine): TiltReach {
   return { everyTilt, greatestTilt };
 }
 
-/** Arcs [from, to] of azimuth reachable at a tilt, rad, 0 <= from <= to <= 2 pi. */
-export function reachArcs(machine: Machine, tilt: number): [number, number][] {
-  const ok = (azimuth: number): boolean => canReach(machine, directionAtTilt(tilt, azimuth));
-  // Azimuth 2 pi is azimuth 0 again: an arc of no length there is no arc of its own.
-  return spans(ok, 0, 2 * Math.PI, AZIMUTH_STEPS).filter(([from, to]) => to - from > 1e-8);
-}
-
 /** Maximal spans of [from, to] in which a test holds, tried at even steps, ends found by halving. */
 function spans(
   test: (x: number) => boolean,

@@ -100,21 +100,6 @@ export const USUAL: Readonly<Record<string, UsualRow>> = {
   'first.speed': row('mm/s', [3, 80], [0.5, 1000]),
 };
 
-/** Why a number has no row: it has no size of its own, or the schema and the reader bound it. */
-export const WITHOUT: Readonly<Record<string, string>> = {
-  'axis.*': 'a direction of any length',
-  'table.normal.*': 'a direction of any length',
-  'ready.*': 'held against the travel',
-  'decimals.linear': 'the schema allows 2 to 6',
-  'decimals.rotary': 'the schema allows 2 to 6',
-  'decimals.filament': 'the schema allows 3 to 6',
-  'measured.touches': 'a count',
-  'rows.*.*': 'from a fit',
-  'vertices.*.*': 'held as a whole against the size of a machine',
-  'triangles.*.*': 'held against the count of vertices',
-  fan: 'the schema allows 0 to 1',
-};
-
 export interface Doubts {
   readonly findings: readonly Finding[];
   readonly problems: readonly FaultData[];

@@ -14,22 +14,6 @@ import { startsInAir } from './minima.js';
 
 export { type CarriedFacets, type PreparedMesh, leans, onTable, prepare } from './facets.js';
 
-/** Area of the facets that hang by the angle alone, mm2; `carried` facets do not count. */
-export function leaningArea(
-  p: PreparedMesh,
-  d: Vec3,
-  theta: number,
-  carried?: CarriedFacets,
-): number {
-  const sine = Math.sin(theta);
-  let sum = 0;
-  for (let t = 0; t < p.areas.length; t++) {
-    if (carried?.[t]) continue;
-    if (leans(p, t, d, sine)) sum += p.areas[t]!;
-  }
-  return sum;
-}
-
 export interface HangingFacets {
   /** A flag per triangle: 1 where it leans too far, or faces down at a place that begins in the air. */
   readonly facets: Uint8Array;

@@ -37,10 +37,3 @@ export function area(p: Polygons): number {
   for (let i = 0; i + 1 < p.start.length; i++) sum += loopArea(p, i);
   return sum;
 }
-
-/** Polygons from nested plain points; for small inputs and tests. */
-export function polygonsFrom(loops: readonly (readonly (readonly [number, number])[])[]): Polygons {
-  const start = new Uint32Array(loops.length + 1);
-  loops.forEach((loop, i) => (start[i + 1] = start[i]! + loop.length));
-  return { points: Float64Array.from(loops.flat(2) as number[]), start };
-}

@@ -4,7 +4,8 @@ import { shift } from '../../lib/base/frame.js';
 import { DEG } from '../../lib/base/vector.js';
 import { mapDirections } from '../../lib/directions/direction-map.js';
 import { readMachine } from '../../lib/machine/read-files.js';
-import { openLimits, searchLimits } from '../../lib/regions/search/machine-limits.js';
+import { searchLimits } from '../../lib/regions/search/machine-limits.js';
+import { openLimits } from '../support/limits.js';
 import { cuboid, cylinder, icosphere, rotated } from '../support/shapes.js';
 import { readFileSync } from 'node:fs';
 

@@ -9,7 +9,7 @@ import { mapDirections } from '../../lib/directions/direction-map.js';
 import { type PartNeeds, demandOf } from '../../lib/directions/needs.js';
 import type { LimitSweep } from '../../lib/directions/sweeps.js';
 import { directionAtTilt } from '../../lib/machine/reachable-directions.js';
-import { openLimits } from '../../lib/regions/search/machine-limits.js';
+import { openLimits } from '../support/limits.js';
 import { mapImage, mapPicture } from '../../lib/directions/map-picture.js';
 import { curvesPicture, niceTop } from '../../lib/directions/sweep-picture.js';
 import { discRadius, drawDisc, fromDisc, onDisc } from '../../lib/directions/disc.js';

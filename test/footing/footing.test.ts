@@ -4,7 +4,7 @@ import { shift } from '../../lib/base/frame.js';
 import { DEG, type Vec3, cross, dot, scale, square, sub, unit } from '../../lib/base/vector.js';
 import { GRAVITY } from '../../lib/base/gravity.js';
 import type { Mesh } from '../../lib/base/mesh.js';
-import { polygonsFrom } from '../../lib/polygon/polygons.js';
+import { polygonsFrom } from '../support/polygons.js';
 import { brimThatHolds } from '../../lib/footing/feet.js';
 import { BondedJoint, footprintOf } from '../../lib/footing/footprint.js';
 import { type Footing, type FootingInput, judgeFooting } from '../../lib/footing/footing.js';

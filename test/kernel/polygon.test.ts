@@ -11,13 +11,8 @@ import {
 } from 'clipper2-js';
 import { beforeAll, describe, expect, test } from 'vitest';
 import { Fault } from '../../lib/base/fault.js';
-import {
-  type Polygons,
-  area,
-  loopArea,
-  noPolygons,
-  polygonsFrom,
-} from '../../lib/polygon/polygons.js';
+import { type Polygons, area, loopArea, noPolygons } from '../../lib/polygon/polygons.js';
+import { polygonsFrom } from '../support/polygons.js';
 import { seeded } from '../../lib/base/random.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../lib/kernel/polygon.js';
 

@@ -1,11 +1,13 @@
 /** Bridges against closed forms: gaps between supported ends, and ends that do not hold. */
 import { beforeAll, describe, expect, it } from 'vitest';
-import { type Polygons, area, polygonsFrom } from '../../lib/polygon/polygons.js';
+import { type Polygons, area } from '../../lib/polygon/polygons.js';
+import { polygonsFrom } from '../support/polygons.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../lib/kernel/polygon.js';
 import { type Bridging, bridgeOver } from '../../lib/layers/bridges.js';
 import { layOut, baseRoughness } from '../../lib/layers/layers.js';
 import { layerRules } from '../../lib/layers/rules.js';
-import { type LayerHanging, unsupportedFromLayers } from '../../lib/layers/unsupported.js';
+import type { LayerHanging } from '../../lib/layers/unsupported.js';
+import { unsupportedFromLayers } from '../support/hanging.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
 import { PathKind } from '../../lib/paths/paths.js';
 import { planPaths } from '../../lib/paths/plan-paths.js';

@@ -1,7 +1,8 @@
 /** Which layers need a union, against a test of every pair of edges; and what the union makes of them. */
 import { beforeAll, describe, expect, it } from 'vitest';
 import { compose, shift, turn } from '../../lib/base/frame.js';
-import { type Polygons, area, polygonsFrom } from '../../lib/polygon/polygons.js';
+import { type Polygons, area } from '../../lib/polygon/polygons.js';
+import { polygonsFrom } from '../support/polygons.js';
 import { seeded } from '../../lib/base/random.js';
 import { unit } from '../../lib/base/vector.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../lib/kernel/polygon.js';

@@ -8,7 +8,7 @@ import { seeded } from '../../lib/base/random.js';
 import { DEG, type Vec3, angle, length, sub, unit } from '../../lib/base/vector.js';
 import { machineFromHead, machineFromPart } from '../../lib/machine/joint-chain.js';
 import { forward } from '../../lib/machine/forward.js';
-import { directionFor, inverse } from '../../lib/machine/inverse.js';
+import { inverse } from '../../lib/machine/inverse.js';
 import { linearMap, mapInto } from '../../lib/machine/linear.js';
 import { reachOf } from '../../lib/machine/reachable-directions.js';
 import { type Json, acJson, bcJson, headTableJson, machineOf } from './machines.js';
@@ -61,7 +61,6 @@ describe.each(KINDS)('%s measured, seeds 1 to 40', (_, json) => {
       expect(length(sub(applyPoint(f, tip), applyPoint(head, [0, 0, 0])))).toBeLessThan(1e-12);
       const up = applyDirection(head, [0, 0, 1]);
       expect(length(sub(applyDirection(f, direction), up))).toBeLessThan(1e-12);
-      expect(length(sub(directionFor(machine, joints), direction))).toBeLessThan(1e-12);
     }
   });
 

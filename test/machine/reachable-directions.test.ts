@@ -2,12 +2,7 @@
 import { describe, expect, it } from 'vitest';
 import { DEG } from '../../lib/base/vector.js';
 import { headRadius, leastTipHeight } from '../../lib/machine/head.js';
-import {
-  canReach,
-  directionAtTilt,
-  reachArcs,
-  reachOf,
-} from '../../lib/machine/reachable-directions.js';
+import { canReach, directionAtTilt, reachOf } from '../../lib/machine/reachable-directions.js';
 import { type Json, acJson, headTableJson, machineOf, rotary } from './machines.js';
 
 const withTable = (joints: Json['table']['joints']): ReturnType<typeof machineOf> => {
@@ -31,14 +26,14 @@ describe('reach', () => {
   it('C from 0 to 90 deg and A from 0 to 60: one quarter of azimuths', () => {
     // k = (sin A sin C, sin A cos C, cos A): C = 0 is azimuth 90 deg, C = 90 azimuth 0.
     const machine = withTable([rotary('A', [1, 0, 0], [0, 60]), rotary('C', [0, 0, 1], [0, 90])]);
-    const arcs = reachArcs(machine, 30 * DEG);
-    expect(arcs).toHaveLength(1);
-    expect(arcs[0]![0] / DEG).toBeCloseTo(0, 6);
-    expect(arcs[0]![1] / DEG).toBeCloseTo(90, 6);
+    const reaches = (tilt: number, azimuth: number): boolean =>
+      canReach(machine, directionAtTilt(tilt * DEG, azimuth * DEG));
+    for (const azimuth of [0.001, 1, 45, 89, 89.999]) expect(reaches(30, azimuth)).toBe(true);
+    for (const azimuth of [-0.001, 90.001, 91, 180, 270]) expect(reaches(30, azimuth)).toBe(false);
     const reach = reachOf(machine);
     expect(reach.everyTilt / DEG).toBeLessThan(1e-3);
     expect(reach.greatestTilt / DEG).toBeCloseTo(60, 6);
-    expect(reachArcs(machine, 61 * DEG)).toEqual([]);
+    for (let azimuth = 0; azimuth < 360; azimuth++) expect(reaches(61, azimuth)).toBe(false);
   });
   it('a tilting head over a turning table: 100 deg either side', () => {
     const machine = machineOf(headTableJson());

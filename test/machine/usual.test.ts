@@ -10,8 +10,23 @@ import { Fault } from '../../lib/base/fault.js';
 import { machineFile } from '../../lib/machine/machine.js';
 import { materialFile } from '../../lib/machine/material.js';
 import { materialDoubts, readMachine, readMaterial } from '../../lib/machine/read-files.js';
-import { USUAL, WITHOUT } from '../../lib/machine/usual.js';
+import { USUAL } from '../../lib/machine/usual.js';
 import { jobFile } from '../../lib/job/job-file.js';
+
+/** Why a number has no row: it has no size of its own, or the schema and the reader bound it. */
+const WITHOUT: Readonly<Record<string, string>> = {
+  'axis.*': 'a direction of any length',
+  'table.normal.*': 'a direction of any length',
+  'ready.*': 'held against the travel',
+  'decimals.linear': 'the schema allows 2 to 6',
+  'decimals.rotary': 'the schema allows 2 to 6',
+  'decimals.filament': 'the schema allows 3 to 6',
+  'measured.touches': 'a count',
+  'rows.*.*': 'from a fit',
+  'vertices.*.*': 'held as a whole against the size of a machine',
+  'triangles.*.*': 'held against the count of vertices',
+  fan: 'the schema allows 0 to 1',
+};
 
 /* eslint-disable @typescript-eslint/no-explicit-any -- files are changed at any place */
 const samples = new URL('../../samples/', import.meta.url);

@@ -8,7 +8,7 @@ import { DEG, type Vec3 } from '../../lib/base/vector.js';
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
 import { START } from '../../lib/overhang/minima.js';
 import { hanging, onTable, prepare } from '../../lib/overhang/overhang.js';
-import { openLimits } from '../../lib/regions/search/machine-limits.js';
+import { openLimits } from '../support/limits.js';
 import { planRegions } from '../../lib/regions/plan-regions.js';
 import { regionRules } from '../../lib/regions/rules.js';
 import { frustumSide } from '../corpus/areas.js';

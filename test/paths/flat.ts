@@ -1,5 +1,6 @@
 /** Layers made of plain loops, and what tests ask of planned paths. */
-import { type Polygons, noPolygons, polygonsFrom } from '../../lib/polygon/polygons.js';
+import { type Polygons, noPolygons } from '../../lib/polygon/polygons.js';
+import { polygonsFrom } from '../support/polygons.js';
 import type { PolygonKernel } from '../../lib/kernel/polygon.js';
 import type { Layers } from '../../lib/layers/layers.js';
 import { flatMap } from '../../lib/layers/layer-map.js';

@@ -1,6 +1,7 @@
 /** Paths and links stay inside their layer, whatever its shape. */
 import { beforeAll, describe, expect, test } from 'vitest';
-import { type Polygons, area, polygonsFrom } from '../../lib/polygon/polygons.js';
+import { type Polygons, area } from '../../lib/polygon/polygons.js';
+import { polygonsFrom } from '../support/polygons.js';
 import { seeded } from '../../lib/base/random.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../lib/kernel/polygon.js';
 import { Link, PathKind, type Paths } from '../../lib/paths/paths.js';

@@ -1,6 +1,7 @@
 /** The edge grid, scan lines, clipping and pieces against plain searches and areas. */
 import { describe, expect, test } from 'vitest';
-import { type Polygons, area, polygonsFrom } from '../../lib/polygon/polygons.js';
+import { type Polygons, area } from '../../lib/polygon/polygons.js';
+import { polygonsFrom } from '../support/polygons.js';
 import { seeded } from '../../lib/base/random.js';
 import { clipLine } from '../../lib/paths/fill/clip.js';
 import {

@@ -1,6 +1,6 @@
 /** Trees of loops that are known by how the loops are made. */
 import { describe, expect, it } from 'vitest';
-import { polygonsFrom } from '../../lib/polygon/polygons.js';
+import { polygonsFrom } from '../support/polygons.js';
 import { seeded } from '../../lib/base/random.js';
 import { insidePoint } from '../../lib/polygon/inside-point.js';
 import { nest } from '../../lib/polygon/nest.js';

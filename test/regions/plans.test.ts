@@ -9,7 +9,7 @@ import { type Vec3, dot } from '../../lib/base/vector.js';
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
 import { moved } from '../../lib/mesh/build.js';
 import { areaNormals, massOf } from '../../lib/mesh/measure.js';
-import { openLimits } from '../../lib/regions/search/machine-limits.js';
+import { openLimits } from '../support/limits.js';
 import { planRegions } from '../../lib/regions/plan-regions.js';
 import type { Region } from '../../lib/regions/region.js';
 import { regionRules } from '../../lib/regions/rules.js';

@@ -4,7 +4,7 @@
  */
 import { describe, expect, it } from 'vitest';
 import { loadPolygonKernel } from '../../lib/kernel/polygon.js';
-import { unsupportedFromLayers } from '../../lib/layers/unsupported.js';
+import { unsupportedFromLayers } from '../support/hanging.js';
 import { MoveKind } from '../../lib/motion/motion.js';
 import { writeProgram } from '../../lib/program/write-program.js';
 import { airByRegion, airFindings } from '../../lib/report/air.js';

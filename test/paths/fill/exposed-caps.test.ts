@@ -1,6 +1,7 @@
 /** Where layers are closed: under and over exposed faces of the part, never at a cut. */
 import { beforeAll, describe, expect, test } from 'vitest';
-import { area, polygonsFrom } from '../../../lib/polygon/polygons.js';
+import { area } from '../../../lib/polygon/polygons.js';
+import { polygonsFrom } from '../../support/polygons.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../../lib/kernel/polygon.js';
 import type { Layers } from '../../../lib/layers/layers.js';
 import { PathKind, type Paths } from '../../../lib/paths/paths.js';

@@ -1,6 +1,6 @@
 /** Ways inside a layer without material. */
 import { describe, expect, test } from 'vitest';
-import { polygonsFrom } from '../../../lib/polygon/polygons.js';
+import { polygonsFrom } from '../../support/polygons.js';
 import { seeded } from '../../../lib/base/random.js';
 import { gridOf } from '../../../lib/polygon/edge-grid.js';
 import { linkInside } from '../../../lib/paths/sequence/links.js';

@@ -1,6 +1,6 @@
 /** The order in which the beads of a layer are laid, and the rim around the first one. */
 import { beforeAll, describe, expect, test } from 'vitest';
-import { polygonsFrom } from '../../../lib/polygon/polygons.js';
+import { polygonsFrom } from '../../support/polygons.js';
 import { seeded } from '../../../lib/base/random.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../../lib/kernel/polygon.js';
 import { lineLength } from '../../../lib/polygon/loops.js';

@@ -1,6 +1,7 @@
 /** Walls from 0.3 to 2.5 mm: whole numbers of beads, even widths, no gaps. */
 import { beforeAll, describe, expect, test } from 'vitest';
-import { area, polygonsFrom } from '../../../lib/polygon/polygons.js';
+import { area } from '../../../lib/polygon/polygons.js';
+import { polygonsFrom } from '../../support/polygons.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../../lib/kernel/polygon.js';
 import { PathKind, type Paths } from '../../../lib/paths/paths.js';
 import {

@@ -11,7 +11,7 @@ import { massOf } from '../../../lib/mesh/measure.js';
 import { nearestPoint } from '../../../lib/mesh/query.js';
 import { capsOf } from '../../../lib/mesh/cut/caps.js';
 import { baseStress, leastModulus } from '../../../lib/regions/search/base-strength.js';
-import { openLimits } from '../../../lib/regions/search/machine-limits.js';
+import { openLimits } from '../../support/limits.js';
 import { type RegionPlan, planRegions } from '../../../lib/regions/plan-regions.js';
 import type { Region } from '../../../lib/regions/region.js';
 import { regionRules } from '../../../lib/regions/rules.js';

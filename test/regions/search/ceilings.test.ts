@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { polygonsFrom } from '../../../lib/polygon/polygons.js';
+import { polygonsFrom } from '../../support/polygons.js';
 import { loadSolidKernel } from '../../../lib/kernel/solid.js';
 import { areaNormals } from '../../../lib/mesh/measure.js';
 import { uncutUnder } from '../../../lib/regions/search/ceilings.js';
