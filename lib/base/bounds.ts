@@ -36,7 +36,7 @@ export const BOUNDS = {
 
   /** Machine: surface of one solid of it, mm2; points a few millimetres apart stand for it. */
   solidMm2: 10e6,
-  /** Farthest reach of the head from its axis, mm: the check spreads each cell of its map over such a disc. */
+  /** Farthest reach of the head from its axis, mm: the check spreads each map cell over such a disc. */
   headMm: 300,
 
   /** Check: cells of the map of heights while the head keeps its direction. */

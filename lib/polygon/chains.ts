@@ -14,7 +14,7 @@ import type { Polygons } from './polygons.js';
 export class ChainIndex {
   readonly #points: Float64Array;
   readonly #start: Uint32Array;
-  /** First point of each chain; its last is `#last`, where the loop's end stands for the loop's first point. */
+  /** First point of each chain; its last is `#last`, where a loop's end means its first point. */
   readonly #first: number[] = [];
   readonly #last: number[] = [];
   readonly #loop: number[] = [];
