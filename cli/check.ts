@@ -11,7 +11,7 @@ import { loadSolidKernel } from '../lib/kernel/solid.js';
 import { materialDoubts } from '../lib/machine/read-files.js';
 import type { Mesh } from '../lib/mesh/mesh.js';
 import { readPart } from '../lib/formats/read-part.js';
-import { type CheckReport, verify } from '../lib/verify/verify.js';
+import { type ProgramCheck, verify } from '../lib/verify/verify.js';
 import { checkRules } from '../lib/verify/rules.js';
 import { checkLines } from './check-lines.js';
 import { LONGEST_BRIDGE } from '../lib/verify/hanging-stretches.js';
@@ -74,7 +74,7 @@ async function run(path: string, flags: CheckFlags, command: Command): Promise<v
     ...(part ? { part } : {}),
     ...(flags.bridge === undefined ? {} : { bridge: flags.bridge }),
   };
-  let read: CheckReport;
+  let read: ProgramCheck;
   try {
     read = verify(text, machine, facts, show.watch).check;
   } finally {

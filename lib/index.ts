@@ -53,4 +53,4 @@ export { type FileContents, resultFiles } from './job/result-files.js';
 export type { Report } from './report/report.js';
 export { schemaOf } from './job/file-schemas.js';
 export { type RunTask, serialRunner } from './job/tasks.js';
-export { type CheckReport, type Trace, TraceKind, type Verdict, verify } from './verify/verify.js';
+export { type ProgramCheck, type Trace, TraceKind, type Verdict, verify } from './verify/verify.js';

@@ -103,7 +103,7 @@ export function piecesNear(heights: HeightMap, body: RigidBody, path: Path, with
 }
 
 /** A stretch is kept or left out in pieces of at most this length, mm. */
-const LONGEST_PIECE = 1.2;
+const LONGEST_PATH_PIECE = 1.2;
 
 /**
  * Path and cells descended together: for a node of the path, or a piece of a stretch, all cells that may
@@ -166,7 +166,7 @@ class Sieve {
       if (end > to) this.#cut(stretch, t0, t1, size - 1, to, end);
       return;
     }
-    if (2 * extent(this.#piece, 0) <= LONGEST_PIECE) {
+    if (2 * extent(this.#piece, 0) <= LONGEST_PATH_PIECE) {
       if (this.#any(size, from, to)) this.#keep(stretch, t0, t1);
       return;
     }

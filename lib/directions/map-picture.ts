@@ -13,7 +13,7 @@ import { css } from '../draw/palette.js';
 const DISC = 560;
 const MAP_GAP = 24;
 const MAP_HEAD = 70;
-const MAP_SIDE = 330;
+const MAP_PANEL_WIDTH = 330;
 /** The raster is finer than the page, for high-resolution screens. */
 const RASTER_SCALE = 2;
 
@@ -26,7 +26,7 @@ export const escape = (text: string): string =>
 
 /** @param canReach of the machine, with the job's largest tilt */
 export function mapPicture(needs: PartNeeds, canReach: (d: Vec3) => boolean): string {
-  const width = DISC + MAP_SIDE + 3 * MAP_GAP;
+  const width = DISC + MAP_PANEL_WIDTH + 3 * MAP_GAP;
   const height = MAP_HEAD + DISC + 44;
   const most = mostOf(needs);
   const title = `Build directions of ${needs.name}`;
@@ -104,7 +104,7 @@ const tag = (x: number, y: number, text: string, size: number): string =>
 
 function scaleBar(most: number): string[] {
   const steps = 60;
-  const cell = MAP_SIDE / steps;
+  const cell = MAP_PANEL_WIDTH / steps;
   const bar = Array.from(
     { length: steps },
     (_, i) =>
@@ -112,7 +112,7 @@ function scaleBar(most: number): string[] {
   );
   const ends = [0, most / 2, most].map(
     (value, i) =>
-      `<text class="soft" x="${(i * MAP_SIDE) / 2}" y="52" font-size="12" text-anchor="${['start', 'middle', 'end'][i]}">${value.toFixed(0)}</text>`,
+      `<text class="soft" x="${(i * MAP_PANEL_WIDTH) / 2}" y="52" font-size="12" text-anchor="${['start', 'middle', 'end'][i]}">${value.toFixed(0)}</text>`,
   );
   return [
     '<text class="ink" x="0" y="12" font-size="13" font-weight="600">hangs if all is built in one direction, mm²</text>',

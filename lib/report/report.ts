@@ -20,7 +20,7 @@ import type { RegionPlan } from '../regions/plan-regions.js';
 import type { Region } from '../regions/region.js';
 import type { RegionRules } from '../regions/rules.js';
 import type { RegionAir } from './air.js';
-import type { CheckReport } from '../verify/verify.js';
+import type { ProgramCheck } from '../verify/verify.js';
 import type { ErrorFigures } from './error-words.js';
 
 export interface StageTime {
@@ -134,7 +134,7 @@ export interface Report {
     readonly filamentMm: number;
     readonly massG: number;
   };
-  readonly check?: CheckReport;
+  readonly check?: ProgramCheck;
   /** How far the tip is to be expected off; absent if the program was not checked. */
   readonly errorBudget?: ErrorFigures;
   readonly findings: readonly Finding[];
@@ -160,7 +160,7 @@ export interface ReportInput {
   readonly bridge: number;
   readonly motion: Motion;
   readonly leastGap: LeastGap | undefined;
-  readonly check?: CheckReport;
+  readonly check?: ProgramCheck;
   readonly errorBudget?: ErrorFigures;
   /** A region. */
   readonly air?: readonly RegionAir[];

@@ -15,7 +15,7 @@ import type { Heights } from './layers.js';
 import { type Trace, TraceKind } from './trace.js';
 
 /** Edge of a cell, mm. */
-const INDEX_CELL = 0.75;
+const BEAD_INDEX_CELL = 0.75;
 /** Most places have a bead this near, which is searched first, mm. */
 const FIRST_WITHIN = 0.2;
 /** A loop is closed if its ends are nearer to each other, mm. */
@@ -100,7 +100,7 @@ export class BeadIndex {
     this.#blocks ??= blocksOf(this.#cells);
     const { cells, low, high } = this.#blocks;
     if (cells.size === 0) return undefined;
-    const size = BLOCK_CELLS * INDEX_CELL;
+    const size = BLOCK_CELLS * BEAD_INDEX_CELL;
     const at = p.map((c) => Math.floor(c / size)) as unknown as Vec3;
     const off = at.map((c, i) => Math.max(0, low[i]! - c, c - high[i]!));
     const last = at.map((c, i) => Math.max(Math.abs(low[i]! - c), Math.abs(high[i]! - c)));
@@ -109,7 +109,7 @@ export class BeadIndex {
     let least = Infinity;
     for (let r = Math.max(...off); r <= most; r++) {
       // What has not been seen yet has no point of its path nearer than this.
-      if ((r - 1) * size - this.#reach - INDEX_CELL / 2 >= least) break;
+      if ((r - 1) * size - this.#reach - BEAD_INDEX_CELL / 2 >= least) break;
       shell(at, r, low, high, (key) => {
         for (const b of cells.get(key)?.flat() ?? NO_BEADS) {
           const distance = this.#distance(b, p);
@@ -123,13 +123,13 @@ export class BeadIndex {
   #search(p: Vec3, within: number, outward: Vec3 | undefined, slack: number): NearBead | undefined {
     let block = -1;
     let least = within;
-    const spread = this.#reach + INDEX_CELL / 2;
-    const [x0, y0, z0] = p.map((c) => Math.floor((c - within - spread) / INDEX_CELL)) as [
+    const spread = this.#reach + BEAD_INDEX_CELL / 2;
+    const [x0, y0, z0] = p.map((c) => Math.floor((c - within - spread) / BEAD_INDEX_CELL)) as [
       number,
       number,
       number,
     ];
-    const [x1, y1, z1] = p.map((c) => Math.floor((c + within + spread) / INDEX_CELL)) as [
+    const [x1, y1, z1] = p.map((c) => Math.floor((c + within + spread) / BEAD_INDEX_CELL)) as [
       number,
       number,
       number,
@@ -174,11 +174,11 @@ export class BeadIndex {
     const { tip } = this.#trace;
     const [i, k] = [3 * b - 3, 3 * b];
     this.#reach = Math.max(this.#reach, Math.hypot(this.#width(b) / 2, this.#height[b]!));
-    const parts = Math.max(1, Math.ceil(this.#trace.length[b]! / INDEX_CELL));
+    const parts = Math.max(1, Math.ceil(this.#trace.length[b]! / BEAD_INDEX_CELL));
     let last = NaN;
     for (let n = 0; n <= parts; n++) {
       const at = (c: number): number =>
-        Math.floor((tip[i + c]! + (n / parts) * (tip[k + c]! - tip[i + c]!)) / INDEX_CELL);
+        Math.floor((tip[i + c]! + (n / parts) * (tip[k + c]! - tip[i + c]!)) / BEAD_INDEX_CELL);
       const key = keyOf(at(0), at(1), at(2));
       if (key === last) continue;
       last = key;

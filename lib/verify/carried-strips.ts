@@ -5,11 +5,11 @@
  */
 
 /** Edge of a cell, mm. */
-const STRIP_CELL = 1;
+const CARRIED_CELL = 1;
 /** Beads side by side touch but for rounding, mm. */
 const SLIT = 0.01;
 
-const cellOf = (x: number): number => Math.floor(x / STRIP_CELL);
+const cellOf = (x: number): number => Math.floor(x / CARRIED_CELL);
 const keyOf = (i: number, j: number): number => (i + 32768) * 65536 + (j + 32768);
 
 export class CarriedStrips {

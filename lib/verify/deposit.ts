@@ -15,13 +15,13 @@ import type { Machine } from '../machine/machine.js';
 import { Grid } from './grid.js';
 import type { Heights } from './layers.js';
 import { type KnownPart, type PiecePlace, BeadSupport } from './bead-support.js';
-import { type BeadPiece, Stretches } from './hanging-stretches.js';
+import { type LaidPiece, Stretches } from './hanging-stretches.js';
 import { type Trace, TraceKind } from './trace.js';
 
 /** Pieces of a bead are no longer than this many edges of the grid. */
 const PIECE_EDGES = 5;
 /** Samples across a bead, as shares of its width from its middle. */
-const SAMPLES_ACROSS = [-0.4, -0.2, 0, 0.2, 0.4] as const;
+const SHARES_ACROSS = [-0.4, -0.2, 0, 0.2, 0.4] as const;
 /** Samples of a piece that must be carried: one of five. */
 const LEAST_CARRIED = 1;
 /** Angles from its path at which the round end of a bead is held against what is laid, rad. */
@@ -62,7 +62,7 @@ export class Deposit {
   /** What hangs, as far as its layer may still run into it. */
   readonly #hung: Grid;
   /** Pieces that hang and are not in it yet. */
-  readonly #due: BeadPiece[] = [];
+  readonly #due: LaidPiece[] = [];
   readonly #trace: Trace;
   readonly #height: Float64Array;
   /** Widest bead, mm. */
@@ -217,7 +217,7 @@ export class Deposit {
     const below: Vec3 = [p[0]! - s * d[0]!, p[1]! - s * d[1]!, p[2]! - s * d[2]!];
     const [length, width] = [2 * this.#halfLength, 2 * this.#halfWidth];
     const here = this.#here();
-    const air = found < SAMPLES_ACROSS.length ? length * this.#reach.beyond(here) : 0;
+    const air = found < SHARES_ACROSS.length ? length * this.#reach.beyond(here) : 0;
     const carried = found >= LEAST_CARRIED;
     const beside = !carried && this.#reach.isBeside(here);
     if (carried) this.#reach.isCarried(here, this.#t, length);
@@ -229,7 +229,7 @@ export class Deposit {
   #carried(): number {
     const place = this.#here();
     let carried = 0;
-    for (const share of SAMPLES_ACROSS)
+    for (const share of SHARES_ACROSS)
       if (this.#reach.rests(place, 2 * this.#halfWidth * share)) carried++;
     return carried;
   }

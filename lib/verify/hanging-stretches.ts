@@ -25,7 +25,7 @@ export const LONGEST_BRIDGE = 10;
 const GAPS = 2;
 
 /** Piece `index` of a block's bead, and a place a little below its underside. */
-export interface BeadPiece {
+export interface LaidPiece {
   readonly block: number;
   readonly index: number;
   readonly below: Vec3;
@@ -48,7 +48,7 @@ export interface HangingStretch {
   readonly overFill: boolean;
 }
 
-interface HeldEnds {
+interface EndsHeld {
   readonly begin: boolean;
   readonly end: boolean;
 }
@@ -61,21 +61,21 @@ export class Stretches {
   readonly #trace: Trace;
   readonly #inside: ((p: Vec3) => boolean) | undefined;
   readonly #span: number;
-  readonly #hung: (piece: BeadPiece) => void;
+  readonly #hung: (piece: LaidPiece) => void;
   /** The stretch in work: length, pieces. */
   #open = 0;
-  #openPieces: BeadPiece[] = [];
+  #openPieces: LaidPiece[] = [];
   #width = 0;
   /** Whether the chain was carried somewhere, and is held at its end so far. */
   #carried = false;
   #endHeld = false;
   /** The stretch with which the chain began, if it was not carried there. */
   #head = 0;
-  #headPieces: readonly BeadPiece[] = [];
+  #headPieces: readonly LaidPiece[] = [];
   #firstBlock = -1;
   #lastBlock = -1;
   /** Where carried pieces began to hang over, and by how much they do, mm2. */
-  #over: BeadPiece | undefined;
+  #over: LaidPiece | undefined;
   #overArea = 0;
 
   /**
@@ -87,7 +87,7 @@ export class Stretches {
     trace: Trace,
     inside: ((p: Vec3) => boolean) | undefined,
     span: number,
-    hung: (piece: BeadPiece) => void,
+    hung: (piece: LaidPiece) => void,
   ) {
     this.#trace = trace;
     this.#inside = inside;
@@ -109,7 +109,7 @@ export class Stretches {
     this.#endHeld = held;
   }
 
-  piece(piece: BeadPiece, carried: boolean): void {
+  piece(piece: LaidPiece, carried: boolean): void {
     if (this.#firstBlock < 0) this.#firstBlock = piece.block;
     this.#lastBlock = piece.block;
     if (carried) {
@@ -159,14 +159,14 @@ export class Stretches {
   }
 
   /** A stretch between two carried places. */
-  #close(length: number, pieces: readonly BeadPiece[]): void {
+  #close(length: number, pieces: readonly LaidPiece[]): void {
     const [span, width] = [this.#span, this.#width];
     const bridged = span > 0 && length <= span + width && isStraight(pieces, width / 2);
     this.#settle(pieces, { begin: true, end: true }, bridged);
   }
 
   /** What of a stretch hangs: in the open what the angle does not reach, else whole pieces. */
-  #settle(pieces: readonly BeadPiece[], held: HeldEnds, bridged = false): void {
+  #settle(pieces: readonly LaidPiece[], held: EndsHeld, bridged = false): void {
     const gaps = bridged ? [] : this.#gaps(pieces, held);
     let [open, fill] = [0, 0];
     pieces.forEach((piece, i) => {
@@ -183,7 +183,7 @@ export class Stretches {
   /**
    * For each piece whether it hangs between beads of fill: what is beside carried beads divides the stretch.
    */
-  #gaps(pieces: readonly BeadPiece[], held: HeldEnds): boolean[] {
+  #gaps(pieces: readonly LaidPiece[], held: EndsHeld): boolean[] {
     const out = new Array<boolean>(pieces.length);
     for (let first = 0, end; first < pieces.length; first = end) {
       const { beside } = pieces[first]!;
@@ -197,7 +197,7 @@ export class Stretches {
   }
 
   /** @param ends how many of its ends are held */
-  #hangs(part: readonly BeadPiece[], length: number, ends: number): boolean {
+  #hangs(part: readonly LaidPiece[], length: number, ends: number): boolean {
     if (ends === 0) return true;
     const width = this.#width;
     if (length <= width) return false;
@@ -205,18 +205,18 @@ export class Stretches {
   }
 
   /** Longest straight stretch between beads of fill, mm. */
-  #gap(pieces: readonly BeadPiece[]): number {
+  #gap(pieces: readonly LaidPiece[]): number {
     const least = Math.max(this.#span, GAPS * this.#width);
     return this.#isOverFill(pieces) ? Math.max(least, LONGEST_BRIDGE) : least;
   }
 
-  #isOverFill(pieces: readonly BeadPiece[]): boolean {
+  #isOverFill(pieces: readonly LaidPiece[]): boolean {
     const inside = this.#inside;
     const last = pieces.length - 1;
     return !!inside && [0, last >> 1, last].every((i) => inside(pieces[i]!.below));
   }
 
-  #report({ block, width }: BeadPiece, open: number, fill: number): void {
+  #report({ block, width }: LaidPiece, open: number, fill: number): void {
     const area = open + fill;
     if (!(area > 0)) return;
     this.inAir += area / width;
@@ -224,7 +224,7 @@ export class Stretches {
   }
 
   /** A piece that is carried and hangs over by a part of its width. */
-  #edge(piece: BeadPiece): void {
+  #edge(piece: LaidPiece): void {
     if (piece.air > 0) {
       this.#over ??= piece;
       this.#overArea += piece.air;
@@ -247,7 +247,7 @@ export class Stretches {
 }
 
 /** Whether no piece is farther than `within` from the line between the first and the last, mm. */
-function isStraight(pieces: readonly BeadPiece[], within: number): boolean {
+function isStraight(pieces: readonly LaidPiece[], within: number): boolean {
   const from = pieces[0]!.below;
   const way = sub(pieces.at(-1)!.below, from);
   const size = length(way);

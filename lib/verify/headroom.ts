@@ -44,7 +44,7 @@ const BEAD = FINE_CELL * Math.SQRT1_2;
 /** What stands over the tip counts from this many heights of a bead on. */
 const RUBBED_HEIGHTS = 1.5;
 /** Heights at which the outline is taken, mm. */
-const OUTLINE_STEP = 0.05;
+const HEAD_OUTLINE_STEP = 0.05;
 /** Tips lower than others by less are level with them, mm. */
 const LEVEL_TIPS = 1e-6;
 /** Edge of the cells whose last clear place is remembered, mm. */
@@ -332,7 +332,7 @@ const cellOf = ([u, v]: Vec3): number =>
 /** The map is wide: of the pieces that are as deep as any, the middle one is likeliest to be the deepest. */
 function deepestFirst(doubts: readonly Doubt[]): Doubt[] {
   const sorted = doubts.slice().sort((a, b) => b.depth - a.depth || a.from - b.from);
-  const as = sorted.findIndex((d) => d.depth < sorted[0]!.depth - OUTLINE_STEP);
+  const as = sorted.findIndex((d) => d.depth < sorted[0]!.depth - HEAD_OUTLINE_STEP);
   const middle = (as < 0 ? sorted.length : as) >> 1;
   return sorted.length < 2 ? sorted : [sorted[middle]!, ...sorted];
 }
@@ -353,12 +353,12 @@ export function sameDirection(direction: Float64Array, a: number, b: number): bo
 function outlineOf(machine: Machine): (radius: number) => number {
   const wide = Math.max(...headPoints(machine).map((p) => p.radius));
   const high = Math.max(...headPoints(machine).map((p) => p.above));
-  const heights = new Float64Array(Math.ceil(wide / OUTLINE_STEP) + 2).fill(Infinity);
-  for (let s = 0; s <= high; s += OUTLINE_STEP) {
-    const r = Math.floor(headRadius(machine, s) / OUTLINE_STEP);
+  const heights = new Float64Array(Math.ceil(wide / HEAD_OUTLINE_STEP) + 2).fill(Infinity);
+  for (let s = 0; s <= high; s += HEAD_OUTLINE_STEP) {
+    const r = Math.floor(headRadius(machine, s) / HEAD_OUTLINE_STEP);
     for (let i = r; i >= 0 && heights[i] === Infinity; i--) heights[i] = s;
   }
-  return (radius) => heights[Math.floor(radius / OUTLINE_STEP)] ?? Infinity;
+  return (radius) => heights[Math.floor(radius / HEAD_OUTLINE_STEP)] ?? Infinity;
 }
 
 /**

@@ -35,7 +35,7 @@ import type { Grid } from './grid.js';
 /** Farthest that the end of the material is looked for, mm. */
 export const FARTHEST_ERROR = 1.5;
 /** Spacing of the samples on a facet, about, mm. */
-const SAMPLE_SPACING = 0.5;
+const SURFACE_SAMPLE_SPACING = 0.5;
 /** One over the plastic number, the real root of x^3 = x + 1. */
 const PLASTIC = 1 / 1.324717957244746;
 /** Beyond this another face of the part is looked for, mm. */
@@ -77,7 +77,7 @@ export function surfaceOf(
   if (count > BOUNDS.surfaceSamples) {
     throw new Fault(
       'verify/part-too-large',
-      `the part's surface takes ${count} samples ${SAMPLE_SPACING} mm apart; the limit is ${BOUNDS.surfaceSamples}`,
+      `the part's surface takes ${count} samples ${SURFACE_SAMPLE_SPACING} mm apart; the limit is ${BOUNDS.surfaceSamples}`,
     );
   }
   const out = {
@@ -242,7 +242,7 @@ const LEVEL_FACE = 0.9;
 type VisitSample = (p: Vec3, n: Vec3, triangle: number, area: number) => void;
 
 /** Samples on a facet of an area, mm2. */
-const samplesOn = (area: number): number => Math.ceil(area / SAMPLE_SPACING ** 2);
+const samplesOn = (area: number): number => Math.ceil(area / SURFACE_SAMPLE_SPACING ** 2);
 
 /**
  * Samples of each facet in number by its area, spread by the additive recurrence of the plastic number

@@ -66,7 +66,7 @@ export interface Facts {
 }
 
 /** What the program does. All of it survives JSON. */
-export interface CheckReport {
+export interface ProgramCheck {
   readonly lines: number;
   /** Blocks that move, meter or wait. */
   readonly blocks: number;
@@ -98,7 +98,7 @@ const VOLUME_SHARE = 0.01;
 
 /** What the check says, and the motion that it looked at. */
 export interface Verdict {
-  readonly check: CheckReport;
+  readonly check: ProgramCheck;
   readonly trace: Trace;
   /** Samples over the part's surface with the error at each; left out where no part is known. */
   readonly surface?: Surface;
@@ -147,7 +147,7 @@ export function verify(
     reportAstray(trace, print, shape?.outside, tally);
   }
   const volumeShare = compareVolume(walk.volume, facts.plannedVolumeMm3, tally);
-  const check: CheckReport = {
+  const check: ProgramCheck = {
     lines: program.lines,
     blocks,
     seconds: program.seconds.reduce((a, b) => a + b, 0),

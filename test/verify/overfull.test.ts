@@ -1,7 +1,7 @@
 /** Too much material, on boxes spelled by hand: volumes by multiplication. */
 import { describe, expect, it } from 'vitest';
 import type { Mesh } from '../../lib/mesh/mesh.js';
-import { type CheckReport, verify } from '../../lib/verify/verify.js';
+import { type ProgramCheck, verify } from '../../lib/verify/verify.js';
 import { cuboid } from '../support/shapes.js';
 import { Pen, printer } from './prints.js';
 
@@ -9,7 +9,7 @@ const [W, H] = [0.4, 0.2];
 const box = cuboid([16, 16, 4]);
 
 /** A box of 16 x 16 x 4 with beads along X, each laid as many times as `times` says. */
-function laid(times: (bead: number, layer: number) => number, part?: Mesh): CheckReport {
+function laid(times: (bead: number, layer: number) => number, part?: Mesh): ProgramCheck {
   const pen = new Pen();
   pen.move([0, 0, 30]);
   for (let k = 0; k < 20; k++) {

@@ -12,7 +12,7 @@ import { forwardInto } from '../../lib/machine/forward.js';
 import { readMachine } from '../../lib/machine/read-files.js';
 import type { SliceInput } from '../../lib/job/lay-out.js';
 import type { SliceResult } from '../../lib/job/pipeline.js';
-import { type CheckReport, verify } from '../../lib/verify/verify.js';
+import { type ProgramCheck, verify } from '../../lib/verify/verify.js';
 import { jobOf, runJob, sampleJson } from '../support/jobs.js';
 import { cuboid, loadShapes } from '../support/shapes.js';
 
@@ -49,11 +49,12 @@ beforeAll(async () => {
   lines = sliced.program.join('').split('\n');
 });
 
-const check = (text: readonly string[], machine = input.machine): CheckReport =>
+const check = (text: readonly string[], machine = input.machine): ProgramCheck =>
   verify(text.join('\n'), machine, { part: sliced.plan.part, flow: input.material.flow }).check;
 
-const told = (c: CheckReport, code: string): Finding[] => c.findings.filter((f) => f.code === code);
-const linesOf = (c: CheckReport, code: string): number[] => told(c, code).map((f) => f.at!.line!);
+const told = (c: ProgramCheck, code: string): Finding[] =>
+  c.findings.filter((f) => f.code === code);
+const linesOf = (c: ProgramCheck, code: string): number[] => told(c, code).map((f) => f.at!.line!);
 
 /** Index of the first line from `from` on that matches. */
 function find(pattern: RegExp, from = 0): number {
@@ -94,7 +95,7 @@ describe('the sound program', () => {
 });
 
 describe('words that are wrong, in one text', () => {
-  let found: CheckReport;
+  let found: ProgramCheck;
   let exponent: number;
   let noFeed: number;
   let turns: number;
@@ -127,7 +128,7 @@ describe('words that are wrong, in one text', () => {
 });
 
 describe('beads and ways that are wrong, in one text', () => {
-  let found: CheckReport;
+  let found: ProgramCheck;
   const halved: number[] = [];
   let over: [number, number];
   let lowered: number;
@@ -202,7 +203,7 @@ describe('a region in the wrong place', () => {
   });
 
   /** By how much a wrong machine shifts run r, and what the check says of it. */
-  function misplaced(delta: Vec3): { shift: Vec3[]; line: number[]; found: CheckReport } {
+  function misplaced(delta: Vec3): { shift: Vec3[]; line: number[]; found: ProgramCheck } {
     const off = machineWith((json) => {
       const [tilting] = json.table.joints;
       tilting!.point = tilting!.point.map((v, c) => v + delta[c]!) as unknown as Vec3;

@@ -6,16 +6,16 @@ import type { Finding } from '../../lib/base/fault.js';
 import { turn } from '../../lib/base/frame.js';
 import { DEG } from '../../lib/base/vector.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
-import { type CheckReport, verify } from '../../lib/verify/verify.js';
+import { type ProgramCheck, verify } from '../../lib/verify/verify.js';
 import { cuboid, rotated } from '../support/shapes.js';
 import { Pen, printer } from './prints.js';
 
 const [W, H] = [0.4, 0.2];
 
-const checked = (pen: Pen, part?: Mesh, machine = printer()): CheckReport =>
+const checked = (pen: Pen, part?: Mesh, machine = printer()): ProgramCheck =>
   verify(pen.text(), machine, part ? { part } : {}).check;
-const serious = (c: CheckReport): Finding[] => c.findings.filter((f) => f.severity !== 'note');
-const codes = (c: CheckReport): string[] => [...new Set(serious(c).map((f) => f.code))];
+const serious = (c: ProgramCheck): Finding[] => c.findings.filter((f) => f.severity !== 'note');
+const codes = (c: ProgramCheck): string[] => [...new Set(serious(c).map((f) => f.code))];
 
 function solidBox(skip = -1): Pen {
   const pen = new Pen();
@@ -108,7 +108,7 @@ describe('a box on a tilted table', () => {
 describe('the head over the table', () => {
   // Tilted by 60 deg, the edge of the head 8 mm over the tip and 9 mm wide comes down to
   // z + 8 cos 60 - 9 sin 60 = z - 3.794 mm, and 0.3 cos 60 less for what the nozzle may rub over.
-  const over = (z: number): [CheckReport, number] => {
+  const over = (z: number): [ProgramCheck, number] => {
     const pen = solidBox();
     pen.lines.push('G1 X0 Y-40 Z150 F6000');
     pen.turn(60, 0);
@@ -130,7 +130,7 @@ describe('the wide part of the head beside a pillar', () => {
   // tip (one and a half beads) counts. A pillar 12 mm high, the tip at 2 mm: 9.7 mm over it.
   const reach = 9 + (9 * (12 - 2 - 1.5 * H - 8)) / 22;
   /** A way along a pillar's -X face, turned by `turned` deg about Z, `gap` mm beside the head. */
-  const past = (gap: number, off: number, turned: number): [CheckReport, number] => {
+  const past = (gap: number, off: number, turned: number): [ProgramCheck, number] => {
     const pen = new Pen();
     pen.move([0, 0, 30]);
     pen.box([off, off / 2 - 2, 0], [4, 4, 12], W, H);
@@ -221,7 +221,7 @@ describe('what is planted in a solid box', () => {
 
 describe('bridges', () => {
   /** Two walls, and beads from one to the other. */
-  const span = (gap: number): CheckReport => {
+  const span = (gap: number): ProgramCheck => {
     const pen = new Pen();
     pen.move([0, 0, 30]);
     pen.box([-gap / 2 - 4, -2, 0], [4, 4, 4], W, H);

@@ -13,14 +13,14 @@ import { seeded } from '../../lib/base/random.js';
 import { BeadIndex } from '../../lib/verify/bead-index.js';
 import { heightsOf } from '../../lib/verify/layers.js';
 import { TraceKind, traceOf } from '../../lib/verify/trace.js';
-import { type CheckReport, verify } from '../../lib/verify/verify.js';
+import { type ProgramCheck, verify } from '../../lib/verify/verify.js';
 import { cuboid } from '../support/shapes.js';
 import { Pen, printer } from './prints.js';
 
 const [W, H] = [0.4, 0.2];
 const machine = printer();
-const checked = (pen: Pen, part: Mesh): CheckReport => verify(pen.text(), machine, { part }).check;
-const found = ({ findings }: CheckReport, code: string): Finding[] =>
+const checked = (pen: Pen, part: Mesh): ProgramCheck => verify(pen.text(), machine, { part }).check;
+const found = ({ findings }: ProgramCheck, code: string): Finding[] =>
   findings.filter((f) => f.code === code);
 
 describe('the bead index: a stadium 0.45 wide and 0.2 high from x = 0 to 10, its tip at z = 0.2', () => {
@@ -192,7 +192,7 @@ describe('what is missing in a box', () => {
 
 describe('a wall of one bead with a pointed end', () => {
   /** A wall 0.4 mm thick to x = 10 that ends in a point `tip` mm farther; where the bead ends. */
-  const ending = (tip: number): CheckReport => {
+  const ending = (tip: number): ProgramCheck => {
     const pen = new Pen();
     pen.move([-10, 0, 30]);
     for (let k = 0; k < 40; k++) {

@@ -7,7 +7,7 @@ import type { Finding } from '../../lib/base/fault.js';
 import { DEG } from '../../lib/base/vector.js';
 import type { Machine } from '../../lib/machine/machine.js';
 import { writeProgram } from '../../lib/program/write-program.js';
-import { type CheckReport, type Facts, verify } from '../../lib/verify/verify.js';
+import { type ProgramCheck, type Facts, verify } from '../../lib/verify/verify.js';
 import { Tally } from '../../lib/verify/tally.js';
 import { acJson, machineOf, rotary } from '../machine/machines.js';
 import { type BlockOf, motionOf, pla } from '../program/motions.js';
@@ -64,8 +64,8 @@ beforeAll(() => {
 });
 
 const facts = (): Facts => ({ plannedVolumeMm3: volume, flow: { least: 0.5, most: 8 } });
-const check = (changed: string): CheckReport => verify(changed, machine(), facts()).check;
-const serious = (c: CheckReport): Finding[] => c.findings.filter((f) => f.severity !== 'note');
+const check = (changed: string): ProgramCheck => verify(changed, machine(), facts()).check;
+const serious = (c: ProgramCheck): Finding[] => c.findings.filter((f) => f.severity !== 'note');
 
 /** Changes the line after the nth one that matches; gives text and number of that line. */
 function plant(match: RegExp, change: (line: string) => string, nth = 0): [string, number] {

@@ -82,7 +82,7 @@ export function between(a: Float64Array, b: Float64Array, share: number): Float6
 }
 
 /** Greatest turn between two samples of a tip path, rad. */
-const MOST_TURN = Math.PI / 360;
+const TURN_A_SAMPLE = Math.PI / 360;
 
 /** Length of the tip's path over the part while every joint moves linearly from a to b, mm. */
 export function tipLength(machine: Machine, a: Float64Array, b: Float64Array): number {
@@ -90,7 +90,7 @@ export function tipLength(machine: Machine, a: Float64Array, b: Float64Array): n
     (sum, j, i) => (j.kind === 'rotary' ? sum + Math.abs(b[i]! - a[i]!) : sum),
     0,
   );
-  const count = Math.max(1, Math.ceil(turn / MOST_TURN));
+  const count = Math.max(1, Math.ceil(turn / TURN_A_SAMPLE));
   let sum = 0;
   let before = forward(machine, a).tip;
   for (let i = 1; i <= count; i++) {
