@@ -65,12 +65,11 @@ export function heightsOf(trace: Trace, bore: number): Heights {
 }
 
 function heightOf(layer: LaidLayer, usual: number, bore: number): number {
-  if (isFirst(layer, bore)) return layer.level;
-  const { step } = layer;
-  if (!(step > LAYER_LEVEL && step < TALLEST_LAYER * bore)) return usual;
+  const rise = isFirst(layer, bore) ? layer.level : layer.step;
+  if (!(rise > LAYER_LEVEL && rise < TALLEST_LAYER * bore)) return usual;
   const section = layer.volume / layer.length;
-  // What is higher than wide would not reach down: the strand is round and thinner than the step.
-  return step > HIGHER * usual && section < step * step ? usual : step;
+  // What is higher than wide would not reach down: the strand is round and thinner than the rise.
+  return rise > HIGHER * usual && section < rise * rise ? usual : rise;
 }
 
 /** A layer on the table, and not under its face. */

@@ -7,7 +7,7 @@ import { type Frame, applyDirection, applyPoints, compose } from '../../base/fra
 import { float64List } from '../../base/ragged.js';
 import type { Layers } from '../../layers/layers.js';
 import type { Paths } from '../paths.js';
-import { halfStrip } from './strips.js';
+import { SLIT, halfStrip } from './strips.js';
 
 /** Twelve numbers per box: middle of one end of its upper side, way, up, half width, height, length. */
 export type LowerBeads = Float64Array;
@@ -109,7 +109,7 @@ export class LowerIndex {
       const along = dx * q[b + 3]! + dy * q[b + 4]! + dz * q[b + 5]!;
       const beyond = Math.max(0, -along, along - q[b + 11]!);
       const aside = dx * dx + dy * dy + dz * dz - up * up - along * along;
-      if (aside + beyond * beyond <= q[b + 9]! ** 2) return true;
+      if (aside + beyond * beyond <= (q[b + 9]! + SLIT) ** 2) return true;
     }
     return false;
   }

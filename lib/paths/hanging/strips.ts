@@ -11,7 +11,7 @@ import type { Paths } from '../paths.js';
 const STRIP_CELL = 2;
 
 /** Beads that lie side by side touch but for rounding, mm: no slit between them is a gap. */
-const SLIT = 0.01;
+export const SLIT = 0.01;
 
 const cellKey = (i: number, j: number): number => (i + 32768) * 65536 + (j + 32768);
 

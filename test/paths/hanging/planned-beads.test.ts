@@ -230,7 +230,7 @@ describe('beads of an earlier region', () => {
     for (const u of [-2.9, 0, 2.9]) {
       expect(at(u, 0, -H / 2)).toBe(true);
       expect(at(u, W / 2 - 0.01, -0.01)).toBe(true);
-      expect(at(u, W / 2 + 0.01, -0.01)).toBe(false);
+      expect(at(u, W / 2 + 0.02, -0.01)).toBe(false);
       expect(at(u, 0, 0.01)).toBe(false);
       expect(at(u, 0, -H - 0.01)).toBe(false);
     }
