@@ -5,10 +5,6 @@
 
 import type { Machine } from '../machine/machine.js';
 
-/** Pitch radius of a pulley, mm: teeth x pitch / 2 pi (Gates Mectrol, Timing Belt Theory, eq. 1). */
-export const pitchRadius = (teeth: number, pitch: number): number =>
-  (teeth * pitch) / (2 * Math.PI);
-
 /** Spring of the two spans of a belt, N/mm. */
 const springOf = ({ stiffness, span }: { stiffness: number; span: number }): number =>
   (2 * stiffness) / span;

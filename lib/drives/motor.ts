@@ -104,15 +104,6 @@ export function bestRatio(
   return t + Math.sqrt(t * t + loadInertia / motorInertia);
 }
 
-/** (N TM - TL) / (JL + N^2 JM) */
-export const accelerationAt = (
-  ratio: number,
-  loadInertia: number,
-  motorInertia: number,
-  loadTorque: number,
-  motorTorque: number,
-): number => (ratio * motorTorque - loadTorque) / (loadInertia + ratio * ratio * motorInertia);
-
 /** Rad of the motor for one step that the driver makes; undefined for a motor without steps. */
 export const stepOf = (motor: Motor, microsteps: number): number | undefined =>
   motor.stepAngle === undefined ? undefined : motor.stepAngle / microsteps;

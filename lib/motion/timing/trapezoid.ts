@@ -1,6 +1,6 @@
 /**
- * Trapezoidal speed profiles along a path, and the rounding of its corners by arcs. Any consistent unit of
- * length does; the callers use mm and s. Formulas are those of uniformly accelerated motion.
+ * Trapezoidal speed profiles along a path, and how far a chord lies off its arc. Any consistent unit of length
+ * does; the callers use mm and s. Formulas are those of uniformly accelerated motion.
  */
 
 export interface Trapezoid {
@@ -30,22 +30,6 @@ export function trapezoid(
   return { seconds: (2 * peak - v0 - v1) / a + cruise, peak, cruise };
 }
 
-/**
- * Radius of the arc that rounds a corner of interior angle g (rad; pi is straight on) and stays
- * within `deviation` of it: R / sin(g/2) - R = deviation. Infinite on a straight line.
- */
-export function cornerRadius(deviation: number, g: number): number {
-  const s = Math.sin(g / 2);
-  return s < 1 ? (deviation * s) / (1 - s) : Infinity;
-}
-
-/** Speed at which the acceleration a holds a point on an arc of radius R. */
-export const cornerSpeed = (a: number, radius: number): number => Math.sqrt(a * radius);
-
 /** Deviation of a chord from its arc: r (1 - cos(step / 2)). */
 export const chordError = (radius: number, step: number): number =>
   2 * radius * Math.sin(step / 4) ** 2;
-
-/** Largest step, rad, whose chord stays within `error` of the arc; at most a full turn. */
-export const largestStep = (radius: number, error: number): number =>
-  error >= 2 * radius ? 2 * Math.PI : 4 * Math.asin(Math.sqrt(error / (2 * radius)));

@@ -1,9 +1,20 @@
 /** The pace along a route against closed forms (derived unless a source is named) and differences. */
 import { describe, expect, it } from 'vitest';
 import { DEG } from '../../../lib/base/vector.js';
-import { cornerRadius, cornerSpeed } from '../../../lib/motion/timing/trapezoid.js';
 import { circle, line, machine, wandering } from '../routes.js';
 import { type Traced, placeAt, samples, trace } from '../trace.js';
+
+/**
+ * Radius of the arc that rounds a corner of interior angle g (rad; pi is straight on) and stays
+ * within `deviation` of it: R / sin(g/2) - R = deviation. Infinite on a straight line.
+ */
+function cornerRadius(deviation: number, g: number): number {
+  const s = Math.sin(g / 2);
+  return s < 1 ? (deviation * s) / (1 - s) : Infinity;
+}
+
+/** Speed at which the acceleration a holds a point on an arc of radius R. */
+const cornerSpeed = (a: number, radius: number): number => Math.sqrt(a * radius);
 
 const shareOf = (t: Traced): ReturnType<Traced['times']['share']> => t.times.share();
 

@@ -1,13 +1,7 @@
-/** Speed profiles, corners and chords against closed forms; derived unless a source is named. */
+/** Speed profiles and chords against closed forms; derived unless a source is named. */
 import { describe, expect, it } from 'vitest';
 import { DEG } from '../../../lib/base/vector.js';
-import {
-  chordError,
-  cornerRadius,
-  cornerSpeed,
-  largestStep,
-  trapezoid,
-} from '../../../lib/motion/timing/trapezoid.js';
+import { chordError, trapezoid } from '../../../lib/motion/timing/trapezoid.js';
 
 describe('time over a length', () => {
   it.each([
@@ -31,19 +25,6 @@ describe('time over a length', () => {
   });
 });
 
-describe('corners: R / sin(g/2) - R = deviation .05 mm, a 1000 mm/s2', () => {
-  it.each([
-    [60, 0.05, 7.07107],
-    [90, 0.1207107, 10.98684],
-    [135, 0.6068536, 24.6344],
-    [170, 13.0895619, 114.40962],
-  ])('interior angle %d deg', (g, radius, speed) => {
-    expect(cornerRadius(0.05, g * DEG)).toBeCloseTo(radius, 6);
-    expect(cornerSpeed(1000, cornerRadius(0.05, g * DEG))).toBeCloseTo(speed, 4);
-  });
-  it('straight on there is none', () => expect(cornerRadius(0.05, Math.PI)).toBe(Infinity));
-});
-
 describe('chords', () => {
   it.each([
     [100, 1, 0.00380769],
@@ -51,12 +32,5 @@ describe('chords', () => {
     [50, 10, 0.1902651],
   ])('radius %d mm, step %d deg', (radius, step, error) => {
     expect(chordError(radius, step * DEG)).toBeCloseTo(error, 7);
-  });
-  it.each([
-    [100, 0.01, 1.6205829, 223],
-    [50, 0.02, 3.2412468, 112],
-  ])('radius %d mm, error %d mm', (radius, error, step, count) => {
-    expect(largestStep(radius, error) / DEG).toBeCloseTo(step, 6);
-    expect(Math.ceil((2 * Math.PI) / largestStep(radius, error))).toBe(count);
   });
 });

@@ -234,7 +234,7 @@ describe('beads of an earlier region', () => {
       expect(at(u, 0, 0.01)).toBe(false);
       expect(at(u, 0, -H - 0.01)).toBe(false);
     }
-    expect(at(3 + W / 2 + 0.01, 0, -H / 2)).toBe(false);
+    expect(at(3 + W / 2 + 0.02, 0, -H / 2)).toBe(false);
   });
 });
 
