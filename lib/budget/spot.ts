@@ -3,7 +3,7 @@
  * move the tip there; and what a source of errors says about itself.
  */
 import { jointsOf } from '../machine/joint-chain.js';
-import { forwardInto } from '../machine/forward.js';
+import { tipChange } from '../machine/forward.js';
 import type { Machine } from '../machine/machine.js';
 import type { Trace } from '../verify/trace.js';
 
@@ -47,8 +47,6 @@ export interface ErrorSource {
 /** How many standard uncertainties hold in about 95 %. */
 export const COVERAGE = 2;
 const JOINT_STEP = 1e-4;
-const ahead = new Float64Array(6);
-const behind = new Float64Array(6);
 
 export function spotAt(
   machine: Machine,
@@ -61,12 +59,9 @@ export function spotAt(
   const rates = new Float64Array(3 * n);
   const at = joints.slice();
   for (let j = 0; j < n; j++) {
-    at[j] = joints[j]! + JOINT_STEP;
-    forwardInto(machine, at, 0, ahead);
-    at[j] = joints[j]! - JOINT_STEP;
-    forwardInto(machine, at, 0, behind);
-    at[j] = joints[j]!;
-    for (let c = 0; c < 3; c++) rates[3 * j + c] = (ahead[c]! - behind[c]!) / (2 * JOINT_STEP);
+    tipChange(machine, at, j, JOINT_STEP).forEach((mm, c) => {
+      rates[3 * j + c] = mm / (2 * JOINT_STEP);
+    });
   }
   return { since, block, joints, rates, above };
 }

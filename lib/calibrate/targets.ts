@@ -8,7 +8,7 @@
  */
 import { z } from 'zod';
 import { DEG, type Vec3, dot, sub } from '../base/vector.js';
-import { forwardInto } from '../machine/forward.js';
+import { forward } from '../machine/forward.js';
 import type { Machine } from '../machine/machine.js';
 
 const positive = z.number().positive();
@@ -78,8 +78,6 @@ export function planeOf(aim: Aim, target: Target): TargetPlane | undefined {
   };
 }
 
-const pose = new Float64Array(6);
-
 /**
  * Distance along the head's axis between tip and target, mm; negative once the tip is inside. Not a
  * number where the tip moves along the face.
@@ -92,9 +90,7 @@ export function wayLeft(
   target: Target,
   joints: ArrayLike<number>,
 ): number {
-  forwardInto(machine, joints, 0, pose);
-  const tip: Vec3 = [pose[0]!, pose[1]!, pose[2]!];
-  const up: Vec3 = [pose[3]!, pose[4]!, pose[5]!];
+  const { tip, direction: up } = forward(machine, joints);
   const plane = planeOf(aim, target);
   if (!plane) return target.kind === 'ball' ? overBall(target, flat, tip, up) : NaN;
   const cosine = dot(plane.normal, up);

@@ -52,6 +52,22 @@ export function forwardInto(
   backInto(machine.mount, out, 3);
 }
 
+/**
+ * How far the tip moves in the part frame, mm, while joint j goes from `step` below its value to `step` above it:
+ * over twice the step, the central difference. `joints` is left as it was.
+ */
+export function tipChange(machine: Machine, joints: Float64Array, j: number, step: number): Vec3 {
+  const value = joints[j]!;
+  const ahead = new Float64Array(6);
+  const behind = new Float64Array(6);
+  joints[j] = value + step;
+  forwardInto(machine, joints, 0, ahead);
+  joints[j] = value - step;
+  forwardInto(machine, joints, 0, behind);
+  joints[j] = value;
+  return [ahead[0]! - behind[0]!, ahead[1]! - behind[1]!, ahead[2]! - behind[2]!];
+}
+
 /** What a joint does to a point and a direction, or with sense -1 undoes. */
 function moveInto(
   joint: Machine['joints'][number],

@@ -13,7 +13,7 @@
  * that curve, however fine they are. The tangent arc of the same deviation asks for more acceleration at
  * every angle and in some joints for more than the jump says.
  */
-import { forwardInto } from '../../machine/forward.js';
+import { tipChange } from '../../machine/forward.js';
 import type { Machine } from '../../machine/machine.js';
 import type { JointWay } from '../lay/blocks.js';
 
@@ -192,18 +192,9 @@ function strayOf(route: MutableRoute, b: number, u: Float64Array, v: Float64Arra
   return Math.sqrt(straight) + turned;
 }
 
-const ahead = new Float64Array(6);
-const behind = new Float64Array(6);
-
 /** Distance of the tip from the axis of a rotary joint, mm. `joints` is left as it was. */
 export function leverOf(machine: Machine, joints: Float64Array, j: number): number {
-  const value = joints[j]!;
-  joints[j] = value + LEVER_STEP;
-  forwardInto(machine, joints, 0, ahead);
-  joints[j] = value - LEVER_STEP;
-  forwardInto(machine, joints, 0, behind);
-  joints[j] = value;
-  const [x, y, z] = [0, 1, 2].map((c) => ahead[c]! - behind[c]!) as [number, number, number];
+  const [x, y, z] = tipChange(machine, joints, j, LEVER_STEP);
   return Math.sqrt(x * x + y * y + z * z) / (2 * LEVER_STEP);
 }
 
