@@ -27,7 +27,7 @@ const COMPLETED: Readonly<
   'program/': { in: /^lib\/program\//, calls: /^(fault|faultAt|faultIn|#refuse)$/ },
   'readings/': { in: /^lib\/calibrate\/touch-files\.ts$/, calls: /^(refuse|refuseAt)$/ },
   'regions/asked-': { in: /^lib\/regions\/requests\/unmet-requests\.ts$/, calls: /^warning$/ },
-  'regions/unsupported-': { in: /^lib\/regions\/remains\.ts$/, type: 'Reason' },
+  'regions/unsupported-': { in: /^lib\/regions\/unsupported-findings\.ts$/, type: 'Reason' },
 };
 
 const CODE = /^([a-z0-9]+|\*)\/[a-z0-9][a-z0-9-]*[a-z0-9]$/;

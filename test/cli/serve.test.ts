@@ -102,7 +102,7 @@ test('a machine with meshes in files beside it: the job carries them, bad ones a
   symlinkSync(cube, at('machine/link.stl'));
   expect(refused('open.stl', 'millimetre')).toMatch(/^mesh\/open-edges: 3 /);
   expect(refused('head.stl')).toMatch(/^mesh\/unit: /);
-  expect(refused('head.stl', 'inch')).toMatch(/^machine\/mesh: .*is 2540 mm/);
+  expect(refused('head.stl', 'inch')).toMatch(/^machine\/mesh: .*measures 2540 mm/);
   expect(refused('metre.3mf', 'metre')).toMatch(/^mesh\/unit: a 3MF file states its unit/);
   expect(refused('absent.stl', 'millimetre')).toMatch(
     /^file\/unreadable: .*absent.stl: there is no such file/,
@@ -312,12 +312,14 @@ describe('serve beyond loopback', () => {
     const made = spawnSync('sh', ['-c', hint], { encoding: 'utf8' });
     expect([made.status, made.stderr]).toEqual([0, '']);
     const open = await serve(data, flags);
-    await until(() => open.output().includes('\n'));
-    const addresses = [...open.output().matchAll(/^listening at (\S+)$/gm)].map((m) => m[1]!);
     const own = Object.values(networkInterfaces())
       .flatMap((list) => list ?? [])
       .filter((a) => a.family === 'IPv4')
       .map((a) => a.address);
+    const listed = (): string[] =>
+      [...open.output().matchAll(/^listening at (\S+)$/gm)].map((m) => m[1]!);
+    await until(() => listed().length >= own.length);
+    const addresses = listed();
     expect(addresses.map((a) => new URL(a).hostname).sort()).toEqual(own.sort());
     const headers = { authorization: `Bearer ${made.stdout.trim()}` };
     for (const address of addresses) {
