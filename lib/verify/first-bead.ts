@@ -35,7 +35,10 @@ export interface Start {
   readonly onTable: number;
   /** Trimmed mean of the distance from the tip down to what it lies on, mm; NaN if nothing was found. */
   readonly under: number;
-  /** Length of bead with nothing under it within a layer more than its height, mm. */
+  /**
+   * Length of bead with nothing under it within a layer more than its height, at none of its marks across, mm: along
+   * a rim that leans outwards one side of a sound bead has nothing under it.
+   */
   readonly hollow: number;
   /** By how much that distance changes from one side of the base to the other, mm. */
   readonly slant: number;
@@ -130,8 +133,11 @@ function startOf(layer: number, marks: readonly number[], height: number): Start
   const downs: number[] = [];
   let onTable = 0;
   let hollow = 0;
+  let across = 0;
   for (let i = 0; i < marks.length; i += 4) {
-    if (!(marks[i + 2]! <= 2 * height)) hollow += MARK_SPACING / MARKS_ACROSS.length;
+    if ((i / 4) % MARKS_ACROSS.length === 0) across = 0;
+    if (!(marks[i + 2]! <= 2 * height)) across++;
+    if (across === MARKS_ACROSS.length) hollow += MARK_SPACING;
     if (Number.isNaN(marks[i + 2]!)) continue;
     downs.push(marks[i + 2]!);
     onTable += marks[i + 3]!;
