@@ -21,6 +21,8 @@ export class NearDirections {
 
   /** @param ofRun direction of each run */
   constructor({ kind, tip, run, length }: Trace, ofRun: Uint16Array) {
+    // In one direction alone there are no others to find.
+    if (new Set(ofRun).size < 2) return;
     let marked = NaN;
     for (let b = 0; b < kind.length; b++) {
       if (kind[b] !== TraceKind.deposit) continue;

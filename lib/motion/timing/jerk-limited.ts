@@ -23,7 +23,7 @@ import { type Profile, Times } from './double-s-profile.js';
 import { Trajectory, type TrajectoryPiece } from './trajectory.js';
 import type { PaceShare } from '../motion.js';
 import { NO_JOINT, type Route } from './path-limits.js';
-import { Shares } from './pace-shares.js';
+import { type Shares, sharesOf } from './pace-shares.js';
 
 /** Share by which two limits of speed may differ and count as one. */
 const SAME_LIMIT = 1e-9;
@@ -89,15 +89,9 @@ export class JerkLimited implements TimeParameterization {
   }
 
   share(): PaceShare {
-    const { segment, length } = this.#route;
-    const shares = new Shares(this.#route, this.#wanted);
-    for (let r = 0; r + 1 < segment.length; r++) {
-      const a = segment[r]!;
-      const b = segment[r + 1]!;
-      if (!(length[a]! > 0)) for (let i = a; i < b; i++) shares.filament += this.real[i]!;
-      else this.#segment(a, b, shares);
-    }
-    return shares.of(this.real);
+    return sharesOf(this.#route, this.#wanted, this.real, (a, b, shares) =>
+      this.#segment(a, b, shares),
+    );
   }
 
   /** Profiles of the segments from .. to, in order; a blend is a profile at one speed of no blocks. */

@@ -43,3 +43,23 @@ export class Shares {
     };
   }
 }
+
+/**
+ * The shares of a whole route.
+ * @param real seconds of each block
+ * @param segment counts the blocks a .. b of a segment; where it does not move, filament alone takes the time
+ */
+export function sharesOf(
+  route: Route,
+  wanted: WantedTimes,
+  real: Float64Array,
+  segment: (a: number, b: number, shares: Shares) => void,
+): PaceShare {
+  const shares = new Shares(route, wanted);
+  for (let r = 0; r + 1 < route.segment.length; r++) {
+    const [a, b] = [route.segment[r]!, route.segment[r + 1]!];
+    if (route.length[a]! > 0) segment(a, b, shares);
+    else for (let i = a; i < b; i++) shares.filament += real[i]!;
+  }
+  return shares.of(real);
+}

@@ -13,7 +13,7 @@ import type { PaceShare } from '../motion.js';
 import { trapezoid } from './trapezoid.js';
 import { type Route, ratesInto } from './path-limits.js';
 import type { JerkSegment } from './jerk-segment.js';
-import { Shares } from './pace-shares.js';
+import { type Shares, sharesOf } from './pace-shares.js';
 
 /** Share of a limit from which on it counts as what limits the speed. */
 const AT_LIMIT = 0.95;
@@ -187,15 +187,9 @@ export class TimeOptimal implements TimeParameterization {
   }
 
   share(): PaceShare {
-    const { segment, length } = this.#route;
-    const shares = new Shares(this.#route, this.#wanted);
-    for (let r = 0; r + 1 < segment.length; r++) {
-      const a = segment[r]!;
-      const b = segment[r + 1]!;
-      if (!(length[a]! > 0)) for (let i = a; i < b; i++) shares.filament += this.real[i]!;
-      else this.#shareSegment(a, b, shares);
-    }
-    return shares.of(this.real);
+    return sharesOf(this.#route, this.#wanted, this.real, (a, b, shares) =>
+      this.#shareSegment(a, b, shares),
+    );
   }
 
   #shareSegment(a: number, b: number, shares: Shares): void {

@@ -51,7 +51,8 @@ const SAMPLES_ACROSS = [-1, -0.6, -0.2, 0.2, 0.6, 1] as const;
 const NARROW = 0.012;
 /** Where earlier regions are looked for, in heights under the bead's upper side. */
 const DEPTHS = [1.25, 1.5, 1.75] as const;
-const HEIGHTS_BELOW = 12;
+/** They are looked for at so many places on a circle about a sample. */
+const PLACES_AROUND = 12;
 /** Their edge between two samples is found to this many halvings. */
 const EDGE_HALVINGS = 5;
 /** Where a bead's round end is tested against beads of its layer, rad from its way, and the margin, mm. */
@@ -278,8 +279,8 @@ class LayerJudge {
     const own = this.#below.distance(x, y, this.#reach + 2 * half, this.#reach);
     if (own <= this.#reach) return own;
     if (this.#onLower(x, y)) return 0;
-    for (let i = 0; i < HEIGHTS_BELOW; i++) {
-      const angle = (2 * Math.PI * i) / HEIGHTS_BELOW;
+    for (let i = 0; i < PLACES_AROUND; i++) {
+      const angle = (2 * Math.PI * i) / PLACES_AROUND;
       if (this.#onLower(x + this.#reach * Math.cos(angle), y + this.#reach * Math.sin(angle)))
         return 0;
     }
