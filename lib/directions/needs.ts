@@ -90,7 +90,7 @@ export async function studyPart(
   { kernel, work = here(machine), watch, pause }: NeedsTools,
 ): Promise<PartNeeds> {
   const limits = searchLimits(machine, rules.tilt);
-  const plan = await planRegions(part, limits, rules, kernel, watch, work);
+  const plan = await planRegions(part, limits, rules, { kernel, watch, work });
   await pause?.();
   const posed = plan.part;
   const theta = rules.overhang * DEG;

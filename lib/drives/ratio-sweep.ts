@@ -109,13 +109,18 @@ export interface Load {
 /** Single moves of the joint between stops and reversals, rad or m, with how often each occurs. */
 export type Strokes = readonly { readonly size: number; readonly count: number }[];
 
+/** The job for which ratios are tried, and the machine that runs it. */
+export interface SweptJob {
+  readonly machine: Machine;
+  readonly drives: Drives;
+  readonly path: JointPath;
+  readonly pace: TimedPath;
+}
+
 export function sweepOf(
+  { machine, drives, path, pace }: SweptJob,
   trial: RatioTrial,
-  machine: Machine,
-  drives: Drives,
   load: Load,
-  path: JointPath,
-  pace: TimedPath,
   watch?: Watch,
 ): RatioSweep {
   const { drive, joint } = trial;

@@ -120,7 +120,7 @@ export function studyDrives(
     const { speed } = gathering.joints[j]!;
     const steady = Math.abs(gathering.worst[j]!.load) + friction + drag * speed;
     const load = { inertia: gathering.inertia[j]!.most, steady };
-    return sweepOf(trial, machine, drives, load, path, pace, watch);
+    return sweepOf({ machine, drives, path, pace }, trial, load, watch);
   });
   const e = run.energy;
   const rest = e.work - e.friction - (e.kinetic + e.potential - e.laid);

@@ -136,7 +136,12 @@ async function regionsOf(
   const { machine, job } = input;
   const searching = searchingBy(tools.run, machine, tools.watch?.signal);
   const planned = (rules: RegionRules, bridged?: Ceilings): Promise<RegionPlan> =>
-    planRegions(placed, limits, rules, tools.solid, tools.watch, searching, bridged);
+    planRegions(placed, limits, rules, {
+      kernel: tools.solid,
+      work: searching,
+      bridged,
+      watch: tools.watch,
+    });
   if (job.layers.bridge === 0) return planned(job.regions);
   const sliced = async (plan: RegionPlan): Promise<{ layers: Layers[]; hanging: LayerHanging }> => {
     const layers = await layersOf(plan, input, tools);

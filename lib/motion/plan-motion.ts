@@ -106,7 +106,7 @@ function* planning(given: MotionInput, watch?: Watch): Asking<PlannedMotion> {
     step(watch, 'motion', i, runs.length);
     const mover = moverOf(input, blocks, run);
     const ends = { from: runs[i - 1]?.region ?? -1, to: run.region };
-    toRun(input, growth, run, ends, mover, blocks, feeder, complaints);
+    toRun({ input, growth, blocks, feeder, complaints }, run, ends, mover);
     const { layerFromPart } = input.layersOf[run.region]!.map;
     const skyline = skylineOf(input.machine, layerFromPart, growth.boxes());
     const from = blocks.count;
@@ -245,16 +245,21 @@ function runInput(
   };
 }
 
+/** What grows while run after run is laid. */
+interface Laying {
+  readonly input: MotionInput;
+  readonly growth: GrowingPart;
+  readonly blocks: BlockList;
+  readonly feeder: Feeder;
+  readonly complaints: Complaints;
+}
+
 /** From where the tip is to the first point of a run. */
 function toRun(
-  input: MotionInput,
-  growth: GrowingPart,
+  { input, growth, blocks, feeder, complaints }: Laying,
   run: SolvedRun,
   ends: TransferEnds,
   mover: Mover,
-  blocks: BlockList,
-  feeder: Feeder,
-  complaints: Complaints,
 ): void {
   const paths = input.pathsOf[run.region]!;
   const at = 3 * paths.start[run.pathFrom]!;

@@ -44,18 +44,10 @@ export interface LayerSection {
   readonly kernel: PolygonKernel;
 }
 
-export function sectionOf(
-  layer: number,
-  middle: number,
-  loops: Polygons,
-  sizes: BeadSizes,
-  start: StartRule,
-  rules: PathRules,
-  kernel: PolygonKernel,
-): LayerSection {
-  const grid = gridOf(loops);
-  const piece = piecesOf(loops, grid);
-  return { layer, middle, loops, grid, piece, sizes, start, rules, kernel };
+/** The section with its loops indexed and its pieces told apart. */
+export function layerSection(given: Omit<LayerSection, 'grid' | 'piece'>): LayerSection {
+  const grid = gridOf(given.loops);
+  return { ...given, grid, piece: piecesOf(given.loops, grid) };
 }
 
 /** The connected piece in which a point lies. */

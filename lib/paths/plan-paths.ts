@@ -22,7 +22,7 @@ import { volumeOf } from './layer-bead.js';
 import { isEmpty, loopsOf } from '../polygon/loops.js';
 import { PathKind, type Paths } from './paths.js';
 import { type PathRules, checkBeads } from './rules.js';
-import { type LayerSection, LOOP_TOLERANCE, sectionOf, sizesOf } from './layer-section.js';
+import { type LayerSection, LOOP_TOLERANCE, layerSection, sizesOf } from './layer-section.js';
 import { sequence } from './sequence/sequence.js';
 import { solidBeads } from './fill/solid-fill.js';
 import { startRule } from './sequence/starts.js';
@@ -82,7 +82,8 @@ export function planPaths(
     const thickness = layers.thickness[k]!;
     const sizes = sizesOf(width, least, thickness);
     const middle = layers.top[k]! - thickness / 2;
-    const section = sectionOf(k, middle, simple, sizes, start, rules, kernel);
+    const given = { layer: k, middle, loops: simple, sizes, start, rules, kernel };
+    const section = layerSection(given);
     const flow = layers.flowFactor[k]!;
 
     const brim = k === 0 && limits.onTable ? brimBeads(section) : [];

@@ -52,20 +52,25 @@ export interface RegionPlan {
   readonly findings: readonly Finding[];
 }
 
+/** What a plan needs beside the part, the machine and the rules. */
+export interface RegionTools {
+  readonly kernel: SolidKernel;
+  /** Left out: all is done on this thread. The plan is the same wherever it is done. */
+  readonly work?: SearchRunner;
+  /** Does not hang in what is built along the table normal, in the pose that it is known for. */
+  readonly bridged?: Ceilings | undefined;
+  readonly watch?: Watch | undefined;
+}
+
 /**
  * @param part closed mesh standing on z = 0, mm
- * @param work left out: all is done on this thread. The plan is the same wherever it is done.
- * @param bridged does not hang in what is built along the table normal, in the pose that it is known for
  * @throws the signal's reason when cancelled
  */
 export async function planRegions(
   part: Mesh,
   limits: SearchLimits,
   rules: RegionRules,
-  kernel: SolidKernel,
-  watch?: Watch,
-  work: SearchRunner = onThisThread(limits, watch),
-  bridged?: Ceilings,
+  { kernel, watch, work = onThisThread(limits, watch), bridged }: RegionTools,
 ): Promise<RegionPlan> {
   const table: TableRules = { theta: rules.overhang * DEG, foot: rules.foot };
   // Simplification does not depend on the pose, so it is done once.

@@ -38,14 +38,10 @@ async function search(threads: number): Promise<{ plan: RegionPlan; ms: number }
   const part = bunny(0);
   try {
     const begin = performance.now();
-    const plan = await planRegions(
-      part,
-      searchLimits(machine, rules.tilt),
-      rules,
+    const plan = await planRegions(part, searchLimits(machine, rules.tilt), rules, {
       kernel,
-      undefined,
-      searchingBy(pool.run, machine),
-    );
+      work: searchingBy(pool.run, machine),
+    });
     return { plan, ms: performance.now() - begin };
   } finally {
     await pool.close();

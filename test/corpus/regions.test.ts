@@ -37,7 +37,7 @@ describe.each(counted)('%s', (_, c, { theta, least, most }) => {
   test(`at least ${least} and at most ${most ?? 'any number of'} regions`, async () => {
     const part = c.build(limbs);
     const rules = regionRules.parse({ overhang: theta, contact: 1 });
-    const { regions, unsupported } = await planRegions(part, bare, rules, kernel);
+    const { regions, unsupported } = await planRegions(part, bare, rules, { kernel });
     expect(unsupported.plannedMm2).toBeLessThan(1e-6);
     for (const region of regions) expect(recount(region, theta)).toBeLessThan(1e-6);
     regions.forEach((r, i) => {

@@ -115,14 +115,10 @@ async function row({ name, build, head, rules = {} }: Line): Promise<string> {
   const m = head ? withRounding(machine, job.motion) : needle;
   const began = performance.now();
   const cpu = process.cpuUsage();
-  const plan = await planRegions(
-    part,
-    searchLimits(m, job.regions.tilt),
-    job.regions,
-    solid,
-    undefined,
-    searchingBy(pool.run, m),
-  );
+  const plan = await planRegions(part, searchLimits(m, job.regions.tilt), job.regions, {
+    kernel: solid,
+    work: searchingBy(pool.run, m),
+  });
   const seconds = (performance.now() - began) / 1000;
   const used = process.cpuUsage(cpu);
   const tools = { solid, run: pool.run, clock: () => 0, version: '' };

@@ -65,7 +65,7 @@ describe('the figure does not depend on the triangles', () => {
     const kernel = await loadSolidKernel();
     const rules = regionRules.parse({ directions: 40, effort: 12, most: 1 });
     const [coarse, fine] = await Promise.all(
-      [cubes[0]!, cubes[2]!].map((mesh) => planRegions(mesh, openLimits(100), rules, kernel)),
+      [cubes[0]!, cubes[2]!].map((mesh) => planRegions(mesh, openLimits(100), rules, { kernel })),
     );
     const { asPlacedMm2, plannedMm2 } = coarse!.unsupported;
     expect(Math.abs(fine!.unsupported.plannedMm2 / plannedMm2 - 1)).toBeLessThan(0.01);

@@ -42,7 +42,7 @@ function leaning({ mesh, cut, direction: d }: Region): number {
 describe.each(Array.from({ length: 300 }, (_, i) => 100 + i))('random union, seed %i', (seed) => {
   test('its plan holds', async () => {
     const part = limbs.randomUnion(seed);
-    const { regions, unsupported, findings } = await planRegions(part, limits, rules, kernel);
+    const { regions, unsupported, findings } = await planRegions(part, limits, rules, { kernel });
     const sum = regions.reduce((v, r) => v + massOf(r.mesh).volume, 0);
     expect(Math.abs(sum / massOf(part).volume - 1)).toBeLessThan(1e-6);
     regions.forEach((region, i) => {
@@ -68,7 +68,7 @@ test('a part turned about the table normal is planned into as many regions with 
   const part = postWithArm();
   for (const degrees of [0, 31, 90, 215]) {
     const turned = moved(part, turn([0, 0, 1], (degrees * Math.PI) / 180));
-    const { regions, unsupported } = await planRegions(turned, limits, rules, kernel);
+    const { regions, unsupported } = await planRegions(turned, limits, rules, { kernel });
     expect(regions.length).toBe(2);
     expect(unsupported.plannedMm2).toBeCloseTo(0, 6);
   }
@@ -77,8 +77,8 @@ test('a part turned about the table normal is planned into as many regions with 
 test('the same input gives the same regions, run after run', async () => {
   const part = limbs.randomUnion(7);
   const [a, b] = [
-    await planRegions(part, limits, rules, kernel),
-    await planRegions(part, limits, rules, kernel),
+    await planRegions(part, limits, rules, { kernel }),
+    await planRegions(part, limits, rules, { kernel }),
   ];
   expect(b.regions).toEqual(a.regions);
 });

@@ -36,7 +36,9 @@ describe.each(corpus.filter((c) => c.regions.length > 0).map((c) => [c.name, c] 
   (_, c) => {
     const rules = regionRules.parse({ overhang: c.regions[0]!.theta, contact: 1 });
     const planned = (angle: number): Promise<RegionPlan> =>
-      planRegions(moved(c.build(shapes), turn([0, 0, 1], angle * DEG)), lame(angle), rules, kernel);
+      planRegions(moved(c.build(shapes), turn([0, 0, 1], angle * DEG)), lame(angle), rules, {
+        kernel,
+      });
 
     test('turned by 97 deg with the limits', async () => {
       const [here, there] = [await planned(0), await planned(97)];

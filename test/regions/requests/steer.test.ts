@@ -23,7 +23,7 @@ const limits = openLimits(110);
 const few = { directions: 60, effort: 16, children: 4, detail: 1500 };
 
 const planOf = (part: Mesh, rules: object): Promise<RegionPlan> =>
-  planRegions(part, limits, regionRules.parse({ ...few, ...rules }), kernel);
+  planRegions(part, limits, regionRules.parse({ ...few, ...rules }), { kernel });
 
 const codes = (plan: RegionPlan): string[] => plan.findings.map((f) => f.code);
 
