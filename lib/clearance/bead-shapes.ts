@@ -157,6 +157,9 @@ function set(
 /** Longer stretches are divided into several beads: the same body in smaller boxes, mm. */
 const LONGEST_BEAD = 3;
 
+/** Tolerance of the beads that a first, rough query asks, far less than any clearance, mm. */
+export const ROUGH_BEADS = 0.02;
+
 /**
  * One bead for every stretch of every path.
  * @param tolerance stretches that are straight to within this and alike in section to within as much

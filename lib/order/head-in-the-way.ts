@@ -6,7 +6,7 @@
 import { applyDirection, applyPoint, compose } from '../base/frame.js';
 import type { Vec3 } from '../base/vector.js';
 import { firstAtLeast } from '../base/sorted.js';
-import { type BeadShapes, beadsOf } from '../clearance/bead-shapes.js';
+import { type BeadShapes, ROUGH_BEADS, beadsOf } from '../clearance/bead-shapes.js';
 import type { RigidBody } from '../clearance/body.js';
 import { roundHead } from '../clearance/machine-bodies.js';
 import { DistanceSearch } from '../clearance/nearest-on-path.js';
@@ -18,8 +18,6 @@ import type { Machine } from '../machine/machine.js';
 import type { Paths } from '../paths/paths.js';
 import type { Region } from '../regions/region.js';
 
-/** mm */
-const ROUGH_BEADS = 0.02;
 /** Distances below this may be touches, as far as simplified beads and paths can show, mm. */
 const ROUGH_TOUCH = 2 * ROUGH_BEADS;
 

@@ -20,7 +20,7 @@ import { HeadContact, type ContactLook } from './contact.js';
 import type { Grid } from './grid.js';
 import type { Heights } from './layers.js';
 import { type Axes, TipHeightMap, type Ring } from './tip-height-map.js';
-import { type Trace, TraceKind } from './trace.js';
+import { SAME_DIRECTION, type Trace, TraceKind } from './trace.js';
 
 /** A touch: how deep, mm, where on the part, and how high over the tip. */
 export interface HeadTouch {
@@ -31,8 +31,6 @@ export interface HeadTouch {
   readonly what: 'the table' | 'what is printed';
 }
 
-/** Directions nearer than this are one. */
-const SAME_HEADING = Math.cos((0.05 * Math.PI) / 180);
 /** The nozzle is looked at in fine cells, what is wider in coarse ones, mm. */
 const NOZZLE = 4;
 const FINE_CELL = 0.25;
@@ -346,7 +344,7 @@ export function sameDirection(direction: Float64Array, a: number, b: number): bo
     direction[i]! * direction[k]! +
     direction[i + 1]! * direction[k + 1]! +
     direction[i + 2]! * direction[k + 2]!;
-  return cosine >= SAME_HEADING;
+  return cosine >= SAME_DIRECTION;
 }
 
 /** Least height over the tip at which the head is at least as wide as a radius, mm. */

@@ -5,10 +5,8 @@
  */
 import { type Vec3, cross, dot } from '../base/vector.js';
 import type { Heights } from './layers.js';
-import { type Trace, TraceKind } from './trace.js';
+import { SAME_DIRECTION, type Trace, TraceKind } from './trace.js';
 
-/** Directions nearer than this are one. */
-const SAME_LAID_DIRECTION = Math.cos(0.0009);
 /** Levels are found by steps of this, mm. */
 const LEVEL_STEP = 0.05;
 /** Edge of a cell, in widths of a bead; at least 1 mm. */
@@ -173,7 +171,7 @@ export class LaidLevels {
 
   #directionOf(block: number): number {
     const d = [0, 1, 2].map((c) => this.#trace.direction[3 * block + c]!) as unknown as Vec3;
-    const known = this.directions.findIndex((one) => dot(one.d, d) > SAME_LAID_DIRECTION);
+    const known = this.directions.findIndex((one) => dot(one.d, d) > SAME_DIRECTION);
     if (known >= 0) return known;
     const least = Math.abs(d[0]) < 0.6 ? 0 : 1;
     const across: Vec3 = least === 0 ? [0, -d[2], d[1]] : [d[2], 0, -d[0]];

@@ -5,7 +5,7 @@
 import { applyDirection, applyPoint, compose } from '../../base/frame.js';
 import { faceFrame } from '../../machine/joint-chain.js';
 import { firstAtLeast } from '../../base/sorted.js';
-import { type BeadShapes, beadsOf } from '../../clearance/bead-shapes.js';
+import { type BeadShapes, ROUGH_BEADS, beadsOf } from '../../clearance/bead-shapes.js';
 import { type CarriedThings, lastCarrier } from '../../clearance/machine-bodies.js';
 import type { Laid, PrintedRegion, Scene, Setting } from '../../clearance/scene.js';
 import type { Layers } from '../../layers/layers.js';
@@ -13,9 +13,6 @@ import { type Boxes, boxesOf, turnedBox } from '../../order/boxes.js';
 import type { RegionRun } from '../../order/order.js';
 import type { Paths } from '../../paths/paths.js';
 import type { Region } from '../../regions/region.js';
-
-/** Tolerance to which beads are joined for the first, rough query, mm. */
-export const ROUGH_BEADS = 0.02;
 
 export interface GrowthInput {
   readonly setting: Setting;

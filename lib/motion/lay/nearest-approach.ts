@@ -8,7 +8,7 @@
 import type { Frame } from '../../base/frame.js';
 import type { Vec3 } from '../../base/vector.js';
 import { type ClearancePair, firstClose } from '../../clearance/convex/conservative-advancement.js';
-import { type BeadData, BeadShapes } from '../../clearance/bead-shapes.js';
+import { type BeadData, BeadShapes, ROUGH_BEADS } from '../../clearance/bead-shapes.js';
 import type { CarriedThings } from '../../clearance/machine-bodies.js';
 import type { RigidBody } from '../../clearance/body.js';
 import type { NearestPair } from '../../clearance/nearest-on-path.js';
@@ -17,7 +17,6 @@ import { type HeightMap, piecesNear } from '../../clearance/height-map.js';
 import { type Laid, type Scene, type Setting, pairsOf, settingOf } from '../../clearance/scene.js';
 import type { Machine } from '../../machine/machine.js';
 import type { JointWay } from './blocks.js';
-import { ROUGH_BEADS } from './growing-part.js';
 import { straight } from '../transfer/translation.js';
 
 /** Beads as far as they are there, as plain records without classes. */
