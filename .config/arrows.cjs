@@ -82,6 +82,13 @@ module.exports = {
       to: { path: '^cli/' },
     },
     {
+      name: 'samples-see-the-face',
+      comment: 'samples show how the library is used: by its public face',
+      severity: 'error',
+      from: { path: '^samples/' },
+      to: { path: '^lib/', pathNot: '^lib/index\\.ts$' },
+    },
+    {
       name: 'kernel-alone-has-wasm',
       comment: 'WASM handles never leave lib/kernel',
       severity: 'error',

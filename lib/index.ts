@@ -1,5 +1,6 @@
 /** The public face of the library. Everything here is documented, which `npm run reference` holds. */
 export { Fault, type FaultData, type Finding, type Place, type Severity } from './base/fault.js';
+export { type Frame, compose, shift, turn } from './base/frame.js';
 export { type JsonFile, readJsonText, within } from './base/json.js';
 export type { Mesh } from './base/mesh.js';
 export { parse } from './base/schema.js';
@@ -32,7 +33,8 @@ export { type Machine, machineFile } from './machine/machine.js';
 export { type Material, materialFile } from './machine/material.js';
 export { meshNames, withMeshes } from './machine/mesh-files.js';
 export { readMachine, readMaterial } from './machine/read-files.js';
-export { meshFrom } from './mesh/build.js';
+export { meshFrom, moved } from './mesh/build.js';
+export { bent, extruded, leaned, revolved, rod } from './mesh/make-solids.js';
 export { type Inspection, inspect } from './mesh/repair/inspect.js';
 export { type ReadPart, readPart } from './formats/read-part.js';
 export { writeStl, writeThreeMf } from './formats/write-mesh.js';

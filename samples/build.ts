@@ -4,8 +4,7 @@
  */
 import { mkdir, rename, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
-import { loadSolidKernel } from '../lib/kernel/solid.js';
-import { writeStl } from '../lib/formats/write-mesh.js';
+import { loadSolidKernel, writeStl } from '../lib/index.js';
 import { type PartName, partNames, parts } from './parts.js';
 
 async function main([name, folder]: string[]): Promise<number> {

@@ -1,6 +1,5 @@
 /** The parts of the irrigation workshop by name. A mesh from here stands on z = 0, millimetres. */
-import type { SolidKernel } from '../lib/kernel/solid.js';
-import type { Mesh } from '../lib/mesh/mesh.js';
+import type { Mesh, SolidKernel } from '../lib/index.js';
 import { build as gutterElbow } from './gutter-elbow/part.js';
 import { build as hoseManifold } from './hose-manifold/part.js';
 import { build as sprinklerCap } from './sprinkler-cap/part.js';

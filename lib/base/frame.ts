@@ -7,6 +7,7 @@ import type { vec3 } from 'gl-matrix';
 import { mat4 } from 'gl-matrix';
 import { type Vec3, cross, dot, unit } from './vector.js';
 
+/** A rigid frame: 16 numbers, column-major, always a rotation and a shift in mm. */
 export type Frame = Float64Array;
 
 const empty = (): Frame => new Float64Array(16);
@@ -35,6 +36,7 @@ export function inverse(f: Frame): Frame {
   return o;
 }
 
+/** The frame that moves by `by`, mm. */
 export function shift(by: Vec3): Frame {
   const f = identity();
   f.set(by, 12);

@@ -2,11 +2,17 @@
  * A gutter elbow: a downpipe bend of 90 deg with a wall of 2.5 mm, a straight socket on a flange at
  * the foot and a short straight end that runs level.
  */
-import { compose, shift, turn } from '../../lib/base/frame.js';
-import type { SolidKernel } from '../../lib/kernel/solid.js';
-import { moved } from '../../lib/mesh/build.js';
-import type { Mesh } from '../../lib/mesh/mesh.js';
-import { bent, revolved, rod } from '../../lib/mesh/make-solids.js';
+import {
+  bent,
+  compose,
+  type Mesh,
+  moved,
+  revolved,
+  rod,
+  shift,
+  type SolidKernel,
+  turn,
+} from '../../lib/index.js';
 
 const SIDES = 72;
 /** Straight pieces of the bend. */

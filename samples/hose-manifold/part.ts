@@ -3,13 +3,17 @@
  * from upright; a plug closes the hole at the top. The body narrows upwards so that a plane square to
  * an outlet can take it off just outside of the body.
  */
-import { shift } from '../../lib/base/frame.js';
-import { DEG } from '../../lib/base/vector.js';
-import type { SolidKernel } from '../../lib/kernel/solid.js';
-import { moved } from '../../lib/mesh/build.js';
-import type { Mesh } from '../../lib/mesh/mesh.js';
-import { leaned, revolved, rod } from '../../lib/mesh/make-solids.js';
+import {
+  leaned,
+  type Mesh,
+  moved,
+  revolved,
+  rod,
+  shift,
+  type SolidKernel,
+} from '../../lib/index.js';
 
+const DEG = Math.PI / 180;
 const SIDES = 72;
 /** Other than outside, so that no corner of a bore lies on a line to a corner of its outlet. */
 const BORE_SIDES = 58;

@@ -2,9 +2,7 @@
  * A sprinkler cap: a wide cap on a hollow stem that stands on a flange. The underside of the cap is
  * flat all around, so no single direction builds it.
  */
-import type { SolidKernel } from '../../lib/kernel/solid.js';
-import type { Mesh } from '../../lib/mesh/mesh.js';
-import { revolved } from '../../lib/mesh/make-solids.js';
+import { type Mesh, revolved, type SolidKernel } from '../../lib/index.js';
 
 const SIDES = 96;
 

@@ -2,9 +2,7 @@
  * A trellis node: a trunk on a flange with four blind sockets for canes that lean 60 deg from
  * upright, and a fifth socket in the top of the trunk.
  */
-import type { SolidKernel } from '../../lib/kernel/solid.js';
-import type { Mesh } from '../../lib/mesh/mesh.js';
-import { leaned, revolved, rod } from '../../lib/mesh/make-solids.js';
+import { leaned, type Mesh, revolved, rod, type SolidKernel } from '../../lib/index.js';
 
 const SIDES = 72;
 /** Other than outside, so that no corner of a socket lies on a line to a corner of its branch. */
