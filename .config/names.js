@@ -1,7 +1,8 @@
 // One type a word, one word a value: names of types are unique across lib, and constants (in capitals) that stand
-// at the head of more than one module have one value.
+// at the head of more than one module have one value. And one way in: what the public face exports, the command
+// and the service import from there, as users do.
 import { readFileSync, readdirSync } from 'node:fs';
-import { join } from 'node:path';
+import { dirname, join, relative } from 'node:path';
 import ts from 'typescript';
 
 const root = join(import.meta.dirname, '..');
@@ -48,8 +49,35 @@ for (const [name, places] of constants) {
   if (values.length > 1)
     problems.push(`constant ${name}: ${places.map((p) => `${p.value} in ${p.file}`).join(', ')}`);
 }
+if (problems.length > 0) problems.push(`${problems.length} names stand for more than one thing`);
+
+const parsed = (file) =>
+  ts.createSourceFile(file, readFileSync(join(root, file), 'utf8'), ts.ScriptTarget.Latest);
+const face = new Set(
+  parsed('lib/index.ts').statements.flatMap((node) =>
+    node.exportClause.elements.map(
+      ({ name, propertyName }) => `${node.moduleSpecifier.text} ${(propertyName ?? name).text}`,
+    ),
+  ),
+);
+/** A pool thread loads no more than it runs; what runs in a browser is bundled by itself. */
+const apart = (file) => file === 'worker/thread.ts' || file.includes('/client/');
+for (const folder of ['cli', 'worker', 'samples']) {
+  for (const name of readdirSync(join(root, folder), { recursive: true })) {
+    const file = join(folder, name);
+    if (!file.endsWith('.ts') || apart(file)) continue;
+    for (const node of parsed(file).statements) {
+      if (!ts.isImportDeclaration(node) || !node.importClause?.namedBindings?.elements) continue;
+      const from = relative('lib', join(dirname(file), node.moduleSpecifier.text));
+      for (const e of node.importClause.namedBindings.elements) {
+        const word = (e.propertyName ?? e.name).text;
+        if (face.has(`./${from} ${word}`)) problems.push(`${file}: ${word} is in lib/index.ts`);
+      }
+    }
+  }
+}
+
 if (problems.length > 0) {
-  console.error(problems.sort().join('\n'));
-  console.error(`${problems.length} names stand for more than one thing`);
+  console.error(problems.join('\n'));
   process.exit(1);
 }

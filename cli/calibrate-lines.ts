@@ -1,9 +1,8 @@
 /** What `calibrate` reports of a plan and of a fit: lines for people, and a record for `--json`. */
 import { DEG } from '../lib/base/vector.js';
-import type { Estimate, DeviationFit, Undetermined } from '../lib/calibrate/deviation-fit.js';
+import type { DeviationFit, Target, TouchPlan } from '../lib/index.js';
+import type { Estimate, Undetermined } from '../lib/calibrate/deviation-fit.js';
 import { ANGLE } from '../lib/calibrate/deviation-model.js';
-import type { TouchPlan } from '../lib/calibrate/touch-plan.js';
-import type { Target } from '../lib/calibrate/targets.js';
 
 const isAngle = (e: Estimate): boolean => e.kind === 'angle';
 const sizeOf = (e: Estimate): number => (isAngle(e) ? ANGLE / DEG : 1);

@@ -1,9 +1,8 @@
 /** What `calibrate` reports of play and compliance: lines for people, and a record for `--json`. */
 import { DEG } from '../lib/base/vector.js';
 import { isCertain, stiffnessOf } from '../lib/calibrate/measured.js';
-import type { PlayEstimate, PlayFit, Unknown } from '../lib/calibrate/play-fit.js';
-import type { PlayPlan } from '../lib/calibrate/play-plan.js';
-import type { Machine } from '../lib/machine/machine.js';
+import type { Machine, PlayFit, PlayPlan } from '../lib/index.js';
+import type { PlayEstimate, Unknown } from '../lib/calibrate/play-fit.js';
 import { beforeRun, rms, scatterLines, touchLines, touchRecord } from './calibrate-lines.js';
 
 const sizeOf = (machine: Machine, u: Unknown): number =>

@@ -7,11 +7,26 @@ import { createReadStream, existsSync } from 'node:fs';
 import { readdir } from 'node:fs/promises';
 import { text as textOf } from 'node:stream/consumers';
 import { Command, Option } from 'commander';
-import { Fault } from '../lib/base/fault.js';
-import { within } from '../lib/base/json.js';
-import { parse } from '../lib/base/schema.js';
+import {
+  type DeviationFit,
+  Fault,
+  fitPlay,
+  fitTouches,
+  type Machine,
+  measuredBy,
+  measuredFile,
+  measuredPlay,
+  parse,
+  planPlay,
+  planTouches,
+  type PlayFit,
+  readMachine,
+  type Target,
+  touchProgram,
+  type Watch,
+  within,
+} from '../lib/index.js';
 import { DEG, type Vec2 } from '../lib/base/vector.js';
-import type { Watch } from '../lib/base/watch.js';
 import { CIRCLE_FITS, type CircleFit, circleThrough } from '../lib/calibrate/circle.js';
 import { firstHarmonic, tiltAxis, tiltOf } from '../lib/calibrate/dial.js';
 import {
@@ -23,22 +38,11 @@ import {
   rowsOf,
 } from '../lib/calibrate/touch-files.js';
 import { formPage } from '../lib/calibrate/form.js';
-import { type DeviationFit, fitTouches } from '../lib/calibrate/deviation-fit.js';
-import {
-  type FileText,
-  measuredBy,
-  measuredFile,
-  measuredPlay,
-} from '../lib/calibrate/measured.js';
+import { type FileText } from '../lib/calibrate/measured.js';
 import { modelOf } from '../lib/calibrate/deviation-model.js';
-import { planTouches } from '../lib/calibrate/touch-plan.js';
-import { type PlayFit, type Weight, fitPlay } from '../lib/calibrate/play-fit.js';
-import { planPlay } from '../lib/calibrate/play-plan.js';
-import { touchProgram } from '../lib/calibrate/program.js';
+import { type Weight } from '../lib/calibrate/play-fit.js';
 import { tipSpreadOver } from '../lib/calibrate/spread.js';
-import { type Target, type TargetFile, targetFrom } from '../lib/calibrate/targets.js';
-import type { Machine } from '../lib/machine/machine.js';
-import { readMachine } from '../lib/machine/read-files.js';
+import { type TargetFile, targetFrom } from '../lib/calibrate/targets.js';
 import { fitLines, fitRecord, planLines } from './calibrate-lines.js';
 import { playFitLines, playFitRecord, playPlanLines } from './calibrate-play-lines.js';
 import { readJson, readText, writeNew } from './files.js';

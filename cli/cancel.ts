@@ -1,6 +1,6 @@
 /** `tiltwright cancel <id>`: stops a job; with --remove it is forgotten, with its result. */
 import { Command } from 'commander';
-import { Fault } from '../lib/base/fault.js';
+import { Fault } from '../lib/index.js';
 import { type ServerFlags, addServerFlags, clientOf } from './client.js';
 import { jobNumber } from './jobs.js';
 import { printLines } from './streams.js';

@@ -1,5 +1,5 @@
 /** The report of a check, in lines for people. */
-import type { ProgramCheck } from '../lib/verify/verify.js';
+import type { ProgramCheck } from '../lib/index.js';
 import { findingLines } from './finding-lines.js';
 
 /** @param all where every finding stands with its place, as words after a comma */

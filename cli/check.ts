@@ -4,14 +4,17 @@
  */
 import { Command } from 'commander';
 import { z } from 'zod';
-import { Fault } from '../lib/base/fault.js';
+import {
+  Fault,
+  loadSolidKernel,
+  type Mesh,
+  parse,
+  type ProgramCheck,
+  readPart,
+  verify,
+} from '../lib/index.js';
 import { jsonText } from '../lib/base/printable.js';
-import { parse } from '../lib/base/schema.js';
-import { loadSolidKernel } from '../lib/kernel/solid.js';
 import { materialDoubts } from '../lib/machine/read-files.js';
-import type { Mesh } from '../lib/mesh/mesh.js';
-import { readPart } from '../lib/formats/read-part.js';
-import { type ProgramCheck, verify } from '../lib/verify/verify.js';
 import { checkRules } from '../lib/verify/rules.js';
 import { checkLines } from './check-lines.js';
 import { LONGEST_BRIDGE } from '../lib/verify/hanging-stretches.js';

@@ -4,7 +4,7 @@
  * defect of the program.
  */
 import { Command } from 'commander';
-import { Fault } from '../lib/base/fault.js';
+import { Fault } from '../lib/index.js';
 import { allCommands } from './all.js';
 import { faultLines, sayLines } from './streams.js';
 import { Cancelled, connect } from './wire.js';

@@ -1,5 +1,5 @@
 /** What parts need, in a few lines on the output stream. */
-import type { Demand, PartNeeds } from '../lib/directions/needs.js';
+import type { Demand, PartNeeds } from '../lib/index.js';
 import type { LimitSweep } from '../lib/directions/sweeps.js';
 import { valueText } from '../lib/directions/sweep-words.js';
 

@@ -7,12 +7,17 @@ import { setImmediate as pause } from 'node:timers/promises';
 import { Command } from 'commander';
 import { z } from 'zod';
 import { jsonText, printable } from '../lib/base/printable.js';
-import { parse } from '../lib/base/schema.js';
-import { type PartNeeds, demandOf, studyPart } from '../lib/directions/needs.js';
+import {
+  demandOf,
+  type FileContents,
+  loadSolidKernel,
+  type Machine,
+  parse,
+  type PartNeeds,
+  readPart,
+  studyPart,
+} from '../lib/index.js';
 import { placeRules } from '../lib/job/job-file.js';
-import { loadSolidKernel } from '../lib/kernel/solid.js';
-import type { Machine } from '../lib/machine/machine.js';
-import { readPart } from '../lib/formats/read-part.js';
 import { place } from '../lib/job/place-part.js';
 import { searchingBy } from '../lib/job/tasks.js';
 import { searchLimits } from '../lib/regions/search/machine-limits.js';
@@ -21,7 +26,6 @@ import { regionRules } from '../lib/regions/rules.js';
 import { mapImage, mapPicture } from '../lib/directions/map-picture.js';
 import { curvesPicture } from '../lib/directions/sweep-picture.js';
 import { directionsRecord } from '../lib/directions/directions-record.js';
-import type { FileContents } from '../lib/job/result-files.js';
 import { openPool } from '../worker/pool.js';
 import { directionsLines } from './directions-lines.js';
 import { readBytes } from './files.js';

@@ -5,25 +5,30 @@
  */
 import { basename } from 'node:path';
 import { Command } from 'commander';
-import { Fault } from '../lib/base/fault.js';
-import { within } from '../lib/base/json.js';
+import {
+  drivesFindings as findingsOf,
+  Fault,
+  type FileContents,
+  jobFile,
+  type JointPath,
+  loadSolidKernel,
+  type Machine,
+  parse,
+  pathOfMotion,
+  pathOfProgram,
+  readOptions,
+  readProgram,
+  slice,
+  type Study,
+  studyDrives,
+  within,
+} from '../lib/index.js';
 import { LONGEST_MESSAGE, jsonText, printable } from '../lib/base/printable.js';
-import { parse } from '../lib/base/schema.js';
-import { findingsOf } from '../lib/drives/findings.js';
-import { type JointPath, pathOfMotion, pathOfProgram } from '../lib/drives/job-path.js';
-import { type Study, studyDrives } from '../lib/drives/study.js';
 import { studyLines } from '../lib/drives/study-words.js';
-import { jobFile } from '../lib/job/job-file.js';
-import { loadSolidKernel } from '../lib/kernel/solid.js';
-import type { Machine } from '../lib/machine/machine.js';
 import { motionRules } from '../lib/motion/rules.js';
-import { slice } from '../lib/job/pipeline.js';
-import { readOptions } from '../lib/program/options.js';
-import { readProgram } from '../lib/program/read-program.js';
 import { cloudPicture, cloudRaster } from '../lib/drives/torque-speed-picture.js';
 import { ratioPicture, ratioRaster } from '../lib/drives/ratio-picture.js';
 import { drivesRecord } from '../lib/drives/drives-record.js';
-import type { FileContents } from '../lib/job/result-files.js';
 import { openPool } from '../worker/pool.js';
 import { version } from '../worker/version.js';
 import { materialAt, readBytes, readJson, readText, together } from './files.js';

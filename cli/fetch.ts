@@ -1,6 +1,6 @@
 /** `tiltwright fetch <id>`: brings the result folder of a finished job. */
 import { Command } from 'commander';
-import { Fault } from '../lib/base/fault.js';
+import { Fault } from '../lib/index.js';
 import { type Client, type ServerFlags, addServerFlags, clientOf } from './client.js';
 import { jobNumber } from './jobs.js';
 import { claim, writeResult } from './out.js';

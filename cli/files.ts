@@ -6,10 +6,15 @@ import { createReadStream } from 'node:fs';
 import { mkdir, open, rm } from 'node:fs/promises';
 import { dirname, resolve } from 'node:path';
 import { BOUNDS } from '../lib/base/bounds.js';
-import { Fault, Problems } from '../lib/base/fault.js';
-import { type JsonFile, readJsonText, within } from '../lib/base/json.js';
-import type { Material } from '../lib/machine/material.js';
-import { readMaterial } from '../lib/machine/read-files.js';
+import {
+  Fault,
+  type JsonFile,
+  type Material,
+  readJsonText,
+  readMaterial,
+  within,
+} from '../lib/index.js';
+import { Problems } from '../lib/base/fault.js';
 import { Cancelled, writing } from './wire.js';
 
 /**

@@ -2,7 +2,7 @@
  * Findings in lines for people: of many of one kind the first few, how many more there are, and the last,
  * which often sums them up.
  */
-import type { Finding } from '../lib/base/fault.js';
+import type { Finding } from '../lib/index.js';
 
 /** So many of one kind are printed one by one. */
 const ALL = 4;

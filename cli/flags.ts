@@ -4,8 +4,7 @@
  */
 import { type Command, Option } from 'commander';
 import { z } from 'zod';
-import { Fault, type FaultData } from '../lib/base/fault.js';
-import { type JsonFile, within } from '../lib/base/json.js';
+import { Fault, type FaultData, type JsonFile, within } from '../lib/index.js';
 
 interface Leaf {
   readonly path: readonly string[];

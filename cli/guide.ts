@@ -2,7 +2,7 @@
 import { readFile, readdir } from 'node:fs/promises';
 import { Command } from 'commander';
 import { closest } from 'fastest-levenshtein';
-import { Fault } from '../lib/base/fault.js';
+import { Fault } from '../lib/index.js';
 import { packaged } from '../worker/built.js';
 
 const folder = packaged('dist/guide/');

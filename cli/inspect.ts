@@ -1,9 +1,13 @@
 /** `tiltwright inspect <part>`: what a mesh is, what was healed, and what is wrong with it. */
 import { Command } from 'commander';
-import { Fault } from '../lib/base/fault.js';
-import { loadSolidKernel } from '../lib/kernel/solid.js';
-import { type Inspection, inspect } from '../lib/mesh/repair/inspect.js';
-import { type ReadPart, readPart } from '../lib/formats/read-part.js';
+import {
+  Fault,
+  inspect,
+  type Inspection,
+  loadSolidKernel,
+  type ReadPart,
+  readPart,
+} from '../lib/index.js';
 import { UNITS, type Unit } from '../lib/mesh/units.js';
 import { readBytes } from './files.js';
 import { findingLines } from './finding-lines.js';

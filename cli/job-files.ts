@@ -1,7 +1,6 @@
 /** Where the files of a job lie: paths in the job file are relative to it, those of flags to here. */
 import { dirname, resolve } from 'node:path';
-import { Fault } from '../lib/base/fault.js';
-import type { Job } from '../lib/job/job-file.js';
+import { Fault, type Job } from '../lib/index.js';
 
 export interface JobFiles {
   readonly part: string;

@@ -1,6 +1,6 @@
 /** `tiltwright jobs [id]`: the jobs of a service, or the state of one. */
 import { Command } from 'commander';
-import type { Finding } from '../lib/base/fault.js';
+import type { Finding } from '../lib/index.js';
 import type { JobRecord } from '../worker/store/job.js';
 import { STATES } from '../worker/store/job.js';
 import { duration, findingCounts, outcome } from '../worker/store/outcome.js';

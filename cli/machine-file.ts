@@ -1,11 +1,7 @@
 /** A machine file with the meshes that it names, which lie beside it or in folders below. */
 import { realpath } from 'node:fs/promises';
 import { dirname, join, sep } from 'node:path';
-import { Fault } from '../lib/base/fault.js';
-import { within } from '../lib/base/json.js';
-import { meshNames, withMeshes } from '../lib/machine/mesh-files.js';
-import type { Machine } from '../lib/machine/machine.js';
-import { readMachine } from '../lib/machine/read-files.js';
+import { Fault, type Machine, meshNames, readMachine, within, withMeshes } from '../lib/index.js';
 import { readBytes, readJson } from './files.js';
 
 export interface MachineAt {

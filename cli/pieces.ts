@@ -4,14 +4,18 @@
  */
 import { dirname, join, relative, resolve } from 'node:path';
 import { Command } from 'commander';
-import { parse } from '../lib/base/schema.js';
-import { jobFile } from '../lib/job/job-file.js';
-import { loadSolidKernel } from '../lib/kernel/solid.js';
-import { machineFile } from '../lib/machine/machine.js';
+import {
+  type FileContents,
+  jobFile,
+  loadSolidKernel,
+  machineFile,
+  parse,
+  testPieces,
+  writeStl,
+  writeThreeMf,
+} from '../lib/index.js';
 import { materialDoubts } from '../lib/machine/read-files.js';
-import { writeStl, writeThreeMf } from '../lib/formats/write-mesh.js';
-import { heldFile, leftOut, pageOf, testPieces } from '../lib/pieces/pieces.js';
-import type { FileContents } from '../lib/job/result-files.js';
+import { heldFile, leftOut, pageOf } from '../lib/pieces/pieces.js';
 import { materialAt, together } from './files.js';
 import { findingLines } from './finding-lines.js';
 import { machineFileAt } from './machine-file.js';

@@ -1,6 +1,7 @@
 /** `tiltwright schema <what>`: prints the JSON Schema of a job, machine or material file. */
 import { Argument, Command } from 'commander';
-import { schemaOf, schemas } from '../lib/job/file-schemas.js';
+import { schemaOf } from '../lib/index.js';
+import { schemas } from '../lib/job/file-schemas.js';
 import { printJson } from './streams.js';
 
 export function schemaCommand(): Command {

@@ -1,6 +1,7 @@
 /** How progress is shown: a bar on a terminal, plain lines otherwise, nothing when JSON is asked for. */
 import { SingleBar } from 'cli-progress';
-import { type Progress, type Watch, forwardOnly } from '../lib/base/watch.js';
+import type { Progress, Watch } from '../lib/index.js';
+import { forwardOnly } from '../lib/base/watch.js';
 import { sayLines } from './streams.js';
 import { ifStopped } from './wire.js';
 

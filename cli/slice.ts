@@ -3,12 +3,16 @@
  * folder: program, report, page, pictures, regions and the settings that were used.
  */
 import { Command } from 'commander';
-import { parse } from '../lib/base/schema.js';
-import { type Job, jobFile } from '../lib/job/job-file.js';
-import { loadSolidKernel } from '../lib/kernel/solid.js';
-import { type SliceResult, slice } from '../lib/job/pipeline.js';
-import { resultFiles } from '../lib/job/result-files.js';
-import { serialRunner } from '../lib/job/tasks.js';
+import {
+  type Job,
+  jobFile,
+  loadSolidKernel,
+  parse,
+  resultFiles,
+  serialRunner,
+  slice,
+  type SliceResult,
+} from '../lib/index.js';
 import { readTemplate } from '../worker/template.js';
 import { openPool } from '../worker/pool.js';
 import { materialAt, readBytes, readJson, together } from './files.js';

@@ -3,7 +3,7 @@
  * parts and machines that somebody else chose stand in it: whatever is hidden in them is shown as an
  * escape.
  */
-import type { Fault, FaultData } from '../lib/base/fault.js';
+import type { Fault, FaultData } from '../lib/index.js';
 import { jsonText, printable } from '../lib/base/printable.js';
 
 /** Longest line that a person would read, characters. */

@@ -2,11 +2,7 @@
 import { randomUUID } from 'node:crypto';
 import { basename, dirname, resolve } from 'node:path';
 import { Command } from 'commander';
-import { Fault } from '../lib/base/fault.js';
-import { within } from '../lib/base/json.js';
-import { parse } from '../lib/base/schema.js';
-import { jobFile } from '../lib/job/job-file.js';
-import { readMaterial } from '../lib/machine/read-files.js';
+import { Fault, jobFile, parse, readMaterial, within } from '../lib/index.js';
 import type { JobEvent, JobRecord, Progress } from '../worker/store/job.js';
 import { outcome } from '../worker/store/outcome.js';
 import { type Client, type ServerFlags, addServerFlags, clientOf } from './client.js';

@@ -1,6 +1,6 @@
 /** What a person wants to read first, in a few lines on the output stream. */
 import { errorWords } from '../lib/report/error-words.js';
-import type { Report } from '../lib/report/report.js';
+import type { Report } from '../lib/index.js';
 import { duration } from '../worker/store/outcome.js';
 import { findingLines } from './finding-lines.js';
 import { printLines } from './streams.js';

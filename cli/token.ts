@@ -1,7 +1,7 @@
 /** `tiltwright token`: who may use the service from other machines. Works while it runs. */
 import { resolve } from 'node:path';
 import { Command } from 'commander';
-import { Fault } from '../lib/base/fault.js';
+import { Fault } from '../lib/index.js';
 import type { Ask } from '../worker/store/mailbox.js';
 import { printLines } from './streams.js';
 

@@ -7,7 +7,7 @@ import { createHash } from 'node:crypto';
 import { createReadStream } from 'node:fs';
 import { mkdir, open, rename } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
-import type { FileContents } from '../lib/job/result-files.js';
+import type { FileContents } from '../lib/index.js';
 
 /** By what a file is known again. */
 export interface FileMark {

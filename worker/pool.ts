@@ -5,8 +5,8 @@
 import { setMaxListeners } from 'node:events';
 import { availableParallelism } from 'node:os';
 import { Piscina } from 'piscina';
-import { Fault } from '../lib/base/fault.js';
-import type { RunTask, SliceTask, TaskResult } from '../lib/job/tasks.js';
+import { Fault, type RunTask } from '../lib/index.js';
+import type { SliceTask, TaskResult } from '../lib/job/tasks.js';
 import { built } from './built.js';
 import type { Answer } from './thread.js';
 

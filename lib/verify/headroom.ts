@@ -20,7 +20,7 @@ import { HeadContact, type ContactLook } from './contact.js';
 import type { Grid } from './grid.js';
 import type { Heights } from './layers.js';
 import { type Axes, TipHeightMap, type Ring } from './tip-height-map.js';
-import { SAME_DIRECTION, type Trace, TraceKind } from './trace.js';
+import { SAME_BUILD_DIRECTION, type Trace, TraceKind } from './trace.js';
 
 /** A touch: how deep, mm, where on the part, and how high over the tip. */
 export interface HeadTouch {
@@ -344,7 +344,7 @@ export function sameDirection(direction: Float64Array, a: number, b: number): bo
     direction[i]! * direction[k]! +
     direction[i + 1]! * direction[k + 1]! +
     direction[i + 2]! * direction[k + 2]!;
-  return cosine >= SAME_DIRECTION;
+  return cosine >= SAME_BUILD_DIRECTION;
 }
 
 /** Least height over the tip at which the head is at least as wide as a radius, mm. */

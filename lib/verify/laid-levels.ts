@@ -5,7 +5,7 @@
  */
 import { type Vec3, cross, dot } from '../base/vector.js';
 import type { Heights } from './layers.js';
-import { SAME_DIRECTION, type Trace, TraceKind } from './trace.js';
+import { SAME_BUILD_DIRECTION, type Trace, TraceKind } from './trace.js';
 
 /** Levels are found by steps of this, mm. */
 const LEVEL_STEP = 0.05;
@@ -171,7 +171,7 @@ export class LaidLevels {
 
   #directionOf(block: number): number {
     const d = [0, 1, 2].map((c) => this.#trace.direction[3 * block + c]!) as unknown as Vec3;
-    const known = this.directions.findIndex((one) => dot(one.d, d) > SAME_DIRECTION);
+    const known = this.directions.findIndex((one) => dot(one.d, d) > SAME_BUILD_DIRECTION);
     if (known >= 0) return known;
     const least = Math.abs(d[0]) < 0.6 ? 0 : 1;
     const across: Vec3 = least === 0 ? [0, -d[2], d[1]] : [d[2], 0, -d[0]];

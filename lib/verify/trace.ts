@@ -62,7 +62,7 @@ export interface Trace {
 /** Below this length the tip stands while filament runs: a prime, not a bead, mm. */
 export const STANDING = 1e-3;
 /** Build directions nearer to each other than this are one: cosine. */
-export const SAME_DIRECTION = Math.cos(0.05 * DEG);
+export const SAME_BUILD_DIRECTION = Math.cos(0.05 * DEG);
 
 /** @param ownEnd last line of the machine's start text: what is fed there is no material of the part */
 export function traceOf(program: Program, machine: Machine, ownEnd = 0, watch?: Watch): Trace {
@@ -189,6 +189,6 @@ class Runs {
   #same(a: number, b: number): boolean {
     const d = this.#direction;
     const [i, k] = [3 * a, 3 * b];
-    return d[i]! * d[k]! + d[i + 1]! * d[k + 1]! + d[i + 2]! * d[k + 2]! >= SAME_DIRECTION;
+    return d[i]! * d[k]! + d[i + 1]! * d[k + 1]! + d[i + 2]! * d[k + 2]! >= SAME_BUILD_DIRECTION;
   }
 }

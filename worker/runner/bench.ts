@@ -4,7 +4,7 @@
  */
 import { type ChildProcess, fork } from 'node:child_process';
 import { fileURLToPath } from 'node:url';
-import { Fault } from '../../lib/base/fault.js';
+import { Fault } from '../../lib/index.js';
 import { built } from '../built.js';
 import type { Step } from './advance.js';
 import {

@@ -4,9 +4,7 @@
  */
 import { setPriority } from 'node:os';
 import { Worker } from 'node:worker_threads';
-import { Fault } from '../../lib/base/fault.js';
-import { loadSolidKernel } from '../../lib/kernel/solid.js';
-import { type RunTask, serialRunner } from '../../lib/job/tasks.js';
+import { Fault, loadSolidKernel, type RunTask, serialRunner } from '../../lib/index.js';
 import { openPool } from '../pool.js';
 import type { ChildSettings, FromChild, ToChild, Work } from './messages.js';
 import { inspectWork, sliceWork } from './work.js';

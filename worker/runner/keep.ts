@@ -6,7 +6,7 @@ import { createHash, randomUUID } from 'node:crypto';
 import { readFile, rename, rm, utimes, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { deserialize, serialize } from 'node:v8';
-import type { StageStore } from '../../lib/job/kept-stages.js';
+import type { StageStore } from '../../lib/index.js';
 import { digestOf } from './digest.js';
 
 const HEAD = 32;

@@ -1,5 +1,5 @@
 /** What a service process and the child processes that do its work say to each other. */
-import type { FaultData } from '../../lib/base/fault.js';
+import type { FaultData } from '../../lib/index.js';
 import type { Result } from '../store/job.js';
 import type { Step } from './advance.js';
 

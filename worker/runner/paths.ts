@@ -1,5 +1,5 @@
 /** Where the service's files lie concerns nobody beyond the machine: reasons are passed on without paths. */
-import type { FaultData } from '../../lib/base/fault.js';
+import type { FaultData } from '../../lib/index.js';
 
 /** An absolute path of two names or more, up to the next quotation mark, space or colon; no address here. */
 const PATH = /(^|[\s'"(=])(?:file:\/\/)?\/(?!v1\/)(?:[^\s'":/()]+\/)+[^\s'":()]*/g;

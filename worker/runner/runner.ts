@@ -4,7 +4,7 @@
  */
 import { randomUUID } from 'node:crypto';
 import { rm } from 'node:fs/promises';
-import { Fault } from '../../lib/base/fault.js';
+import { Fault } from '../../lib/index.js';
 import { diskFault } from '../store/database.js';
 import { settle } from '../disk.js';
 import { describe } from '../store/describe.js';

@@ -7,7 +7,7 @@
  * room than when it began; until then an attempt is allowed after pauses that double.
  */
 import { closeSync, fsyncSync, openSync, rmSync, statfsSync, writeSync } from 'node:fs';
-import type { Fault } from '../../lib/base/fault.js';
+import type { Fault } from '../../lib/index.js';
 
 /** Looks at the disk no more often than this. */
 const LOOK_MS = 1000;

@@ -1,5 +1,5 @@
 /** What follows for a job from the error with which its work ended. */
-import { Fault, type FaultData } from '../../lib/base/fault.js';
+import { Fault, type FaultData } from '../../lib/index.js';
 import { Ended } from './bench.js';
 
 export interface Verdict {

@@ -1,17 +1,22 @@
 /** The work of a child process: slice a job into a folder, or inspect a part. */
 import { mkdir, readFile } from 'node:fs/promises';
-import { Fault } from '../../lib/base/fault.js';
-import { parse } from '../../lib/base/schema.js';
-import { type Watch, forwardOnly } from '../../lib/base/watch.js';
-import { jobFile } from '../../lib/job/job-file.js';
-import type { SolidKernel } from '../../lib/kernel/solid.js';
-import { readMachine, readMaterial } from '../../lib/machine/read-files.js';
-import { inspect } from '../../lib/mesh/repair/inspect.js';
-import { readPart } from '../../lib/formats/read-part.js';
-import { slice } from '../../lib/job/pipeline.js';
-import { type FileContents, resultFiles } from '../../lib/job/result-files.js';
-import type { Report } from '../../lib/report/report.js';
-import type { RunTask } from '../../lib/job/tasks.js';
+import {
+  Fault,
+  type FileContents,
+  inspect,
+  jobFile,
+  parse,
+  readMachine,
+  readMaterial,
+  readPart,
+  type Report,
+  resultFiles,
+  type RunTask,
+  slice,
+  type SolidKernel,
+  type Watch,
+} from '../../lib/index.js';
+import { forwardOnly } from '../../lib/base/watch.js';
 import { diskFault } from '../store/database.js';
 
 import type { Result, ResultFile, Summary } from '../store/job.js';

@@ -1,7 +1,6 @@
 /** What the routes share. */
 import { z } from 'zod';
-import { Fault } from '../../lib/base/fault.js';
-import { parse } from '../../lib/base/schema.js';
+import { Fault, parse } from '../../lib/index.js';
 import type { Runner } from '../runner/runner.js';
 import type { Data } from '../store/data.js';
 import type { JobRecord } from '../store/job.js';

@@ -7,7 +7,7 @@
 import cookie from '@fastify/cookie';
 import rateLimit from '@fastify/rate-limit';
 import type { FastifyInstance, FastifyRequest } from 'fastify';
-import { Fault } from '../../lib/base/fault.js';
+import { Fault } from '../../lib/index.js';
 import type { Data } from '../store/data.js';
 import type { Context } from './context.js';
 import { LOOPBACK, isAlone } from './settings.js';

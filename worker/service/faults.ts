@@ -2,7 +2,7 @@
 import { STATUS_CODES } from 'node:http';
 import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
-import { Fault, type FaultData } from '../../lib/base/fault.js';
+import { Fault, type FaultData } from '../../lib/index.js';
 import { withoutPaths } from '../runner/paths.js';
 
 /** First match counts; everything else is 422: understood, but refused as it is. */

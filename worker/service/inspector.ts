@@ -3,7 +3,7 @@
  * takes all its time does not hold up everybody else for as long, and in turns, so that nobody waits behind
  * all that one other has sent.
  */
-import { Fault } from '../../lib/base/fault.js';
+import { Fault } from '../../lib/index.js';
 import { type Bench, Ended, openBench } from '../runner/bench.js';
 import type { Done, InspectWork } from '../runner/messages.js';
 import { Turns } from './turns.js';

@@ -3,7 +3,7 @@ import type { ServerResponse } from 'node:http';
 import helmet from '@fastify/helmet';
 import swagger from '@fastify/swagger';
 import Fastify, { type FastifyError, type FastifyInstance } from 'fastify';
-import { Fault } from '../../lib/base/fault.js';
+import { Fault } from '../../lib/index.js';
 import { LONGEST_MESSAGE, printable } from '../../lib/base/printable.js';
 import { version } from '../version.js';
 import { type Context, published } from './context.js';

@@ -2,7 +2,7 @@
 import { codeDigest } from '../runner/digest.js';
 import { Runner } from '../runner/runner.js';
 import type { Data } from '../store/data.js';
-import { Fault } from '../../lib/base/fault.js';
+import { Fault } from '../../lib/index.js';
 import type { Context } from './context.js';
 import { Inspector } from './inspector.js';
 import { makeMetrics } from './metrics.js';

@@ -1,8 +1,6 @@
 /** A submission, from the API or the watched folder, as an order with everything in it checked. */
 import { z } from 'zod';
-import { Fault } from '../../lib/base/fault.js';
-import { parse } from '../../lib/base/schema.js';
-import { jobFile } from '../../lib/job/job-file.js';
+import { Fault, jobFile, parse } from '../../lib/index.js';
 import { digestOf } from '../runner/digest.js';
 import type { Data } from '../store/data.js';
 import type { Submission } from '../store/jobs.js';

@@ -3,7 +3,7 @@
  * address; and a least rate, so that a client that sends a byte now and then holds its place for a stated
  * time only. When a place is wanted and none is free, the slowest upload below the least rate gives way.
  */
-import { Fault } from '../../lib/base/fault.js';
+import { Fault } from '../../lib/index.js';
 
 export interface UploadLimits {
   /** At once, over all, and for each token and each address. */

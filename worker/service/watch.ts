@@ -9,9 +9,7 @@
 import { lstat, readFile, readdir } from 'node:fs/promises';
 import { extname, join } from 'node:path';
 import { z } from 'zod';
-import { Fault } from '../../lib/base/fault.js';
-import { readJsonText } from '../../lib/base/json.js';
-import { parse } from '../../lib/base/schema.js';
+import { Fault, parse, readJsonText } from '../../lib/index.js';
 import { diskFault } from '../store/database.js';
 import type { Context } from './context.js';
 import { checkChosen, contentOf, jobSettings, submit } from './submit.js';

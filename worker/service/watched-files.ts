@@ -2,7 +2,7 @@
 import { type FileHandle, lstat, mkdir, open, rename, writeFile } from 'node:fs/promises';
 import { extname, join } from 'node:path';
 import { z } from 'zod';
-import { Fault } from '../../lib/base/fault.js';
+import { Fault } from '../../lib/index.js';
 
 export const fileName = z
   .string()

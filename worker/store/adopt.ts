@@ -7,7 +7,7 @@
 import { existsSync } from 'node:fs';
 import { mkdir, readdir, rename } from 'node:fs/promises';
 import { join } from 'node:path';
-import { Fault } from '../../lib/base/fault.js';
+import { Fault } from '../../lib/index.js';
 import { DATABASE, type Db, type Lock, lockFolder, openLocked, readDatabase } from './database.js';
 import { type Described, describedIn, flaws } from './describe.js';
 import { damageOf } from './doctor.js';

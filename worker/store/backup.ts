@@ -19,7 +19,7 @@ import {
 } from 'node:fs/promises';
 import { basename, dirname, join, resolve } from 'node:path';
 import { z } from 'zod';
-import { Fault } from '../../lib/base/fault.js';
+import { Fault } from '../../lib/index.js';
 import { type FileMark, sha256Of, syncFolder, writeSynced } from '../disk.js';
 import { MANIFEST } from '../manifest.js';
 import { version } from '../version.js';

@@ -4,7 +4,7 @@
  * a crash and a power cut. Another process may read beside it (`readDatabase`), and never writes.
  */
 import { join } from 'node:path';
-import { Fault } from '../../lib/base/fault.js';
+import { Fault } from '../../lib/index.js';
 import { type Connection, type Engine, type Row, type Value, standardEngine } from './engine.js';
 
 export type { Row } from './engine.js';

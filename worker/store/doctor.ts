@@ -6,7 +6,7 @@
 import { existsSync } from 'node:fs';
 import { readdir } from 'node:fs/promises';
 import { join } from 'node:path';
-import { Fault } from '../../lib/base/fault.js';
+import { Fault } from '../../lib/index.js';
 import { sha256Of } from '../disk.js';
 import { DATABASE, type Db, lockFolder, readDatabase, versionOf } from './database.js';
 import { describedIn, flaws } from './describe.js';

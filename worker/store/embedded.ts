@@ -7,7 +7,7 @@
  * after its start, neither ends a lease nor lets a job wait for a day. What the database holds of
  * times (`due` among them) are stamps for people; `takeOver` reads pauses from them once, clamped.
  */
-import type { FaultData } from '../../lib/base/fault.js';
+import type { FaultData } from '../../lib/index.js';
 import type { Db } from './database.js';
 import type { Progress, Result } from './job.js';
 import type { Journal } from './journal.js';

@@ -2,7 +2,7 @@
  * Jobs as the service sees them: submitted, listed, shown, cancelled, removed. What works on them is
  * in queue.ts.
  */
-import { Fault } from '../../lib/base/fault.js';
+import { Fault } from '../../lib/index.js';
 import type { Db } from './database.js';
 import type { JobRecord, Order, ResultFile, State } from './job.js';
 import type { Journal } from './journal.js';

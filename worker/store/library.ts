@@ -1,7 +1,6 @@
 /** Machine and material files by name, checked before they are taken in. */
 import { readFileSync, readdirSync } from 'node:fs';
-import { Fault } from '../../lib/base/fault.js';
-import { readMachine, readMaterial } from '../../lib/machine/read-files.js';
+import { Fault, readMachine, readMaterial } from '../../lib/index.js';
 import { built } from '../built.js';
 import type { Db } from './database.js';
 

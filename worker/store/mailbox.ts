@@ -8,7 +8,7 @@ import { randomUUID } from 'node:crypto';
 import { readFileSync, readdirSync, renameSync, rmSync, writeFileSync } from 'node:fs';
 import { setTimeout as pause } from 'node:timers/promises';
 import { join } from 'node:path';
-import { Fault, type FaultData } from '../../lib/base/fault.js';
+import { Fault, type FaultData } from '../../lib/index.js';
 import type { Tokens } from './tokens.js';
 
 /** A change or a question about tokens; only the digest of a token crosses. */

@@ -1,7 +1,7 @@
 /** Uploaded parts, named by the SHA-256 of their bytes, with what an inspection found. */
 import { createHash } from 'node:crypto';
 import { open, rm } from 'node:fs/promises';
-import { Fault } from '../../lib/base/fault.js';
+import { Fault } from '../../lib/index.js';
 import { type Db, diskFault } from './database.js';
 import { settle } from '../disk.js';
 import type { Folder } from './folder.js';

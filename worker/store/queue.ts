@@ -2,7 +2,7 @@
  * Where store and runner meet, and nothing else does: a shared queue on another engine takes the
  * embedded store's place by giving these. Every change names its hold and fails if that was lost.
  */
-import type { FaultData } from '../../lib/base/fault.js';
+import type { FaultData } from '../../lib/index.js';
 import type { Order, Progress, Result } from './job.js';
 
 /** The right to work on a job until the lease ends. */

@@ -1,5 +1,5 @@
 /** Rows of the database as records. */
-import type { FaultData } from '../../lib/base/fault.js';
+import type { FaultData } from '../../lib/index.js';
 import type { Row } from './database.js';
 import type { JobEvent, JobRecord, Progress, State, Summary } from './job.js';
 import type { Claim } from './queue.js';

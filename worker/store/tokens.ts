@@ -3,7 +3,7 @@
  * once; what is stored is its SHA-256, which is enough for a secret that nobody can guess.
  */
 import { createHash, randomBytes, timingSafeEqual } from 'node:crypto';
-import { Fault } from '../../lib/base/fault.js';
+import { Fault } from '../../lib/index.js';
 import type { Db } from './database.js';
 
 export class Tokens {

@@ -1,5 +1,5 @@
 /** What is kept in the name of a token: its open jobs, and the bytes of its parts and results. */
-import { Fault } from '../../lib/base/fault.js';
+import { Fault } from '../../lib/index.js';
 import type { Db } from './database.js';
 
 /** What a token may have; who works on the machine itself has no token and no quota. */

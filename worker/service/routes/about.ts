@@ -1,7 +1,7 @@
 /** The service itself: health, metrics, schemas, the description of the API. */
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
-import { schemaOf } from '../../../lib/job/file-schemas.js';
+import { schemaOf } from '../../../lib/index.js';
 import { withoutPaths } from '../../runner/paths.js';
 import { version } from '../../version.js';
 import { type Context, asked, published } from '../context.js';

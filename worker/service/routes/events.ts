@@ -2,7 +2,7 @@
 import type { ServerResponse } from 'node:http';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { Fault } from '../../../lib/base/fault.js';
+import { Fault } from '../../../lib/index.js';
 import type { JobEvent } from '../../store/job.js';
 import { type Context, asked, jobOf, jobParams, published } from '../context.js';
 import { stillMay } from '../entry.js';

@@ -3,7 +3,7 @@ import { createReadStream } from 'node:fs';
 import { extname, join } from 'node:path';
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
-import { Fault } from '../../../lib/base/fault.js';
+import { Fault } from '../../../lib/index.js';
 import { type Context, asked, jobOf, jobParams, published } from '../context.js';
 
 const TYPES: Readonly<Record<string, string>> = {

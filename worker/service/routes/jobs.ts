@@ -2,7 +2,7 @@
 import { rm } from 'node:fs/promises';
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
-import { Fault } from '../../../lib/base/fault.js';
+import { Fault } from '../../../lib/index.js';
 import { STATES, summarySchema } from '../../store/job.js';
 import { MACHINE_BYTES, type Context, asked, jobOf, jobParams, published } from '../context.js';
 import { askedAgain, checkChosen, submission, submit } from '../submit.js';

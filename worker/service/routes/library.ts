@@ -1,7 +1,7 @@
 /** Machines and materials by name. */
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
-import { schemaOf } from '../../../lib/job/file-schemas.js';
+import { schemaOf } from '../../../lib/index.js';
 import { KINDS } from '../../store/library.js';
 import { type Context, MACHINE_BYTES, asked, published } from '../context.js';
 

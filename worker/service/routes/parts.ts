@@ -1,7 +1,7 @@
 /** Parts are uploaded as a stream of bytes; the content says what kind they are, never name or header. */
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { Fault } from '../../../lib/base/fault.js';
+import { Fault } from '../../../lib/index.js';
 import type { PartRecord } from '../../store/job.js';
 import { tooLarge } from '../../store/parts.js';
 import { type Context, asked, published } from '../context.js';
