@@ -9,6 +9,7 @@ const rooms = [
   'machine',
   'overhang',
   'regions',
+  'field',
   'layers',
   'paths',
   'footing',

@@ -19,6 +19,7 @@ export const whole: readonly string[] = [
   'test/drives/command.test.ts',
   'test/formats/bounds.test.ts',
   'test/formats/broken-files.test.ts',
+  'test/field/field.test.ts',
   'test/fuzz/failing.test.ts',
   'test/guide.test.ts',
   'test/job/footing-remedy.test.ts',
