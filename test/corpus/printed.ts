@@ -11,8 +11,8 @@
  * `digest`.
  *
  * A row fails where the two figures of its program differ by more than that, where anything touches, where the
- * volume is off by 2 %, or where an error is found in a program of which the plan says nothing; one that fails
- * ends the command with 1.
+ * volume is off by 2 %, or where an error, or more than three warnings, are found in a program of which the plan
+ * says nothing; one that fails ends the command with 1. Warnings of one kind are grouped and count once.
  */
 import { createHash } from 'node:crypto';
 import { parseArgs } from 'node:util';
