@@ -20,6 +20,7 @@ export const whole: readonly string[] = [
   'test/formats/bounds.test.ts',
   'test/formats/broken-files.test.ts',
   'test/field/field.test.ts',
+  'test/field/judge.test.ts',
   'test/fuzz/failing.test.ts',
   'test/guide.test.ts',
   'test/job/footing-remedy.test.ts',

@@ -7,6 +7,7 @@
  */
 import { DEG, type Vec3 } from '../base/vector.js';
 import type { Lattice } from './lattice.js';
+import type { Skin } from './skin.js';
 
 export interface GrowthRules {
   /** Steepest angle from the direction of growth at which skin carries itself, rad. */
@@ -60,7 +61,7 @@ export function constraintsOf(lattice: Lattice, rules: GrowthRules): Constraints
   const groups: { sum: [number, number, number]; area: number }[][] = [];
   for (let s = 0; s < skin.areas.length; s++) {
     const n = [0, 1, 2].map((c) => skin.normals[3 * s + c]!) as [number, number, number];
-    if (skin.points[3 * s + 2]! < floor + STANDING_HEIGHT && n[2] < STANDING_NORMAL) continue;
+    if (isStanding(skin, s, floor)) continue;
     const list = (groups[skinTetrahedron[s]!] ??= []);
     const area = skin.areas[s]!;
     let group = list.find(({ sum }) => dot3(sum, n) > SAME_NORMAL * Math.hypot(...sum));
@@ -80,6 +81,10 @@ export function constraintsOf(lattice: Lattice, rules: GrowthRules): Constraints
     followed: rules.follow > 0 ? Math.cos(rules.follow) : 2,
   };
 }
+
+/** Whether a sample of the skin stands on the table, whose height is `floor`. */
+export const isStanding = ({ points, normals }: Skin, s: number, floor: number): boolean =>
+  points[3 * s + 2]! < floor + STANDING_HEIGHT && normals[3 * s + 2]! < STANDING_NORMAL;
 
 function middleHeight({ nodes, tetrahedra }: Lattice, t: number): number {
   let sum = 0;

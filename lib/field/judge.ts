@@ -1,0 +1,111 @@
+/**
+ * What a growth field is worth before anything is sliced with it: the skin that it leaves hanging and the part
+ * of that which no field could carry, the places where the head would stand in what was printed before, and
+ * how far the machine tilts. Samples of the skin stand for the part; printing order is the field's value. The
+ * proof that nothing touches is made on the laid beads, later; here fields are compared.
+ *
+ * Cost: linear in the samples, times a bounded number of places at which the head is tried.
+ */
+import type { Vec3 } from '../base/vector.js';
+import { type FieldMap, growthAt, layerPoint } from './field-map.js';
+import { type GrowthRules, isStanding } from './growth-rules.js';
+
+/** The head as it stands over the tip. */
+export interface HeadOutline {
+  /** Radius at a height over the tip, the distance that is kept with it, mm; 0 where nothing is in the way. */
+  readonly radiusAt: (above: number) => number;
+  /** Height of its top, mm. */
+  readonly top: number;
+}
+
+export interface JudgedField {
+  /** Skin that leans farther over than the overhang allows, mm2. */
+  readonly hangingMm2: number;
+  /** The part of the skin that leans so far that no tilt in reach at that height carries it, mm2. */
+  readonly unavoidableMm2: number;
+  /** Share of the tried places at which the head would stand in what is there. */
+  readonly hidden: number;
+  /** Greatest tilt of growth at the skin, rad. */
+  readonly tilt: number;
+}
+
+/** Places at which the head is tried, at most. */
+const TRIED = 1500;
+/** What was grown less than this before is not there yet, mm of growth. */
+const JUST_LAID = 0.3;
+/** The head is looked at from this height over the tip: below it is what the tip prints on, mm. */
+const OVER_TIP = 0.6;
+/** Slack of the overhang, cosine: a facet at just the angle does not hang. */
+const AT_THE_ANGLE = 2e-3;
+
+export function judgeField(map: FieldMap, rules: GrowthRules, head: HeadOutline): JudgedField {
+  const { skin } = map.lattice;
+  const count = skin.areas.length;
+  const limit = -Math.sin(rules.overhang) - AT_THE_ANGLE;
+  let floor = Infinity;
+  for (let i = 2; i < skin.points.length; i += 3) floor = Math.min(floor, skin.points[i]!);
+  const value = new Float64Array(count);
+  let [hangingMm2, unavoidableMm2, tilt] = [0, 0, 0];
+  for (let s = 0; s < count; s++) {
+    const p = pointOf(skin.points, s);
+    value[s] = layerPoint(map, p)![2];
+    if (isStanding(skin, s, floor)) continue;
+    const d = growthAt(map, p)!;
+    const n = pointOf(skin.normals, s);
+    tilt = Math.max(tilt, Math.acos(Math.max(-1, Math.min(1, d[2]))));
+    if (n[0] * d[0] + n[1] * d[1] + n[2] * d[2] < limit) hangingMm2 += skin.areas[s]!;
+    const below = Math.asin(Math.max(-1, Math.min(1, -n[2])));
+    const reach = rules.mostTilt(p[2] - floor);
+    if (below - rules.overhang > reach + AT_THE_ANGLE) unavoidableMm2 += skin.areas[s]!;
+  }
+  return { hangingMm2, unavoidableMm2, hidden: hiddenShare(map, value, head), tilt };
+}
+
+function hiddenShare(map: FieldMap, value: Float64Array, head: HeadOutline): number {
+  const { points, areas } = map.lattice.skin;
+  const count = areas.length;
+  const stride = Math.max(1, Math.floor(count / TRIED));
+  let [tried, hits] = [0, 0];
+  for (let s = 0; s < count; s += stride) {
+    tried++;
+    const tip = pointOf(points, s);
+    if (headMeets(points, value, tip, value[s]! - JUST_LAID, growthAt(map, tip)!, head)) hits++;
+  }
+  return hits / tried;
+}
+
+/** Whether skin that was grown before a value stands within the head over a tip. */
+function headMeets(
+  points: Float64Array,
+  value: Float64Array,
+  tip: Vec3,
+  before: number,
+  d: Vec3,
+  head: HeadOutline,
+): boolean {
+  for (let k = 0; k < value.length; k++) {
+    if (value[k]! >= before) continue;
+    const x = points[3 * k]! - tip[0];
+    const y = points[3 * k + 1]! - tip[1];
+    const z = points[3 * k + 2]! - tip[2];
+    const above = x * d[0] + y * d[1] + z * d[2];
+    if (above < OVER_TIP || above > head.top) continue;
+    const beside = x * x + y * y + z * z - above * above;
+    if (beside < head.radiusAt(above) ** 2) return true;
+  }
+  return false;
+}
+
+const pointOf = (packed: Float64Array, i: number): Vec3 => [
+  packed[3 * i]!,
+  packed[3 * i + 1]!,
+  packed[3 * i + 2]!,
+];
+
+/** Which of two fields is better: by what hides from the head, then by what hangs, then by tilt. */
+export const better = (a: JudgedField, b: JudgedField): boolean =>
+  a.hidden !== b.hidden
+    ? a.hidden < b.hidden
+    : a.hangingMm2 !== b.hangingMm2
+      ? a.hangingMm2 < b.hangingMm2
+      : a.tilt < b.tilt;
