@@ -19,6 +19,7 @@ import { doubtfulUnit } from '../mesh/units.js';
 import type { Motion } from '../motion/motion.js';
 import { planMotionBy } from '../motion/plan-motion.js';
 import { withRounding } from '../motion/rules.js';
+import { pathFindings } from '../paths/figures.js';
 import type { PlannedPaths } from '../paths/plan-paths.js';
 import { checkPlace, place } from './place-part.js';
 import { writeProgram } from '../program/write-program.js';
@@ -196,7 +197,7 @@ async function sliceRead(
       ...bridgeFindings(plan.findings, hanging),
       ...footingFindings(footing),
       ...firstBeadFindings(plan.regions, layers, beads),
-      ...paths.flatMap((p) => p.findings),
+      ...pathFindings(paths),
       ...sequence.findings,
       ...tangles,
       ...withLines(moves.findings, written.lineOf),

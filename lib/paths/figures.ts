@@ -49,39 +49,54 @@ export function joinedFigures(list: readonly LayerFigures[]): LayerFigures {
   return out as LayerFigures;
 }
 
-/**
- * @param from number of the first layer
- * @param least narrowest bead, mm
- * @param worth what is left out in a layer counts from this area on, mm2: a bead's square
- */
-export function findingsOf(
-  figures: LayerFigures,
-  from: number,
-  least: number,
-  worth: number,
-): Finding[] {
-  const { section, dropped, laid } = figures;
-  const narrow = rows(dropped, (area) => area >= worth);
-  const bare = rows(section, (area, k) => area >= worth && laid[k] === 0);
+/** What is asked of a region's figures. */
+export interface RegionFigures {
+  readonly figures: LayerFigures;
+  /** Number of the first layer. */
+  readonly from: number;
+  /** Narrowest bead, mm. */
+  readonly least: number;
+  /** What is left out in a layer counts from this area on, mm2: a bead's square. */
+  readonly worth: number;
+}
+
+/** What was left out in the regions of a part, in printing order: one finding of a kind, with its worst place. */
+export function pathFindings(regions: readonly RegionFigures[]): Finding[] {
+  const narrow = regions.flatMap(({ figures, worth }, region) =>
+    rows(figures.dropped, (area) => area >= worth).map((k) => ({ region, k })),
+  );
+  const bare = regions.flatMap(({ figures: { section, laid }, worth }, region) =>
+    rows(section, (area, k) => area >= worth && laid[k] === 0).map((k) => ({ region, k })),
+  );
   const out: Finding[] = [];
   if (narrow.length) {
-    const worst = narrow.reduce((a, b) => (dropped[b]! > dropped[a]! ? b : a));
+    const areaOf = ({ region, k }: Row): number => regions[region]!.figures.dropped[k]!;
+    const worst = narrow.reduce((a, b) => (areaOf(b) > areaOf(a) ? b : a));
+    const sum = narrow.reduce((total, row) => total + areaOf(row), 0);
+    const { least } = regions[worst.region]!;
     out.push({
       code: 'paths/too-narrow',
       severity: 'warning',
-      message: `${sum(dropped, narrow).toFixed(2)} mm2 of section in ${layersText(narrow.length)} are too narrow for the narrowest bead, ${Number(least.toPrecision(6))} mm, and are left out; most in layer ${from + worst + 1}: ${dropped[worst]!.toFixed(2)} mm2`,
-      at: placeOf(figures, worst, from),
+      message: `${sum.toFixed(2)} mm2 of section in ${layersText(narrow.length)} are too narrow for the narrowest bead, ${Number(least.toPrecision(6))} mm, and are left out; most in ${rowText(regions, worst)}: ${areaOf(worst).toFixed(2)} mm2`,
+      at: placeOf(regions, worst),
     });
   }
-  if (bare.length) {
+  const [first] = bare;
+  if (first) {
     out.push({
       code: 'paths/bare-layer',
       severity: 'warning',
-      message: `${layersText(bare.length)} with a section but no place for a bead; the first is layer ${from + bare[0]! + 1} with ${section[bare[0]!]!.toFixed(2)} mm2`,
-      at: placeOf(figures, bare[0]!, from),
+      message: `${layersText(bare.length)} with a section but no place for a bead; the first is ${rowText(regions, first)} with ${regions[first.region]!.figures.section[first.k]!.toFixed(2)} mm2`,
+      at: placeOf(regions, first),
     });
   }
   return out;
+}
+
+/** Row k of a region's figures. */
+interface Row {
+  readonly region: number;
+  readonly k: number;
 }
 
 const layersText = (n: number): string => (n === 1 ? '1 layer' : `${n} layers`);
@@ -94,11 +109,13 @@ function rows(values: Float64Array, want: (value: number, k: number) => boolean)
   return out;
 }
 
-const sum = (values: Float64Array, at: readonly number[]): number =>
-  at.reduce((total, k) => total + values[k]!, 0);
+const rowText = (regions: readonly RegionFigures[], { region, k }: Row): string =>
+  `layer ${regions[region]!.from + k + 1}${regions.length > 1 ? ` of region ${region + 1}` : ''}`;
 
-function placeOf({ droppedAt }: LayerFigures, k: number, from: number): Place {
+function placeOf(regions: readonly RegionFigures[], { region, k }: Row): Place {
+  const { from, figures } = regions[region]!;
+  const { droppedAt } = figures;
   const point = [droppedAt[3 * k]!, droppedAt[3 * k + 1]!, droppedAt[3 * k + 2]!] as const;
-  const layer = from + k;
-  return Number.isNaN(point[0]) ? { layer } : { layer, point, frame: 'part' };
+  const at = { region, layer: from + k };
+  return Number.isNaN(point[0]) ? at : { ...at, point, frame: 'part' };
 }

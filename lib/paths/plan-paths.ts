@@ -3,7 +3,6 @@
  * layer. A layer's paths depend on its own and its neighbours' sections and on nothing that was planned
  * before, so any batches of layers joined are the same, bit for bit, as all at once.
  */
-import type { Finding } from '../base/fault.js';
 import { area } from '../polygon/polygons.js';
 import type { PolygonKernel } from '../kernel/polygon.js';
 import type { Layers } from '../layers/layers.js';
@@ -15,7 +14,7 @@ import { bridgedBeads } from './fill/bridge-beads.js';
 import { brimBeads } from './fill/brim.js';
 import { exposure, partedByCaps } from './fill/exposed-caps.js';
 import { contoursOf } from './walls/contours.js';
-import { type LayerFigures, emptyFigures, findingsOf, joinedFigures } from './figures.js';
+import { type LayerFigures, type RegionFigures, emptyFigures, joinedFigures } from './figures.js';
 import { fillBeads, lineAngle } from './fill/fill.js';
 import { lay } from './lay.js';
 import { volumeOf } from './layer-bead.js';
@@ -38,15 +37,9 @@ export interface PathLimits {
   readonly bridges?: readonly Bridge[];
 }
 
-export interface PlannedPaths {
-  /** Number of the first planned layer. */
-  readonly from: number;
+/** Paths of layers from `from` on, and what was laid and left out in them. */
+export interface PlannedPaths extends RegionFigures {
   readonly paths: Paths;
-  readonly figures: LayerFigures;
-  readonly findings: readonly Finding[];
-  /** Narrowest bead, and the area from which on what is left out counts, mm and mm2. */
-  readonly least: number;
-  readonly worth: number;
 }
 
 /**
@@ -111,8 +104,7 @@ export function planPaths(
     figures.brim[row] = volumeOf(brim, thickness) * flow;
   }
   const worth = width * width;
-  const findings = findingsOf(figures, from, least, worth);
-  return { from, paths: list.take(), figures, findings, least, worth };
+  return { from, paths: list.take(), figures, least, worth };
 }
 
 /** Plans of neighbouring batches of layers of one region, in order, as one. */
@@ -125,7 +117,6 @@ export function joinPaths(list: readonly PlannedPaths[]): PlannedPaths {
     from,
     paths: joinedPaths(list.map((p) => p.paths)),
     figures,
-    findings: findingsOf(figures, from, least, worth),
     least,
     worth,
   };

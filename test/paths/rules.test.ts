@@ -1,5 +1,6 @@
 /** What the rules refuse, and with which words. */
 import { beforeAll, describe, expect, test } from 'vitest';
+import { pathFindings } from '../../lib/paths/figures.js';
 import { Fault } from '../../lib/base/fault.js';
 import { parse } from '../../lib/base/schema.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../lib/kernel/polygon.js';
@@ -71,7 +72,7 @@ test('a wider bead is laid as wide, at its own spacing', () => {
 });
 
 test('an empty layer, and layers without any section, make no path and no fault', () => {
-  const { paths, findings } = plan(layersOf([[], [rectangle(0, 0, 9, 9)], []]), {}, kernel);
-  expect(new Set(paths.layer)).toEqual(new Set([1]));
-  expect(findings).toEqual([]);
+  const planned = plan(layersOf([[], [rectangle(0, 0, 9, 9)], []]), {}, kernel);
+  expect(new Set(planned.paths.layer)).toEqual(new Set([1]));
+  expect(pathFindings([planned])).toEqual([]);
 });

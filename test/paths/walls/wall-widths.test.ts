@@ -3,6 +3,7 @@ import { beforeAll, describe, expect, test } from 'vitest';
 import { area } from '../../../lib/polygon/polygons.js';
 import { polygonsFrom } from '../../support/polygons.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../../lib/kernel/polygon.js';
+import { pathFindings } from '../../../lib/paths/figures.js';
 import { PathKind, type Paths } from '../../../lib/paths/paths.js';
 import {
   type Loop,
@@ -82,16 +83,25 @@ describe('a straight wall', () => {
     const thin = plan(layersOf([[rectangle(0, 0, 30, 0.24)]], { height }), closed, kernel);
     expect(pathsOf(thin.paths)).toEqual([]);
     expect(thin.figures.dropped[0]! / (30 * 0.24)).toBeCloseTo(1, 1);
-    expect(thin.findings.map((f) => f.code)).toEqual(['paths/too-narrow', 'paths/bare-layer']);
-    expect(thin.findings[0]!.at!.layer).toBe(0);
-    expect(thin.findings[0]!.at!.point![1]).toBeCloseTo(0.12, 3);
+    const findings = pathFindings([thin]);
+    expect(findings.map((f) => f.code)).toEqual(['paths/too-narrow', 'paths/bare-layer']);
+    expect(findings[0]!.at!.layer).toBe(0);
+    expect(findings[0]!.at!.point![1]).toBeCloseTo(0.12, 3);
+    // Of two regions, a kind is still one finding, which sums up both and names the worse.
+    const worse = plan(layersOf([[rectangle(0, 0, 40, 0.24)]], { height }), closed, kernel);
+    const both = pathFindings([thin, worse]);
+    expect(both.map((f) => f.code)).toEqual(['paths/too-narrow', 'paths/bare-layer']);
+    expect(both[0]!.at!.region).toBe(1);
+    const [sum, most] = [...both[0]!.message.matchAll(/([\d.]+) mm2/g)].map((m) => Number(m[1]));
+    expect(sum! / (70 * 0.24)).toBeCloseTo(1, 1);
+    expect(most! / (40 * 0.24)).toBeCloseTo(1, 1);
     const allowed = plan(
       layersOf([[rectangle(0, 0, 30, 0.24)]], { height }),
       { ...closed, thin: { least: 0.25 } },
       kernel,
     );
     expect(across(allowed.paths, 15)).toEqual([{ y: 0.12, width: expect.closeTo(0.24 + edge, 6) }]);
-    expect(allowed.findings).toEqual([]);
+    expect(pathFindings([allowed])).toEqual([]);
   });
 
   test('without sharing, only full beads are laid and the rest is reported', () => {
