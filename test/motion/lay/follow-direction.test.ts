@@ -64,36 +64,40 @@ describe('part line (40,0) to (40,10), C 0 to 30 deg', () => {
   });
 });
 
-describe('a wave whose middle and ends lie on its chord, y = 0.5 sin(2 pi t) over 40 mm', () => {
-  const wave = (t: number): Vec3 => [40 * t, 0.5 * Math.sin(2 * Math.PI * t), 0];
+describe('waves whose middle and ends lie on the chord: y = 0.5 sin(2 pi t), half of it or all', () => {
+  const waves = [
+    ['the first half', 0, 0.5],
+    ['the second half', 0.5, 1],
+    ['all', 0, 1],
+  ] as const;
+  const errors = [0.4, 0.05, 0.01, 0.002];
+  const cases = waves.flatMap((w) => errors.map((e) => [...w, e] as const));
 
-  it.each([0.4, 0.05, 0.01, 0.002])('is followed to within %d mm', (error) => {
-    const ends: [Float64Array, number][] = [[at(wave(0), 0), 0]];
-    const ok = follow(
-      machine,
-      at(wave(0), 0),
-      (t) => at(wave(t), 0),
-      wave,
-      error,
-      (j, t) => ends.push([j, t]),
-    );
+  it.each(cases)('%s (%d to %d) is followed to within %d mm', (_, first, last, error) => {
+    const wave = (t: number): Vec3 => {
+      const y = t > first && t < last ? 0.5 * Math.sin(2 * Math.PI * t) : 0;
+      return [40 * t, y, 0];
+    };
+    const start = at(wave(0), 0);
+    const ends: [Float64Array, number][] = [[start, 0]];
+    const there = (t: number): Float64Array => at(wave(t), 0);
+    const ok = follow(machine, start, there, wave, error, (j, t) => ends.push([j, t]));
     expect(ok).toBe(true);
-    // With the table still the tip goes along the chord; it is as far off as 1,000 places say.
-    let [most, pieces] = [0, 0];
+    // With the table still the tip goes along the chord; it is as far off as 400 places say.
+    let most = 0;
     for (let k = 1; k < ends.length; k++) {
       const [[a, ta], [b, tb]] = [ends[k - 1]!, ends[k]!];
-      for (let i = 0; i <= 1000; i++) {
-        const tip = forward(machine, between(a, b, i / 1000)).tip;
-        most = Math.max(most, length(sub(tip, wave(ta + (i / 1000) * (tb - ta)))));
+      for (let i = 0; i <= 400; i++) {
+        const tip = forward(machine, between(a, b, i / 400)).tip;
+        most = Math.max(most, length(sub(tip, wave(ta + (i / 400) * (tb - ta)))));
       }
-      pieces++;
     }
-    // Quarters see a bow of three quarters or more of its height.
+    // A parabola is at its quarters three quarters as far from its chord as in its middle.
     expect(most).toBeLessThan(error / 0.75);
-    // A sine of height h in n equal chords strays by h pi^2 / 2 n^2 (its curvature over the chord).
-    const even = Math.PI * Math.sqrt(0.5 / (2 * error));
-    expect(pieces).toBeGreaterThan(even / 2);
-    expect(pieces).toBeLessThan(4 * even);
+    // A sine of height h strays from n equal chords by h pi^2 / 2 n^2 (its curvature over the chord).
+    const even = Math.PI * Math.sqrt(0.5 / (2 * error)) * (last - first);
+    expect(ends.length - 1).toBeGreaterThan(even / 2);
+    expect(ends.length - 1).toBeLessThan(4 * even + 2);
   });
 });
 

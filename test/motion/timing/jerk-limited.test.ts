@@ -136,6 +136,31 @@ describe('curves', () => {
     expect(total).toBeLessThan((far / 60 + 0.07) * 1.02);
   });
 
+  it.each([
+    [10, 60],
+    [10, 120],
+    [25, 100],
+  ])('a circle of %d mm gains its %d mm/s with 3 v a / r at a quarter of the jerk', (r, v) => {
+    // The centripetal acceleration v2 / r changes by 2 v a / r, and the tangential one turns by v / r a
+    // second, which is v a / r more (motion on a circle, mechanics). The quarter is the project's own rule.
+    const jerk = 60000;
+    const n = 720;
+    const { smooth } = both(circle(r, n, 1, v), { acceleration: 1e5, jerk });
+    let gains = 0;
+    smooth.profiles(0, 1, (from, to, p) => {
+      // The first and the last block come from rest and go to it; they count as straight.
+      if (from === 0 || to === from || to === n) return;
+      let share = 0;
+      for (let i = from; i < to; i++) {
+        const a = (2 * Math.PI * (i + 0.5)) / n;
+        share = Math.max(share, Math.abs(Math.sin(a)), Math.abs(Math.cos(a)));
+      }
+      expect((3 * v * p.acceleration * share) / r / (jerk / 4)).toBeCloseTo(1, 2);
+      if (p.peak > p.v0) gains++;
+    });
+    expect(gains).toBeGreaterThan(0);
+  });
+
   it('a right angle: blends of h = 6 x .05 / sqrt 2 mm, passed at (j h^2)^(1/3)', () => {
     const steps = [
       { to: [50, 0, 0, 0, 0], speed: 1000 },

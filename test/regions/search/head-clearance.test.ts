@@ -46,6 +46,35 @@ test('what ends more than the clearance under it need only keep off the nozzle',
   expect(meets(0.5 + 0.4 + 1 + 0.01, 6.9)).toBe(false);
 });
 
+test.each([10, 25, 40, 55])(
+  'beside a cone of %d degrees the clearance is square to its flank',
+  (degrees) => {
+    // The flank leaves the tip 0.4 mm wide: at height s it is 0.4 + s tan wide, and 1 mm square to it is
+    // 1 / cos along the radius.
+    const rise = 60;
+    const json = acJson();
+    json.head.stack = [
+      { above: 0, radius: 0.4 },
+      { above: rise, radius: 0.4 + rise * Math.tan(degrees * DEG) },
+    ];
+    const cone = headTable(searchLimits(machineOf(json), 180));
+    for (const height of [15, 30, 45]) {
+      const least = 0.4 + height * Math.tan(degrees * DEG) + 1 / Math.cos(degrees * DEG);
+      // The tip comes to (0.5, 0.5), and the post is sampled at y = 0.5 too: the distance is along X.
+      const met = (far: number): boolean =>
+        headMeets(
+          box([-0.5, -0.5, 0], [0.5, 0.5, 70]),
+          box([0.5 + far, -2.5, -5], [4.5 + far, 2.5, height]),
+          base([0, 0, 1], [0, 0, 1]),
+          cone,
+        ) !== undefined;
+      expect(met(least - 0.01)).toBe(true);
+      // The table of the outline has steps of 0.25 mm in height.
+      expect(met(least + 0.25 * Math.tan(degrees * DEG) + 0.01)).toBe(false);
+    }
+  },
+);
+
 test('a plane may lean until a line up it comes as near to a rim as is asked', () => {
   // From the tip at the origin: the rim (11, 8) at atan(8 / 11), a circle of 1 mm about it asin(1 / 13.6).
   const rim = Math.atan2(8, 11) - Math.asin(1 / Math.hypot(8, 11));
