@@ -1,0 +1,134 @@
+/**
+ * `npm run mutants -- [--count N] [--seed N] [--only folder,folder] [--least percent] [--fast]`: do the tests notice
+ * when the code is wrong? Small changes (`<` for `<=`, `+` for `-`, a condition that always holds, ...) are made
+ * at places drawn by chance from the folders that decide what is printed; each is run against the tests of its
+ * folder that reach it: those of the fast lane first, then whole jobs (not with `--fast`). Prints which were noticed
+ * and each one that was not, writes out/mutants.json, and ends with 1 below the share that is asked for.
+ *
+ * Method: mutation testing (DeMillo, Lipton and Sayward, IEEE Computer 11(4), 1978); Stryker makes the changes,
+ * all into one copy of the sources behind switches, and runs the tests that reach a place.
+ */
+import { mkdirSync, writeFileSync } from 'node:fs';
+import { availableParallelism } from 'node:os';
+import { relative } from 'node:path';
+import { parseArgs } from 'node:util';
+import { Stryker } from '@stryker-mutator/core';
+import { whole } from '../../.config/lanes.js';
+import { seeded } from '../../lib/base/random.js';
+import { LEFT_OUT, chosen, placesOf } from './places.js';
+
+const FOLDERS = ['clearance', 'verify', 'motion', 'regions', 'order', 'mesh', 'layers', 'paths'];
+
+const { values } = parseArgs({
+  options: {
+    count: { type: 'string', default: '416' },
+    seed: { type: 'string', default: '1' },
+    only: { type: 'string', default: FOLDERS.join(',') },
+    least: { type: 'string', default: '85' },
+    fast: { type: 'boolean', default: false },
+  },
+});
+const folders = values.only.split(',');
+const share = Math.ceil(Number(values.count) / folders.length);
+
+interface Row {
+  readonly folder: string;
+  /** As a place is named for the tool, `file:line:column-line:column`. */
+  readonly range: string;
+  readonly kind: string;
+  readonly replacement: string;
+  readonly status: string;
+}
+
+const rows: Row[] = [];
+for (const folder of folders) {
+  const places = await placesOf(`lib/${folder}`);
+  const picked = chosen(places, share, seeded(Number(values.seed)));
+  console.log(`${folder}: ${picked.length} of ${places.length} places, seed ${values.seed}`);
+  const ranges = picked.map((p) => p.range);
+  let found = await run(folder, 'fast', ranges);
+  const left = found.filter(passed);
+  const jobs = whole.some((file) => file.startsWith(`test/${folder}/`));
+  if (!values.fast && jobs && left.length > 0) {
+    const again = await run(folder, 'whole', [...new Set(left.map((row) => row.range))]);
+    const seen = new Map(again.map((row) => [nameOf(row), row]));
+    found = found.map((row) => (passed(row) ? (seen.get(nameOf(row)) ?? row) : row));
+  }
+  rows.push(...found);
+  print(folder);
+}
+mkdirSync('out', { recursive: true });
+writeFileSync('out/mutants.json', `${JSON.stringify({ seed: values.seed, rows }, null, 1)}\n`);
+const score = print('all');
+if (score < Number(values.least)) {
+  console.log(`${score.toFixed(1)} % noticed, ${values.least} % asked`);
+  process.exitCode = 1;
+}
+
+function passed({ status }: Row): boolean {
+  return status === 'Survived' || status === 'NoCoverage';
+}
+
+function nameOf({ range, kind, replacement }: Row): string {
+  return `${range} ${kind} ${replacement}`;
+}
+
+/** Changes the sources at some places and sets the tests of one folder and lane against each change. */
+async function run(folder: string, lane: 'fast' | 'whole', ranges: string[]): Promise<Row[]> {
+  process.env.MUTANTS_FOLDER = folder;
+  process.env.MUTANTS_LANE = lane;
+  const mutants = await new Stryker({
+    mutate: ranges,
+    mutator: { plugins: null, excludedMutations: LEFT_OUT },
+    testRunner: 'vitest',
+    plugins: ['@stryker-mutator/vitest-runner'],
+    vitest: { configFile: '.config/mutants.config.ts', related: false },
+    reporters: ['progress-append-only'],
+    coverageAnalysis: 'perTest',
+    // A constant of a module is read once: it would have to be set against every test of the folder.
+    ignoreStatic: true,
+    ignorePatterns: ['/out', '/samples/**/out', '/dist/bench'],
+    tempDirName: 'out/mutants',
+    dryRunTimeoutMinutes: 60,
+    timeoutMS: 20_000,
+    concurrency: availableParallelism(),
+    allowConsoleColors: false,
+  }).runMutationTest();
+  return mutants
+    .filter((m) => !LEFT_OUT.includes(m.mutatorName))
+    .map((m) => {
+      const { start, end } = m.location;
+      const file = relative('.', m.fileName);
+      return {
+        folder,
+        range: `${file}:${start.line}:${start.column}-${end.line}:${end.column}`,
+        kind: m.mutatorName,
+        replacement: (m.replacement ?? '').replaceAll(/\s+/g, ' '),
+        status: m.status,
+      };
+    });
+}
+
+/** The counts of a folder, or of all, and what was not noticed. @returns the share noticed, % */
+function print(folder: string): number {
+  const of = rows.filter((r) => folder === 'all' || r.folder === folder);
+  const count = (...states: string[]): number => of.filter((r) => states.includes(r.status)).length;
+  const noticed = count('Killed', 'Timeout');
+  const missed = count('Survived', 'NoCoverage');
+  const percent = (100 * noticed) / Math.max(1, noticed + missed);
+  console.log(
+    `${folder}: ${noticed + missed} mutants, ${noticed} noticed (${count('Timeout')} by time), ` +
+      `${count('Survived')} not, ${count('NoCoverage')} met by no test: ${percent.toFixed(1)} %` +
+      (count('Ignored') ? `; ${count('Ignored')} in constants, left out` : '') +
+      (count('CompileError', 'RuntimeError')
+        ? `; ${count('CompileError', 'RuntimeError')} failed`
+        : ''),
+  );
+  if (folder === 'all') return percent;
+  for (const r of of) {
+    if (!passed(r)) continue;
+    const why = r.status === 'NoCoverage' ? ' (met by no test)' : '';
+    console.log(`  ${r.range.replace(/-\d+:\d+$/, '')} ${r.kind}: ${r.replacement}${why}`);
+  }
+  return percent;
+}
