@@ -5,7 +5,10 @@
  */
 import { type Trace, TraceKind } from './trace.js';
 
-/** Edge of a cell, mm. A bead is marked in its cell and those next to it, so near means at least this. */
+/**
+ * Edge of a cell, mm. Marks along a bead lie up to this far apart, and each marks its cell and those next to it:
+ * a place within sqrt(3)/2 of an edge of a bead, 3.46 mm, finds it. Beads that touch are far nearer.
+ */
 const DIRECTION_CELL = 4;
 /** Directions beyond this many share the last bit. */
 const LAST_BIT = 30;
@@ -41,7 +44,7 @@ export class NearDirections {
     }
   }
 
-  /** A bit for each other direction in which beads lie no farther from a place than a cell's edge. */
+  /** A bit for each other direction in which beads lie within 3.46 mm of a place, and of some farther off. */
   othersAt(x: number, y: number, z: number, direction: number): number {
     const bits = this.#bits.get(keyOf(cellOf(x), cellOf(y), cellOf(z))) ?? 0;
     return direction < LAST_BIT ? bits & ~bitOf(direction) : bits;
