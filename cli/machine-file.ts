@@ -15,7 +15,7 @@ export async function machineFileAt(path: string): Promise<MachineAt> {
   const json = await readJson(path, 'the machine file');
   const files = new Map<string, Uint8Array>();
   for (const name of meshNames(json.value)) {
-    files.set(name, await readBytes(await inside(path, name), `the mesh of ${path}`));
+    files.set(name, await readBytes(await inside(path, name), "the machine's mesh"));
   }
   return within(json, (value, file) => {
     const content = files.size > 0 ? withMeshes(value, files) : value;

@@ -193,6 +193,23 @@ test('machines and materials can be put into the library, checked', async () => 
   expect((await service.call('/v1/machines/Shed 2')).body).toEqual(file);
 });
 
+test.each(['machines', 'materials'])(
+  '%s of 5,000 levels are refused by their depth',
+  async (kind) => {
+    const { status, body } = await service.call<{ error: { code: string; message: string } }>(
+      `/v1/${kind}/Deep`,
+      {
+        method: 'PUT',
+        headers: { 'content-type': 'application/json' },
+        body: `${'{"a":'.repeat(5000)}1${'}'.repeat(5000)}`,
+      },
+    );
+    expect(status).toBe(400);
+    expect(body.error.code).toBe('request/too-deep');
+    expect(body.error.message).toMatch(/5,000 levels deep, the limit is 64/);
+  },
+);
+
 describe('who may', () => {
   let open: Awaited<ReturnType<typeof startTestService>>;
   let paths: [string, string][];
