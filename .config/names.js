@@ -60,8 +60,9 @@ const face = new Set(
     ),
   ),
 );
-/** A pool thread loads no more than it runs; what runs in a browser is bundled by itself. */
-const apart = (file) => file === 'worker/thread.ts' || file.includes('/client/');
+/** A pool thread loads no more than it runs; what runs in a browser, or is shared with it, is bundled by itself. */
+const APART = ['worker/thread.ts', 'worker/store/job.ts', 'worker/store/outcome.ts'];
+const apart = (file) => APART.includes(file) || file.includes('/client/');
 for (const folder of ['cli', 'worker', 'samples']) {
   for (const name of readdirSync(join(root, folder), { recursive: true })) {
     const file = join(folder, name);

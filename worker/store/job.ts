@@ -1,6 +1,6 @@
 /** Records of the job store: parts, what is asked for, the state of a job, what it left. */
 import { z } from 'zod';
-import type { FaultData } from '../../lib/index.js';
+import type { FaultData } from '../../lib/base/fault.js';
 
 export const STATES = ['waiting', 'running', 'finished', 'failed', 'cancelled'] as const;
 export type State = (typeof STATES)[number];
