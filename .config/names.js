@@ -15,12 +15,11 @@ const types = new Map();
 const constants = new Map();
 const note = (map, name, file, value) => map.set(name, [...(map.get(name) ?? []), { file, value }]);
 
+const parsed = (file) =>
+  ts.createSourceFile(file, readFileSync(join(root, file), 'utf8'), ts.ScriptTarget.Latest);
+
 for (const file of files) {
-  const source = ts.createSourceFile(
-    file,
-    readFileSync(join(root, file), 'utf8'),
-    ts.ScriptTarget.Latest,
-  );
+  const source = parsed(file);
   for (const node of source.statements) {
     if (
       ts.isInterfaceDeclaration(node) ||
@@ -51,8 +50,6 @@ for (const [name, places] of constants) {
 }
 if (problems.length > 0) problems.push(`${problems.length} names stand for more than one thing`);
 
-const parsed = (file) =>
-  ts.createSourceFile(file, readFileSync(join(root, file), 'utf8'), ts.ScriptTarget.Latest);
 const face = new Set(
   parsed('lib/index.ts').statements.flatMap((node) =>
     node.exportClause.elements.map(
@@ -61,7 +58,7 @@ const face = new Set(
   ),
 );
 /** A pool thread loads no more than it runs; what runs in a browser, or is shared with it, is bundled by itself. */
-const APART = ['worker/thread.ts', 'worker/store/job.ts', 'worker/store/outcome.ts'];
+const APART = ['worker/thread.ts', 'worker/store/job.ts'];
 const apart = (file) => APART.includes(file) || file.includes('/client/');
 for (const folder of ['cli', 'worker', 'samples']) {
   for (const name of readdirSync(join(root, folder), { recursive: true })) {

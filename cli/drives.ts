@@ -6,7 +6,7 @@
 import { basename } from 'node:path';
 import { Command } from 'commander';
 import {
-  drivesFindings as findingsOf,
+  drivesFindings,
   Fault,
   type FileContents,
   jobFile,
@@ -101,7 +101,7 @@ async function run(source: string, flags: DrivesFlags): Promise<void> {
     files.set('ratio.png', ratioRaster(study));
   }
   await writeResult(flags.out, files);
-  const findings = [...study.machine.doubts, ...findingsOf(study)];
+  const findings = [...study.machine.doubts, ...drivesFindings(study)];
   if (flags.json) printJson(record);
   else {
     const told = findingLines(findings, 'all in drives.json');

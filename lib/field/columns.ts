@@ -5,6 +5,7 @@
  * lies, so no column falls between them or is counted twice. Cost: linear in the columns that facets cover.
  */
 import type { Mesh } from '../base/mesh.js';
+import { bounds } from '../mesh/measure.js';
 
 /** SolidColumns stand off the grid by these shares of a step, so that none runs along an upright facet. */
 const OFF_X = 0.0137;
@@ -23,12 +24,11 @@ export class SolidColumns {
   constructor(mesh: Mesh, step: number) {
     const { vertices: v, triangles: t } = mesh;
     this.step = step;
-    const [x0, x1] = extent(v, 0);
-    const [y0, y1] = extent(v, 1);
-    this.#x0 = Math.floor(x0 / step) - 1;
-    this.#y0 = Math.floor(y0 / step) - 1;
-    this.#nx = Math.ceil(x1 / step) + 2 - this.#x0;
-    this.#ny = Math.ceil(y1 / step) + 2 - this.#y0;
+    const { least, most } = bounds(mesh);
+    this.#x0 = Math.floor(least[0] / step) - 1;
+    this.#y0 = Math.floor(least[1] / step) - 1;
+    this.#nx = Math.ceil(most[0] / step) + 2 - this.#x0;
+    this.#ny = Math.ceil(most[1] / step) + 2 - this.#y0;
     const lists: number[][] = Array.from({ length: this.#nx * this.#ny }, () => []);
     for (let k = 0; k < t.length; k += 3) this.#draw(v, t[k]!, t[k + 1]!, t[k + 2]!, lists);
     this.#heights = lists.map((list) => Float64Array.from(list).sort());
@@ -75,13 +75,4 @@ function leftOf(v: Float64Array, p: number, q: number, x: number, y: number): bo
   const [lo, hi] = p < q ? [3 * p, 3 * q] : [3 * q, 3 * p];
   const side = (v[hi]! - v[lo]!) * (y - v[lo + 1]!) - (v[hi + 1]! - v[lo + 1]!) * (x - v[lo]!) >= 0;
   return side === p < q;
-}
-
-function extent(v: Float64Array, c: number): [number, number] {
-  let [least, most] = [Infinity, -Infinity];
-  for (let i = c; i < v.length; i += 3) {
-    least = Math.min(least, v[i]!);
-    most = Math.max(most, v[i]!);
-  }
-  return [least, most];
 }

@@ -9,6 +9,7 @@
  */
 import FlatQueue from 'flatqueue';
 import type { Lattice } from './lattice.js';
+import { floorOf } from './skin.js';
 
 /** A source: a node and its distance, mm; negative before the front. */
 export type Sources = ReadonlyMap<number, number>;
@@ -23,7 +24,7 @@ const DOWN = -0.9;
  */
 export function footprintSources(lattice: Lattice, depth: number): Sources {
   const { skin, skinTetrahedron, tetrahedra, nodes } = lattice;
-  const floor = lowest(skin.points);
+  const floor = floorOf(skin);
   const near = new Map<number, number>();
   for (let s = 0; s < skin.areas.length; s++) {
     const at = 3 * s;
@@ -40,12 +41,6 @@ export function footprintSources(lattice: Lattice, depth: number): Sources {
   }
   for (const node of near.keys()) if (nodes[3 * node + 2]! < floor - 1e-9) near.set(node, 0);
   return near;
-}
-
-function lowest(points: Float64Array): number {
-  let least = Infinity;
-  for (let i = 2; i < points.length; i += 3) least = Math.min(least, points[i]!);
-  return least;
 }
 
 /** Distance of each node from the sources, mm; what no way reaches has the greatest of the others. */

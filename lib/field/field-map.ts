@@ -6,9 +6,9 @@
  * may mean two places of the part.
  */
 import { Fault } from '../base/fault.js';
-import { type Vec3, cross, dot } from '../base/vector.js';
+import { type Vec3, cross, dot, sub, unit } from '../base/vector.js';
 import { type Lattice, barycentric, locateNear } from './lattice.js';
-import { gradientsOf, nodalMeans } from './linear-functions.js';
+import { gradientsOf, middleOf, nodalMeans } from './linear-functions.js';
 import type { Sheets } from './sheets.js';
 
 export interface FieldMap {
@@ -51,13 +51,8 @@ export function fieldMapOf(lattice: Lattice, growth: Float64Array, { u, v }: She
 }
 
 /** Where a point of the part lies in layer space; undefined off the lattice. */
-export function layerPoint(map: FieldMap, [x, y, z]: Vec3): Vec3 | undefined {
-  const t = locateNear(map.lattice, x, y, z);
-  if (t < 0) return undefined;
-  const share = new Float64Array(4);
-  barycentric(map.lattice, t, x, y, z, share);
-  return blend(map.lattice, map.layerNodes, t, share);
-}
+export const layerPoint = (map: FieldMap, p: Vec3): Vec3 | undefined =>
+  valueAt(map.lattice, map.layerNodes, p);
 
 /** Where a point of layer space lies in the part; undefined where the map does not reach. */
 export function partPoint(map: FieldMap, p: Vec3): Vec3 | undefined {
@@ -67,14 +62,18 @@ export function partPoint(map: FieldMap, p: Vec3): Vec3 | undefined {
 }
 
 /** The unit direction in which layers grow at a point of the part; undefined off the lattice. */
-export function growthAt(map: FieldMap, [x, y, z]: Vec3): Vec3 | undefined {
-  const t = locateNear(map.lattice, x, y, z);
+export function growthAt(map: FieldMap, p: Vec3): Vec3 | undefined {
+  const d = valueAt(map.lattice, map.growth, p);
+  return d && unit(d);
+}
+
+/** Packed values of the nodes, blended at a point of the part; undefined off the lattice. */
+function valueAt(lattice: Lattice, packed: Float64Array, [x, y, z]: Vec3): Vec3 | undefined {
+  const t = locateNear(lattice, x, y, z);
   if (t < 0) return undefined;
   const share = new Float64Array(4);
-  barycentric(map.lattice, t, x, y, z, share);
-  const d = blend(map.lattice, map.growth, t, share);
-  const long = Math.hypot(...d);
-  return [d[0] / long, d[1] / long, d[2] / long];
+  barycentric(lattice, t, x, y, z, share);
+  return blend(lattice, packed, t, share);
 }
 
 export interface Metric {
@@ -174,8 +173,8 @@ function sharesIn(
     return [layerNodes[at]!, layerNodes[at + 1]!, layerNodes[at + 2]!];
   };
   const o = corner(0);
-  const [a, b, c] = [1, 2, 3].map((k) => minus(corner(k), o)) as [Vec3, Vec3, Vec3];
-  const r = minus(p, o);
+  const [a, b, c] = [1, 2, 3].map((k) => sub(corner(k), o)) as [Vec3, Vec3, Vec3];
+  const r = sub(p, o);
   const volume = dot(a, cross(b, c));
   out[1] = dot(r, cross(b, c)) / volume;
   out[2] = dot(a, cross(r, c)) / volume;
@@ -183,8 +182,6 @@ function sharesIn(
   out[0] = 1 - out[1] - out[2] - out[3];
   return Math.min(out[0], out[1], out[2], out[3]);
 }
-
-const minus = (a: Vec3, b: Vec3): Vec3 => [a[0] - b[0], a[1] - b[1], a[2] - b[2]];
 
 function indexOf({ spacing, tetrahedra }: Lattice, layerNodes: Float64Array): CubeIndex {
   const count = tetrahedra.length / 4;
@@ -272,11 +269,7 @@ function refuseOverlaps({ lattice, layerNodes, index }: FieldMap): void {
   }
 }
 
-function placeText({ nodes, tetrahedra }: Lattice, t: number): string {
-  const at = [0, 1, 2].map((c) => {
-    let sum = 0;
-    for (let k = 0; k < 4; k++) sum += nodes[3 * tetrahedra[4 * t + k]! + c]! / 4;
-    return sum.toFixed(1);
-  });
-  return `at ${at.join(' ')} mm`;
-}
+const placeText = (lattice: Lattice, t: number): string =>
+  `at ${middleOf(lattice, t)
+    .map((x) => x.toFixed(1))
+    .join(' ')} mm`;

@@ -7,7 +7,8 @@
  */
 import { DEG, type Vec3 } from '../base/vector.js';
 import type { Lattice } from './lattice.js';
-import type { Skin } from './skin.js';
+import { middleOf } from './linear-functions.js';
+import { type Skin, floorOf } from './skin.js';
 
 export interface GrowthRules {
   /** Steepest angle from the direction of growth at which skin carries itself, rad. */
@@ -51,11 +52,10 @@ export interface Constraints {
 
 export function constraintsOf(lattice: Lattice, rules: GrowthRules): Constraints {
   const { shape, skin, skinTetrahedron } = lattice;
-  let floor = Infinity;
-  for (let i = 2; i < skin.points.length; i += 3) floor = Math.min(floor, skin.points[i]!);
+  const floor = floorOf(skin);
   const leastZ = new Float64Array(shape.length);
   for (let t = 0; t < shape.length; t++) {
-    const height = Math.max(LOWEST_TIP, middleHeight(lattice, t) - floor);
+    const height = Math.max(LOWEST_TIP, middleOf(lattice, t)[2] - floor);
     leastZ[t] = Math.cos(rules.mostTilt(height));
   }
   const groups: { sum: [number, number, number]; area: number }[][] = [];
@@ -85,12 +85,6 @@ export function constraintsOf(lattice: Lattice, rules: GrowthRules): Constraints
 /** Whether a sample of the skin stands on the table, whose height is `floor`. */
 export const isStanding = ({ points, normals }: Skin, s: number, floor: number): boolean =>
   points[3 * s + 2]! < floor + STANDING_HEIGHT && normals[3 * s + 2]! < STANDING_NORMAL;
-
-function middleHeight({ nodes, tetrahedra }: Lattice, t: number): number {
-  let sum = 0;
-  for (let c = 0; c < 4; c++) sum += nodes[3 * tetrahedra[4 * t + c]! + 2]!;
-  return sum / 4;
-}
 
 const dot3 = (a: ArrayLike<number>, b: ArrayLike<number>): number =>
   a[0]! * b[0]! + a[1]! * b[1]! + a[2]! * b[2]!;

@@ -14,7 +14,7 @@
 import { type Watch, step } from '../base/watch.js';
 import type { Lattice } from './lattice.js';
 import { type GrowthRules, constraintsOf, keepRules } from './growth-rules.js';
-import { gradientsOf, nodalMeans, stiffness, weighted } from './linear-functions.js';
+import { gradientsOf, meanIn, nodalMeans, stiffness, weighted } from './linear-functions.js';
 import { conjugateGradients } from './sparse.js';
 
 /** Turns of a local and a global step. */
@@ -47,7 +47,7 @@ export function growField(
   rules: GrowthRules,
   watch?: Watch,
 ): GrowthField {
-  const { shape, tetrahedra } = lattice;
+  const { shape } = lattice;
   const constraints = constraintsOf(lattice, rules);
   const weight = Float64Array.from(constraints.normals, (own) => (own ? SKIN_WEIGHT : 1));
   const matrix = stiffness(lattice, weight);
@@ -65,9 +65,7 @@ export function growField(
     turned = 0;
     for (let t = 0; t < shape.length; t++) {
       for (let c = 0; c < 3; c++) {
-        let mean = 0;
-        for (let k = 0; k < 4; k++) mean += means[3 * tetrahedra[4 * t + k]! + c]! / 4;
-        d[c] = (1 - MIXED) * gradient[3 * t + c]! + MIXED * mean;
+        d[c] = (1 - MIXED) * gradient[3 * t + c]! + MIXED * meanIn(lattice, means, t, c);
       }
       let long = Math.hypot(d[0]!, d[1]!, d[2]!);
       if (long < 1e-9) {

@@ -6,9 +6,10 @@
  *
  * Cost: linear in the samples, times a bounded number of places at which the head is tried.
  */
-import type { Vec3 } from '../base/vector.js';
+import { type Vec3, pointAt } from '../base/vector.js';
 import { type FieldMap, growthAt, layerPoint } from './field-map.js';
 import { type GrowthRules, isStanding } from './growth-rules.js';
+import { floorOf } from './skin.js';
 
 /** The head as it stands over the tip. */
 export interface HeadOutline {
@@ -42,16 +43,15 @@ export function judgeField(map: FieldMap, rules: GrowthRules, head: HeadOutline)
   const { skin } = map.lattice;
   const count = skin.areas.length;
   const limit = -Math.sin(rules.overhang) - AT_THE_ANGLE;
-  let floor = Infinity;
-  for (let i = 2; i < skin.points.length; i += 3) floor = Math.min(floor, skin.points[i]!);
+  const floor = floorOf(skin);
   const value = new Float64Array(count);
   let [hangingMm2, unavoidableMm2, tilt] = [0, 0, 0];
   for (let s = 0; s < count; s++) {
-    const p = pointOf(skin.points, s);
+    const p = pointAt(skin.points, s);
     value[s] = layerPoint(map, p)![2];
     if (isStanding(skin, s, floor)) continue;
     const d = growthAt(map, p)!;
-    const n = pointOf(skin.normals, s);
+    const n = pointAt(skin.normals, s);
     tilt = Math.max(tilt, Math.acos(Math.max(-1, Math.min(1, d[2]))));
     if (n[0] * d[0] + n[1] * d[1] + n[2] * d[2] < limit) hangingMm2 += skin.areas[s]!;
     const below = Math.asin(Math.max(-1, Math.min(1, -n[2])));
@@ -68,7 +68,7 @@ function hiddenShare(map: FieldMap, value: Float64Array, head: HeadOutline): num
   let [tried, hits] = [0, 0];
   for (let s = 0; s < count; s += stride) {
     tried++;
-    const tip = pointOf(points, s);
+    const tip = pointAt(points, s);
     if (headMeets(points, value, tip, value[s]! - JUST_LAID, growthAt(map, tip)!, head)) hits++;
   }
   return hits / tried;
@@ -95,12 +95,6 @@ function headMeets(
   }
   return false;
 }
-
-const pointOf = (packed: Float64Array, i: number): Vec3 => [
-  packed[3 * i]!,
-  packed[3 * i + 1]!,
-  packed[3 * i + 2]!,
-];
 
 /** Which of two fields is better: by what hides from the head, then by what hangs, then by tilt. */
 export const better = (a: JudgedField, b: JudgedField): boolean =>

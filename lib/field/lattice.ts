@@ -12,7 +12,7 @@
  */
 import { Fault } from '../base/fault.js';
 import type { Mesh } from '../base/mesh.js';
-import type { Vec3 } from '../base/vector.js';
+import { type Vec3, cross, dot, sub } from '../base/vector.js';
 import { bounds } from '../mesh/measure.js';
 import { splitLongEdges } from '../mesh/split-edges.js';
 import { SolidColumns } from './columns.js';
@@ -309,17 +309,10 @@ function shapeGradients(grid: CubeGrid): Float64Array {
     const p = nodesOf(grid, k).map((node) => nodeAt(grid, node));
     for (let c = 0; c < 4; c++) {
       const [a, b, d] = [0, 1, 2, 3].filter((i) => i !== c).map((i) => p[i]!) as [Vec3, Vec3, Vec3];
-      const n = crossOf(b, d, a);
-      const height = n[0] * (p[c]![0] - a[0]) + n[1] * (p[c]![1] - a[1]) + n[2] * (p[c]![2] - a[2]);
+      const n = cross(sub(b, a), sub(d, a));
+      const height = dot(n, sub(p[c]!, a));
       for (let i = 0; i < 3; i++) out[SHAPES * k + 3 * c + i] = n[i]! / height;
     }
   }
   return out;
-}
-
-/** (b - a) x (d - a) */
-function crossOf(b: Vec3, d: Vec3, a: Vec3): Vec3 {
-  const [ux, uy, uz] = [b[0] - a[0], b[1] - a[1], b[2] - a[2]];
-  const [vx, vy, vz] = [d[0] - a[0], d[1] - a[1], d[2] - a[2]];
-  return [uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx];
 }

@@ -4,6 +4,7 @@
  * gradient nearest to a wanted one: K u = b with the stiffness matrix K and b the wanted gradient put on the
  * nodes. Cost: linear in the tetrahedra; K has about 15 entries a row.
  */
+import type { Vec3 } from '../base/vector.js';
 import type { Lattice } from './lattice.js';
 import { tetrahedronVolume } from './lattice.js';
 import type { SparseMatrix } from './sparse.js';
@@ -44,6 +45,25 @@ export function nodalMeans({ nodes, tetrahedra }: Lattice, vectors: Float64Array
   }
   return out;
 }
+
+/** Component c, in the middle of a tetrahedron, of packed vectors that are given at the nodes. */
+export function meanIn(
+  { tetrahedra }: Lattice,
+  packed: Float64Array,
+  t: number,
+  c: number,
+): number {
+  let sum = 0;
+  for (let k = 0; k < 4; k++) sum += packed[3 * tetrahedra[4 * t + k]! + c]!;
+  return sum / 4;
+}
+
+/** Middle of a tetrahedron, part mm. */
+export const middleOf = (lattice: Lattice, t: number): Vec3 => [
+  meanIn(lattice, lattice.nodes, t, 0),
+  meanIn(lattice, lattice.nodes, t, 1),
+  meanIn(lattice, lattice.nodes, t, 2),
+];
 
 /** The sum over the tetrahedra at each node of weight times volume times wanted gradient . shape gradient. */
 export function weighted(

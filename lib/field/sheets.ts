@@ -10,7 +10,7 @@
  */
 import { type Watch, step } from '../base/watch.js';
 import type { Lattice } from './lattice.js';
-import { gradientsOf, nodalMeans, stiffness, weighted } from './linear-functions.js';
+import { gradientsOf, meanIn, nodalMeans, stiffness, weighted } from './linear-functions.js';
 import { conjugateGradients } from './sparse.js';
 
 const SHEET_ROUNDS = 30;
@@ -61,15 +61,12 @@ interface SheetFrames {
 
 /** In each tetrahedron x and y as the least turn from z to the direction of growth carries them. */
 function framesOf(lattice: Lattice, growth: Float64Array): SheetFrames {
-  const { tetrahedra, shape } = lattice;
+  const { shape } = lattice;
   const means = nodalMeans(lattice, gradientsOf(lattice, growth));
   const first = new Float64Array(3 * shape.length);
   const second = new Float64Array(3 * shape.length);
   for (let t = 0; t < shape.length; t++) {
-    const d = [0, 0, 0];
-    for (let k = 0; k < 4; k++) {
-      for (let c = 0; c < 3; c++) d[c]! += means[3 * tetrahedra[4 * t + k]! + c]!;
-    }
+    const d = [0, 1, 2].map((c) => meanIn(lattice, means, t, c));
     const long = Math.hypot(...d) || 1;
     const [x, y, z] = d.map((a) => a / long) as [number, number, number];
     // Rodrigues' formula for the turn about z x d; straight down there is no least turn, and none is needed.

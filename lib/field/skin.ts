@@ -21,6 +21,13 @@ export interface Skin {
   readonly corners: Float64Array;
 }
 
+/** Height of the lowest sample: the table's face, mm. */
+export function floorOf({ points }: Skin): number {
+  let least = Infinity;
+  for (let i = 2; i < points.length; i += 3) least = Math.min(least, points[i]!);
+  return least;
+}
+
 /** @param fine with edges as short as the samples are to lie near each other */
 export function skinSamples(fine: Mesh): Skin {
   const { vertices: v, triangles: t } = fine;
