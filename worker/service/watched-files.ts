@@ -1,5 +1,6 @@
 /** Files of a watched folder: what marks one, reading one that may be anything, moving one out of the way. */
-import { type FileHandle, lstat, mkdir, open, rename, writeFile } from 'node:fs/promises';
+import { randomUUID } from 'node:crypto';
+import { type FileHandle, lstat, mkdir, open, rename, rm, writeFile } from 'node:fs/promises';
 import { extname, join } from 'node:path';
 import { z } from 'zod';
 import { Fault } from '../../lib/index.js';
@@ -81,9 +82,16 @@ export async function moveTo(
   }
 }
 
-/** Writes why a file was refused, beside it. */
+/** Puts why a file was refused beside it: whoever sees the reason's file sees all of it. */
 export async function writeReason(folder: string, moved: string, fault: Fault): Promise<void> {
-  await writeFile(join(folder, 'refused', moved + REASON), `${fault.code}: ${fault.message}\n`);
+  const draft = join(folder, `.${randomUUID()}${REASON}`);
+  try {
+    await writeFile(draft, `${fault.code}: ${fault.message}\n`);
+    await rename(draft, join(folder, 'refused', moved + REASON));
+  } catch (error) {
+    await rm(draft, { force: true });
+    throw error;
+  }
 }
 
 /** As many whole characters as the bytes hold. */
