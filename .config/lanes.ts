@@ -75,6 +75,8 @@ export const long: readonly string[] = [
   'test/corpus/regions.test.ts',
   'test/directions/command.test.ts',
   'test/drives/sample.test.ts',
+  'test/field/plan-field.test.ts',
+  'test/motion/curved-run.test.ts',
   'test/page/client/browser.test.ts',
   'test/paths/parts.test.ts',
   'test/recount/recount.test.ts',

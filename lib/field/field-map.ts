@@ -6,7 +6,7 @@
  * may mean two places of the part.
  */
 import { Fault } from '../base/fault.js';
-import { type Vec3, cross, dot, sub, unit } from '../base/vector.js';
+import { type Vec3, cross, dot, unit } from '../base/vector.js';
 import { type Lattice, barycentric, locateNear } from './lattice.js';
 import { gradientsOf, middleOf, nodalMeans } from './linear-functions.js';
 import type { Sheets } from './sheets.js';
@@ -125,7 +125,7 @@ function gradientIn(
   return out;
 }
 
-function blend(
+export function blend(
   { tetrahedra }: Lattice,
   packed: Float64Array,
   t: number,
@@ -140,7 +140,7 @@ function blend(
 }
 
 /** The deformed tetrahedron over a point of layer space with its shares of the corners; -1 for none. */
-function tetrahedronOver(
+export function tetrahedronOver(
   { lattice, layerNodes, index }: FieldMap,
   p: Vec3,
   share: Float64Array,
@@ -160,27 +160,35 @@ function tetrahedronOver(
   return best;
 }
 
-/** Barycentric coordinates in the deformed tetrahedron. @returns the least of them */
+/** Barycentric coordinates in the deformed tetrahedron, by Cramer's rule. @returns the least of them */
 function sharesIn(
   { tetrahedra }: Lattice,
-  layerNodes: Float64Array,
+  q: Float64Array,
   t: number,
-  p: Vec3,
+  [px, py, pz]: Vec3,
   out: Float64Array,
 ): number {
-  const corner = (k: number): Vec3 => {
-    const at = 3 * tetrahedra[4 * t + k]!;
-    return [layerNodes[at]!, layerNodes[at + 1]!, layerNodes[at + 2]!];
-  };
-  const o = corner(0);
-  const [a, b, c] = [1, 2, 3].map((k) => sub(corner(k), o)) as [Vec3, Vec3, Vec3];
-  const r = sub(p, o);
-  const volume = dot(a, cross(b, c));
-  out[1] = dot(r, cross(b, c)) / volume;
-  out[2] = dot(a, cross(r, c)) / volume;
-  out[3] = dot(a, cross(b, r)) / volume;
-  out[0] = 1 - out[1] - out[2] - out[3];
-  return Math.min(out[0], out[1], out[2], out[3]);
+  const o = 3 * tetrahedra[4 * t]!;
+  const i = 3 * tetrahedra[4 * t + 1]!;
+  const j = 3 * tetrahedra[4 * t + 2]!;
+  const k = 3 * tetrahedra[4 * t + 3]!;
+  const [ox, oy, oz] = [q[o]!, q[o + 1]!, q[o + 2]!];
+  const [ax, ay, az] = [q[i]! - ox, q[i + 1]! - oy, q[i + 2]! - oz];
+  const [bx, by, bz] = [q[j]! - ox, q[j + 1]! - oy, q[j + 2]! - oz];
+  const [cx, cy, cz] = [q[k]! - ox, q[k + 1]! - oy, q[k + 2]! - oz];
+  const [rx, ry, rz] = [px - ox, py - oy, pz - oz];
+  const [nx, ny, nz] = [by * cz - bz * cy, bz * cx - bx * cz, bx * cy - by * cx];
+  const [mx, my, mz] = [ay * rz - az * ry, az * rx - ax * rz, ax * ry - ay * rx];
+  const volume = ax * nx + ay * ny + az * nz;
+  const s1 = (rx * nx + ry * ny + rz * nz) / volume;
+  // With m = a x r: a . (r x c) = m . c and a . (b x r) = -m . b.
+  const s2 = (mx * cx + my * cy + mz * cz) / volume;
+  const s3 = -(mx * bx + my * by + mz * bz) / volume;
+  out[1] = s1;
+  out[2] = s2;
+  out[3] = s3;
+  out[0] = 1 - s1 - s2 - s3;
+  return Math.min(out[0], s1, s2, s3);
 }
 
 function indexOf({ spacing, tetrahedra }: Lattice, layerNodes: Float64Array): CubeIndex {
@@ -221,10 +229,12 @@ function indexOf({ spacing, tetrahedra }: Lattice, layerNodes: Float64Array): Cu
   return { size: spacing, first: base, cubes, start, list };
 }
 
-function cubeOver({ size, first, cubes }: CubeIndex, p: Vec3): number {
-  const at = p.map((x, c) => Math.floor(x / size) - first[c]!);
-  if (at.some((n, c) => n < 0 || n >= cubes[c]!)) return -1;
-  return (at[0]! * cubes[1] + at[1]!) * cubes[2] + at[2]!;
+function cubeOver({ size, first, cubes }: CubeIndex, [x, y, z]: Vec3): number {
+  const i = Math.floor(x / size) - first[0];
+  const j = Math.floor(y / size) - first[1];
+  const k = Math.floor(z / size) - first[2];
+  if (!(i >= 0 && j >= 0 && k >= 0 && i < cubes[0] && j < cubes[1] && k < cubes[2])) return -1;
+  return (i * cubes[1] + j) * cubes[2] + k;
 }
 
 function refuseTurned({ lattice, layerNodes }: FieldMap): void {

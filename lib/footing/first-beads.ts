@@ -5,7 +5,8 @@
  */
 import type { Finding } from '../base/fault.js';
 import { applyPoint } from '../base/frame.js';
-import { dot } from '../base/vector.js';
+import { type Vec3, dot, pointAt, scale, sub } from '../base/vector.js';
+import { pathFrame } from '../layers/layer-map.js';
 import type { Layers } from '../layers/layers.js';
 import { PathKind, type Paths } from '../paths/paths.js';
 import type { Region } from '../regions/region.js';
@@ -24,7 +25,7 @@ export function firstBeads(
   paths: readonly Paths[],
 ): (FirstBead | undefined)[] {
   return regions.map((region, i) => {
-    const { kind, layer, start, points } = paths[i]!;
+    const { kind, layer, start, points, height, directions } = paths[i]!;
     const first = kind.findIndex((k) => k !== PathKind.brim);
     if (first < 0) return undefined;
     const k = layer[first]!;
@@ -33,8 +34,11 @@ export function firstBeads(
     let over = Infinity;
     for (let path = first; path < layer.length && layer[path] === k; path++) {
       for (let p = start[path]!; p < start[path + 1]!; p++) {
-        const at = [points[3 * p]!, points[3 * p + 1]!, top[k]! - thickness[k]!] as const;
-        over = Math.min(over, dot(applyPoint(map.partFromLayer, at), normal) - dot(point, normal));
+        const tip = pointAt(points, p);
+        const under: Vec3 = directions
+          ? sub(tip, scale(pointAt(directions, p), height[p]!))
+          : applyPoint(pathFrame(map).partFromLayer, [tip[0], tip[1], top[k]! - thickness[k]!]);
+        over = Math.min(over, dot(under, normal) - dot(point, normal));
       }
     }
     return { empty: k, overMm: Math.max(0, over) };

@@ -12,6 +12,7 @@ import type { Job } from './job-file.js';
 import { LEAST_HANGING } from '../layers/bridge-findings.js';
 import { ceilingsOf } from '../layers/bridged-ceilings.js';
 import { baseOf, baseRoom } from '../layers/interface.js';
+import { pathFrame } from '../layers/layer-map.js';
 import { type Layers, baseRoughness } from '../layers/layers.js';
 import { thinnest } from '../layers/rules.js';
 import { type Bridge, type LayerHanging, joinedHanging } from '../layers/unsupported.js';
@@ -246,7 +247,7 @@ function beadsUnder(
     layers: layers[i]!,
     paths: paths[i]!.paths,
   }));
-  return lowerBeads(earlier, map.layerFromPart, room);
+  return lowerBeads(earlier, pathFrame(map).layerFromPart, room);
 }
 
 /** Layers this near to a base may touch what is under it, in layers. */

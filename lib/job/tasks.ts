@@ -6,7 +6,10 @@ import { type PolygonKernel, loadPolygonKernel } from '../kernel/polygon.js';
 import { type Under, limitsFor } from '../directions/changed-limits.js';
 import type { SearchingUnder } from '../directions/needs.js';
 import { type Footing, type FootingInput, judgeFooting } from '../footing/footing.js';
+import type { FieldMap } from '../field/field-map.js';
+import { type FieldRules, type PlannedField, planField } from '../field/plan-field.js';
 import type { BaseRoughness } from '../layers/interface.js';
+import { bentMap } from '../layers/layer-map.js';
 import { type Layers, layOut } from '../layers/layers.js';
 import type { LayerRules } from '../layers/rules.js';
 import {
@@ -51,6 +54,14 @@ export interface SimplifyTask extends SimplifySpec {
   readonly kind: 'simplify';
 }
 
+/** The field of a whole part. */
+export interface FieldTask {
+  readonly kind: 'field';
+  readonly mesh: Mesh;
+  readonly machine: Machine;
+  readonly rules: FieldRules;
+}
+
 export interface LayersTask {
   readonly kind: 'layers';
   readonly region: Region;
@@ -60,6 +71,8 @@ export interface LayersTask {
   readonly roughness: BaseRoughness;
   /** How many layers beyond the region's ends caps look at. */
   readonly beyond: number;
+  /** The field whose sheets are the layers of a region that is the whole part; left out: flat layers. */
+  readonly field?: FieldMap;
 }
 
 export interface HangingTask {
@@ -103,6 +116,7 @@ export type SliceTask =
   | SearchTask
   | ReplayTask
   | SimplifyTask
+  | FieldTask
   | LayersTask
   | HangingTask
   | PathsTask
@@ -115,17 +129,19 @@ export type TaskResult<T extends SliceTask> = T extends SearchTask
     ? Plan
     : T extends SimplifyTask
       ? Mesh
-      : T extends LayersTask
-        ? Layers
-        : T extends HangingTask
-          ? RegionHanging
-          : T extends BeadsTask
-            ? HangingPlace[]
-            : T extends NearestTask
-              ? Nears
-              : T extends FootingTask
-                ? Footing
-                : PlannedPaths;
+      : T extends FieldTask
+        ? PlannedField
+        : T extends LayersTask
+          ? Layers
+          : T extends HangingTask
+            ? RegionHanging
+            : T extends BeadsTask
+              ? HangingPlace[]
+              : T extends NearestTask
+                ? Nears
+                : T extends FootingTask
+                  ? Footing
+                  : PlannedPaths;
 
 /** Runs one task, on any thread; rejects with a Fault or the signal's reason. */
 export type RunTask = <T extends SliceTask>(
@@ -141,8 +157,18 @@ export function doTask(task: SliceTask, kernel: PolygonKernel): TaskResult<Slice
       return replayed(task, limitsFor(task.machine, task.setting.rules.tilt));
     case 'simplify':
       return simplified(task);
+    case 'field':
+      return planField(task.mesh, task.machine, task.rules);
     case 'layers':
-      return layOut(task.region, task.part, task.rules, task, kernel);
+      return layOut(
+        task.region,
+        task.part,
+        task.rules,
+        task,
+        kernel,
+        undefined,
+        task.field && bentMap(task.field),
+      );
     case 'hanging':
       return hangingOf(task.regions, task.index, task.layers, task.rules, kernel);
     case 'paths':

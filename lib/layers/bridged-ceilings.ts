@@ -5,7 +5,8 @@
 import type { Ceiling } from '../regions/search/ceilings.js';
 import { type Layers, middles } from './layers.js';
 import { toPart } from './layer-map.js';
-import { type Bridge, SECTION_TOLERANCE, HALF_SLIVER } from './unsupported.js';
+import { HALF_SLIVER, SECTION_TOLERANCE } from './slivers.js';
+import type { Bridge } from './unsupported.js';
 
 /** Sections and what is opened away of them are off by less, mm. */
 const SECTION_SLACK = 2 * (SECTION_TOLERANCE + HALF_SLIVER);

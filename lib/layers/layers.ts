@@ -77,6 +77,7 @@ export interface LayerLimits {
 
 /**
  * @param part the whole part, closed, part frame
+ * @param map left out: flat layers along the region's direction; of a field only for a region that is the whole part
  * @throws Fault `layers/too-thick`, `layers/too-thin`, `layers/bad-range`, `layers/open-mesh`
  */
 export function layOut(
@@ -86,17 +87,17 @@ export function layOut(
   limits: LayerLimits,
   kernel: PolygonKernel,
   watch?: Watch,
+  map: LayerMap = flatMap(region.direction),
 ): Layers {
   if (region.baseCut >= 0 && !limits.roughness) {
     throw new Error('a region that stands on others needs the roughness of its base plane');
   }
-  const map = flatMap(region.direction);
   const mesh = meshToLayer(map, region.mesh);
-  const stack = stackOf(region, mesh, rules, limits);
+  const stack = stackOf(region, mesh, map, rules, limits);
   step(watch, 'layers', 0, 2);
   const own = withoutCrossings(sections(mesh, middles(stack)), kernel, watch);
   step(watch, 'layers', 1, 2);
-  const whole = meshToLayer(map, part);
+  const whole = part === region.mesh ? mesh : meshToLayer(map, part);
   const { beneath, around, over } = surroundings(whole, stack, own, limits, kernel, watch);
   step(watch, 'layers', 2, 2);
   return {
@@ -136,8 +137,9 @@ export function baseRoughness(
   if (region.baseCut < 0) return flatRoughness;
   const below = region.standsOn.map((i): RegionBelow => {
     const lower = regions[i]!;
-    const mesh = meshToLayer(flatMap(lower.direction), lower.mesh);
-    const stack = stackOf(lower, mesh, rules, { nozzleDiameter, roughness: flatRoughness });
+    const map = flatMap(lower.direction);
+    const mesh = meshToLayer(map, lower.mesh);
+    const stack = stackOf(lower, mesh, map, rules, { nozzleDiameter, roughness: flatRoughness });
     return { region: lower, thickness: (from, to) => thickestIn(stack, from, to) };
   });
   return meanRoughness(region, below);
@@ -192,12 +194,20 @@ function surroundings(
   };
 }
 
-function stackOf(region: Region, mesh: Mesh, rules: LayerRules, limits: LayerLimits): LayerStack {
+/** @param mesh of the region in layer space */
+function stackOf(
+  region: Region,
+  mesh: Mesh,
+  map: LayerMap,
+  rules: LayerRules,
+  limits: LayerLimits,
+): LayerStack {
   const { nozzleDiameter } = limits;
   const { least, most } = checkThickness(rules, nozzleDiameter);
   const [bottom, end] = span(mesh);
   const { cusp, exempt, change } = rules.adapt;
-  const skin = (t: number): boolean => region.cut[t]! < 0;
+  // A field is grown in the whole part, which has no cuts.
+  const skin = (t: number): boolean => map.kind === 'field' || region.cut[t]! < 0;
   const allowed =
     cusp === undefined
       ? evenly(bottom, end, most)

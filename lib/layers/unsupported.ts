@@ -29,10 +29,11 @@ import type { PolygonKernel } from '../kernel/polygon.js';
 import type { Mesh } from '../mesh/mesh.js';
 import type { Region } from '../regions/region.js';
 import { bridgeOver } from './bridges.js';
+import { curvedHanging } from './curved-hanging.js';
 import { type Layers, middles } from './layers.js';
 import { type LayerMap, meshToLayer, toLayer, toPart } from './layer-map.js';
-import { joined, loopsOf, onlyNear, rowsOf } from './near.js';
-import { nest } from '../polygon/nest.js';
+import { onlyNear, rowsOf } from './near.js';
+import { SECTION_TOLERANCE, opened, pieces } from './slivers.js';
 import { insidePoint } from '../polygon/inside-point.js';
 import { sections } from './sweep.js';
 
@@ -84,10 +85,6 @@ export interface SupportRules {
   readonly bridge: number;
 }
 
-/** Sections are simplified, and arcs cut, by at most this, mm. */
-export const SECTION_TOLERANCE = 0.0005;
-/** Half the width of the strips that are taken for rounding, mm. */
-export const HALF_SLIVER = 0.001;
 /** Far more than what sections are simplified by, far less than a bead, mm. */
 const HAIR = 0.02;
 
@@ -103,6 +100,10 @@ export function hangingOf(
   if (!(theta >= 0 && theta < Math.PI / 2))
     throw new Error(`theta must be in 0 .. pi / 2, is ${theta}`);
   const region = regions[index]!;
+  if (layers.map.kind === 'field') {
+    const hangs = curvedHanging(layers, layers.map, theta, kernel, watch);
+    return { places: hangs.map((h) => ({ ...h, region: index, overFillMm2: 0 })), bridges: [] };
+  }
   const rows = rowsOf({ section: layers.section, layerStart: layers.layerStart });
   const middle = middles(layers);
   const below = middle.map((z, k) => (k > 0 ? middle[k - 1]! : z - layers.thickness[0]!));
@@ -209,20 +210,4 @@ function edgeWithin(piece: Polygons, layer: Polygons, kernel: PolygonKernel): nu
   const rules = { corners: 'miter' } as const;
   const grown = kernel.combine(kernel.offset(piece, HAIR, rules), layer, 'intersection');
   return Math.max(0, area(grown) - area(piece)) / HAIR;
-}
-
-function opened(p: Polygons, kernel: PolygonKernel): Polygons {
-  if (p.points.length === 0) return p;
-  const rules = { corners: 'round', arcTolerance: HALF_SLIVER / 10 } as const;
-  const kept = kernel.offset(p, -HALF_SLIVER, rules);
-  return kept.points.length === 0 ? kept : kernel.offset(kept, HALF_SLIVER, rules);
-}
-
-/** Connected pieces: an outer loop with the holes straight inside it. */
-function pieces(p: Polygons): Polygons[] {
-  const { parent, depth } = nest(p);
-  const loops = new Map<number, number[]>();
-  depth.forEach((d, i) => d % 2 === 0 && loops.set(i, [i]));
-  depth.forEach((d, i) => d % 2 === 1 && loops.get(parent[i]!)!.push(i));
-  return [...loops.values()].map((of) => joined(of.map((i) => loopsOf(p, i, i + 1))).section);
 }

@@ -6,10 +6,11 @@
  */
 import { applyPoints } from '../base/frame.js';
 import { Fault, type Finding } from '../base/fault.js';
-import { DEG, type Vec3 } from '../base/vector.js';
+import { DEG, type Vec3, pointAt } from '../base/vector.js';
 import { firstAtLeast } from '../base/sorted.js';
 import { type Watch, step } from '../base/watch.js';
 import { settingOf } from '../clearance/scene.js';
+import { pathFrame } from '../layers/layer-map.js';
 import type { Layers } from '../layers/layers.js';
 import type { Machine } from '../machine/machine.js';
 import type { Material } from '../machine/material.js';
@@ -20,7 +21,16 @@ import type { Region } from '../regions/region.js';
 import { BlockList, NO_PATH, type Tag } from './lay/blocks.js';
 import { reportBacklash } from './lay/report-backlash.js';
 import { bulkOf } from './transfer/swept-bounds.js';
-import { Feeder, type Mover, layRun, moverFor, wipe } from './lay/lay-run.js';
+import {
+  Feeder,
+  type Mover,
+  flatMover,
+  layRun,
+  turnAt,
+  turningMover,
+  wipe,
+} from './lay/lay-run.js';
+import { type HeadTurns, leanHead } from './lay/lean-head.js';
 import { type Motion, MoveKind } from './motion.js';
 import {
   type Asking,
@@ -66,6 +76,9 @@ export interface PlannedMotion {
   readonly findings: readonly Finding[];
 }
 
+/** How far the head may lean from the direction in which curved layers grow, rad. */
+const HEAD_LEAN = 5 * DEG;
+
 /** A run with its paths and how the joints stand in it. */
 interface SolvedRun extends RegionRun {
   readonly pathFrom: number;
@@ -104,13 +117,18 @@ function* planning(given: MotionInput, watch?: Watch): Asking<PlannedMotion> {
   const spans: BlockSpan[] = [];
   runs.forEach((run, i) => {
     step(watch, 'motion', i, runs.length);
-    const mover = moverOf(input, blocks, run);
+    const turns = turnsOf(input, run, blocks.now);
+    const mover = moverOf(input, blocks, run, turns);
     const ends = { from: runs[i - 1]?.region ?? -1, to: run.region };
-    toRun({ input, growth, blocks, feeder, complaints }, run, ends, mover);
-    const { layerFromPart } = input.layersOf[run.region]!.map;
+    const begin = mover.jointsAt(
+      firstPoint(input, run),
+      turns && turnAt({ turns }, firstOf(input, run)),
+    );
+    toRun({ input, growth, blocks, feeder, complaints }, run, ends, begin);
+    const { layerFromPart } = pathFrame(input.layersOf[run.region]!.map);
     const skyline = skylineOf(input.machine, layerFromPart, growth.boxes());
     const from = blocks.count;
-    const toLay = runInput(input, run, skyline);
+    const toLay = { ...runInput(input, run, skyline), ...(turns && { turns }) };
     layRun(toLay, mover, feeder);
     feeder.draw(run.region, run.lastLayer);
     wipe(toLay, mover);
@@ -149,7 +167,11 @@ function solveRuns(input: MotionInput): { runs: SolvedRun[]; saved: number } {
     machine,
     spans.map((run) => ({
       direction: regions[run.region]!.direction,
-      points: partPoints(pathsOf[run.region]!, run, layersOf[run.region]!.map.partFromLayer),
+      points: partPoints(
+        pathsOf[run.region]!,
+        run,
+        pathFrame(layersOf[run.region]!.map).partFromLayer,
+      ),
     })),
     machine.ready,
   );
@@ -203,7 +225,11 @@ function refuseOutside({ machine, pathsOf, layersOf }: MotionInput, run: SolvedR
   if (!first) return;
   const paths = pathsOf[region]!;
   const at = (i: number): Float64Array =>
-    partPoints(paths, { pathFrom: i, pathTo: i + 1 }, layersOf[region]!.map.partFromLayer);
+    partPoints(
+      paths,
+      { pathFrom: i, pathTo: i + 1 },
+      pathFrame(layersOf[region]!.map).partFromLayer,
+    );
   const leaves = (points: Float64Array): boolean =>
     linearViolations(machine, solution.map, points).some((v) => v.joint === first.joint);
   let i = run.pathFrom;
@@ -218,14 +244,38 @@ function refuseOutside({ machine, pathsOf, layersOf }: MotionInput, run: SolvedR
   );
 }
 
-const moverOf = (input: MotionInput, blocks: BlockList, run: SolvedRun): Mover =>
-  moverFor(
-    input.machine,
-    blocks,
-    input.layersOf[run.region]!.map,
-    run.solution.map,
-    input.rules.chordError,
-  );
+/** Curved layers turn the head, all others leave it as the run's solution has it. */
+function moverOf(
+  { machine, layersOf, rules }: MotionInput,
+  blocks: BlockList,
+  run: SolvedRun,
+  turns: HeadTurns | undefined,
+): Mover {
+  const { map } = layersOf[run.region]!;
+  if (map.kind === 'flat') return flatMover(blocks, map, run.solution.map);
+  if (!turns)
+    throw new Error(`region ${run.region + 1} is curved, and its paths have no directions`);
+  return turningMover(machine, blocks, rules.chordError);
+}
+
+/** @throws Fault `motion/unreachable` where the joints cannot point along the growth of a curved layer */
+function turnsOf(
+  { machine, pathsOf }: MotionInput,
+  run: SolvedRun,
+  near: Float64Array,
+): HeadTurns | undefined {
+  const paths = pathsOf[run.region]!;
+  if (!paths.directions) return undefined;
+  const turns = leanHead(machine, paths, run.pathFrom, run.pathTo, HEAD_LEAN, near);
+  if (turns.unreachable < 0) return turns;
+  throw unreachable(machine, run.region, pointAt(paths.directions, turns.unreachable));
+}
+
+const firstOf = ({ pathsOf }: MotionInput, run: SolvedRun): number =>
+  pathsOf[run.region]!.start[run.pathFrom]!;
+
+const firstPoint = (input: MotionInput, run: SolvedRun): Vec3 =>
+  pointAt(input.pathsOf[run.region]!.points, firstOf(input, run));
 
 function runInput(
   input: MotionInput,
@@ -254,17 +304,13 @@ interface Laying {
   readonly complaints: Complaints;
 }
 
-/** From where the tip is to the first point of a run. */
+/** From where the tip is to the first point of a run, where the joints stand at `end`. */
 function toRun(
   { input, growth, blocks, feeder, complaints }: Laying,
   run: SolvedRun,
   ends: TransferEnds,
-  mover: Mover,
+  end: Float64Array,
 ): void {
-  const paths = input.pathsOf[run.region]!;
-  const at = 3 * paths.start[run.pathFrom]!;
-  const p = paths.points;
-  const end = mover.jointsAt([p[at]!, p[at + 1]!, p[at + 2]!]);
   const first = blocks.count === 0;
   feeder.draw(run.region, run.firstLayer);
   const scene = growth.scene();

@@ -12,7 +12,7 @@ import { roundHead } from '../clearance/machine-bodies.js';
 import { DistanceSearch } from '../clearance/nearest-on-path.js';
 import { Path } from '../clearance/body-path.js';
 import { simplifiedChain } from '../clearance/convex/simplify-chain.js';
-import { type LayerMap, flatMap } from '../layers/layer-map.js';
+import { type FlatMap, flatMap } from '../layers/layer-map.js';
 import { type HeadMargin, marginsBeside, marginsUnder } from '../machine/head.js';
 import type { Machine } from '../machine/machine.js';
 import type { Paths } from '../paths/paths.js';
@@ -51,7 +51,7 @@ export class HindranceSearch {
   readonly #beside: readonly Keeping[];
   readonly #under: readonly Keeping[];
   readonly #regions: readonly Region[];
-  readonly #maps: readonly LayerMap[];
+  readonly #maps: readonly FlatMap[];
   readonly #pathsOf: readonly Paths[];
   readonly #search = new DistanceSearch();
   readonly #beads: (BeadShapes | undefined)[] = [];

@@ -17,7 +17,7 @@ export const Link = {
  * Paths stand in printing order: by layer, and inside a layer as they are to be laid.
  */
 export interface Paths {
-  /** Packed x, y, z in layer space, mm (z is the nozzle tip: the layer's top in the flat case). */
+  /** Packed x, y, z of the nozzle tip, mm: in layer space, its z the layer's top; with `directions` in the part. */
   readonly points: Float64Array;
   /** Bead width of the stretch that ends at each point, mm. */
   readonly width: Float64Array;
@@ -35,4 +35,11 @@ export interface Paths {
   readonly linkPoints: Float64Array;
   /** Offsets in link points, length paths + 1. */
   readonly linkStart: Uint32Array;
+  /**
+   * Of layers that are the sheets of a field: the unit direction of growth at each point, packed xyz, part frame. Then
+   * points are of the part frame too, and each bead has its own width and height at every point. Left out: flat layers.
+   */
+  readonly directions?: Float64Array;
+  /** The same at each way point of a link. */
+  readonly linkDirections?: Float64Array;
 }

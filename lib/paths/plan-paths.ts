@@ -3,10 +3,11 @@
  * layer. A layer's paths depend on its own and its neighbours' sections and on nothing that was planned
  * before, so any batches of layers joined are the same, bit for bit, as all at once.
  */
+import { Fault } from '../base/fault.js';
 import { area } from '../polygon/polygons.js';
 import type { PolygonKernel } from '../kernel/polygon.js';
 import type { Layers } from '../layers/layers.js';
-import { toPart } from '../layers/layer-map.js';
+import { pathFrame, toPart } from '../layers/layer-map.js';
 import type { Bridge } from '../layers/unsupported.js';
 import { joinedPaths, pathList } from './append.js';
 import { beadSpacing } from './bead.js';
@@ -50,7 +51,7 @@ const FREE = 0.25;
 
 /**
  * Plans layers from .. to (exclusive).
- * @throws Fault `paths/bad-bead`, `polygon/out-of-range`
+ * @throws Fault `paths/bad-bead`, `paths/curved-brim`, `polygon/out-of-range`
  */
 export function planPaths(
   layers: Layers,
@@ -61,12 +62,13 @@ export function planPaths(
   kernel: PolygonKernel,
 ): PlannedPaths {
   const { width, least } = checkBeads(rules, limits.nozzleDiameter, layers.thickness);
+  if (layers.map.kind === 'field' && rules.brim > 0) throw curvedBrim(rules.brim);
   const list = pathList();
   const figures = emptyFigures(to - from);
   const reach = (rules.contours - FREE) * beadSpacing(width, layers.thickness[0]!);
   const depth = rules.cap > 0 ? reach : 0;
   const exposed = exposure(layers, rules.cap, LOOP_TOLERANCE, kernel, limits.carries, depth);
-  const start = startRule(rules.start, layers.map.layerFromPart);
+  const start = startRule(rules.start, pathFrame(layers.map).layerFromPart);
   for (let k = from; k < to; k++) {
     const loops = loopsOf(layers.section, layers.layerStart[k]!, layers.layerStart[k + 1]!);
     const simple = kernel.simplify(loops, LOOP_TOLERANCE);
@@ -106,6 +108,13 @@ export function planPaths(
   const worth = width * width;
   return { from, paths: list.take(), figures, least, worth };
 }
+
+/** A brim lies flat on the table, outside of the part, where a field has no sheets. */
+const curvedBrim = (brim: number): Fault =>
+  new Fault(
+    'paths/curved-brim',
+    `a brim of ${brim} mm is asked for; layers that follow a field have none, so it must be 0 mm`,
+  );
 
 /** Plans of neighbouring batches of layers of one region, in order, as one. */
 export function joinPaths(list: readonly PlannedPaths[]): PlannedPaths {

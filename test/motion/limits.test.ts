@@ -1,5 +1,6 @@
 /** What bounds the motion: travel, turns of a cable, flow, layer time, obstacles, what stands around. */
 import { describe, expect, it } from 'vitest';
+import { pathFrame } from '../../lib/layers/layer-map.js';
 import { applyPoint } from '../../lib/base/frame.js';
 import { Fault } from '../../lib/base/fault.js';
 import { DEG, type Vec3, unit } from '../../lib/base/vector.js';
@@ -403,7 +404,7 @@ describe('the head over the table', () => {
   // must stay 4.794 mm over the table.
   const block = (low: number, x: number): BoxJob => {
     const d = tilted(60, 0);
-    const { layerFromPart } = boxJob([0, 0, 0], [1, 1, 1], d).layers.map;
+    const { layerFromPart } = pathFrame(boxJob([0, 0, 0], [1, 1, 1], d).layers.map);
     const foot = applyPoint(layerFromPart, [x, 0, low]);
     return boxJob([foot[0] - 3, foot[1] - 3, foot[2]], [foot[0] + 3, foot[1] + 3, foot[2] + 1], d);
   };

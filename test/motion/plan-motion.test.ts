@@ -3,6 +3,7 @@
  * volume of the beads, the limits of the joints, and clearance at closely spaced samples.
  */
 import { describe, expect, it } from 'vitest';
+import { pathFrame } from '../../lib/layers/layer-map.js';
 import { applyPoint } from '../../lib/base/frame.js';
 import { type Vec3, dot, length, sub, unit } from '../../lib/base/vector.js';
 import { forward } from '../../lib/machine/forward.js';
@@ -82,7 +83,7 @@ describe.each(MACHINES)('%s', (_, json) => {
       for (let i = 0; i + 1 < start.length; i++) {
         for (let k = start[i]! + 1; k < start[i + 1]!; k++) {
           const p: Vec3 = [points[3 * k]!, points[3 * k + 1]!, points[3 * k + 2]!];
-          const pPart = applyPoint(part.layers.map.partFromLayer, p);
+          const pPart = applyPoint(pathFrame(part.layers.map).partFromLayer, p);
           expect(length(sub(tips[r]![n++]!, pPart))).toBeLessThan(1e-9);
         }
       }
@@ -206,7 +207,7 @@ function cloudGap(machine: Machine, tip: Vec3, d: Vec3, cloud: Vec3[]): number {
 }
 
 function surface({ region, layers }: BoxJob): Vec3[] {
-  const { layerFromPart, partFromLayer } = layers.map;
+  const { layerFromPart, partFromLayer } = pathFrame(layers.map);
   const corners = Array.from({ length: 8 }, (_, i) =>
     applyPoint(layerFromPart, [0, 1, 2].map((c) => region.mesh.vertices[3 * i + c]!) as never),
   );

@@ -1,5 +1,6 @@
 /** Orders of runs: what stands on something comes after it, what would be in the way comes last. */
 import { describe, expect, it } from 'vitest';
+import { pathFrame } from '../../lib/layers/layer-map.js';
 import { Fault } from '../../lib/base/fault.js';
 import { applyDirection } from '../../lib/base/frame.js';
 import { seeded } from '../../lib/base/random.js';
@@ -132,7 +133,7 @@ describe('order', () => {
 
 /** Paths shifted along X of the part. */
 function aside({ paths, layers }: BoxJob, dx: number): BoxJob['paths'] {
-  const by = applyDirection(layers.map.layerFromPart, [dx, 0, 0]);
+  const by = applyDirection(pathFrame(layers.map).layerFromPart, [dx, 0, 0]);
   return { ...paths, points: paths.points.map((v, i) => v + by[i % 3]!) };
 }
 

@@ -8,6 +8,7 @@ import { firstAtLeast } from '../../base/sorted.js';
 import { type BeadShapes, ROUGH_BEADS, beadsOf } from '../../clearance/bead-shapes.js';
 import { type CarriedThings, lastCarrier } from '../../clearance/machine-bodies.js';
 import type { Laid, PrintedRegion, Scene, Setting } from '../../clearance/scene.js';
+import { pathFrame } from '../../layers/layer-map.js';
 import type { Layers } from '../../layers/layers.js';
 import { type Boxes, boxesOf, turnedBox } from '../../order/boxes.js';
 import type { RegionRun } from '../../order/order.js';
@@ -54,11 +55,13 @@ export class GrowingPart {
   /** Everything of the run's region up to the run's last layer is there from now on. */
   add({ region, lastLayer }: RegionRun): void {
     const paths = this.#input.pathsOf[region]!;
-    const { top } = this.#input.layersOf[region]!;
+    const { map, top } = this.#input.layersOf[region]!;
     const grown = this.#grown.get(region) ?? this.#start(region);
     this.#grown.set(region, grown);
     grown.paths = firstAtLeast(paths.layer, lastLayer + 1);
-    grown.boxCount = firstAtLeast(grown.heights, top[lastLayer]!);
+    // Sheets are not level: what of the part lies under one is not told by heights, so all of it counts.
+    grown.boxCount =
+      map.kind === 'flat' ? firstAtLeast(grown.heights, top[lastLayer]!) : grown.heights.length;
   }
 
   #start(region: number): Grown {
@@ -68,7 +71,7 @@ export class GrowingPart {
       beads: carriedBeads(setting, region, pathsOf[region]!, layersOf[region]!),
       rough: beadsOf(pathsOf[region]!, ROUGH_BEADS),
       parted: new Map(),
-      ...rising(boxesOf(regions[region]!.mesh), map.layerFromPart),
+      ...rising(boxesOf(regions[region]!.mesh), pathFrame(map).layerFromPart),
       paths: 0,
       boxCount: 0,
     };
@@ -95,7 +98,7 @@ export class GrowingPart {
   #parted(region: number, { beads, rough, parted }: Grown, at: number): Parted {
     const known = parted.get(at);
     if (known) return known;
-    const { layerFromPart } = this.#input.layersOf[region]!.map;
+    const { layerFromPart } = pathFrame(this.#input.layersOf[region]!.map);
     const { point, normal } = this.#input.regions[at]!.base;
     const plane = {
       point: applyPoint(layerFromPart, point),
@@ -134,7 +137,7 @@ export const carriedBeads = (
   name: `region ${region + 1}`,
   things: beadsOf(paths),
   carrier: lastCarrier(machine, true),
-  fixed: compose(faceFrame(machine), map.partFromLayer),
+  fixed: compose(faceFrame(machine), pathFrame(map).partFromLayer),
 });
 
 function rising(boxes: Boxes, layerFromPart: Float64Array): Pick<Grown, 'boxes' | 'heights'> {

@@ -1,18 +1,20 @@
 /**
  * The blocks of a run: paths of one region over a span of layers, in layer space, become joint motion.
- * Where the layer map is a rigid turn, so that the rotary joints stand still, every point is one matrix
- * product and every stretch one block; where the build direction changes along a path, the stretch is
- * divided so that the tip keeps its path.
+ * Where layers are flat the rotary joints stand still, every point is one matrix product and every stretch one
+ * block; where layers are curved the rotary joints turn from point to point (lean-head.ts), and a stretch is divided
+ * so that the tip keeps its path.
  */
-import { type Vec3, add, length, scale, sub } from '../../base/vector.js';
-import { type LayerMap, directionAt, toPart } from '../../layers/layer-map.js';
-import type { LinearMap } from '../../machine/linear.js';
+import { type Vec3, add, length, pointAt, scale, sub } from '../../base/vector.js';
+import type { FlatMap } from '../../layers/layer-map.js';
+import { rotaryPair } from '../../machine/inverse.js';
+import { type LinearMap, linearMap, mapInto } from '../../machine/linear.js';
 import type { Machine } from '../../machine/machine.js';
 import type { Skyline } from '../../order/skyline.js';
 import { beadArea, filamentArea } from '../../paths/bead.js';
 import { Link, PathKind, type Paths } from '../../paths/paths.js';
 import { type BlockList, NO_PATH, type Tag } from './blocks.js';
-import { follow, solveAt } from './follow-direction.js';
+import { follow } from './follow-direction.js';
+import type { HeadTurns } from './lean-head.js';
 import { MoveKind } from '../motion.js';
 import type { MotionRules } from '../rules.js';
 
@@ -26,14 +28,28 @@ const SHORTEST_STEP = 0.002;
 
 /** Moves the tip to layer-space points; stays where it is if the next is nearer than `SHORTEST_STEP`. */
 export interface Mover {
-  /** Blocks to a point; `section` mm2 and `perLength` mm of filament for each mm of tip path. */
-  to(x: number, y: number, z: number, section: number, perLength: number, tag: Tag): void;
-  /** Joint values for a layer-space point, without moving. */
-  jointsAt(p: Vec3): Float64Array;
+  /**
+   * Blocks to a point of the paths' frame; `section` mm2 and `perLength` mm of filament for each mm of tip path.
+   * @param turn values of the rotary joints there, where they change along the path
+   */
+  to(
+    x: number,
+    y: number,
+    z: number,
+    section: number,
+    perLength: number,
+    tag: Tag,
+    turn?: HeadTurn,
+  ): void;
+  /** Joint values for such a point, without moving. */
+  jointsAt(p: Vec3, turn?: HeadTurn): Float64Array;
 }
 
+/** Values of the rotary joint nearer to the part and of the other, rad. */
+export type HeadTurn = readonly [number, number];
+
 /** Rotary joints stand still: one affine map from layer space to joints. */
-export function flatMover(blocks: BlockList, map: LayerMap, linear: LinearMap): Mover {
+export function flatMover(blocks: BlockList, map: FlatMap, linear: LinearMap): Mover {
   const m = layerMatrix(map, linear);
   const joints = linear.rotaries.slice();
   const [j0, j1, j2] = linear.linear;
@@ -63,7 +79,7 @@ export function flatMover(blocks: BlockList, map: LayerMap, linear: LinearMap): 
 }
 
 /** Linear joints from layer space: the affine map of the joint solution after partFromLayer. */
-function layerMatrix(map: LayerMap, linear: LinearMap): Float64Array {
+function layerMatrix(map: FlatMap, linear: LinearMap): Float64Array {
   const f = map.partFromLayer;
   const out = new Float64Array(12);
   for (let k = 0; k < 3; k++) {
@@ -76,77 +92,56 @@ function layerMatrix(map: LayerMap, linear: LinearMap): Float64Array {
   return out;
 }
 
-/** What a mover whose build direction changes needs to know of the layers. */
-export interface TurningMap {
-  readonly toPart: (pLayer: Vec3) => Vec3;
-  readonly directionAt: (pLayer: Vec3) => Vec3;
-}
-
-/** The build direction changes along the path: the inverse at every point, stretches divided. */
-export function turningMover(
-  machine: Machine,
-  blocks: BlockList,
-  map: TurningMap,
-  chordError: number,
-): Mover {
-  let at: Vec3 | undefined;
-  const poseAt = (p: Vec3): { tip: Vec3; direction: Vec3 } => ({
-    tip: map.toPart(p),
-    direction: map.directionAt(p),
-  });
-  const solve = (p: Vec3, near: Float64Array): Float64Array => {
-    const joints = solveAt(machine, poseAt(p), near);
-    if (!joints) throw new Error(`no joint values at layer point ${p.join(' ')}`);
+/** The head turns along the path: values of the rotary joints come with every point, stretches are divided. */
+export function turningMover(machine: Machine, blocks: BlockList, chordError: number): Mover {
+  const { first, second } = rotaryPair(machine);
+  let at: { tip: Vec3; turn: HeadTurn } | undefined;
+  const jointsAt = (tip: Vec3, turn: HeadTurn, near: Float64Array): Float64Array => {
+    const joints = near.slice();
+    joints[first] = turn[0];
+    joints[second] = turn[1];
+    const map = linearMap(machine, joints);
+    if (!map) throw new Error(`the linear joints cannot bring the tip to ${tip.join(' ')}`);
+    // The map holds zeros for the linear joints.
+    mapInto({ ...map, rotaries: joints }, ...tip, joints, 0);
     return joints;
   };
   return {
-    to(x, y, z, section, perLength, tag) {
+    to(x, y, z, section, perLength, tag, turn) {
+      if (!turn) throw new Error('a point of curved layers without its rotary values');
       const from = at;
-      const to: Vec3 = [x, y, z];
-      if (from && length(sub(to, from)) < SHORTEST_STEP) return;
-      at = to;
+      const tip: Vec3 = [x, y, z];
+      if (from && length(sub(tip, from.tip)) < SHORTEST_STEP) return;
+      at = { tip, turn };
       if (!from) return;
-      const pointAt = (t: number): Vec3 => add(from, scale(sub(to, from), t));
-      let before = map.toPart(from);
+      const tipAt = (t: number): Vec3 => add(from.tip, scale(sub(tip, from.tip), t));
+      let gone = 0;
+      const far = length(sub(tip, from.tip));
       const followed = follow(
         machine,
         blocks.now.slice(),
-        (t, near) => solve(pointAt(t), near),
-        (t) => map.toPart(pointAt(t)),
+        (t, near) => jointsAt(tipAt(t), between(from.turn, turn, t), near),
+        tipAt,
         chordError,
         (joints, t) => {
-          const tip = map.toPart(pointAt(t));
-          const far = length(sub(tip, before));
-          before = tip;
-          blocks.push(joints, far, section, far * perLength, tag);
+          const step = (t - gone) * far;
+          gone = t;
+          blocks.push(joints, step, section, step * perLength, tag);
         },
       );
-      if (!followed) throw new Error(`the joints cannot follow the path at ${to.join(' ')}`);
+      if (!followed) throw new Error(`the joints cannot follow the path at ${tip.join(' ')}`);
     },
-    jointsAt: (p) => solve(p, blocks.now),
+    jointsAt(p, turn) {
+      if (!turn) throw new Error('a point of curved layers without its rotary values');
+      return jointsAt(p, turn, blocks.now);
+    },
   };
 }
 
-/** The mover that a layer map asks for. */
-export function moverFor(
-  machine: Machine,
-  blocks: BlockList,
-  map: LayerMap,
-  linear: LinearMap,
-  chordError: number,
-): Mover {
-  switch (map.kind) {
-    case 'flat':
-      return flatMover(blocks, map, linear);
-    default:
-      return turningMover(
-        machine,
-        blocks,
-        { toPart: (p) => toPart(map, p), directionAt: (p) => directionAt(map, p) },
-        chordError,
-      );
-  }
-}
+const between = (a: HeadTurn, b: HeadTurn, share: number): HeadTurn => [
+  a[0] + share * (b[0] - a[0]),
+  a[1] + share * (b[1] - a[1]),
+];
 
 /** Draws filament back and primes it again; knows which of the two is due. */
 export class Feeder {
@@ -190,6 +185,8 @@ export interface RunInput {
   readonly speedLimit: (layer: number) => number;
   /** What stands in the way of links, in layer space. */
   readonly skyline: Skyline;
+  /** How the head stands at each point of these paths; left out: it stands still. */
+  readonly turns?: HeadTurns;
 }
 
 const SPEED_OF: Record<number, keyof MotionRules['speed']> = {
@@ -211,20 +208,36 @@ export function layRun(input: RunInput, mover: Mover, feeder: Feeder): void {
     const b = paths.start[i + 1]!;
     const layer = paths.layer[i]!;
     if (i > input.from) linkTo(input, i, mover, feeder);
-    mover.to(p[3 * a]!, p[3 * a + 1]!, p[3 * a + 2]!, 0, 0, linkTag(input, layer));
+    mover.to(
+      p[3 * a]!,
+      p[3 * a + 1]!,
+      p[3 * a + 2]!,
+      0,
+      0,
+      linkTag(input, layer),
+      turnAt(input, a),
+    );
     feeder.prime(region, layer);
     const pathKind = paths.kind[i]!;
     const speed = Math.min(rules.speed[SPEED_OF[pathKind]!], input.speedLimit(layer));
     const tag: Tag = { kind: MoveKind.deposit, region, layer, pathKind, speed };
     const lay = (k: number): void => {
       const section = beadArea(paths.width[k]!, paths.height[k]!) * paths.flowFactor[i]!;
-      mover.to(p[3 * k]!, p[3 * k + 1]!, p[3 * k + 2]!, section, section * perArea, tag);
+      const [x, y, z] = [p[3 * k]!, p[3 * k + 1]!, p[3 * k + 2]!];
+      mover.to(x, y, z, section, section * perArea, tag, turnAt(input, k));
     };
     const last = b - 1;
     const before = beforeEnd(p, a, last);
     for (let k = a + 1; k <= before; k++) lay(k);
     lay(last);
   }
+}
+
+/** How the head stands at a point; undefined where it stands still. */
+export function turnAt({ turns }: Pick<RunInput, 'turns'>, point: number): HeadTurn | undefined {
+  if (!turns) return undefined;
+  const at = 2 * (point - turns.first);
+  return [turns.pairs[at]!, turns.pairs[at + 1]!];
 }
 
 /** The last point of a..end that is not so near to the end that the move would stop short of it. */
@@ -254,7 +267,8 @@ export function wipe(input: RunInput, mover: Mover): void {
     if (far === 0) continue;
     const share = Math.min(1, left / far);
     const [x, y, z] = add([p[a]!, p[a + 1]!, p[a + 2]!], scale(by, share));
-    mover.to(x, y, z, 0, 0, tag);
+    const [q, r] = [turnAt(input, k), turnAt(input, k - 1)];
+    mover.to(x, y, z, 0, 0, tag, q && r && between(q, r, share));
     left -= far;
   }
 }
@@ -272,21 +286,30 @@ function linkTo(input: RunInput, i: number, mover: Mover, feeder: Feeder): void 
   const { paths, region } = input;
   const layer = paths.layer[i]!;
   const tag = linkTag(input, layer);
+  const [last, next] = [paths.start[i]! - 1, paths.start[i]!];
+  const [leave, arrive] = [turnAt(input, last), turnAt(input, next)];
   if (paths.link[i] === Link.inside) {
     const q = paths.linkPoints;
-    for (let k = paths.linkStart[i]!; k < paths.linkStart[i + 1]!; k++) {
-      mover.to(q[3 * k]!, q[3 * k + 1]!, q[3 * k + 2]!, 0, 0, tag);
+    const [a, b] = [paths.linkStart[i]!, paths.linkStart[i + 1]!];
+    for (let k = a; k < b; k++) {
+      const turn = leave && arrive && between(leave, arrive, (k - a + 1) / (b - a + 1));
+      mover.to(q[3 * k]!, q[3 * k + 1]!, q[3 * k + 2]!, 0, 0, tag, turn);
     }
     return;
   }
-  const end = 3 * (paths.start[i]! - 1);
-  const next = 3 * paths.start[i]!;
-  const p = paths.points;
-  const from: Vec3 = [p[end]!, p[end + 1]!, p[end + 2]!];
-  const to: Vec3 = [p[next]!, p[next + 1]!, p[next + 2]!];
+  const from = pointAt(paths.points, last);
+  const to = pointAt(paths.points, next);
+  const { directions } = paths;
+  feeder.draw(region, layer);
+  if (directions) {
+    const up = (point: number): Vec3 =>
+      add(pointAt(paths.points, point), scale(pointAt(directions, point), input.rules.lift));
+    mover.to(...up(last), 0, 0, tag, leave);
+    mover.to(...up(next), 0, 0, tag, arrive);
+    return;
+  }
   const top = Math.max(from[2], to[2]) + input.rules.lift;
   const height = Math.max(top, input.skyline.least(from[0], from[1], to[0], to[1], top));
-  feeder.draw(region, layer);
   mover.to(from[0], from[1], height, 0, 0, tag);
   mover.to(to[0], to[1], height, 0, 0, tag);
 }

@@ -5,6 +5,7 @@
  */
 import { type Frame, applyDirection, applyPoints, compose } from '../../base/frame.js';
 import { float64List } from '../../base/ragged.js';
+import { pathFrame } from '../../layers/layer-map.js';
 import type { Layers } from '../../layers/layers.js';
 import type { Paths } from '../paths.js';
 import { SLIT, halfStrip } from './strips.js';
@@ -30,7 +31,7 @@ export interface LayerBox {
 export function lowerBeads(regions: readonly LowerRegion[], to: Frame, room: LayerBox): LowerBeads {
   const out = float64List(1024);
   for (const { layers, paths } of regions) {
-    const frame = compose(to, layers.map.partFromLayer);
+    const frame = compose(to, pathFrame(layers.map).partFromLayer);
     const up = applyDirection(frame, [0, 0, 1]);
     const at = applyPoints(frame, paths.points);
     for (let p = 0; p + 1 < paths.start.length; p++) {

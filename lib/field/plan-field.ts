@@ -1,0 +1,106 @@
+/**
+ * The field of a part on a machine: grown from the height and from the distance to the footprint, the better of
+ * the two kept. Neither start wins everywhere: the distance leaves least hanging but knows nothing of the head,
+ * the height keeps more of the part in its sight (judge.ts says in which order they are compared). A start whose
+ * layers fold over is dropped; if both do, the part has no field.
+ */
+import { Fault } from '../base/fault.js';
+import type { Mesh } from '../base/mesh.js';
+import type { Watch } from '../base/watch.js';
+import { clearanceAt, headRadius, headTop, leastTipHeight } from '../machine/head.js';
+import type { Machine } from '../machine/machine.js';
+import { reachOf } from '../machine/reachable-directions.js';
+import { distanceFrom, footprintSources } from './distance.js';
+import { type FieldMap, fieldMapOf } from './field-map.js';
+import { growField } from './growth.js';
+import type { GrowthRules } from './growth-rules.js';
+import { type HeadOutline, type JudgedField, better, judgeField } from './judge.js';
+import { latticeOf } from './lattice.js';
+import { sheetsOf } from './sheets.js';
+import { tiltOverTable } from './tilt-over-table.js';
+
+/** What is asked of the layers of a field; plain data, so that the work may be done on another thread. */
+export interface FieldRules {
+  /** Edge of a cube of the lattice, mm. */
+  readonly spacing: number;
+  /** Steepest self-supporting angle from the direction of growth, rad. */
+  readonly overhang: number;
+  /** Greatest tilt that the user allows, rad. */
+  readonly tilt: number;
+  /** Skin within this of level is followed, rad; 0 for none. */
+  readonly follow: number;
+  /** Least and greatest length of the field's gradient: layer thickness is divided by it. */
+  readonly stretch: readonly [number, number];
+}
+
+export interface PlannedField extends JudgedField {
+  readonly map: FieldMap;
+  readonly start: 'height' | 'distance';
+}
+
+/** Depth of the footprint's nodes under the lowest skin, as a share of the spacing. */
+const FOOTPRINT_SHARE = 0.25;
+/** Step of the head's outline, mm. */
+const OUTLINE_STEP = 0.25;
+
+/**
+ * @throws Fault `field/too-fine`, `field/unresolved`; `field/turned-over` or `field/overlap` where neither start
+ *   gives layers that can be laid flat
+ */
+export function planField(
+  mesh: Mesh,
+  machine: Machine,
+  rules: FieldRules,
+  watch?: Watch,
+): PlannedField {
+  const lattice = latticeOf(mesh, rules.spacing);
+  const growth = growthRulesFor(machine, rules);
+  const head = headOutlineOf(machine);
+  const n = lattice.nodes.length / 3;
+  const height = Float64Array.from({ length: n }, (_, i) => lattice.nodes[3 * i + 2]!);
+  const distance = distanceFrom(lattice, footprintSources(lattice, FOOTPRINT_SHARE));
+  const starts = { height, distance };
+  const found: PlannedField[] = [];
+  const refused: Fault[] = [];
+  for (const start of ['height', 'distance'] as const) {
+    const { values } = growField(lattice, starts[start], distance, growth, watch);
+    try {
+      const map = fieldMapOf(lattice, values, sheetsOf(lattice, values, watch));
+      found.push({ map, start, ...judgeField(map, growth, head) });
+    } catch (error) {
+      if (!(error instanceof Fault)) throw error;
+      refused.push(error);
+    }
+  }
+  const [first, second] = found;
+  if (!first) throw refused[0]!;
+  return second && better(second, first) ? second : first;
+}
+
+/** The rules of growth on a machine: how far it tilts, all the way round, with the tip at a height. */
+export function growthRulesFor(machine: Machine, rules: FieldRules): GrowthRules {
+  const most = Math.min(rules.tilt, reachOf(machine).everyTilt);
+  return {
+    ...rules,
+    mostTilt: tiltOverTable((tilt) => leastTipHeight(machine, tilt), most),
+  };
+}
+
+/** The head turned round its axis, with the distance that each height of it keeps: a table, for it is asked often. */
+function headOutlineOf(machine: Machine): HeadOutline {
+  const top = headTop(machine);
+  const kept = (above: number): number => {
+    const radius = headRadius(machine, above);
+    return radius > 0 ? radius + clearanceAt(machine, above) : 0;
+  };
+  const radii = Float64Array.from({ length: Math.ceil(top / OUTLINE_STEP) + 2 }, (_, i) =>
+    kept(i * OUTLINE_STEP),
+  );
+  return {
+    top,
+    radiusAt: (above) => {
+      const i = Math.max(0, Math.floor(above / OUTLINE_STEP));
+      return Math.max(radii[i] ?? 0, radii[i + 1] ?? 0);
+    },
+  };
+}

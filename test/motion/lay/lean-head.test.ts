@@ -1,0 +1,112 @@
+/**
+ * How the head stands along curved layers: never farther from the growth than the lean, with turns that geometry
+ * forces and no others. Directions of the head come from forward kinematics.
+ */
+import { describe, expect, test } from 'vitest';
+import { seeded } from '../../../lib/base/random.js';
+import { DEG, type Vec3, dot, pointAt } from '../../../lib/base/vector.js';
+import { forward } from '../../../lib/machine/forward.js';
+import { rotaryPair } from '../../../lib/machine/inverse.js';
+import type { Machine } from '../../../lib/machine/machine.js';
+import { type HeadTurns, leanHead } from '../../../lib/motion/lay/lean-head.js';
+import type { Paths } from '../../../lib/paths/paths.js';
+import { sampleMachine } from '../../support/jobs.js';
+
+/** One path of points 1 mm apart on a line, with these directions. */
+function pathOf(directions: readonly Vec3[]): Paths {
+  const count = directions.length;
+  return {
+    points: Float64Array.from({ length: 3 * count }, (_, i) => (i % 3 === 0 ? i / 3 : 0)),
+    width: new Float64Array(count),
+    height: new Float64Array(count),
+    start: Uint32Array.of(0, count),
+    kind: Uint8Array.of(0),
+    layer: Uint32Array.of(0),
+    flowFactor: Float64Array.of(1),
+    link: Uint8Array.of(0),
+    linkPoints: new Float64Array(0),
+    linkStart: Uint32Array.of(0, 0),
+    directions: Float64Array.from(directions.flat()),
+  };
+}
+
+const tilted = (tilt: number, azimuth: number): Vec3 => [
+  Math.sin(tilt) * Math.cos(azimuth),
+  Math.sin(tilt) * Math.sin(azimuth),
+  Math.cos(tilt),
+];
+
+/** Angle between the head and the growth at each point, rad. */
+function leansOf(machine: Machine, paths: Paths, { pairs }: HeadTurns): number[] {
+  const { first, second } = rotaryPair(machine);
+  return Array.from({ length: pairs.length / 2 }, (_, k) => {
+    const joints = machine.ready.slice();
+    joints[first] = pairs[2 * k]!;
+    joints[second] = pairs[2 * k + 1]!;
+    const { direction } = forward(machine, joints);
+    return Math.acos(Math.min(1, dot(direction, pointAt(paths.directions!, k))));
+  });
+}
+
+/** How far a joint turns in all, rad. */
+const turned = ({ pairs }: HeadTurns, joint: 0 | 1): number => {
+  let sum = 0;
+  for (let k = 2 + joint; k < pairs.length; k += 2) sum += Math.abs(pairs[k]! - pairs[k - 2]!);
+  return sum;
+};
+
+const machines = ['table-table-ac', 'table-table-bc', 'head-table'] as const;
+
+describe.each(machines)('%s', (name) => {
+  const machine = sampleMachine(name);
+
+  test.each([1, 2, 3])('the head keeps within 5 deg of the growth, seed %d', (seed) => {
+    const random = seeded(seed);
+    const waves = Array.from({ length: 4 }, () => ({ a: random(), p: 6 * random(), w: random() }));
+    const directions = Array.from({ length: 400 }, (_, k) => {
+      const wave = (i: number): number =>
+        waves[i]!.a * Math.sin((k / 400) * 12 * waves[i]!.w + waves[i]!.p);
+      return tilted(30 * DEG * Math.abs(wave(0) + wave(1)), 3 * wave(2) + 2 * wave(3));
+    });
+    const paths = pathOf(directions);
+    const turns = leanHead(machine, paths, 0, 1, 5 * DEG, machine.ready);
+    expect(turns.unreachable).toBe(-1);
+    for (const lean of leansOf(machine, paths, turns)) expect(lean).toBeLessThan(5 * DEG + 1e-6);
+  });
+
+  test('a direction that passes straight over the pole asks for no turn about it', () => {
+    // From 4 deg on one side to 4 deg on the other, off the table's normal by a degree across: exactly along it the
+    // first joint would turn by half a turn. Within a lean of 5 deg the head need not move at all.
+    const paths = pathOf(
+      Array.from({ length: 81 }, (_, k): Vec3 => {
+        const [x, y] = [((k - 40) / 40) * 4 * DEG, 1 * DEG];
+        return [Math.sin(x), Math.sin(y), Math.sqrt(1 - Math.sin(x) ** 2 - Math.sin(y) ** 2)];
+      }),
+    );
+    const turns = leanHead(machine, paths, 0, 1, 5 * DEG, machine.ready);
+    expect(turned(turns, 0) + turned(turns, 1)).toBeLessThan(1e-9);
+  });
+
+  test('once round a cone of 30 deg the tilting joint hardly moves, and the other turns once', () => {
+    const paths = pathOf(Array.from({ length: 361 }, (_, k) => tilted(30 * DEG, k * DEG)));
+    const turns = leanHead(machine, paths, 0, 1, 5 * DEG, machine.ready);
+    for (const lean of leansOf(machine, paths, turns)) expect(lean).toBeLessThan(5 * DEG + 1e-6);
+    // It may lag behind and run ahead by the lean, which at 30 deg is asin(sin 5 / sin 30) about the axis.
+    const ahead = Math.asin(Math.sin(5 * DEG) / Math.sin(30 * DEG));
+    expect(turned(turns, 0)).toBeLessThan(2 * Math.PI + 1e-6);
+    expect(turned(turns, 0)).toBeGreaterThan(2 * Math.PI - 2 * ahead - 1e-6);
+    // To the cone from where the head stands upright, less the lean.
+    expect(turned(turns, 1)).toBeLessThan(10 * DEG);
+  });
+});
+
+test('names the first point whose direction the joints cannot take', () => {
+  const machine = sampleMachine('table-table-ac');
+  const paths = pathOf(Array.from({ length: 100 }, (_, k) => tilted(2 * k * DEG, 0)));
+  const { unreachable } = leanHead(machine, paths, 0, 1, 5 * DEG, machine.ready);
+  const tilt = machine.joints.find((j) => j.letter === 'A')!;
+  const most = Math.max(-tilt.least, tilt.most) / DEG;
+  // The head leans back by up to 5 deg, but the solution itself must exist.
+  expect(2 * unreachable).toBeGreaterThan(most);
+  expect(2 * (unreachable - 1)).toBeLessThanOrEqual(most + 5);
+});

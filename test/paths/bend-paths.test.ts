@@ -1,0 +1,152 @@
+/** Paths of curved layers in the part, against closed forms: even stretches, and cylinders about an axis. */
+import { beforeAll, describe, expect, test } from 'vitest';
+import { compose, shift, turn } from '../../lib/base/frame.js';
+import { DEG, type Vec3, dot, pointAt } from '../../lib/base/vector.js';
+import type { FieldMap } from '../../lib/field/field-map.js';
+import { type PolygonKernel, loadPolygonKernel } from '../../lib/kernel/polygon.js';
+import { bentMap } from '../../lib/layers/layer-map.js';
+import { layOut } from '../../lib/layers/layers.js';
+import { layerRules } from '../../lib/layers/rules.js';
+import type { Mesh } from '../../lib/mesh/mesh.js';
+import { moved } from '../../lib/mesh/build.js';
+import { extruded } from '../../lib/mesh/make-solids.js';
+import { beadArea } from '../../lib/paths/bead.js';
+import { bentPaths } from '../../lib/paths/bend-paths.js';
+import { type Paths, PathKind } from '../../lib/paths/paths.js';
+import { planPaths } from '../../lib/paths/plan-paths.js';
+import { pathRules } from '../../lib/paths/rules.js';
+import { regionOf } from '../layers/solids.js';
+import { cylinders, fieldOf } from '../support/fields.js';
+import { cuboid } from '../support/shapes.js';
+
+let kernel: PolygonKernel;
+beforeAll(async () => {
+  kernel = await loadPolygonKernel();
+});
+
+/** Paths of a part, filled solid: in layer space, and bent. */
+function planned(part: Mesh, field: FieldMap): { flat: Paths; bent: Paths } {
+  const map = bentMap(field);
+  const limits = { nozzleDiameter: 0.4, onTable: true };
+  const rules = layerRules.parse({ thickness: 0.2, first: 0.2 });
+  const layers = layOut(regionOf(part), part, rules, limits, kernel, undefined, map);
+  const solid = pathRules.parse({ fill: { density: 1 } });
+  const { paths } = planPaths(layers, 0, layers.top.length, solid, limits, kernel);
+  return { flat: paths, bent: bentPaths(paths, map) };
+}
+
+function* stretches(paths: Paths): Generator<{ path: number; end: number; length: number }> {
+  for (let path = 0; path < paths.layer.length; path++) {
+    for (let end = paths.start[path]! + 1; end < paths.start[path + 1]!; end++) {
+      const [a, b] = [pointAt(paths.points, end - 1), pointAt(paths.points, end)];
+      yield { path, end, length: Math.hypot(b[0] - a[0], b[1] - a[1], b[2] - a[2]) };
+    }
+  }
+}
+
+function volumeOf(paths: Paths): number {
+  let sum = 0;
+  for (const { path, end, length } of stretches(paths)) {
+    sum += length * beadArea(paths.width[end]!, paths.height[end]!) * paths.flowFactor[path]!;
+  }
+  return sum;
+}
+
+describe('a box whose layers are half as thick, and stretched unevenly in their sheets', () => {
+  const part = cuboid([8, 6, 2]);
+  const field = fieldOf(part, 1, ([x, y, z]) => [1.25 * x, 0.8 * y, 2 * z]);
+
+  test('beads along x are as much wider as y was narrower, and half as high', () => {
+    const { flat, bent } = planned(part, field);
+    let seen = 0;
+    for (let path = 0; path < flat.layer.length; path++) {
+      let at = bent.start[path]!;
+      // A stretch that is straight and even stays one, but for steps of half a spacing.
+      for (let k = flat.start[path]! + 1; k < flat.start[path + 1]!; k++) {
+        const [a, b] = [pointAt(flat.points, k - 1), pointAt(flat.points, k)];
+        const steps = Math.max(1, Math.ceil(Math.hypot(b[0] - a[0], b[1] - a[1]) / 0.5));
+        at += steps;
+        const end = pointAt(bent.points, at);
+        const exact = [b[0] / 1.25, b[1] / 0.8, b[2] / 2];
+        exact.forEach((x, c) => expect(end[c]).toBeCloseTo(x, 6));
+        if (Math.abs(b[1] - a[1]) > 1e-9 || steps < 2) continue;
+        seen++;
+        expect(bent.width[at]! / flat.width[k]!).toBeCloseTo(1 / 0.8, 6);
+        expect(bent.height[at]! / flat.height[k]!).toBeCloseTo(1 / 2, 6);
+      }
+    }
+    expect(seen).toBeGreaterThan(20);
+  });
+});
+
+describe('a sector of a pipe that grows outwards, radii 12 and 15, 60 deg', () => {
+  const arc = (r: number, from: number, to: number): [number, number][] =>
+    Array.from({ length: 61 }, (_, i) => {
+      const angle = (from + ((to - from) * i) / 60) * DEG;
+      return [r * Math.cos(angle), r * Math.sin(angle)];
+    });
+  const upright = compose(shift([0, 0, 40]), turn([1, 0, 0], 90 * DEG));
+  const part = moved(extruded([[...arc(15, -30, 30), ...arc(12, 30, -30)]], 4), upright);
+  const field = fieldOf(part, 1, ([x, y, z]) => cylinders(15)([x, y, z - 40]));
+  let flat: Paths;
+  let bent: Paths;
+  beforeAll(() => ({ flat, bent } = planned(part, field)));
+  const radial = ([x, , z]: Vec3): Vec3 => {
+    const r = Math.hypot(x, z - 40);
+    return [x / r, 0, (z - 40) / r];
+  };
+
+  test('points lie on their cylinder, and the direction is radial', () => {
+    for (let path = 0; path < bent.layer.length; path++) {
+      const z = flat.points[3 * flat.start[path]! + 2]!;
+      for (let k = bent.start[path]!; k < bent.start[path + 1]!; k++) {
+        const p = pointAt(bent.points, k);
+        // A function that is linear in tetrahedra of 1 mm misses r by 1 / (8 r) at most.
+        expect(Math.abs(Math.hypot(p[0], p[2] - 40) - z)).toBeLessThan(1 / (8 * 12));
+        const cosine = dot(pointAt(bent.directions!, k), radial(p));
+        // At the skin the mean of the gradients is that of the tetrahedra on one side.
+        expect(Math.acos(Math.min(1, cosine)) / DEG).toBeLessThan(2);
+      }
+    }
+  });
+
+  test('chords keep to the cylinder: arcs about the axis are r times their angle long', () => {
+    let seen = 0;
+    for (const { path, end, length } of stretches(bent)) {
+      const [a, b] = [pointAt(bent.points, end - 1), pointAt(bent.points, end)];
+      if (Math.abs(b[1] - a[1]) > 1e-6 || bent.kind[path] === PathKind.contour) continue;
+      const angle = Math.acos(Math.min(1, dot(radial(a), radial(b))));
+      const r = Math.hypot(b[0], b[2] - 40);
+      if (r * angle < 0.2) continue;
+      seen++;
+      expect(length / (r * angle)).toBeCloseTo(1, 1);
+    }
+    expect(seen).toBeGreaterThan(100);
+  });
+
+  test('laid solid it has the volume of the sector, (60 / 360) pi (15^2 - 12^2) 4', () => {
+    const volume = (Math.PI / 6) * (15 ** 2 - 12 ** 2) * 4;
+    expect(Math.abs(volumeOf(bent) / volume - 1)).toBeLessThan(0.02);
+  });
+});
+
+describe('layers that meet the table at 15 deg', () => {
+  const a = 15 * DEG;
+  const part = cuboid([8, 5, 3]);
+  const field = fieldOf(part, 1, ([x, y, z]) => [
+    x * Math.cos(a) - z * Math.sin(a),
+    y,
+    x * Math.sin(a) + z * Math.cos(a),
+  ]);
+
+  test('no bead is higher than its tip stands over the table along the direction of growth', () => {
+    const { bent } = planned(part, field);
+    let thinner = 0;
+    for (const { end } of stretches(bent)) {
+      const over = Math.min(bent.points[3 * end + 2]!, bent.points[3 * end - 1]!) / Math.cos(a);
+      expect(bent.height[end]!).toBeLessThan(Math.min(0.2, over) + 1e-6);
+      if (bent.height[end]! < 0.199) thinner++;
+    }
+    expect(thinner).toBeGreaterThan(10);
+  });
+});
