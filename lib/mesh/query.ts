@@ -2,7 +2,7 @@
  * Nearest point, ray intersection and winding number of a mesh by its bounding volume hierarchy.
  * Prepare the hierarchy once (`treeOf`), query it often.
  */
-import { type Vec3, pointAt, sub } from '../base/vector.js';
+import { type Vec3, along, dot, length, pointAt, sub } from '../base/vector.js';
 import { STACK_DEPTH, type BoxTree } from './bvh.js';
 
 export interface NearestPoint {
@@ -81,7 +81,8 @@ function nearestOnTriangle(v: Float64Array, t: Uint32Array, facet: number, p: Ve
     a[2] + s * ab[2] + r * ac[2],
   ];
   const vc = d1 * d4 - d3 * d2;
-  if (vc <= 0 && d1 >= 0 && d3 <= 0) return mix(d1 / (d1 - d3), 0);
+  // Where a and b are one place both are 0, and the side from a to c decides.
+  if (vc <= 0 && d1 >= 0 && d3 <= 0 && d1 > d3) return mix(d1 / (d1 - d3), 0);
   const vb = d5 * d2 - d1 * d6;
   if (vb <= 0 && d2 >= 0 && d6 <= 0) return mix(0, d2 / (d2 - d6));
   const va = d3 * d6 - d5 * d4;
@@ -90,7 +91,19 @@ function nearestOnTriangle(v: Float64Array, t: Uint32Array, facet: number, p: Ve
     return mix(1 - r, r);
   }
   const sum = va + vb + vc;
-  return sum > 0 ? mix(vb / sum, vc / sum) : a;
+  if (sum > NO_AREA * dot(ab, ab) * dot(ac, ac)) return mix(vb / sum, vc / sum);
+  // Without area the weights above are rounding alone; one of the sides is nearest.
+  const sides = [onSegment(p, a, b), onSegment(p, b, c), onSegment(p, c, a)];
+  return sides.reduce((best, q) => (length(sub(q, p)) < length(sub(best, p)) ? q : best));
+}
+
+/** Facets whose squared area is less than this share of that of two sides have only sides. */
+const NO_AREA = 1e-20;
+
+function onSegment(p: Vec3, a: Vec3, b: Vec3): Vec3 {
+  const side = sub(b, a);
+  const size = dot(side, side);
+  return along(a, side, size > 0 ? Math.min(1, Math.max(0, dot(sub(p, a), side) / size)) : 0);
 }
 
 export interface RayHit {
@@ -120,6 +133,8 @@ export function firstHit(
 /**
  * Every facet that a ray meets, in no order. `visit` returns the distance beyond which nothing is
  * wanted any more. A ray through an edge or a corner may meet one, two or no facet there.
+ * @param slack weights of the corners may be this much below 0: facets that the ray misses by so little
+ *   are visited too, and the second argument of `visit` is negative
  */
 export function walkRay(
   tree: BoxTree,
@@ -128,6 +143,7 @@ export function walkRay(
   from: number,
   to: number,
   visit: (hit: RayHit, edge: number) => number,
+  slack = 0,
 ): void {
   const { boxes, link, leaf, order, mesh } = tree;
   if (leaf.length === 0) return;
@@ -141,18 +157,21 @@ export function walkRay(
     stack[top] = node;
     enters[top++] = enter;
   };
-  push(0, enterBox(boxes, 0, origin, inverse, from, limit));
+  push(0, enterBox(boxes, 0, origin, inverse, from, limit, slack));
   while (top > 0) {
     const node = stack[--top]!;
     if (enters[top]! > limit) continue;
     if (leaf[node]! > 0) {
       for (let i = link[node]!; i < link[node]! + leaf[node]!; i++) {
-        limit = Math.min(limit, meet(mesh, order[i]!, origin, direction, from, limit, visit));
+        limit = Math.min(
+          limit,
+          meet(mesh, order[i]!, origin, direction, from, limit, visit, slack),
+        );
       }
       continue;
     }
-    const left = enterBox(boxes, node + 1, origin, inverse, from, limit);
-    const right = enterBox(boxes, link[node]!, origin, inverse, from, limit);
+    const left = enterBox(boxes, node + 1, origin, inverse, from, limit, slack);
+    const right = enterBox(boxes, link[node]!, origin, inverse, from, limit, slack);
     if (left <= right) {
       push(link[node]!, right);
       push(node + 1, left);
@@ -171,6 +190,7 @@ function enterBox(
   inverse: Vec3,
   from: number,
   to: number,
+  slack: number,
 ): number {
   let enter = from;
   let leave = to;
@@ -188,7 +208,7 @@ function enterBox(
     if (b < leave) leave = b;
   }
   // Rounding must not lose a facet that lies in the face of its box.
-  return enter <= leave * (1 + 4e-16) + 1e-300 ? enter : NaN;
+  return enter <= leave * (1 + 4e-16 + slack) + 1e-300 ? enter : NaN;
 }
 
 /** Moeller and Trumbore, Fast, Minimum Storage Ray/Triangle Intersection (1997). */
@@ -200,6 +220,7 @@ function meet(
   from: number,
   to: number,
   visit: (hit: RayHit, edge: number) => number,
+  slack: number,
 ): number {
   const a = 3 * t[3 * facet]!;
   const b = 3 * t[3 * facet + 1]!;
@@ -222,12 +243,12 @@ function meet(
   const sy = o[1] - ay;
   const sz = o[2] - az;
   const r = (sx * px + sy * py + sz * pz) / det;
-  if (!(r >= 0 && r <= 1)) return to;
+  if (!(r >= -slack && r <= 1 + slack)) return to;
   const qx = sy * uz - sz * uy;
   const qy = sz * ux - sx * uz;
   const qz = sx * uy - sy * ux;
   const s = (d[0] * qx + d[1] * qy + d[2] * qz) / det;
-  if (!(s >= 0 && r + s <= 1)) return to;
+  if (!(s >= -slack && r + s <= 1 + slack)) return to;
   const distance = (wx * qx + wy * qy + wz * qz) / det;
   if (!(distance >= from && distance <= to)) return to;
   // det is minus the direction along the normal: positive means against the normal, so going in.
@@ -243,6 +264,9 @@ const ODD: readonly Vec3[] = [
   [0.1931, 0.4637, -0.8647],
 ];
 
+/** A ray that passes an edge this near (weight of the corner opposite) is not trusted. */
+const NEAR_EDGE = 1e-9;
+
 /**
  * How often each group of facets winds round a point, counted by the facets that one ray leaves and
  * enters through. `group` numbers the facets (0 for all gives the winding number of the whole mesh).
@@ -256,12 +280,15 @@ export function windingNumbers(
   for (const direction of ODD) {
     counts = new Map();
     let nearEdge = false;
-    walkRay(tree, p, direction, 0, Infinity, (hit, edge) => {
-      if (edge < 1e-9) nearEdge = true;
+    const count = (hit: RayHit, edge: number): number => {
+      if (edge < NEAR_EDGE) nearEdge = true;
+      if (edge < 0) return Infinity;
       const g = group(hit.triangle);
       counts.set(g, (counts.get(g) ?? 0) + hit.side);
       return Infinity;
-    });
+    };
+    // Rounding may let a ray through between two facets: what it misses by so little counts as an edge.
+    walkRay(tree, p, direction, 0, Infinity, count, NEAR_EDGE);
     if (!nearEdge) break;
   }
   return counts;
