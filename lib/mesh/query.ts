@@ -91,14 +91,14 @@ function nearestOnTriangle(v: Float64Array, t: Uint32Array, facet: number, p: Ve
     return mix(1 - r, r);
   }
   const sum = va + vb + vc;
-  if (sum > NO_AREA * dot(ab, ab) * dot(ac, ac)) return mix(vb / sum, vc / sum);
+  if (sum > LEAST_AREA_SHARE * dot(ab, ab) * dot(ac, ac)) return mix(vb / sum, vc / sum);
   // Without area the weights above are rounding alone; one of the sides is nearest.
   const sides = [onSegment(p, a, b), onSegment(p, b, c), onSegment(p, c, a)];
   return sides.reduce((best, q) => (length(sub(q, p)) < length(sub(best, p)) ? q : best));
 }
 
 /** Facets whose squared area is less than this share of that of two sides have only sides. */
-const NO_AREA = 1e-20;
+const LEAST_AREA_SHARE = 1e-20;
 
 function onSegment(p: Vec3, a: Vec3, b: Vec3): Vec3 {
   const side = sub(b, a);
