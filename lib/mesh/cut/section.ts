@@ -63,8 +63,8 @@ export function sectionOf(mesh: Mesh, plane: Plane): MeshSection | undefined {
     if (h > most) most = h;
     if (h >= 0) above[v] = 1;
   }
-  if (!(least < 0 && most >= 0)) return undefined;
   const snap = SNAP * (most - least);
+  if (!(least < -snap && most >= 0)) return undefined;
   let level = 0;
   for (let v = 0; v < height.length; v++) {
     if (height[v]! > snap || height[v]! < -snap) continue;
