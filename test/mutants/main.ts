@@ -101,7 +101,8 @@ async function run(folder: string, lane: 'fast' | 'whole', ranges: string[]): Pr
       const file = relative('.', m.fileName);
       return {
         folder,
-        range: `${file}:${start.line}:${start.column}-${end.line}:${end.column}`,
+        // Columns count from 1 in a report and from 0 in a range.
+        range: `${file}:${start.line}:${start.column - 1}-${end.line}:${end.column - 1}`,
         kind: m.mutatorName,
         replacement: (m.replacement ?? '').replaceAll(/\s+/g, ' '),
         status: m.status,
