@@ -115,7 +115,9 @@ function areaByHeight(
     enter(high, -amount, slope);
   }
   for (let i = CLASSES; i < change.length; i++) change[i]! += change[i - CLASSES]!;
-  for (let i = 0; i < out.length; i++) out[i]! += change[i]!;
+  // Where a class has ended the sums leave rounding, which is no surface.
+  const nothing = 1e-12 * change.reduce((most, amount) => Math.max(most, amount), 0);
+  for (let i = 0; i < out.length; i++) if (change[i]! > nothing) out[i]! += change[i]!;
   return out;
 }
 
