@@ -22,9 +22,9 @@ import { cuboid, upright } from '../../support/shapes.js';
 /** Least corner, size, and what it counts: -1 takes away. */
 type Box = readonly [low: Vec3, size: Vec3, sign?: -1];
 
-const solidOf = ([low, [a, b, c], sign = 1 as number]: Box): Mesh => {
+const solidOf = ([low, [a, b, c], sign]: Box): Mesh => {
   const mesh = cuboid([a, b, c], [low[0] + a / 2, low[1] + b / 2, low[2]]);
-  return sign > 0 ? mesh : turnedOver(mesh);
+  return sign === undefined ? mesh : turnedOver(mesh);
 };
 
 /** Volume of a box where n . x < t, and its derivative by t over |n|: the area of the section. */
