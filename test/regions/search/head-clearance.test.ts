@@ -1,7 +1,19 @@
 /** Room for the head beside what is there, against closed forms of distance in the plane of its profile. */
 import { expect, test } from 'vitest';
 import type { Mesh } from '../../../lib/base/mesh.js';
-import { DEG, type Vec3, sub } from '../../../lib/base/vector.js';
+import {
+  applyDirection,
+  applyPoint,
+  compose,
+  inverse,
+  shift,
+  turn,
+} from '../../../lib/base/frame.js';
+import { seeded } from '../../../lib/base/random.js';
+import { DEG, type Vec3, dot, sub, unit } from '../../../lib/base/vector.js';
+import { moved } from '../../../lib/mesh/build.js';
+import { treeOf } from '../../../lib/mesh/bvh.js';
+import { nearestPoint } from '../../../lib/mesh/query.js';
 import { searchLimits } from '../../../lib/regions/search/machine-limits.js';
 import { headMeets, headTable } from '../../../lib/regions/search/head-clearance.js';
 import { type Json, acJson, machineOf } from '../../machine/machines.js';
@@ -93,4 +105,27 @@ test('what lies under a plane that leans more than that is asked about', () => {
   };
   expect(leaning(head.lean / DEG - 0.1)).toBe(false);
   expect(leaning(head.lean / DEG + 5)).toBe(true);
+});
+
+test('the place that the head meets lies on the skin of the rest, however all is turned (60 turns, seed 3)', () => {
+  const random = seeded(3);
+  const post = box([-0.5, -0.5, 0], [0.5, 0.5, 20]);
+  for (let n = 0; n < 60; n++) {
+    // Beside the block of radius 11 at 8 mm over the tip, or well out of its way.
+    const x = n % 2 ? 6 : 16;
+    const other = box([x, -2, -5], [x + 4, 2, 15]);
+    const about = unit([random() - 0.5, random() - 0.5, random() - 0.5]);
+    const frame = compose(shift([9 * random(), 4, -7 * random()]), turn(about, 6 * random()));
+    const normal = applyDirection(frame, [0, 0, 1]);
+    const rest = moved(other, frame);
+    const offset = dot(applyPoint(frame, [0, 0, 0]), normal);
+    const met = headMeets(moved(post, frame), rest, { normal, offset, direction: normal }, head);
+    expect(met !== undefined).toBe(n % 2 === 1);
+    if (!met) continue;
+    expect(nearestPoint(treeOf(rest), met)!.distance).toBeLessThan(1e-9);
+    // Over the plane, and nearer to the axis than the block and its clearance reach.
+    const place = applyPoint(inverse(frame), met);
+    expect(place[2]).toBeGreaterThan(0);
+    expect(Math.hypot(place[0], place[1])).toBeLessThan(0.75 + 12);
+  }
 });
