@@ -152,6 +152,21 @@ describe('requests', () => {
     expect(plan.findings[0]!.message).toMatch(/0, 0, -1 was asked for and is out of reach/);
   });
 
+  it('a face that is to stay whole is not cut: the top of post and arm has its corners in one region', async () => {
+    const top = [-10, 40].flatMap((x) => [-10, 10].map((y) => [x, y, 40].join()));
+    const held = ({ regions }: RegionPlan): boolean =>
+      regions.some(({ mesh }) => {
+        const own = Array.from({ length: mesh.vertices.length / 3 }, (_, v) =>
+          pointAt(mesh.vertices, v).join(),
+        );
+        return top.every((p) => own.includes(p));
+      });
+    expect(held(await planOf(arm, { steer: { only: [[1, 0, 0]] } }))).toBe(false);
+    const whole = await planOf(arm, { steer: { only: [[1, 0, 0]], whole: [[0, 0, 40]] } });
+    expect(held(whole)).toBe(true);
+    expect(codes(whole)).not.toContain('regions/asked-face');
+  });
+
   it('a forbidden cone is kept out of', async () => {
     const { regions } = await planOf(arm, { steer: { forbid: [{ direction: [1, 0, 1], within: 50 }] } }); // prettier-ignore
     for (const r of regions.slice(1)) expect(angle(r.direction, [1, 0, 1])).toBeGreaterThan(50 * DEG); // prettier-ignore
@@ -188,6 +203,24 @@ describe('requests', () => {
     expect(plan.findings[2]!.message).toMatch(/^cut 3 /);
     expect(plan.regions).toHaveLength(2);
   });
+});
+
+it('a bar that leans by 60 degrees is built along one direction where no cut is worth it', async () => {
+  const box = cuboid([8, 8, 20]);
+  const lean = Math.tan(60 * DEG);
+  const vertices = box.vertices.map((x, i) => (i % 3 === 0 ? x + lean * box.vertices[i + 2]! : x));
+  const plan = await planOf({ ...box, vertices }, { worth: 1e6 });
+  // Its lower side is 8 mm wide and 20 / cos 60 = 40 mm long.
+  expect(plan.unsupported.asPlacedMm2).toBeGreaterThan(8 * 39);
+  // The foot that is cut off ends a hair over what rests on the table: 8 x 0.2 / cos 60 mm of its side hang.
+  expect(plan.unsupported.plannedMm2).toBeCloseTo(3.2, 3);
+  expect(plan.unsupported.bestSingleDirectionMm2).toBeCloseTo(3.2, 3);
+  expect(plan.regions).toHaveLength(2);
+  // All but the foot, along what it leans to: 15 degrees from the table normal at least, 35 at most.
+  const { direction } = plan.regions[1]!;
+  expect(direction[0]).toBeGreaterThan(Math.sin(14.9 * DEG));
+  expect(direction[2]).toBeGreaterThanOrEqual(Math.cos(35 * DEG) - 1e-9);
+  expect(plan.regions[0]!.volume).toBeCloseTo(64 * FOOT, 1);
 });
 
 it('a pedestal lifts the part and is said', async () => {
