@@ -110,7 +110,7 @@ export function checkThickness(
       );
     }
   }
-  if (least > rules.thickness) {
+  if (least > rules.thickness * (1 + 1e-9)) {
     throw new Fault(
       'layers/bad-range',
       `layers.adapt.least is ${least} mm; the limit is layers.thickness, ${rules.thickness} mm`,
