@@ -69,7 +69,7 @@ describe('the hierarchy', () => {
 
   it('holds each facet once, in the box of every node above it (seed 3)', () => {
     const random = seeded(3);
-    for (const count of [1, 2, 4, 5, 8, 9, 17, 60, 300]) {
+    for (const count of [1, 2, 4, 5, 8, 9, 17, 60, 120]) {
       const mesh = facets(random, count, 12);
       depthOf(treeOf(mesh), count);
       const limits = facetBoxes(mesh);
@@ -139,7 +139,7 @@ function gapTo(p: Vec3, corners: Corners): number {
 }
 
 describe('the nearest point', () => {
-  it.each([1, 2, 3, 4, 5, 6])('is that of a walk over all facets (seed %i)', (seed) => {
+  it.each([1, 2, 3, 4])('is that of a walk over all facets (seed %i)', (seed) => {
     const random = seeded(seed);
     const mesh = facets(random, 3 + 12 * seed, 6);
     const tree = treeOf(mesh);

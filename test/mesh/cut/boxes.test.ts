@@ -122,47 +122,44 @@ describe.each(solids)('%s', (_, make, boxes) => {
   const tags = Int32Array.from({ length: mesh.triangles.length / 3 }, (_, t) => -1 - t);
   const whole = massOf(mesh).volume;
 
-  it.each([1, 2, 3])(
-    'has the volumes and faces of the closed form, 40 planes (seed %i)',
-    (seed) => {
-      const random = seeded(seed);
-      for (let i = 0; i < 40; i++) {
-        const some = (): number => Math.floor(5 * random()) - 2;
-        const n: Vec3 = i % 4 === 0 ? ([[1, 0, 0], [0, -1, 0], [0, 0, 1]] as Vec3[])[i % 3]! : [some(), some(), some()]; // prettier-ignore
-        if (length(n) === 0) continue;
-        const point = [0, 1, 2].map(() => Math.floor(7 * random())) as unknown as Vec3;
-        const t = dot(n, point);
-        const { volume } = total(boxes, n, t);
-        const normal = unit(n);
-        const halves = cut({ mesh, cut: tags }, { point, normal }, 5);
-        const crossed = boxes.some((box) => {
-          const own = under(box, n, t).volume;
-          return own > 1e-9 && own < box[1][0] * box[1][1] * box[1][2] - 1e-9;
+  it.each([1, 2])('has the volumes and faces of the closed form, 40 planes (seed %i)', (seed) => {
+    const random = seeded(seed);
+    for (let i = 0; i < 40; i++) {
+      const some = (): number => Math.floor(5 * random()) - 2;
+      const n: Vec3 = i % 4 === 0 ? ([[1, 0, 0], [0, -1, 0], [0, 0, 1]] as Vec3[])[i % 3]! : [some(), some(), some()]; // prettier-ignore
+      if (length(n) === 0) continue;
+      const point = [0, 1, 2].map(() => Math.floor(7 * random())) as unknown as Vec3;
+      const t = dot(n, point);
+      const { volume } = total(boxes, n, t);
+      const normal = unit(n);
+      const halves = cut({ mesh, cut: tags }, { point, normal }, 5);
+      const crossed = boxes.some((box) => {
+        const own = under(box, n, t).volume;
+        return own > 1e-9 && own < box[1][0] * box[1][1] * box[1][2] - 1e-9;
+      });
+      // Between two boxes a plane may pass by, or touch one of them.
+      if (crossed) expect(halves).toBeDefined();
+      if (volume < 1e-9 || volume > whole - 1e-9) expect(halves).toBeUndefined();
+      if (!halves) continue;
+      // In a face of the solid the area jumps: the cut is as large as what goes on to both sides.
+      const besides = [1e-7, -1e-7].map((by) => total(boxes, n, t + by).area);
+      const { contact } = halves;
+      if (Math.abs(besides[0]! - besides[1]!) < 1e-3) expect(contact).toBeCloseTo(besides[0]!, 4);
+      else expect(contact).toBeLessThan(Math.min(...besides) + 1e-4);
+      check(halves.piece, whole - volume, scale(normal, -1), contact);
+      check(halves.rest, volume, normal, contact);
+      // Each facet of the skin keeps its number, in parts that add up to its area.
+      const sums = new Float64Array(tags.length);
+      for (const half of [halves.piece, halves.rest]) {
+        const normals = areaNormals(half.mesh);
+        half.cut.forEach((id, k) => {
+          if (id < 0) sums[-1 - id]! += length(pointAt(normals, k));
         });
-        // Between two boxes a plane may pass by, or touch one of them.
-        if (crossed) expect(halves).toBeDefined();
-        if (volume < 1e-9 || volume > whole - 1e-9) expect(halves).toBeUndefined();
-        if (!halves) continue;
-        // In a face of the solid the area jumps: the cut is as large as what goes on to both sides.
-        const besides = [1e-7, -1e-7].map((by) => total(boxes, n, t + by).area);
-        const { contact } = halves;
-        if (Math.abs(besides[0]! - besides[1]!) < 1e-3) expect(contact).toBeCloseTo(besides[0]!, 4);
-        else expect(contact).toBeLessThan(Math.min(...besides) + 1e-4);
-        check(halves.piece, whole - volume, scale(normal, -1), contact);
-        check(halves.rest, volume, normal, contact);
-        // Each facet of the skin keeps its number, in parts that add up to its area.
-        const sums = new Float64Array(tags.length);
-        for (const half of [halves.piece, halves.rest]) {
-          const normals = areaNormals(half.mesh);
-          half.cut.forEach((id, k) => {
-            if (id < 0) sums[-1 - id]! += length(pointAt(normals, k));
-          });
-        }
-        const areas = areaNormals(mesh);
-        sums.forEach((sum, k) => expect(sum).toBeCloseTo(length(pointAt(areas, k)), 6));
       }
-    },
-  );
+      const areas = areaNormals(mesh);
+      sums.forEach((sum, k) => expect(sum).toBeCloseTo(length(pointAt(areas, k)), 6));
+    }
+  });
 });
 
 describe('heights and caps', () => {

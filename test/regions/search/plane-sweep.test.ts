@@ -87,7 +87,7 @@ describe.each([
     'planes have the gain and area of their piece, and none is better (seed %i)',
     (seed) => {
       const random = seeded(seed);
-      for (let n = 0; n < 12; n++) {
+      for (let n = 0; n < 8; n++) {
         const some = (): Vec3 => unit([random() - 0.5, random() - 0.5, 0.6 * random()]);
         const normal = some();
         // Along the normal, or near to it.
@@ -135,7 +135,7 @@ describe.each([
     const { vertices, triangles } = mesh;
     const z = (v: number): number => vertices[3 * v + 2]!;
     const floor = z(0) + 0.37 * (Math.max(...Array.from({ length: vertices.length / 3 }, (_, v) => z(v))) - z(0)); // prettier-ignore
-    for (let n = 0; n < 30; n++) {
+    for (let n = 0; n < 15; n++) {
       const normal = unit([random() - 0.5, random() - 0.5, 0.5 * random()]);
       tree.sink(normal);
       const marks = marksOf(body, normal, RULES.theta, floor);
