@@ -115,14 +115,16 @@ describe('scan lines', () => {
   });
 
   it('of a rectangle are one path, and of a stepped one none goes down the step', () => {
-    const path = (loop: Vec2[]): number => {
-      const p: Polygons = polygonsFrom([loop as never]);
-      return joinedLines(p, scan(p, 0, 1, 0.5)).length;
-    };
-    expect(path([[0, 0], [9, 0], [9, 6], [0, 6]])).toBe(1); // prettier-ignore
-    // Steps of 1.4 pitches on both sides are turns, of 1.6 they are not.
-    expect(path([[-1.4, 0], [10.4, 0], [10.4, 3], [9, 3], [9, 6], [0, 6], [0, 3], [-1.4, 3]])).toBe(1); // prettier-ignore
-    expect(path([[-1.6, 0], [10.6, 0], [10.6, 3], [9, 3], [9, 6], [0, 6], [0, 3], [-1.6, 3]])).toBe(2); // prettier-ignore
+    for (const pitch of [0.5, 1, 3]) {
+      const path = (loop: Vec2[]): number => {
+        const p: Polygons = polygonsFrom([loop.map(([x, y]) => [x * pitch, y * pitch])]);
+        return joinedLines(p, scan(p, 0, pitch, 0.5 * pitch)).length;
+      };
+      expect(path([[0, 0], [9, 0], [9, 6], [0, 6]])).toBe(1); // prettier-ignore
+      // Steps of 1.4 pitches on both sides are turns, of 1.6 they are not.
+      expect(path([[-1.4, 0], [10.4, 0], [10.4, 3], [9, 3], [9, 6], [0, 6], [0, 3], [-1.4, 3]])).toBe(1); // prettier-ignore
+      expect(path([[-1.6, 0], [10.6, 0], [10.6, 3], [9, 3], [9, 6], [0, 6], [0, 3], [-1.6, 3]])).toBe(2); // prettier-ignore
+    }
   });
 });
 
