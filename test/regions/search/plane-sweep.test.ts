@@ -88,7 +88,7 @@ describe.each([
     (seed) => {
       const random = seeded(seed);
       for (let n = 0; n < 8; n++) {
-        const some = (): Vec3 => unit([random() - 0.5, random() - 0.5, 0.6 * random()]);
+        const some = (): Vec3 => unit([random() - 0.5, random() - 0.5, 1.2 * random() - 0.6]);
         const normal = some();
         // Along the normal, or near to it.
         const direction = n % 3 ? normal : unit([normal[0] + 0.2, normal[1], normal[2] + 0.1]);
