@@ -144,14 +144,18 @@ export class BeadSupport {
     const open = (i: number): boolean =>
       over[i]! > 0 && this.#isOpen(place, SUPPORT_SAMPLES[i]! * halfWidth);
     const last = SUPPORT_SAMPLES.length - 1;
-    // A strip on either side, each asked for once; what hangs as a whole by its middle.
+    // A strip on either side, from its edge as far as it goes, each asked for once; what hangs as a whole by
+    // its middle. Between them the nearer side answers.
     const whole = over.every((x) => x > 0);
     const left = whole ? open(last >> 1) : open(0);
     const right = whole ? left : open(last);
     if (!left && !right) return 0;
+    const leftEnd = over.findIndex((x) => x <= 0);
+    const rightBegin = over.findLastIndex((x) => x <= 0);
     let width = 0;
     for (let i = 0; i < last; i++) {
-      const side = i < last / 2 ? left : right;
+      const onLeft = i < leftEnd || (i < rightBegin && i < last / 2);
+      const side = onLeft ? left : right;
       const step = (SUPPORT_SAMPLES[i + 1]! - SUPPORT_SAMPLES[i]!) * halfWidth;
       if (side) width += step * this.#bare(place, over, i, reach);
     }
