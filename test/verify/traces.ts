@@ -11,17 +11,17 @@ export interface Block {
   readonly flow?: number;
   readonly seconds?: number;
   readonly run?: number;
-  /** Up the head; left out: as the block before, at first +Z. */
+  /** Up the head; left out: as the block before. */
   readonly direction?: Vec3;
 }
 
-/** Block 0 stands at `from`; line b + 1 is that of block b. */
-export function traceOfBlocks(from: Vec3, blocks: readonly Block[]): Trace {
+/** Block 0 stands at `from`, the head `up`; line b + 1 is that of block b. */
+export function traceOfBlocks(from: Vec3, blocks: readonly Block[], up: Vec3 = [0, 0, 1]): Trace {
   const all: Block[] = [{ to: from, kind: TraceKind.transfer }, ...blocks];
   const kind = all.map(
     (b) => b.kind ?? (b.volume === undefined ? TraceKind.link : TraceKind.deposit),
   );
-  let d: Vec3 = [0, 0, 1];
+  let d = up;
   let time = 0;
   const run = all.map((b) => b.run ?? 0);
   const runStart = [...new Set(run)].map((r) =>
