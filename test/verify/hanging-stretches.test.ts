@@ -38,7 +38,12 @@ function laid(chains: readonly Chain[], { inside, span = SPAN }: Known = {}) {
   );
   const stretches = new Stretches(trace, inside, span, (piece) => hung.push(piece));
   let block = 0;
-  for (const { pieces, starts = true, ends = true, change = (p) => p } of chains) {
+  for (const {
+    pieces,
+    starts = true,
+    ends = true,
+    change = (p: LaidPiece): LaidPiece => p,
+  } of chains) {
     expect(stretches.inChain).toBe(false);
     stretches.begin(starts);
     [...pieces].forEach((letter, i) => {
