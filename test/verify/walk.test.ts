@@ -135,6 +135,12 @@ describe('speed', () => {
       });
   });
 
+  it('of a short block may be over it by a decimal over its time', () => {
+    // In a tenth of a millisecond a ten-thousandth of a millimetre is 1 mm/s.
+    expect(walked(['G93 X0.0201 F600000']).of('verify/joint-speed')).toEqual([]);
+    expect(walked(['G93 X0.0203 F600000']).of('verify/joint-speed')).toHaveLength(1);
+  });
+
   it('of a turn is told in degrees', () => {
     // 60 deg in half a second.
     const [found] = walked(['G93 A60 F120']).of('verify/joint-speed');
