@@ -33,9 +33,10 @@ export const rotary = (
   acceleration: 600,
 });
 
-const X = linear('X', [1, 0, 0]);
-const Y = linear('Y', [0, 1, 0]);
-const Z = linear('Z', [0, 0, 1]);
+// Made anew for each machine: tests change what they are given, and those of one lane share their modules.
+const alongX = (): JointJson => linear('X', [1, 0, 0]);
+const alongY = (): JointJson => linear('Y', [0, 1, 0]);
+const alongZ = (): JointJson => linear('Z', [0, 0, 1]);
 
 const common = (positive: MachineFile['positive']): Omit<Json, 'name' | 'head' | 'table'> => ({
   positive,
@@ -69,7 +70,7 @@ export function acJson(
   return {
     name: 'tilting and turning table, A and C',
     ...common(positive),
-    head: { joints: [X, Y, Z], stack },
+    head: { joints: [alongX(), alongY(), alongZ()], stack },
     table: {
       joints: [
         rotary('A', [1, 0, 0], [-120, 120], [r[0] + d[0], r[1] + d[1], r[2] + d[2]]),
@@ -90,7 +91,7 @@ export function bcJson(
   return {
     name: 'tilting and turning table, B and C',
     ...common(positive),
-    head: { joints: [X, Y, Z], stack },
+    head: { joints: [alongX(), alongY(), alongZ()], stack },
     table: {
       joints: [
         rotary('B', [0, 1, 0], [-120, 120], [r[0] + d[0], r[1] + d[1], r[2] + d[2]]),
@@ -107,8 +108,8 @@ export function headTableJson(positive: MachineFile['positive'] = 'body'): Json 
   return {
     name: 'tilting head, turning table',
     ...common(positive),
-    head: { joints: [X, Z, rotary('B', [0, 1, 0], [-100, 100], [0, 0, 60])], stack },
-    table: { joints: [Y, rotary('C', [0, 0, 1], 'endless')], face, thickness: 6 },
+    head: { joints: [alongX(), alongZ(), rotary('B', [0, 1, 0], [-100, 100], [0, 0, 60])], stack },
+    table: { joints: [alongY(), rotary('C', [0, 0, 1], 'endless')], face, thickness: 6 },
   };
 }
 
@@ -119,9 +120,9 @@ export function headHeadJson(positive: MachineFile['positive'] = 'body'): Json {
     ...common(positive),
     head: {
       joints: [
-        X,
-        Y,
-        Z,
+        alongX(),
+        alongY(),
+        alongZ(),
         rotary('C', [0, 0, 1], [-400, 400], [3, -2, 0]),
         rotary('B', [0, 1, 0], [-110, 110], [5, 1, 70]),
       ],

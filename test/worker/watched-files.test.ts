@@ -1,5 +1,6 @@
 /** The reason for a refusal: whoever looks sees all of it or nothing, and nothing is left where it cannot be put. */
 import {
+  closeSync,
   mkdirSync,
   mkdtempSync,
   openSync,
@@ -29,6 +30,7 @@ test('the file of the reason is put in place whole, never written where it can b
   const opened = openSync(path, 'r');
   await writeReason(folder, 'lid.json', fault);
   expect(readFileSync(opened, 'utf8')).toBe('an earlier reason');
+  closeSync(opened);
   expect(readFileSync(path, 'utf8')).toBe('job/missing: no material given\n');
   expect(readdirSync(folder)).toEqual(['refused']);
 });
