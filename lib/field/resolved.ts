@@ -10,12 +10,14 @@ import type { Vec3 } from '../base/vector.js';
 import { treeOf } from '../mesh/bvh.js';
 import { areaNormals } from '../mesh/measure.js';
 import { firstHit } from '../mesh/query.js';
-import type { Skin } from './skin.js';
+import { type Skin, UNDER_SKIN } from './skin.js';
 
 /** Normals nearer than this to opposite face each other: cosine. */
 const FACES_BACK = -0.9;
 /** Samples lie this far under the skin, mm: a ray outwards begins beyond it. */
 const CLEAR_OF_SKIN = 2e-3;
+/** Widths that differ by less are one, mm. */
+const WIDTH_ROUNDING = 1e-6;
 
 /** A wall or a gap between two skins that face each other. */
 export interface Narrow {
@@ -34,7 +36,7 @@ export function narrowest(mesh: Mesh, skin: Skin, below: number): Narrow | undef
   for (let s = 0; s < skin.areas.length; s++) {
     const at = [0, 1, 2].map((c) => skin.points[3 * s + c]!) as unknown as Vec3;
     const n = [0, 1, 2].map((c) => skin.normals[3 * s + c]!) as unknown as Vec3;
-    const within = found?.width ?? below;
+    const within = (found?.width ?? below) + UNDER_SKIN;
     for (const kind of ['wall', 'gap'] as const) {
       const way: Vec3 = kind === 'gap' ? n : [-n[0], -n[1], -n[2]];
       const hit = firstHit(tree, at, way, kind === 'gap' ? CLEAR_OF_SKIN : 0, within);
@@ -42,8 +44,9 @@ export function narrowest(mesh: Mesh, skin: Skin, below: number): Narrow | undef
       const i = 3 * hit.triangle;
       const [x, y, z] = [facets[i]!, facets[i + 1]!, facets[i + 2]!];
       const cosine = (x * n[0] + y * n[1] + z * n[2]) / Math.hypot(x, y, z);
-      if (cosine < FACES_BACK && hit.distance < (found?.width ?? below)) {
-        found = { kind, width: hit.distance, at };
+      const width = hit.distance + (kind === 'wall' ? UNDER_SKIN : -UNDER_SKIN);
+      if (cosine < FACES_BACK && width < (found?.width ?? below) - WIDTH_ROUNDING) {
+        found = { kind, width, at };
       }
     }
   }

@@ -6,7 +6,7 @@ import type { Mesh } from '../base/mesh.js';
 import { areaNormals } from '../mesh/measure.js';
 
 /** How far samples lie under the skin, mm. */
-const UNDER_SKIN = 1e-3;
+export const UNDER_SKIN = 1e-3;
 /** Facets below this area have no direction that can be trusted and are passed over, mm2. */
 const NO_AREA = 1e-10;
 

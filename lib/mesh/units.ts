@@ -34,7 +34,7 @@ export function doubtfulUnit(size: Vec3): Finding | undefined {
   return {
     code: 'mesh/unit-doubtful',
     severity: 'warning',
-    message: `the part measures ${Number(extent.toPrecision(3))} mm, ${limit}; is its unit right?${guess}`,
+    message: `the part measures ${Number(extent.toPrecision(6))} mm, ${limit}; is its unit right?${guess}`,
   };
 }
 

@@ -24,6 +24,7 @@ import { PathKind, type Paths } from './paths.js';
 import { type PathRules, checkBeads } from './rules.js';
 import { type LayerSection, LOOP_TOLERANCE, layerSection, sizesOf } from './layer-section.js';
 import { sequence } from './sequence/sequence.js';
+import { solidRings, sparseRings } from './fill/ring-fill.js';
 import { solidBeads } from './fill/solid-fill.js';
 import { startRule } from './sequence/starts.js';
 
@@ -90,8 +91,12 @@ export function planPaths(
     );
     const { cap, open } = partedByCaps(section, spans.rest, exposed);
     beads.push(...spans.beads);
-    beads.push(...solidBeads(section, cap, PathKind.cap, lineAngle(section), 2));
-    beads.push(...fillBeads(section, open, 3));
+    if (layers.map.kind === 'flat') {
+      beads.push(...solidBeads(section, cap, PathKind.cap, lineAngle(section), 2));
+      beads.push(...fillBeads(section, open, 3));
+    } else {
+      beads.push(...solidRings(section, cap, PathKind.cap, 2), ...sparseRings(section, open, 3));
+    }
     lay(section, [...sequence(brim), ...sequence(beads)], layers.top[k]!, flow, list);
 
     const row = k - from;

@@ -142,6 +142,11 @@ describe('what a lattice does not resolve is refused', () => {
     );
   });
 
+  test('a wall just as thick as the spacing is resolved, a hair less is not', () => {
+    expect(() => latticeOf(cuboid([8, 6, 2]), 2)).not.toThrow();
+    expect(() => latticeOf(cuboid([8, 6, 1.99]), 2)).toThrow(/a wall of 1\.99 mm/);
+  });
+
   test('a gap between two limbs', () => {
     // Two prongs of 10 mm with 1 mm between them.
     const fork = upright(
