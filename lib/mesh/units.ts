@@ -24,19 +24,23 @@ const LIKELY = [10, 500] as const;
 /** @param size extent along x, y, z as read, mm */
 export function doubtfulUnit(size: Vec3): Finding | undefined {
   const extent = Math.max(...size);
-  if (!(extent > 0) || (extent >= SMALLEST_PART && extent <= LARGEST_PART)) return undefined;
+  if (!(extent > 0) || !isDoubted(extent)) return undefined;
   const limit =
     extent < SMALLEST_PART ? `less than ${SMALLEST_PART} mm` : `more than ${LARGEST_PART} mm`;
   const guesses = likelyUnits(size).map(
     (name) => `${Number((extent * UNITS[name]).toPrecision(3))} mm if its unit is the ${name}`,
   );
   const guess = guesses.length > 0 ? ` It would measure ${guesses.join(', ')}.` : '';
+  // As few digits as still show that it is beyond the limit.
+  const shown = [3, 4, 5].map((n) => Number(extent.toPrecision(n))).find(isDoubted) ?? extent;
   return {
     code: 'mesh/unit-doubtful',
     severity: 'warning',
-    message: `the part measures ${Number(extent.toPrecision(6))} mm, ${limit}; is its unit right?${guess}`,
+    message: `the part measures ${shown} mm, ${limit}; is its unit right?${guess}`,
   };
 }
+
+const isDoubted = (extent: number): boolean => extent < SMALLEST_PART || extent > LARGEST_PART;
 
 /** Units that would give a part of this size, read as millimetres, a likely size. */
 export function likelyUnits(size: Vec3): Unit[] {

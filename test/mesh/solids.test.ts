@@ -218,6 +218,7 @@ describe('units', () => {
     [[1.5, 0.1, 0.1], undefined, ['centimetre', 'inch', 'foot']],
     [[3, 1000, 2], undefined, []],
     [[3, 4, 1010], 'more than 1000 mm', []],
+    [[3, 4, 1001], 'more than 1000 mm', []],
     [[1001, 20000, 3], 'more than 1000 mm', ['micron']],
     [[0, 0, 0], undefined, []],
   ] as const)('a part of %j mm', (size, why, likely) => {
