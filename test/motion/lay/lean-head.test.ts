@@ -87,6 +87,14 @@ describe.each(machines)('%s', (name) => {
     expect(turned(turns, 0) + turned(turns, 1)).toBeLessThan(1e-9);
   });
 
+  test('the head turns just as far as it must: to the lean, and no farther', () => {
+    const paths = pathOf([tilted(2 * DEG, 1), tilted(30 * DEG, 1)]);
+    const turns = leanHead(machine, paths, 0, 1, 5 * DEG, machine.ready);
+    const [first, second] = leansOf(machine, paths, turns) as [number, number];
+    expect(first).toBeCloseTo(2 * DEG, 9);
+    expect(second).toBeCloseTo(5 * DEG, 6);
+  });
+
   test('once round a cone of 30 deg the tilting joint hardly moves, and the other turns once', () => {
     const paths = pathOf(Array.from({ length: 361 }, (_, k) => tilted(30 * DEG, k * DEG)));
     const turns = leanHead(machine, paths, 0, 1, 5 * DEG, machine.ready);
