@@ -78,7 +78,7 @@ export function planField(
 }
 
 /** The rules of growth on a machine: how far it tilts, all the way round, with the tip at a height. */
-export function growthRulesFor(machine: Machine, rules: FieldRules): GrowthRules {
+function growthRulesFor(machine: Machine, rules: FieldRules): GrowthRules {
   const most = Math.min(rules.tilt, reachOf(machine).everyTilt);
   return {
     ...rules,

@@ -6,7 +6,7 @@
  * With J the rows grad u and grad v less their share along the growth, a step q in layer space is J' p of a step p in
  * the sheet, so its length in the part is that of (J J')^(-1/2) q: a symmetric matrix of two by two.
  */
-import { type Vec3, dot } from '../base/vector.js';
+import { type Vec3, dot, unit } from '../base/vector.js';
 import { type FieldMap, blend, tetrahedronOver } from './field-map.js';
 import { gradientsOf, nodalMeans } from './linear-functions.js';
 
@@ -51,7 +51,7 @@ export class SheetMetric {
       blend(lattice, of, t, this.#share),
     ) as [Vec3, Vec3, Vec3];
     const long = Math.hypot(...g);
-    const direction: Vec3 = [g[0] / long, g[1] / long, g[2] / long];
+    const direction = unit(g);
     const [ud, vd] = [dot(u, direction), dot(v, direction)];
     return {
       point: blend(lattice, lattice.nodes, t, this.#share),

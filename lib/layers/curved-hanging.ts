@@ -14,6 +14,7 @@ import { SheetMetric } from '../field/sheet-metric.js';
 import { sheetsBelow } from '../field/sheet-sections.js';
 import type { PolygonKernel } from '../kernel/polygon.js';
 import { insidePoint } from '../polygon/inside-point.js';
+import { boxOf } from '../polygon/loops.js';
 import { type Polygons, area, noPolygons } from '../polygon/polygons.js';
 import type { BentMap } from './layer-map.js';
 import { type Layers, middles } from './layers.js';
@@ -115,16 +116,22 @@ function* tilesOf(
   margin: number,
   kernel: PolygonKernel,
 ): Generator<Tile> {
-  const [x0, y0, x1, y1] = boxOf(tile.own);
+  const [x0, y0, x1, y1] = boxOf(tile.own.points);
   const wide = x1 - x0 >= y1 - y0;
   if (Math.max(x1 - x0, y1 - y0) <= size) {
     yield tile;
     return;
   }
   const [mx, my] = [(x0 + x1) / 2, (y0 + y1) / 2];
-  const halves = wide
-    ? [[x0, y0, mx, y1] as const, [mx, y0, x1, y1] as const]
-    : [[x0, y0, x1, my] as const, [x0, my, x1, y1] as const];
+  const halves: ReturnType<typeof boxOf>[] = wide
+    ? [
+        [x0, y0, mx, y1],
+        [mx, y0, x1, y1],
+      ]
+    : [
+        [x0, y0, x1, my],
+        [x0, my, x1, y1],
+      ];
   for (const half of halves) {
     const own = kernel.combine(tile.own, rectangle(half, 0), 'intersection');
     if (own.points.length === 0) continue;
@@ -133,20 +140,7 @@ function* tilesOf(
   }
 }
 
-type Box = readonly [number, number, number, number];
-
-function boxOf({ points }: Polygons): Box {
-  let [x0, y0, x1, y1] = [Infinity, Infinity, -Infinity, -Infinity];
-  for (let i = 0; i < points.length; i += 2) {
-    x0 = Math.min(x0, points[i]!);
-    y0 = Math.min(y0, points[i + 1]!);
-    x1 = Math.max(x1, points[i]!);
-    y1 = Math.max(y1, points[i + 1]!);
-  }
-  return [x0, y0, x1, y1];
-}
-
-function rectangle([x0, y0, x1, y1]: Box, by: number): Polygons {
+function rectangle([x0, y0, x1, y1]: ReturnType<typeof boxOf>, by: number): Polygons {
   const [a, b, c, d] = [x0 - by, y0 - by, x1 + by, y1 + by];
   return { points: Float64Array.of(a, b, c, b, c, d, a, d), start: Uint32Array.of(0, 4) };
 }

@@ -8,16 +8,9 @@
  * back into the part (`paths/bend-paths.ts`), where every point has a direction of its own: their frame is the
  * part's (`pathFrame`).
  */
-import {
-  type Frame,
-  applyDirection,
-  applyPoint,
-  buildFromPart,
-  identity,
-  inverse,
-} from '../base/frame.js';
+import { type Frame, applyPoint, buildFromPart, identity, inverse } from '../base/frame.js';
 import { type Vec3, pointAt } from '../base/vector.js';
-import { type FieldMap, growthAt, layerPoint, partPoint } from '../field/field-map.js';
+import { type FieldMap, layerPoint, partPoint } from '../field/field-map.js';
 import { meshFrom, moved } from '../mesh/build.js';
 import type { Mesh } from '../mesh/mesh.js';
 import { splitLongEdges } from '../mesh/split-edges.js';
@@ -53,12 +46,6 @@ export function toLayer(map: LayerMap, pPart: Vec3): Vec3 {
 export function toPart(map: LayerMap, pLayer: Vec3): Vec3 {
   if (map.kind === 'flat') return applyPoint(map.partFromLayer, pLayer);
   return onLattice(partPoint(map.field, pLayer), 'layer', pLayer);
-}
-
-/** The direction the layers grow in at a layer-space point, as a unit vector of the part frame. */
-export function directionAt(map: LayerMap, pLayer: Vec3): Vec3 {
-  if (map.kind === 'flat') return applyDirection(map.partFromLayer, [0, 0, 1]);
-  return onLattice(growthAt(map.field, toPart(map, pLayer)), 'layer', pLayer);
 }
 
 /** The mesh in layer space: where layers are flat, so that sections are plane sections. */

@@ -35,7 +35,7 @@ export function bentPaths(paths: Paths, { field }: BentMap): Paths {
   const width = float64List();
   const height = float64List();
   const start = uint32List();
-  const links = { points: float64List(), directions: float64List(), start: uint32List() };
+  const links = { points: float64List(), start: uint32List() };
   const placeAt = (p: Vec3): SheetPoint => {
     const place = metric.at(p);
     if (!place) throw new Error(`no layers at ${p.map((x) => x.toFixed(3)).join(' ')}`);
@@ -48,9 +48,7 @@ export function bentPaths(paths: Paths, { field }: BentMap): Paths {
     const [from, to] = [paths.linkStart[i]!, paths.linkStart[i + 1]!];
     const first = placeAt(pointAt(paths.points, a));
     for (let k = from; k < to; k++) {
-      const way = placeAt(pointAt(paths.linkPoints, k));
-      links.points.push3(...way.point);
-      links.directions.push3(...way.direction);
+      links.points.push3(...placeAt(pointAt(paths.linkPoints, k)).point);
     }
     let before = first;
     const put = (place: SheetPoint, w: number, h: number): void => {
@@ -81,7 +79,6 @@ export function bentPaths(paths: Paths, { field }: BentMap): Paths {
     linkPoints: links.points.take(),
     linkStart: links.start.take(),
     directions: directions.take(),
-    linkDirections: links.directions.take(),
   };
 }
 

@@ -70,6 +70,10 @@ export function closedBead(p: Polygons, loop: number, width: number): BeadLine {
   return { xy, closed: true, width, flow: 1 };
 }
 
+/** Every loop as one. */
+export const closedBeads = (p: Polygons, width: number): BeadLine[] =>
+  Array.from({ length: p.start.length - 1 }, (_, i) => closedBead(p, i, width));
+
 /** Sum of length x bead section x flow, mm3. */
 export function volumeOf(beads: readonly Bead[], height: number): number {
   let sum = 0;

@@ -40,6 +40,4 @@ export interface Paths {
    * points are of the part frame too, and each bead has its own width and height at every point. Left out: flat layers.
    */
   readonly directions?: Float64Array;
-  /** The same at each way point of a link. */
-  readonly linkDirections?: Float64Array;
 }

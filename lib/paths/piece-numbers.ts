@@ -1,7 +1,7 @@
 /** Connected pieces of an area: which of its loops bound the same one. */
 import type { Polygons } from '../polygon/polygons.js';
-import { type EdgeGrid, hitLeft } from '../polygon/edge-grid.js';
-import { concat, loopsOf } from '../polygon/loops.js';
+import { type EdgeGrid, gridOf, hitLeft } from '../polygon/edge-grid.js';
+import { concat, isEmpty, loopsOf } from '../polygon/loops.js';
 
 /**
  * For each loop the number of the connected piece of area it bounds; pieces are numbered by their
@@ -50,3 +50,7 @@ export function splitPieces(p: Polygons, piece: Int32Array): Polygons[] {
   }
   return lists.map(concat);
 }
+
+/** The connected pieces of an area, each by itself. */
+export const piecesIn = (p: Polygons): Polygons[] =>
+  isEmpty(p) ? [] : splitPieces(p, piecesOf(p, gridOf(p)));

@@ -5,8 +5,7 @@
  * both quarters agree.
  */
 import { type Vec3, length, sub } from '../../base/vector.js';
-import { type Pose, forward } from '../../machine/forward.js';
-import { inverse } from '../../machine/inverse.js';
+import { forward } from '../../machine/forward.js';
 import type { Machine } from '../../machine/machine.js';
 
 /** Halvings before a path counts as impossible to follow: 2^20 pieces. */
@@ -16,7 +15,7 @@ const MOST_HALVINGS = 20;
  * Calls `emit` with the joint values at the end of each piece and its t.
  *
  * @param start joint values at t = 0
- * @param jointsAt joint values at t, given those nearby (see `solveAt`)
+ * @param jointsAt joint values at t, given those nearby
  * @param tipAt where the tip should be at t, part frame, mm
  * @returns false if some t has no solution or the path cannot be followed within the error
  */
@@ -53,27 +52,6 @@ export function follow(
   };
   const end = jointsAt(1, start);
   return !!end && piece(start, end, 0, 1, MOST_HALVINGS);
-}
-
-/** The solution of the inverse nearest to given joint values, in largest rotary step; undefined if none. */
-export function solveAt(
-  machine: Machine,
-  pose: Pose,
-  near: Float64Array,
-): Float64Array | undefined {
-  let best: Float64Array | undefined;
-  let least = Infinity;
-  for (const { joints } of inverse(machine, pose.tip, pose.direction, near)) {
-    let step = 0;
-    machine.joints.forEach((j, i) => {
-      if (j.kind === 'rotary') step = Math.max(step, Math.abs(joints[i]! - near[i]!));
-    });
-    if (step < least) {
-      least = step;
-      best = joints;
-    }
-  }
-  return best;
 }
 
 /** Joint values on the straight line from a to b. */

@@ -7,12 +7,11 @@
  * shared among beads along it, as walls do. Sparse fill is rings a pitch apart: walls, one layer's on the last one's.
  */
 import { type Polygons, area, noPolygons } from '../../polygon/polygons.js';
-import { gridOf } from '../../polygon/edge-grid.js';
 import { concat, isEmpty, perimeter } from '../../polygon/loops.js';
-import { NO_GROUP, type Bead, type BeadLine, closedBead } from '../layer-bead.js';
+import { NO_GROUP, type Bead, type BeadLine, closedBeads } from '../layer-bead.js';
 import { type LayerSection, LOOP_TOLERANCE, finished } from '../layer-section.js';
 import { PathKind } from '../paths.js';
-import { piecesOf, splitPieces } from '../piece-numbers.js';
+import { piecesIn } from '../piece-numbers.js';
 import { NOISE, narrowPlaces, sharedBeads } from '../walls/narrow.js';
 
 /** Smaller pieces get no bead, in squares of the spacing. */
@@ -69,9 +68,7 @@ function ringsAt(section: LayerSection, p: Polygons, depth: number): BeadLine[] 
   const { sizes } = section;
   return piecesIn(inset(section, p, depth))
     .filter((piece) => perimeter(piece) > 2 * sizes.width)
-    .flatMap((piece) =>
-      Array.from({ length: piece.start.length - 1 }, (_, i) => closedBead(piece, i, sizes.width)),
-    );
+    .flatMap((piece) => closedBeads(piece, sizes.width));
 }
 
 /** An outline so far inside, without the points that its round corners gather from ring to ring. */
@@ -84,6 +81,3 @@ const beadsOf = (
   kind: PathKind,
   rank: number,
 ): Bead[] => lines.map((line) => finished(section, { ...line, kind, rank, group: NO_GROUP }));
-
-const piecesIn = (p: Polygons): Polygons[] =>
-  isEmpty(p) ? [] : splitPieces(p, piecesOf(p, gridOf(p)));

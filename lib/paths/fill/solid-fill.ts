@@ -4,11 +4,10 @@
  * height.
  */
 import { type Polygons, area, noPolygons } from '../../polygon/polygons.js';
-import { gridOf } from '../../polygon/edge-grid.js';
 import { NO_GROUP, type Bead, type BeadLine } from '../layer-bead.js';
 import { concat, isEmpty, lineLength, perimeter } from '../../polygon/loops.js';
 import { type PathKind } from '../paths.js';
-import { piecesOf, splitPieces } from '../piece-numbers.js';
+import { piecesIn } from '../piece-numbers.js';
 import { scan } from './scan-lines.js';
 import { type LayerSection, finished } from '../layer-section.js';
 import { NOISE, narrowPlaces, sharedBeads } from '../walls/narrow.js';
@@ -55,9 +54,6 @@ export function solidBeads(
 const TIP = 3;
 /** Smaller pieces get no bead, in squares of the spacing. */
 const LEAST_PIECE = 0.5;
-
-const piecesIn = (p: Polygons): Polygons[] =>
-  isEmpty(p) ? [] : splitPieces(p, piecesOf(p, gridOf(p)));
 
 /** Lines to and fro over one piece. */
 function lineBeads(

@@ -14,7 +14,7 @@
  */
 import { type Polygons, area } from '../../polygon/polygons.js';
 import { gridOf } from '../../polygon/edge-grid.js';
-import { NO_GROUP, type Bead, type BeadLine, closedBead } from '../layer-bead.js';
+import { NO_GROUP, type Bead, type BeadLine, closedBeads } from '../layer-bead.js';
 import { concat, isEmpty } from '../../polygon/loops.js';
 import { narrowPlaces, sharedBeads } from './narrow.js';
 import { grouped } from '../sequence/nests.js';
@@ -94,15 +94,12 @@ function evenly(section: LayerSection): ContoursPart[] {
 function standard({ sizes, rules, kernel }: LayerSection, loops: Polygons): ContoursPart {
   const levels = Array.from({ length: rules.contours }, (_, level) => {
     const mm = -(level + 0.5) * sizes.spacing;
-    return courses(kernel.offset(loops, mm, { corners: 'round' }), sizes.width);
+    return closedBeads(kernel.offset(loops, mm, { corners: 'round' }), sizes.width);
   });
   const depth = rules.contours * sizes.spacing;
   const inside = kernel.offset(loops, -depth, { corners: 'round' });
   return { levels, middle: [], inside, dropped: 0, droppedAt: nowhere };
 }
-
-const courses = (p: Polygons, width: number): BeadLine[] =>
-  Array.from({ length: p.start.length - 1 }, (_, i) => closedBead(p, i, width));
 
 /** Full beads where they fit, nothing elsewhere. */
 function wideOnly({ sizes, rules, kernel, loops }: LayerSection): ContoursPart {
@@ -114,7 +111,7 @@ function wideOnly({ sizes, rules, kernel, loops }: LayerSection): ContoursPart {
   for (let level = 0; level < rules.contours && !isEmpty(cells); level++) {
     const next = kernel.offset(cells, -spacing, { corners: 'round' });
     const centre = kernel.offset(next, spacing / 2, { corners: 'round' });
-    levels.push(courses(kernel.simplify(centre, LOOP_TOLERANCE / 2), sizes.width));
+    levels.push(closedBeads(kernel.simplify(centre, LOOP_TOLERANCE / 2), sizes.width));
     const back = kernel.offset(next, spacing, { corners: 'miter' });
     const lost = Math.max(0, area(cells) - area(back));
     if (lost > dropped) droppedAt = [cells.points[0]!, cells.points[1]!];
