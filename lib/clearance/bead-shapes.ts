@@ -1,13 +1,25 @@
 /**
  * The beads of a region as convex shapes for distance queries: one shape for every stretch that is laid, in
- * printing order, in layer space. The cross-section of a bead is a stadium: a flat of width - height,
+ * printing order, in the frame of its paths. The cross-section of a bead is a stadium: a flat of width - height,
  * rounded by half the height on either side, its top at the nozzle tip. Ends are square flats of the same
- * width, which contain the round end that is laid and at most a fifth of the width more at two corners.
+ * width, which contain the round end that is laid and at most a fifth of the width more at two corners. Flats lie
+ * square to Z, or, in curved layers, to the growth halfway along their stretch.
  */
 import type { Frame } from '../base/frame.js';
 import type { Plane } from '../base/mesh.js';
 import { float64List, uint32List } from '../base/ragged.js';
-import { dot } from '../base/vector.js';
+import {
+  type Vec3,
+  add,
+  cross,
+  dot,
+  length,
+  pointAt,
+  scale,
+  square,
+  sub,
+  unit,
+} from '../base/vector.js';
 import type { Paths } from '../paths/paths.js';
 import type { Things } from './body.js';
 import { type Bars, type HeightMap, heightMapOf } from './height-map.js';
@@ -23,6 +35,8 @@ export interface BeadData {
   readonly data: Float64Array;
   /** Path of each bead. */
   readonly path: Uint32Array;
+  /** Unit normal of each bead's flat, packed xyz; left out: Z. */
+  readonly normals?: Float64Array;
   readonly boxes: Float64Array;
   readonly tree: Pick<PrefixTree, 'levels'>;
 }
@@ -32,11 +46,19 @@ export class BeadShapes implements Things, BeadData {
   readonly boxes: Float64Array;
   readonly path: Uint32Array;
   readonly data: Float64Array;
+  readonly normals?: Float64Array;
 
-  constructor({ data, path, boxes, tree }: Pick<BeadData, 'data' | 'path'> & Partial<BeadData>) {
+  constructor({
+    data,
+    path,
+    normals,
+    boxes,
+    tree,
+  }: Pick<BeadData, 'data' | 'path'> & Partial<BeadData>) {
     this.data = data;
     this.path = path;
-    this.boxes = boxes ?? boxesOf(data);
+    if (normals) this.normals = normals;
+    this.boxes = boxes ?? boxesOf(data, normals ? 3 : 2);
     this.tree = new PrefixTree(this.boxes, tree?.levels);
   }
 
@@ -66,12 +88,18 @@ export class BeadShapes implements Things, BeadData {
   #those(flags: Uint8Array, flag: 0 | 1): BeadShapes {
     const data = float64List(1024);
     const path = uint32List(256);
+    const normals = this.normals && float64List(256);
     flags.forEach((f, i) => {
       if (f !== flag) return;
       for (let c = 0; c < BEAD_NUMBERS; c++) data.push(this.data[BEAD_NUMBERS * i + c]!);
       path.push(this.path[i]!);
+      normals?.push3(...pointAt(this.normals!, i));
     });
-    return new BeadShapes({ data: data.take(), path: path.take() });
+    return new BeadShapes({
+      data: data.take(),
+      path: path.take(),
+      ...(normals && { normals: normals.take() }),
+    });
   }
 
   /** The first beads, up to number `until`, as they stand in other axes. */
@@ -85,7 +113,9 @@ export class BeadShapes implements Things, BeadData {
       return [middle - half, middle + half] as const;
     });
     // How far a flat reaches along each axis of the body, whichever way it lies in its layer.
-    const lying = [0, 1, 2].map((c) => Math.SQRT2 * Math.hypot(f[c]!, f[4 + c]!));
+    const lying = [0, 1, 2].map(
+      (c) => Math.SQRT2 * (this.normals ? 1 : Math.hypot(f[c]!, f[4 + c]!)),
+    );
     const bar = new Float64Array(9);
     const bars: Bars = (each) => {
       for (let at = 0; at < BEAD_NUMBERS * until; at += BEAD_NUMBERS) {
@@ -108,29 +138,42 @@ export class BeadShapes implements Things, BeadData {
     const [x0, y0, z0] = [d[at]!, d[at + 1]!, d[at + 2]!];
     const [x1, y1, z1] = [d[at + 3]!, d[at + 4]!, d[at + 5]!];
     const flat = d[at + 6]!;
+    const p = out.room(12);
+    out.rings = NO_RINGS;
+    out.margin = d[at + 7]!;
+    if (this.normals) {
+      const along = sub([x1, y1, z1], [x0, y0, z0]);
+      const normal = pointAt(this.normals, i);
+      const u = scale(length(along) > 0 ? unit(along) : square(normal), flat);
+      const v = cross(normal, u);
+      const [a, b] = [sub([x0, y0, z0], u), add([x1, y1, z1], u)];
+      set(f, p, 0, ...sub(a, v), x, y, z);
+      set(f, p, 3, ...add(a, v), x, y, z);
+      set(f, p, 6, ...add(b, v), x, y, z);
+      set(f, p, 9, ...sub(b, v), x, y, z);
+      return;
+    }
     const far = Math.sqrt((x1 - x0) ** 2 + (y1 - y0) ** 2);
     const k = far > 0 ? flat / far : 0;
     const [ux, uy] = k > 0 ? [k * (x1 - x0), k * (y1 - y0)] : [flat, 0];
-    const p = out.room(12);
     set(f, p, 0, x0 - ux - uy, y0 - uy + ux, z0, x, y, z);
     set(f, p, 3, x0 - ux + uy, y0 - uy - ux, z0, x, y, z);
     set(f, p, 6, x1 + ux - uy, y1 + uy + ux, z1, x, y, z);
     set(f, p, 9, x1 + ux + uy, y1 + uy - ux, z1, x, y, z);
-    out.rings = NO_RINGS;
-    out.margin = d[at + 7]!;
   }
 }
 
 const NO_RINGS = new Float64Array(0);
 
-function boxesOf(data: Float64Array): Float64Array {
+/** @param lying axes along which flats reach out: x and y, or all three where they lie anyhow */
+function boxesOf(data: Float64Array, lying: 2 | 3): Float64Array {
   const boxes = new Float64Array((data.length / BEAD_NUMBERS) * 6);
   for (let i = 0, at = 0; i < data.length; i += BEAD_NUMBERS, at += 6) {
     const round = data[i + 7]!;
     for (let c = 0; c < 3; c++) {
       const [a, b] = [data[i + c]!, data[i + 3 + c]!];
       // The square ends reach out by root 2 of the flat at most.
-      const swell = c < 2 ? round + data[i + 6]! * Math.SQRT2 : round;
+      const swell = c < lying ? round + data[i + 6]! * Math.SQRT2 : round;
       boxes[at + c] = (a + b) / 2;
       boxes[at + 3 + c] = Math.abs(a - b) / 2 + swell;
     }
@@ -154,6 +197,9 @@ function set(
   out[at + 2] = f[2]! * a + f[6]! * b + f[10]! * c + f[14]! - z;
 }
 
+const UP: Vec3 = [0, 0, 1];
+/** Share of the tolerance by which a flat may turn at its edge within one bead. */
+const TURN_SHARE = 0.1;
 /** Longer stretches are divided into several beads: the same body in smaller boxes, mm. */
 const LONGEST_BEAD = 3;
 
@@ -166,14 +212,17 @@ export const ROUGH_BEADS = 0.02;
  *   are one bead that holds them all, up to the tolerance, mm
  */
 export function beadsOf(paths: Paths, tolerance = 0): BeadShapes {
-  const { points: p, width, height, start } = paths;
+  const { points: p, width, height, start, directions } = paths;
   const count = Math.max(0, start.length - 1);
   const data = float64List(4096);
   const path = uint32List(1024);
+  const normals = directions && float64List(1024);
+  const upAt = (k: number): Vec3 => (directions ? pointAt(directions, k) : UP);
   for (let i = 0; i < count; i++) {
     const alike = (k: number): boolean =>
       Math.abs(width[k]! - width[k - 1]!) <= tolerance &&
-      Math.abs(height[k]! - height[k - 1]!) <= tolerance;
+      Math.abs(height[k]! - height[k - 1]!) <= tolerance &&
+      (!directions || length(sub(upAt(k), upAt(k - 1))) * width[k]! <= TURN_SHARE * tolerance);
     const [from, to] = [start[i]!, start[i + 1]!];
     const kept =
       tolerance > 0
@@ -187,16 +236,23 @@ export function beadsOf(paths: Paths, tolerance = 0): BeadShapes {
         h = Math.max(h, height[k]!);
       }
       const round = Math.min(w, h) / 2;
-      const by = [0, 1, 2].map((c) => p[3 * b + c]! - p[3 * a + c]!);
-      const parts = Math.max(1, Math.ceil(Math.hypot(...by) / LONGEST_BEAD));
-      const at = (c: number, k: number): number => p[3 * a + c]! + (by[c]! * k) / parts;
+      const up = directions ? unit(add(upAt(a), upAt(b))) : UP;
+      const by = sub(pointAt(p, b), pointAt(p, a));
+      const parts = Math.max(1, Math.ceil(length(by) / LONGEST_BEAD));
+      const at = (c: 0 | 1 | 2, k: number): number =>
+        p[3 * a + c]! + (by[c] * k) / parts - (up[c] * h) / 2;
       for (let k = 0; k < parts; k++) {
-        data.push3(at(0, k), at(1, k), at(2, k) - h / 2);
-        data.push3(at(0, k + 1), at(1, k + 1), at(2, k + 1) - h / 2);
+        data.push3(at(0, k), at(1, k), at(2, k));
+        data.push3(at(0, k + 1), at(1, k + 1), at(2, k + 1));
         data.push2(Math.max(0, w / 2 - round), round);
         path.push(i);
+        normals?.push3(...up);
       }
     }
   }
-  return new BeadShapes({ data: data.take(), path: path.take() });
+  return new BeadShapes({
+    data: data.take(),
+    path: path.take(),
+    ...(normals && { normals: normals.take() }),
+  });
 }

@@ -157,13 +157,13 @@ function chainOf(machine: Machine, c: CarriedThings): number[] {
   return machine.joints.flatMap((j, i) => (i <= c.carrier && j.carriesTable === table ? [i] : []));
 }
 
-interface BoundingBall {
+export interface BoundingBall {
   readonly centre: Vec3;
   readonly radius: number;
 }
 
 /** A ball around it as it stands with all joints at zero. */
-function ballOf(c: CarriedThings): BoundingBall {
+export function ballOf(c: CarriedThings): BoundingBall {
   const top = c.things.tree.levels.at(-1)!;
   return {
     centre: applyPoint(c.fixed, [top[0]!, top[1]!, top[2]!]),

@@ -33,6 +33,8 @@ export interface PrintedRegion {
   readonly laid: Laid;
   /** Its beads under the base plane of a region, and those beside it. */
   readonly parted: (region: number) => { readonly under: Laid; readonly beside: Laid };
+  /** True while a run of curved layers grows on it: its own beads may rise towards the head beside the tip. */
+  readonly curved?: boolean;
 }
 
 /** What does not depend on the moment. */
@@ -92,15 +94,15 @@ export const withTip = (
  * Every pair of the scene.
  * @param at region over whose base the head is, which keeps less under its base plane; -1 where it
  *   is on its way
- * @param own whether what is laid of that region counts
+ * @param own whether what is laid of that region counts; it always does where the region is curved
  */
 export function pairsOf({ setting, printed }: Scene, at: number, own: boolean): ClearancePair[] {
   const { machine, bodies, pairs } = setting;
   const need = machine.clearance;
   const table = lastCarrier(machine, true);
   const movers = bodies.obstacles.filter((o) => o.carrier !== table);
-  const parts = printed.flatMap(({ region, laid, parted }): ClearancePair[] => {
-    if (region === at && !own) return [];
+  const parts = printed.flatMap(({ region, laid, parted, curved }): ClearancePair[] => {
+    if (region === at && !own && !curved) return [];
     const around = movers.flatMap((body) => pairWith(body, need, laid));
     if (at < 0) return [...pairWith(bodies.head, need, laid), ...around];
     const { under, beside } = parted(at);

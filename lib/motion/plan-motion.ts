@@ -30,7 +30,8 @@ import {
   turningMover,
   wipe,
 } from './lay/lay-run.js';
-import { type HeadTurns, leanHead } from './lay/lean-head.js';
+import { leanHead } from './lay/lean-head.js';
+import { type GrowingSheets, growingSheets } from './lay/sheet-links.js';
 import { type Motion, MoveKind } from './motion.js';
 import {
   type Asking,
@@ -117,22 +118,24 @@ function* planning(given: MotionInput, watch?: Watch): Asking<PlannedMotion> {
   const spans: BlockSpan[] = [];
   runs.forEach((run, i) => {
     step(watch, 'motion', i, runs.length);
-    const turns = turnsOf(input, run, blocks.now);
-    const mover = moverOf(input, blocks, run, turns);
+    const laying = { input, growth, blocks, feeder, complaints };
+    const sheets = sheetsOf(laying, run);
+    const mover = sheets?.mover ?? moverOf(input, blocks, run);
     const ends = { from: runs[i - 1]?.region ?? -1, to: run.region };
-    const begin = mover.jointsAt(
-      firstPoint(input, run),
-      turns && turnAt({ turns }, firstOf(input, run)),
-    );
-    toRun({ input, growth, blocks, feeder, complaints }, run, ends, begin);
+    const begin = mover.jointsAt(firstPoint(input, run), turnAt({ sheets }, firstOf(input, run)));
+    toRun(laying, run, ends, begin);
     const { layerFromPart } = pathFrame(input.layersOf[run.region]!.map);
     const skyline = skylineOf(input.machine, layerFromPart, growth.boxes());
     const from = blocks.count;
-    const toLay = { ...runInput(input, run, skyline), ...(turns && { turns }) };
+    const toLay = { ...runInput(input, run, skyline), ...(sheets && { sheets }) };
     layRun(toLay, mover, feeder);
     feeder.draw(run.region, run.lastLayer);
     wipe(toLay, mover);
-    spans.push({ from, to: blocks.count, region: run.region, scene: growth.scene() });
+    const span = { from, to: blocks.count, region: run.region };
+    if (sheets) {
+      const scene = growth.sceneOnSheets(run.region, run.pathTo);
+      spans.push({ ...span, scene, grown: sheets.grown(blocks.count) });
+    } else spans.push({ ...span, scene: growth.scene() });
     growth.add(run);
   });
   const last = runs.at(-1);
@@ -244,31 +247,35 @@ function refuseOutside({ machine, pathsOf, layersOf }: MotionInput, run: SolvedR
   );
 }
 
-/** Curved layers turn the head, all others leave it as the run's solution has it. */
-function moverOf(
-  { machine, layersOf, rules }: MotionInput,
-  blocks: BlockList,
-  run: SolvedRun,
-  turns: HeadTurns | undefined,
-): Mover {
+/** Flat layers leave the rotary joints as the run's solution has them. */
+function moverOf({ layersOf }: MotionInput, blocks: BlockList, run: SolvedRun): Mover {
   const { map } = layersOf[run.region]!;
   if (map.kind === 'flat') return flatMover(blocks, map, run.solution.map);
-  if (!turns)
-    throw new Error(`region ${run.region + 1} is curved, and its paths have no directions`);
-  return turningMover(machine, blocks, rules.chordError);
+  throw new Error(`region ${run.region + 1} is curved, and its paths have no directions`);
 }
 
-/** @throws Fault `motion/unreachable` where the joints cannot point along the growth of a curved layer */
-function turnsOf(
-  { machine, pathsOf }: MotionInput,
-  run: SolvedRun,
-  near: Float64Array,
-): HeadTurns | undefined {
-  const paths = pathsOf[run.region]!;
+/**
+ * How a run of curved layers turns the head and goes from path to path; undefined where layers are flat.
+ * @throws Fault `motion/unreachable` where the joints cannot point along the growth
+ */
+function sheetsOf(laying: Laying, run: SolvedRun): GrowingSheets | undefined {
+  const { input, growth, blocks, complaints } = laying;
+  const { machine, rules } = input;
+  const paths = input.pathsOf[run.region]!;
   if (!paths.directions) return undefined;
-  const turns = leanHead(machine, paths, run.pathFrom, run.pathTo, HEAD_LEAN, near);
-  if (turns.unreachable < 0) return turns;
-  throw unreachable(machine, run.region, pointAt(paths.directions, turns.unreachable));
+  const turns = leanHead(machine, paths, run.pathFrom, run.pathTo, HEAD_LEAN, blocks.now);
+  if (turns.unreachable >= 0) {
+    throw unreachable(machine, run.region, pointAt(paths.directions, turns.unreachable));
+  }
+  const mover = turningMover(machine, blocks, rules.chordError);
+  return growingSheets(run, turns, mover, blocks, growth, rules.lift, (path, end) => {
+    const scene = growth.sceneOnSheets(run.region, path);
+    const bulk = bulkOf(machine, growth.boxes());
+    const ends = { from: run.region, to: run.region };
+    const way = planTransfer(scene, bulk, blocks.now.slice(), end, rules.chordError, ends);
+    complainOf(input, way, run, paths.layer[path]!, 'a link in', complaints);
+    return way.knots;
+  });
 }
 
 const firstOf = ({ pathsOf }: MotionInput, run: SolvedRun): number =>
@@ -293,6 +300,26 @@ function runInput(
     speedLimit: (layer) => (onTable && layer === 0 ? input.material.first.speed : Infinity),
     skyline,
   };
+}
+
+/** Reports what a move between two places breaks. */
+function complainOf(
+  { machine }: MotionInput,
+  { trouble, kept }: Transfer,
+  { region }: RegionRun,
+  layer: number,
+  which: string,
+  complaints: Complaints,
+): void {
+  const way = `${which} region ${region + 1}`;
+  if (trouble) {
+    const about = trouble.kind === 'travel' ? 'outOfTravel' : 'touch';
+    const message = `${way} is not free: ${trouble.words}`;
+    complaints.error(about, 'motion/transfer', message, { region, layer });
+  } else if (kept < machine.clearance) {
+    const message = `${way} keeps ${kept} mm clear, not ${machine.clearance} mm`;
+    complaints.error('tooNear', 'motion/transfer', message, { region, layer });
+  }
 }
 
 /** What grows while run after run is laid. */
@@ -340,16 +367,8 @@ function push(
   complaints: Complaints,
 ): void {
   const { region } = run;
-  const way = `the way ${run.firstLayer === layer ? 'to' : 'from'} region ${region + 1}`;
-  const { trouble, kept } = transfer;
-  if (trouble) {
-    const about = trouble.kind === 'travel' ? 'outOfTravel' : 'touch';
-    const message = `${way} is not free: ${trouble.words}`;
-    complaints.error(about, 'motion/transfer', message, { region, layer });
-  } else if (kept < input.machine.clearance) {
-    const message = `${way} keeps ${kept} mm clear, not ${input.machine.clearance} mm`;
-    complaints.error('tooNear', 'motion/transfer', message, { region, layer });
-  }
+  const which = `the way ${run.firstLayer === layer ? 'to' : 'from'}`;
+  complainOf(input, transfer, run, layer, which, complaints);
   const tag: Tag = {
     kind: MoveKind.transfer,
     region,

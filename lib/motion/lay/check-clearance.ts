@@ -1,6 +1,7 @@
 /**
  * The blocks of the runs against what stands around: every body against every other for the whole of every
- * block. The head is not checked against its own region, whose beads lie no higher than the tip. Runs are
+ * block. The head is not checked against its own region where layers are flat, for its beads lie no higher than
+ * the tip. Runs are
  * checked in chunks, WAVE of them at a time, wherever a thread is free; what one wave finds bounds what the
  * next one looks for. Chunks and waves do not depend on the number of threads, so neither does the result.
  * Each pair that comes too near is reported once for a run, at its worst place.
@@ -20,8 +21,10 @@ export interface BlockSpan {
   readonly from: number;
   readonly to: number;
   readonly region: number;
-  /** As it is when the run begins. */
+  /** As it is when the run begins; of curved layers with all of its own region. */
   readonly scene: Scene;
+  /** Of curved layers: how many beads of the own region are there while each block is made. */
+  readonly grown?: Uint32Array;
 }
 
 /** Where two bodies that must keep clear come nearest while material is laid. */
@@ -105,13 +108,16 @@ function chunksOf(spans: readonly BlockSpan[]): Chunk[] {
       span,
       from: at(k),
       to: at(k + 1),
+      ...(whole.grown && {
+        grown: whole.grown.subarray(at(k) - whole.from, at(k + 1) - whole.from),
+      }),
     }));
   });
 }
 
 function askOf(
   blocks: MotionBlocks,
-  { from, to, region, scene }: Chunk,
+  { from, to, region, scene, grown }: Chunk,
   known: number,
 ): NearestQuery {
   const { machine } = scene.setting;
@@ -122,7 +128,13 @@ function askOf(
     from,
     to,
     region,
-    printed: scene.printed.map((p) => ({ region: p.region, laid: p.laid, ...p.parted(region) })),
+    printed: scene.printed.map((p) => ({
+      region: p.region,
+      laid: p.laid,
+      ...p.parted(region),
+      ...(p.curved && { curved: true }),
+    })),
+    ...(grown && { grown }),
     known: Math.min(known, MEASURED_CLEARANCES * machine.clearance),
   };
 }

@@ -56,8 +56,7 @@ export class GrowingPart {
   add({ region, lastLayer }: RegionRun): void {
     const paths = this.#input.pathsOf[region]!;
     const { map, top } = this.#input.layersOf[region]!;
-    const grown = this.#grown.get(region) ?? this.#start(region);
-    this.#grown.set(region, grown);
+    const grown = this.#of(region);
     grown.paths = firstAtLeast(paths.layer, lastLayer + 1);
     // Sheets are not level: what of the part lies under one is not told by heights, so all of it counts.
     grown.boxCount =
@@ -78,21 +77,48 @@ export class GrowingPart {
   }
 
   scene(): Scene {
+    return { setting: this.#input.setting, printed: [...this.#grown].map(this.#printed) };
+  }
+
+  /**
+   * The scene while a run of curved layers is laid, of whose region the first `paths` are there. They are what the tip
+   * prints on, all of them, and the head keeps the distance from them that it keeps over a base.
+   */
+  sceneOnSheets(region: number, paths: number): Scene {
+    const grown = this.#of(region);
+    const laid = laidOf(grown, paths);
+    const nothing = laidOf(grown, 0);
     return {
       setting: this.#input.setting,
-      printed: [...this.#grown].map(([region, grown]): PrintedRegion => {
-        const { paths } = grown;
-        return {
-          region,
-          laid: laidOf(grown, paths),
-          parted: (at) => {
-            const { under, beside } = this.#parted(region, grown, at);
-            return { under: laidOf(under, paths), beside: laidOf(beside, paths) };
-          },
-        };
-      }),
+      printed: [
+        ...[...this.#grown].filter(([other]) => other !== region).map(this.#printed),
+        { region, laid, parted: () => ({ under: laid, beside: nothing }), curved: true },
+      ],
     };
   }
+
+  /** How many beads of the region its first `paths` are. */
+  beadsUntil(region: number, paths: number): number {
+    return firstAtLeast(this.#of(region).beads.things.path, paths);
+  }
+
+  #of(region: number): Grown {
+    const grown = this.#grown.get(region) ?? this.#start(region);
+    this.#grown.set(region, grown);
+    return grown;
+  }
+
+  readonly #printed = ([region, grown]: [number, Grown]): PrintedRegion => {
+    const { paths } = grown;
+    return {
+      region,
+      laid: laidOf(grown, paths),
+      parted: (at) => {
+        const { under, beside } = this.#parted(region, grown, at);
+        return { under: laidOf(under, paths), beside: laidOf(beside, paths) };
+      },
+    };
+  };
 
   /** The beads of a region, parted by the base plane of another one. */
   #parted(region: number, { beads, rough, parted }: Grown, at: number): Parted {

@@ -6,6 +6,7 @@
  */
 import { type Vec3, add, length, pointAt, scale, sub } from '../../base/vector.js';
 import type { FlatMap } from '../../layers/layer-map.js';
+import { forward } from '../../machine/forward.js';
 import { rotaryPair } from '../../machine/inverse.js';
 import { type LinearMap, linearMap, mapInto } from '../../machine/linear.js';
 import type { Machine } from '../../machine/machine.js';
@@ -13,8 +14,9 @@ import type { Skyline } from '../../order/skyline.js';
 import { beadArea, filamentArea } from '../../paths/bead.js';
 import { Link, PathKind, type Paths } from '../../paths/paths.js';
 import { type BlockList, NO_PATH, type Tag } from './blocks.js';
-import { follow } from './follow-direction.js';
+import { follow, tipLength } from './follow-direction.js';
 import type { HeadTurns } from './lean-head.js';
+import type { Led, LinkEnd } from './sheet-links.js';
 import { MoveKind } from '../motion.js';
 import type { MotionRules } from '../rules.js';
 
@@ -92,10 +94,28 @@ function layerMatrix(map: FlatMap, linear: LinearMap): Float64Array {
   return out;
 }
 
+/** Moves while the head turns. */
+export interface TurningMover extends Mover {
+  /** Goes by joint values, at the last of which the rotary joints stand at `turn`. */
+  by(knots: readonly Float64Array[], turn: HeadTurn, tag: Tag): void;
+  /** Joint values along the straight line from one place to another. */
+  readonly led: Led;
+}
+
+/** A place of the tip with the rotary joints. */
+interface Turned {
+  readonly tip: Vec3;
+  readonly turn: HeadTurn;
+}
+
 /** The head turns along the path: values of the rotary joints come with every point, stretches are divided. */
-export function turningMover(machine: Machine, blocks: BlockList, chordError: number): Mover {
+export function turningMover(
+  machine: Machine,
+  blocks: BlockList,
+  chordError: number,
+): TurningMover {
   const { first, second } = rotaryPair(machine);
-  let at: { tip: Vec3; turn: HeadTurn } | undefined;
+  let at: Turned | undefined;
   const jointsAt = (tip: Vec3, turn: HeadTurn, near: Float64Array): Float64Array => {
     const joints = near.slice();
     joints[first] = turn[0];
@@ -106,6 +126,18 @@ export function turningMover(machine: Machine, blocks: BlockList, chordError: nu
     mapInto({ ...map, rotaries: joints }, ...tip, joints, 0);
     return joints;
   };
+  const lead = (
+    from: Turned,
+    to: Turned,
+    emit: (joints: Float64Array, t: number) => void,
+  ): void => {
+    const tipAt = (t: number): Vec3 => add(from.tip, scale(sub(to.tip, from.tip), t));
+    const joints = (t: number, near: Float64Array): Float64Array =>
+      jointsAt(tipAt(t), between(from.turn, to.turn, t), near);
+    const start = jointsAt(from.tip, from.turn, blocks.now);
+    if (follow(machine, start, joints, tipAt, chordError, emit)) return;
+    throw new Error(`the joints cannot follow the path at ${to.tip.join(' ')}`);
+  };
   return {
     to(x, y, z, section, perLength, tag, turn) {
       if (!turn) throw new Error('a point of curved layers without its rotary values');
@@ -114,22 +146,24 @@ export function turningMover(machine: Machine, blocks: BlockList, chordError: nu
       if (from && length(sub(tip, from.tip)) < SHORTEST_STEP) return;
       at = { tip, turn };
       if (!from) return;
-      const tipAt = (t: number): Vec3 => add(from.tip, scale(sub(tip, from.tip), t));
-      let gone = 0;
       const far = length(sub(tip, from.tip));
-      const followed = follow(
-        machine,
-        blocks.now.slice(),
-        (t, near) => jointsAt(tipAt(t), between(from.turn, turn, t), near),
-        tipAt,
-        chordError,
-        (joints, t) => {
-          const step = (t - gone) * far;
-          gone = t;
-          blocks.push(joints, step, section, step * perLength, tag);
-        },
-      );
-      if (!followed) throw new Error(`the joints cannot follow the path at ${tip.join(' ')}`);
+      let gone = 0;
+      lead(from, at, (joints, t) => {
+        const step = (t - gone) * far;
+        gone = t;
+        blocks.push(joints, step, section, step * perLength, tag);
+      });
+    },
+    by(knots, turn, tag) {
+      for (const knot of knots) {
+        blocks.push(knot, tipLength(machine, blocks.now, knot), 0, 0, tag);
+      }
+      at = { tip: forward(machine, blocks.now).tip, turn };
+    },
+    led(from, to) {
+      const knots: Float64Array[] = [];
+      lead(from, to, (joints) => knots.push(joints));
+      return knots;
     },
     jointsAt(p, turn) {
       if (!turn) throw new Error('a point of curved layers without its rotary values');
@@ -185,8 +219,19 @@ export interface RunInput {
   readonly speedLimit: (layer: number) => number;
   /** What stands in the way of links, in layer space. */
   readonly skyline: Skyline;
-  /** How the head stands at each point of these paths; left out: it stands still. */
-  readonly turns?: HeadTurns;
+  /** Of curved layers; left out: the head stands still. */
+  readonly sheets?: SheetRun;
+}
+
+/** What a run of curved layers has beside its paths. */
+export interface SheetRun {
+  /** How the head stands at each point of the paths. */
+  readonly turns: HeadTurns;
+  readonly mover: TurningMover;
+  /** Joint values from the end of a path to the start of the path with this number, over what is there. */
+  readonly link: (path: number, from: LinkEnd, to: LinkEnd) => readonly Float64Array[];
+  /** Is called before the first block on the way to each path. */
+  readonly begin: (path: number) => void;
 }
 
 const SPEED_OF: Record<number, keyof MotionRules['speed']> = {
@@ -207,6 +252,7 @@ export function layRun(input: RunInput, mover: Mover, feeder: Feeder): void {
     const a = paths.start[i]!;
     const b = paths.start[i + 1]!;
     const layer = paths.layer[i]!;
+    input.sheets?.begin(i);
     if (i > input.from) linkTo(input, i, mover, feeder);
     mover.to(
       p[3 * a]!,
@@ -234,8 +280,14 @@ export function layRun(input: RunInput, mover: Mover, feeder: Feeder): void {
 }
 
 /** How the head stands at a point; undefined where it stands still. */
-export function turnAt({ turns }: Pick<RunInput, 'turns'>, point: number): HeadTurn | undefined {
-  if (!turns) return undefined;
+export function turnAt(
+  { sheets }: { readonly sheets?: SheetRun | undefined },
+  point: number,
+): HeadTurn | undefined {
+  return sheets && turnOf(sheets.turns, point);
+}
+
+export function turnOf(turns: HeadTurns, point: number): HeadTurn {
   const at = 2 * (point - turns.first);
   return [turns.pairs[at]!, turns.pairs[at + 1]!];
 }
@@ -301,11 +353,14 @@ function linkTo(input: RunInput, i: number, mover: Mover, feeder: Feeder): void 
   const to = pointAt(paths.points, next);
   const { directions } = paths;
   feeder.draw(region, layer);
-  if (directions) {
-    const up = (point: number): Vec3 =>
-      add(pointAt(paths.points, point), scale(pointAt(directions, point), input.rules.lift));
-    mover.to(...up(last), 0, 0, tag, leave);
-    mover.to(...up(next), 0, 0, tag, arrive);
+  if (input.sheets && directions && leave && arrive) {
+    const end = { tip: to, up: pointAt(directions, next), turn: arrive };
+    const knots = input.sheets.link(
+      i,
+      { tip: from, up: pointAt(directions, last), turn: leave },
+      end,
+    );
+    input.sheets.mover.by(knots, arrive, tag);
     return;
   }
   const top = Math.max(from[2], to[2]) + input.rules.lift;

@@ -1,13 +1,14 @@
 /**
  * Where bodies come nearest while part of a run is laid: for every pair of the scene its least distance.
- * Joint values and surroundings are plain records, so that the query may cross to another thread. Where the
- * rotary joints stand still, the blocks are one path for each pair and are measured together: the two boxes
+ * Joint values and surroundings are plain records, so that the query may cross to another thread. In flat layers
+ * the rotary joints stand still and the blocks are one path for each pair, measured together: the two boxes
  * of the pair decide first, then for beads the height map of what is printed, then the hierarchies of path
- * and beads, and only what comes near is measured.
+ * and beads, and only what comes near is measured. In curved layers they turn (turning-way.ts), and the beads of
+ * the run itself count as they come.
  */
 import type { Frame } from '../../base/frame.js';
 import type { Vec3 } from '../../base/vector.js';
-import { type ClearancePair, firstClose } from '../../clearance/convex/conservative-advancement.js';
+import type { ClearancePair } from '../../clearance/convex/conservative-advancement.js';
 import { type BeadData, BeadShapes, ROUGH_BEADS } from '../../clearance/bead-shapes.js';
 import type { CarriedThings } from '../../clearance/machine-bodies.js';
 import type { RigidBody } from '../../clearance/body.js';
@@ -18,6 +19,7 @@ import { type Laid, type Scene, type Setting, pairsOf, settingOf } from '../../c
 import type { Machine } from '../../machine/machine.js';
 import type { JointWay } from './blocks.js';
 import { straight } from '../transfer/translation.js';
+import { TurningWay } from './turning-way.js';
 
 /** Beads as far as they are there, as plain records without classes. */
 export interface PlainLaid {
@@ -44,7 +46,10 @@ export interface NearestQuery {
     readonly laid: PlainLaid;
     readonly under: PlainLaid;
     readonly beside: PlainLaid;
+    readonly curved?: boolean;
   }[];
+  /** Of a run of curved layers: how many beads of its own region are there while each of the blocks is made. */
+  readonly grown?: Uint32Array;
   /** Least distance known so far; for a pair only what is nearer than it or too near is searched, mm. */
   readonly known: number;
 }
@@ -65,20 +70,37 @@ export type Nears = readonly (Near | undefined)[];
 export function nearestOf(ask: NearestQuery): Nears {
   const scene = sceneOf(ask);
   const pairs = pairsOf(scene, ask.region, false);
-  const found = pairs.map((): Near | undefined => undefined);
-  let { known } = ask;
-  for (const [a, b, turns] of stretches(ask)) {
-    const stretch = new RunStretch(scene.setting, ask.way, a, b);
-    pairs.forEach((pair, i) => {
-      const within = Math.min(found[i]?.gap ?? Infinity, Math.max(pair.need, known));
-      const near = turns ? stretch.turning(pair, within) : stretch.standing(pair, within);
-      if (!near) return;
-      found[i] = near;
-      known = Math.min(known, near.gap);
-    });
-  }
-  return found;
+  return ask.grown ? turning(ask, scene, pairs, ask.grown) : standing(ask, scene, pairs);
 }
+
+function standing(
+  { way, from, to, known: least }: NearestQuery,
+  scene: Scene,
+  pairs: Pairs,
+): Nears {
+  const stretch = new RunStretch(scene.setting, way, from, to);
+  let known = least;
+  return pairs.map((pair) => {
+    const near = stretch.nearest(pair, Math.max(pair.need, known));
+    if (near) known = Math.min(known, near.gap);
+    return near;
+  });
+}
+
+function turning(ask: NearestQuery, scene: Scene, pairs: Pairs, grown: Uint32Array): Nears {
+  const way = new TurningWay(scene.setting, ask.way, ask.from, ask.to);
+  const own = scene.printed.find((p) => p.curved)?.laid.beads.things;
+  let { known } = ask;
+  return pairs.map((pair) => {
+    const isOwn = pair.things.things === own;
+    const within = isOwn ? pair.need : Math.max(pair.need, known);
+    const near = way.nearest(pair, within, isOwn ? (b) => grown[b]! : undefined);
+    if (near && !isOwn) known = Math.min(known, near.gap);
+    return near && { ...near, block: ask.from + near.block };
+  });
+}
+
+type Pairs = readonly ClearancePair[];
 
 function sceneOf({ machine, printed }: NearestQuery): Scene {
   const known = new Map<BeadData, BeadShapes>();
@@ -96,28 +118,9 @@ function sceneOf({ machine, printed }: NearestQuery): Scene {
     setting: settingOf(machine),
     printed: printed.map((p) => {
       const parted = { under: laid(p.under), beside: laid(p.beside) };
-      return { region: p.region, laid: laid(p.laid), parted: () => parted };
+      return { ...p, laid: laid(p.laid), parted: () => parted };
     }),
   };
-}
-
-/** The blocks as stretches in which the rotary joints stand still, and single blocks in which they turn. */
-function stretches({ machine, way, from, to }: NearestQuery): [number, number, boolean][] {
-  const n = way.jointCount;
-  const rotary = machine.joints.flatMap((j, i) => (j.kind === 'rotary' ? [i] : []));
-  const at = (b: number, j: number): number => (b < 0 ? way.from[j]! : way.joints[b * n + j]!);
-  const out: [number, number, boolean][] = [];
-  for (let a = from; a < to;) {
-    const turns = (b: number): boolean => rotary.some((j) => at(b, j) !== at(b - 1, j));
-    let b = a + 1;
-    if (turns(a)) out.push([a, b, true]);
-    else {
-      while (b < to && !turns(b)) b++;
-      out.push([a, b, false]);
-    }
-    a = b;
-  }
-  return out;
 }
 
 /** The path of one body against another, and the same with straight stretches joined. */
@@ -146,14 +149,7 @@ class RunStretch {
     this.#joints = jointsBetween(way, a - 1, b);
   }
 
-  turning(pair: ClearancePair, within: number): Near | undefined {
-    const { machine, search, still } = this.#setting;
-    const ends = [this.#joints.slice(0, this.#n), this.#joints.slice(this.#n)] as const;
-    const close = firstClose(machine, search, pair, ...ends, still);
-    return close && close.meeting.gap < within ? this.#near(close.meeting, 0) : undefined;
-  }
-
-  standing(pair: ClearancePair, within: number): Near | undefined {
+  nearest(pair: ClearancePair, within: number): Near | undefined {
     const { body, things } = pair;
     const way = straight(this.#setting.machine, body, things, this.#joints, this.#n);
     if (!way.comesWithin(body.things, things.things, within)) return undefined;

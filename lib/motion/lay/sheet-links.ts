@@ -1,0 +1,148 @@
+/**
+ * Links that leave a curved layer. What was laid bulges between two places of a sheet and may stand beside the head
+ * wherever it turns to, so no height over the layer is enough by itself: the tip rises along the growth, goes over in
+ * a straight line while the rotary joints turn evenly, and comes down along the growth there, the lower of a few
+ * heights at which nothing is in the way of head and tip for the whole of it. Where none of them is free the link is
+ * planned like a move between regions.
+ */
+import { type Vec3, add, scale } from '../../base/vector.js';
+import type { ClearancePair } from '../../clearance/convex/conservative-advancement.js';
+import { type Scene, pairsOf } from '../../clearance/scene.js';
+import { violationsOf } from '../transfer/travel-limits.js';
+import type { BlockList, JointWay } from './blocks.js';
+import type { GrowingPart } from './growing-part.js';
+import type { HeadTurn, SheetRun, TurningMover } from './lay-run.js';
+import type { HeadTurns } from './lean-head.js';
+import { TurningWay } from './turning-way.js';
+
+/** A point of a path, the growth there and the rotary joints. */
+export interface LinkEnd {
+  readonly tip: Vec3;
+  readonly up: Vec3;
+  readonly turn: HeadTurn;
+}
+
+/** Joint values along a straight line of the tip from one place and turn to another. */
+export type Led = (
+  from: { readonly tip: Vec3; readonly turn: HeadTurn },
+  to: { readonly tip: Vec3; readonly turn: HeadTurn },
+) => readonly Float64Array[];
+
+/** What the tip keeps from what is printed while it goes over, mm; lower lifts keep half of themselves. */
+const TIP_KEEPS = 0.4;
+/** Heights that are tried after the job's own, over the clearance, mm. */
+const LINK_HEIGHTS = [0.1, 2, 6, 16];
+
+/** A run of curved layers, which also counts what of it is there. */
+export interface GrowingSheets extends SheetRun {
+  /** Of each block of the run so far: how many beads of the region are there while it is made. */
+  grown(blocks: number): Uint32Array;
+}
+
+/**
+ * @param lift the lowest height of links, mm
+ * @param around a way to the start of a path, where none of the simple links is free
+ */
+export function growingSheets(
+  run: { readonly region: number; readonly pathFrom: number },
+  turns: HeadTurns,
+  mover: TurningMover,
+  blocks: BlockList,
+  growth: GrowingPart,
+  lift: number,
+  around: (path: number, end: Float64Array) => readonly Float64Array[],
+): GrowingSheets {
+  const links = new SheetLinks(growth, run.region, lift);
+  /** Block with which the way to each path begins. */
+  const begins: number[] = [];
+  return {
+    turns,
+    mover,
+    begin: () => begins.push(blocks.count),
+    link: (path, from, to) =>
+      links.over(path, from, to, blocks.now, mover.led) ??
+      around(path, mover.jointsAt(to.tip, to.turn)),
+    grown(until) {
+      const first = begins[0]!;
+      const out = new Uint32Array(until - first);
+      begins.forEach((block, i) => {
+        out.fill(growth.beadsUntil(run.region, run.pathFrom + i), block - first);
+      });
+      return out;
+    },
+  };
+}
+
+class SheetLinks {
+  readonly #growth: GrowingPart;
+  readonly #region: number;
+  readonly #lift: number;
+
+  constructor(growth: GrowingPart, region: number, lift: number) {
+    this.#growth = growth;
+    this.#region = region;
+    this.#lift = lift;
+  }
+
+  /**
+   * The part of a link from over its beginning to over its end, without the moves up and down; undefined where nothing
+   * simple is free.
+   * @param paths how many of the region's are there
+   * @param now joint values at the beginning
+   */
+  over(
+    paths: number,
+    from: LinkEnd,
+    to: LinkEnd,
+    now: Float64Array,
+    led: Led,
+  ): readonly Float64Array[] | undefined {
+    const scene = this.#growth.sceneOnSheets(this.#region, paths);
+    const { machine } = scene.setting;
+    for (const height of [this.#lift, ...LINK_HEIGHTS.map((h) => machine.clearance + h)]) {
+      if (height < this.#lift) continue;
+      const [a, b] = [from, to].map(({ tip, up, turn }) => ({
+        tip: add(tip, scale(up, height)),
+        turn,
+      })) as [{ tip: Vec3; turn: HeadTurn }, { tip: Vec3; turn: HeadTurn }];
+      const [first] = led({ tip: from.tip, turn: from.turn }, a).slice(-1);
+      if (!first) continue;
+      const across = led(a, b);
+      const down = led(b, { tip: to.tip, turn: to.turn });
+      const whole = [first, ...across, ...down];
+      if (whole.some((joints) => violationsOf(machine, joints).length > 0)) continue;
+      if (!this.#isFree(scene, now, whole, pairsOf(scene, this.#region, false))) continue;
+      if (!this.#isFree(scene, first, across, tipPairs(scene, Math.min(TIP_KEEPS, height / 2)))) {
+        continue;
+      }
+      return [first, ...across];
+    }
+    return undefined;
+  }
+
+  #isFree(
+    { setting }: Scene,
+    from: Float64Array,
+    knots: readonly Float64Array[],
+    pairs: readonly ClearancePair[],
+  ): boolean {
+    if (knots.length === 0) return true;
+    const n = from.length;
+    const joints = new Float64Array(n * knots.length);
+    knots.forEach((knot, i) => joints.set(knot, n * i));
+    const way: JointWay = { jointCount: n, from, joints };
+    const turning = new TurningWay(setting, way, 0, knots.length);
+    return pairs.every((pair) => !turning.nearest(pair, pair.need));
+  }
+}
+
+/** The head with its tip against everything that is printed and the table. */
+function tipPairs({ setting, printed }: Scene, need: number): ClearancePair[] {
+  const { wholeHead, table } = setting.bodies;
+  return [
+    ...printed.flatMap(({ laid: { beads, until } }) =>
+      until > 0 ? [{ body: wholeHead, things: beads, until, need }] : [],
+    ),
+    { body: wholeHead, things: table, need },
+  ];
+}
