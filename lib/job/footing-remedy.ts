@@ -6,6 +6,7 @@ import { Fault, type Finding } from '../base/fault.js';
 import type { Footing } from '../footing/footing.js';
 import type { Layering } from '../footing/feet.js';
 import type { SliceInput, SliceTools } from './input.js';
+import type { Job } from './job-file.js';
 import { massOf } from '../mesh/measure.js';
 import type { Mesh } from '../mesh/mesh.js';
 import { beadSpacing } from '../paths/bead.js';
@@ -55,6 +56,14 @@ const OVER_STEP = 1e-3;
 /** Layers looked at, at most, for the first bead of a part that is not planned yet. */
 const LOOKED_AT = 100;
 
+/** The lowest flat layers of a part that is not planned yet. */
+export function lowestLayers({ thickness, first }: Job['layers']): Layering {
+  const each = new Float64Array(LOOKED_AT).fill(thickness);
+  each[0] = first;
+  let z = 0;
+  return { thickness: each, top: each.map((t) => (z += t)) };
+}
+
 /**
  * The same of the part as placed, whole, before the long search: what its first layer lays on the table
  * is known then, as no cut is made so low. Undefined where the pose or a pedestal may change it.
@@ -77,11 +86,7 @@ export async function footingAsPlaced(
     contactArea: 0,
     unsupportedArea: 0,
   };
-  const thickness = new Float64Array(LOOKED_AT).fill(layers.thickness);
-  thickness[0] = layers.first;
-  let z = 0;
-  const top = thickness.map((t) => (z += t));
-  const footing = await footingOf([whole], { top, thickness }, input, tools);
+  const footing = await footingOf([whole], lowestLayers(layers), input, tools);
   const known = footing.failures.filter(({ code }) => code === 'footing/contact');
   return { ...footing, failures: known };
 }

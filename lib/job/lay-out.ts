@@ -5,6 +5,7 @@
  */
 import type { Finding } from '../base/fault.js';
 import { DEG } from '../base/vector.js';
+import type { FieldMap } from '../field/field-map.js';
 import type { Footing } from '../footing/footing.js';
 import { step } from '../base/watch.js';
 import type { SliceInput, SliceTools } from './input.js';
@@ -112,7 +113,7 @@ async function upToFooting(
 }
 
 /** The inputs of the kept stages; each includes those of the one before it. */
-function inputsOf({
+export function inputsOf({
   partBytes,
   machine,
   job,
@@ -163,11 +164,12 @@ async function regionsOf(
   return (await sliced(plain)).hanging.totalMm2 < left - LEAST_HANGING ? plain : plan;
 }
 
-/** The layers of every region of a plan. */
+/** The layers of every region of a plan; with a field, of a plan that has one region. */
 export function layersOf(
   plan: RegionPlan,
   { machine, job }: SliceInput,
   tools: SliceTools,
+  field?: FieldMap,
 ): Promise<Layers[]> {
   const nozzleDiameter = machine.nozzle.diameter;
   const beyond = Math.max(1, Math.ceil(job.paths.cap / thinnest(job.layers, nozzleDiameter)));
@@ -179,6 +181,7 @@ export function layersOf(
     nozzleDiameter,
     roughness: baseRoughness(plan.regions, i, job.layers, nozzleDiameter),
     beyond,
+    ...(field && { field }),
   }));
   return runAll('layers', tasks, tools);
 }

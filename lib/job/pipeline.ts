@@ -10,14 +10,14 @@ import { type ErrorBudget, budgetOf } from '../budget/budget.js';
 import { firstBeadFindings, firstBeads } from '../footing/first-beads.js';
 import { bridgeFindings } from '../layers/bridge-findings.js';
 import type { Layers } from '../layers/layers.js';
-import { type SliceInput, type SliceTools, layOut } from './lay-out.js';
+import { planJob } from './choose-form.js';
+import type { SliceInput, SliceTools } from './lay-out.js';
 import { materialDoubts } from '../machine/read-files.js';
 import { sizeOf } from '../mesh/measure.js';
 import type { Mesh } from '../mesh/mesh.js';
 import { type ReadPart, readPart } from '../formats/read-part.js';
 import { doubtfulUnit } from '../mesh/units.js';
 import type { Motion } from '../motion/motion.js';
-import { planMotionBy } from '../motion/plan-motion.js';
 import { withRounding } from '../motion/rules.js';
 import { pathFindings } from '../paths/figures.js';
 import type { PlannedPaths } from '../paths/plan-paths.js';
@@ -101,12 +101,11 @@ async function sliceRead(
   if (job.regions.pose === 'given') checkPlace(placed, machine, job.layers.first);
   // The plan keeps its distance even where the controller rounds a corner of the program.
   const wider = withRounding(machine, job.motion);
-  const { laidOut, findings: tangles } = await layOut(
-    placed,
-    { ...input, machine: wider },
-    tools,
-    stages,
-  );
+  const {
+    laidOut,
+    moves,
+    findings: planned,
+  } = await planJob(placed, { ...input, machine: wider }, tools, stages);
   const { plan, layers, footing, hanging, paths, sequence } = laidOut;
   const beads = firstBeads(
     plan.regions,
@@ -115,21 +114,6 @@ async function sliceRead(
   );
   const plannedVolumeMm3 = laidVolume(paths);
   if (!(plannedVolumeMm3 > 0)) throw nothingLaid(placed, layers, input);
-  const moves = await stages.later('motion', () =>
-    planMotionBy(
-      (ask) => tools.run({ kind: 'nearest', ...ask }, watch?.signal),
-      {
-        machine: wider,
-        material,
-        regions: plan.regions,
-        layersOf: layers,
-        pathsOf: paths.map((p) => p.paths),
-        sequence,
-        rules: job.motion,
-      },
-      watch,
-    ),
-  );
   const written = stages.now('program', () =>
     writeProgram(moves.motion, machine, material, {
       part: input.partName.split(/[\\/]/).at(-1)!,
@@ -199,7 +183,7 @@ async function sliceRead(
       ...firstBeadFindings(plan.regions, layers, beads),
       ...pathFindings(paths),
       ...sequence.findings,
-      ...tangles,
+      ...planned,
       ...withLines(moves.findings, written.lineOf),
       ...written.findings,
       ...(check?.findings ?? []),

@@ -21,6 +21,7 @@ import {
 } from '../layers/unsupported.js';
 import type { Mesh } from '../mesh/mesh.js';
 import { type HangingInput, hangingBeads } from '../paths/hanging/planned-beads.js';
+import { bentPlan } from '../paths/bend-paths.js';
 import { planPaths } from '../paths/plan-paths.js';
 import type { PlannedPaths } from '../paths/plan-paths.js';
 import type { PathRules } from '../paths/rules.js';
@@ -172,7 +173,7 @@ export function doTask(task: SliceTask, kernel: PolygonKernel): TaskResult<Slice
     case 'hanging':
       return hangingOf(task.regions, task.index, task.layers, task.rules, kernel);
     case 'paths':
-      return planPaths(task.layers, task.from, task.to, task.rules, task, kernel);
+      return pathsOf(task, kernel);
     case 'footing':
       return judgeFooting(task, kernel);
     case 'beads':
@@ -180,6 +181,13 @@ export function doTask(task: SliceTask, kernel: PolygonKernel): TaskResult<Slice
     case 'nearest':
       return nearestOf(task);
   }
+}
+
+/** Paths of flat layers in layer space, of curved ones in the part. */
+function pathsOf(task: PathsTask, kernel: PolygonKernel): PlannedPaths {
+  const { layers, from, to, rules } = task;
+  const planned = planPaths(layers, from, to, rules, task, kernel);
+  return layers.map.kind === 'field' ? bentPlan(planned, layers.map) : planned;
 }
 
 /** The searches of a plan, or of what a part needs, as tasks. */

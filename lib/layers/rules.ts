@@ -69,6 +69,69 @@ export const layerRules = z.strictObject({
     })
     .prefault({})
     .describe('where a region is laid on another'),
+  form: z
+    .enum(['auto', 'flat', 'field'])
+    .default('flat')
+    .describe(
+      'flat: every region has flat layers; field: the part is one piece of curved layers, the level sets of a field that grows from the table; auto: flat, and curved where flat layers leave too much hanging and curved ones are clear, better and not much slower',
+    ),
+  curved: z
+    .strictObject({
+      lattice: positive
+        .default(2)
+        .describe(
+          'mm; edge of the cubes of the lattice that holds the field; walls thinner than this are refused',
+        ),
+      tilt: z
+        .number()
+        .min(0)
+        .max(180)
+        .default(90)
+        .describe('deg; largest tilt of growth, where the machine allows more'),
+      lean: z
+        .number()
+        .min(0)
+        .max(15)
+        .default(5)
+        .describe(
+          'deg; how far the head may lean from the growth so that it turns less; costs the radius of the nozzle flat times its sine in height',
+        ),
+      follow: z
+        .number()
+        .min(0)
+        .max(45)
+        .default(0)
+        .describe('deg; skin that is level to within this is followed by the layers; 0: none'),
+      thinnest: z
+        .number()
+        .min(0.2)
+        .max(1)
+        .default(0.5)
+        .describe('least thickness of a curved layer, as a share of layers.thickness'),
+      thickest: z
+        .number()
+        .min(1)
+        .max(3)
+        .default(1.5)
+        .describe(
+          'greatest thickness of a curved layer, as a share of layers.thickness; the nozzle may allow less',
+        ),
+      better: z
+        .number()
+        .min(0)
+        .max(1)
+        .default(0.5)
+        .describe(
+          'with auto: curved layers may leave at most this share of what flat ones leave hanging',
+        ),
+      slower: z
+        .number()
+        .min(1)
+        .default(2.5)
+        .describe('with auto: curved layers may take at most this many times as long as flat ones'),
+    })
+    .prefault({})
+    .describe('curved layers'),
 });
 
 export type LayerRules = z.infer<typeof layerRules>;

@@ -68,6 +68,8 @@ export interface MotionInput {
   readonly pathsOf: readonly Paths[];
   readonly sequence: Pick<Sequence, 'runs'>;
   readonly rules: MotionRules;
+  /** How far the head may lean from the direction in which curved layers grow, rad; left out: 5 deg. */
+  readonly lean?: number;
 }
 
 export interface PlannedMotion {
@@ -77,7 +79,6 @@ export interface PlannedMotion {
   readonly findings: readonly Finding[];
 }
 
-/** How far the head may lean from the direction in which curved layers grow, rad. */
 const HEAD_LEAN = 5 * DEG;
 
 /** A run with its paths and how the joints stand in it. */
@@ -263,7 +264,8 @@ function sheetsOf(laying: Laying, run: SolvedRun): GrowingSheets | undefined {
   const { machine, rules } = input;
   const paths = input.pathsOf[run.region]!;
   if (!paths.directions) return undefined;
-  const turns = leanHead(machine, paths, run.pathFrom, run.pathTo, HEAD_LEAN, blocks.now);
+  const lean = input.lean ?? HEAD_LEAN;
+  const turns = leanHead(machine, paths, run.pathFrom, run.pathTo, lean, blocks.now);
   if (turns.unreachable >= 0) {
     throw unreachable(machine, run.region, pointAt(paths.directions, turns.unreachable));
   }

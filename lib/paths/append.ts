@@ -69,11 +69,14 @@ export function pathList(): PathList {
 
 /** Paths one after the other, as if they had been planned together. */
 export function joinedPaths(list: readonly Paths[]): Paths {
-  const all = (name: 'points' | 'width' | 'height' | 'flowFactor' | 'linkPoints'): Float64Array => {
-    const out = new Float64Array(list.reduce((n, p) => n + p[name].length, 0));
-    list.reduce((at, p) => (out.set(p[name], at), at + p[name].length), 0);
+  const joined = (of: (p: Paths) => Float64Array): Float64Array => {
+    const out = new Float64Array(list.reduce((n, p) => n + of(p).length, 0));
+    list.reduce((at, p) => (out.set(of(p), at), at + of(p).length), 0);
     return out;
   };
+  const all = (name: 'points' | 'width' | 'height' | 'flowFactor' | 'linkPoints'): Float64Array =>
+    joined((p) => p[name]);
+  const turns = list.some((p) => p.directions);
   const bytes = (name: 'kind' | 'link'): Uint8Array => {
     const out = new Uint8Array(list.reduce((n, p) => n + p[name].length, 0));
     list.reduce((at, p) => (out.set(p[name], at), at + p[name].length), 0);
@@ -101,5 +104,6 @@ export function joinedPaths(list: readonly Paths[]): Paths {
     link: bytes('link'),
     linkPoints: all('linkPoints'),
     linkStart: offsets('linkStart'),
+    ...(turns && { directions: joined((p) => p.directions!) }),
   };
 }

@@ -10,7 +10,9 @@ import { float64List, uint32List } from '../base/ragged.js';
 import { DEG, type Vec3, dot, length, pointAt, sub } from '../base/vector.js';
 import { SheetMetric, type SheetPlace, sheetArea, sheetLength } from '../field/sheet-metric.js';
 import type { BentMap } from '../layers/layer-map.js';
+import { beadArea } from './bead.js';
 import type { Paths } from './paths.js';
+import type { PlannedPaths } from './plan-paths.js';
 
 /** How far a chord may stray from its path, mm. */
 const CHORD_STRAY = 0.005;
@@ -25,6 +27,25 @@ interface SheetPoint extends SheetPlace {
   /** Layer space. */
   readonly x: number;
   readonly y: number;
+}
+
+/** Planned paths brought back into the part, with the volumes that their beads have there. */
+export function bentPlan(planned: PlannedPaths, map: BentMap): PlannedPaths {
+  const paths = bentPaths(planned.paths, map);
+  const { figures, from } = planned;
+  const laid = new Float64Array(figures.laid.length);
+  for (let i = 0; i < paths.layer.length; i++) {
+    for (let k = paths.start[i]! + 1; k < paths.start[i + 1]!; k++) {
+      const far = length(sub(pointAt(paths.points, k), pointAt(paths.points, k - 1)));
+      laid[paths.layer[i]! - from]! +=
+        far * beadArea(paths.width[k]!, paths.height[k]!) * paths.flowFactor[i]!;
+    }
+  }
+  // What a layer is to have swells as what is laid in it does.
+  const wanted = figures.wanted.map((mm3, k) =>
+    figures.laid[k]! > 0 ? (mm3 * laid[k]!) / figures.laid[k]! : mm3,
+  );
+  return { ...planned, paths, figures: { ...figures, laid, wanted } };
 }
 
 export function bentPaths(paths: Paths, { field }: BentMap): Paths {

@@ -11,36 +11,28 @@
  * beads as they lie: asked in the cubes of the grid, the rim of a base came out half a cube short, and 3.2
  * mm2 that hang there as 6.7.
  *
- * Across the bead the distance changes by no more than the distance moved, so it is taken at
- * SUPPORT_SAMPLES and interpolated linearly; the edge of what was laid in another direction, which is known
- * only as held or not, is found by bisection. Cost: a query looks into a few cells of each level near it
- * (laid-levels.ts).
+ * Cost: a query looks into a few cells of each level near it (laid-levels.ts).
  */
 import type { Vec3 } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import { CarriedStrips } from './carried-strips.js';
 import { type Direction, LaidLevels, type LaidLevel } from './laid-levels.js';
+import { hangingWidth } from './hanging-width.js';
 import type { Heights } from './layers.js';
 import { NearDirections, bitOf } from './near-directions.js';
 import type { Trace } from './trace.js';
 
 /** Steepest self-supporting angle from the build direction, rad (common practice, no source). */
 export const SELF_SUPPORTING = Math.PI / 4;
-/** Places across a bead, as shares of half its width. */
-const SUPPORT_SAMPLES = [-1, -0.6, -0.2, 0.2, 0.6, 1] as const;
 /** What is below is searched between these shares of the height under the tip. */
 const BELOW_FROM = 0.75;
 const BELOW_TO = 1.75;
 /** What was laid in other directions is searched at these shares of it. */
 const BENEATH = [1.25, 1.5, 1.75] as const;
-/** Strips narrower than this are rounding of the program and of simplified outlines, mm. */
-const NARROW = 0.012;
 /** Beads that lie side by side touch but for rounding, mm: no slit between them is a gap. */
 const SLIT = 0.01;
 /** Places on a circle. */
 const CIRCLE_PLACES = 12;
-/** Halvings by which an edge between two samples is found. */
-const EDGE_HALVINGS = 5;
 /** Beads of one layer that lie against each other overlap, or are no farther apart than this, mm. */
 const BEADS_TOUCH = 0.05;
 
@@ -61,13 +53,34 @@ export interface PiecePlace {
   readonly height: number;
 }
 
-export class BeadSupport {
+/** What lies under the beads, asked piece by piece in the order in which they are laid. */
+export interface Support {
+  /** The bead of a block comes next. */
+  aim(block: number, height: number): void;
+  /** Whether something lies under a place of a bead, straight below. */
+  rests(place: PiecePlace, off: number): boolean;
+  /** A piece of a length that is carried from below; `t` is its way. */
+  isCarried(place: PiecePlace, t: Float64Array, length: number): void;
+  /** Whether a piece lies against a bead of its level that is carried just there. */
+  isBeside(place: PiecePlace): boolean;
+  beyond(place: PiecePlace): number;
+}
+
+/** Whether a place lies on the table face. */
+export const onFaceOf = ({ face }: Pick<Machine, 'face'>): ((x: number, y: number) => boolean) =>
+  face.shape === 'disc'
+    ? (x, y) => x * x + y * y <= face.radius * face.radius
+    : (x, y) => Math.abs(x) <= face.size[0] / 2 && Math.abs(y) <= face.size[1] / 2;
+
+export class BeadSupport implements Support {
   readonly #heights: Heights;
   readonly #near: NearDirections;
   readonly #tallest: number;
   readonly #onFace: (x: number, y: number) => boolean;
   readonly #part: KnownPart | undefined;
   readonly #laid: LaidLevels;
+  readonly #trace: Trace;
+  #block = 0;
   /** Index of the layer in work. */
   #group = -1;
   #here: Direction | undefined;
@@ -78,23 +91,22 @@ export class BeadSupport {
   constructor(
     trace: Trace,
     heights: Heights,
-    { face }: Pick<Machine, 'face'>,
+    machine: Pick<Machine, 'face'>,
     part: KnownPart | undefined,
   ) {
+    this.#trace = trace;
     this.#heights = heights;
     this.#part = part;
     this.#laid = new LaidLevels(trace, heights);
     this.#near = new NearDirections(trace, this.#laid.ofRun);
     this.#tallest = heights.height.reduce((most, h) => Math.max(most, h), 0);
-    this.#onFace =
-      face.shape === 'disc'
-        ? (x, y) => x * x + y * y <= face.radius * face.radius
-        : (x, y) => Math.abs(x) <= face.size[0] / 2 && Math.abs(y) <= face.size[1] / 2;
+    this.#onFace = onFaceOf(machine);
   }
 
   /** Blocks come in order: finds the current level, and those that lie under it. */
   aim(block: number, height: number): void {
     const { layerStart } = this.#heights;
+    this.#block = block;
     let level: LaidLevel | undefined;
     while (this.#group + 1 < layerStart.length && layerStart[this.#group + 1]! <= block) {
       level = this.#laid.enter(++this.#group);
@@ -107,13 +119,11 @@ export class BeadSupport {
     this.#below = this.#laid.between(here, at - BELOW_TO * height, at - BELOW_FROM * height);
   }
 
-  /** Whether something lies under a place of a bead, straight below. */
   rests({ p, u, d, height }: PiecePlace, off: number): boolean {
     const [x, y, z] = [p[0]! + off * u[0]!, p[1]! + off * u[1]!, p[2]! + off * u[2]!];
     return this.#toOwn(x, y, z, 2 * SLIT, SLIT) <= SLIT || this.#onOthers(x, y, z, d, height, 0);
   }
 
-  /** A piece of a length that is carried from below; `t` is its way. */
   isCarried({ p, halfWidth }: PiecePlace, t: Float64Array, length: number): void {
     const { u, v } = this.#here!;
     const [x, y, z] = [p[0]!, p[1]!, p[2]!];
@@ -122,7 +132,6 @@ export class BeadSupport {
     this.#carried.add(a - da!, b - db!, a + da!, b + db!, halfWidth);
   }
 
-  /** Whether a piece lies against a bead of its level that is carried just there. */
   isBeside({ p, u: across, halfWidth }: PiecePlace): boolean {
     const { u, v } = this.#here!;
     return [halfWidth + BEADS_TOUCH, -halfWidth - BEADS_TOUCH].some((off) => {
@@ -131,53 +140,16 @@ export class BeadSupport {
     });
   }
 
-  /** mm of the width of a piece that nothing holds and that is over air; none where no part is known. */
   beyond(place: PiecePlace): number {
     if (!this.#part) return 0;
     const { halfWidth, height } = place;
     const reach = height * Math.tan(this.#part.theta);
-    const over = SUPPORT_SAMPLES.map(
-      (share) => this.#distance(place, share * halfWidth, reach) - reach,
+    return hangingWidth(
+      halfWidth,
+      reach,
+      (off) => this.#distance(place, off, reach),
+      (off) => this.#isOpen(place, off),
     );
-    const most = Math.max(...over);
-    if (most <= NARROW) return 0;
-    const open = (i: number): boolean =>
-      over[i]! > 0 && this.#isOpen(place, SUPPORT_SAMPLES[i]! * halfWidth);
-    const last = SUPPORT_SAMPLES.length - 1;
-    // A strip on either side, from its edge as far as it goes, each asked for once; what hangs as a whole by
-    // its middle. Between them the nearer side answers.
-    const whole = over.every((x) => x > 0);
-    const left = whole ? open(last >> 1) : open(0);
-    const right = whole ? left : open(last);
-    if (!left && !right) return 0;
-    const leftEnd = over.findIndex((x) => x <= 0);
-    const rightBegin = over.findLastIndex((x) => x <= 0);
-    let width = 0;
-    for (let i = 0; i < last; i++) {
-      const onLeft = i < leftEnd || (i < rightBegin && i < last / 2);
-      const side = onLeft ? left : right;
-      const step = (SUPPORT_SAMPLES[i + 1]! - SUPPORT_SAMPLES[i]!) * halfWidth;
-      if (side) width += step * this.#bare(place, over, i, reach);
-    }
-    return width > NARROW ? width : 0;
-  }
-
-  /** Share of the way from one sample to the next that nothing holds. */
-  #bare(place: PiecePlace, over: readonly number[], i: number, reach: number): number {
-    const [a, b] = [over[i]!, over[i + 1]!];
-    // Of what was laid in another direction it is only known that it holds, not how far its edge is.
-    if (Math.min(a, b) > -reach || Math.max(a, b) <= 0) return positive(a, b);
-    let [low, high] = [0, 1];
-    for (let n = 0; n < EDGE_HALVINGS; n++) {
-      const t = (low + high) / 2;
-      const off =
-        (SUPPORT_SAMPLES[i]! + t * (SUPPORT_SAMPLES[i + 1]! - SUPPORT_SAMPLES[i]!)) *
-        place.halfWidth;
-      if (this.#distance(place, off, reach) > reach === b > a) high = t;
-      else low = t;
-    }
-    const edge = (low + high) / 2;
-    return b > a ? 1 - edge : edge;
   }
 
   #isOpen(place: PiecePlace, off: number): boolean {
@@ -211,6 +183,7 @@ export class BeadSupport {
   #onOthers(x: number, y: number, z: number, d: Float64Array, h: number, reach: number): boolean {
     const { u, v } = this.#here!;
     const others = this.#near.othersAt(x, y, z, this.#here!.index);
+    if (this.#onTurned(x, y, z, d, h, reach)) return true;
     for (const share of BENEATH) {
       const [px, py, pz] = [x - share * h * d[0]!, y - share * h * d[1]!, z - share * h * d[2]!];
       if (pz <= 0 && pz > -h && this.#onFace(px, py)) return true;
@@ -224,6 +197,24 @@ export class BeadSupport {
       }
     }
     return false;
+  }
+
+  /** Whether a bead that was laid while the head turned lies under a place, within reach of it. */
+  #onTurned(x: number, y: number, z: number, d: Float64Array, h: number, reach: number): boolean {
+    const { pieces } = this.#heights;
+    if (!pieces) return false;
+    const axis: Vec3 = [d[0]!, d[1]!, d[2]!];
+    const { turning, run } = this.#trace;
+    return pieces.near([x, y, z], reach + BELOW_TO * h, this.#block).some((block) => {
+      if (turning[run[block]!] !== 1) return false;
+      const strip = pieces.below(block, [x, y, z], axis);
+      return (
+        !!strip &&
+        strip.aside <= Math.max(SLIT, reach) &&
+        strip.depth > BELOW_FROM * h &&
+        strip.depth < BELOW_TO * h
+      );
+    });
   }
 
   /** Whether a bead that was laid in another direction holds a place. */
@@ -245,11 +236,3 @@ export class BeadSupport {
 }
 
 const dot = (a: Vec3, x: number, y: number, z: number): number => a[0] * x + a[1] * y + a[2] * z;
-
-/** Mean of the positive part of what changes linearly from a to b. */
-function positive(a: number, b: number): number {
-  if (a >= 0 && b >= 0) return 1;
-  if (a <= 0 && b <= 0) return 0;
-  const most = Math.max(a, b);
-  return most / (most - Math.min(a, b));
-}

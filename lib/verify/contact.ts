@@ -18,6 +18,15 @@ const ARC_SPACING = 0.25;
 /** Spacing of the points on a table that is a mesh, mm. */
 const MESH_SPACING = 1;
 
+/** A touch: how deep, mm, where on the part, and how high over the tip. */
+export interface HeadTouch {
+  readonly block: number;
+  readonly depth: number;
+  readonly point: Vec3;
+  readonly above: number;
+  readonly what: 'the table' | 'what is printed';
+}
+
 export interface ContactLook {
   /** The head may move this far in any direction but down without touching what stands now, mm. */
   readonly gap: number;

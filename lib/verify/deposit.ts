@@ -14,9 +14,16 @@ import type { Vec3 } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import { Grid } from './grid.js';
 import type { Heights } from './layers.js';
-import { type KnownPart, type PiecePlace, BeadSupport } from './bead-support.js';
+import {
+  type KnownPart,
+  type PiecePlace,
+  type Support,
+  BeadSupport,
+  onFaceOf,
+} from './bead-support.js';
 import { type LaidPiece, Stretches } from './hanging-stretches.js';
 import { type Trace, TraceKind } from './trace.js';
+import { TurningSupport } from './turning-support.js';
 
 /** Pieces of a bead are no longer than this many edges of the grid. */
 const PIECE_EDGES = 5;
@@ -52,8 +59,10 @@ export interface VolumeCell {
 export class Deposit {
   readonly grid: Grid;
   readonly stretches: Stretches;
-  /** What lies under the beads. */
-  readonly #reach: BeadSupport;
+  /** What lies under the beads, of runs in levels and of those in which the head turns. */
+  readonly #levels: Support;
+  readonly #turned: Support | undefined;
+  #reach: Support;
   readonly cells = new Map<number, VolumeCell>();
   /** Length laid, mm. */
   length = 0;
@@ -97,7 +106,10 @@ export class Deposit {
     this.grid = Grid.between(edge, least, most);
     this.#hung = Grid.between(edge, least, most);
     this.stretches = new Stretches(trace, part?.inside, span, (piece) => this.#due.push(piece));
-    this.#reach = new BeadSupport(trace, heights, machine, part);
+    this.#levels = new BeadSupport(trace, heights, machine, part);
+    const { pieces } = heights;
+    this.#turned = pieces && new TurningSupport(pieces, part, onFaceOf(machine));
+    this.#reach = this.#levels;
   }
 
   /** Lays block b, if it lays anything; blocks come in order. */
@@ -110,6 +122,8 @@ export class Deposit {
     const before = [...this.#t] as unknown as Vec3;
     const [i, k] = [3 * b, 3 * b - 3];
     if (!this.#aim(b)) return;
+    const { run, turning } = this.#trace;
+    this.#reach = this.#turned && turning[run[b]!] === 1 ? this.#turned : this.#levels;
     this.#reach.aim(b, this.#h);
     const size = 2 * this.#halfLength * this.#pieces;
     this.length += size;

@@ -16,20 +16,12 @@ import { machineFromHead, machineFromPart } from '../machine/joint-chain.js';
 import { headPoints, headRadius } from '../machine/head.js';
 import type { Machine } from '../machine/machine.js';
 import { headDistance, meshPoints } from '../machine/solid-distance.js';
-import { HeadContact, type ContactLook } from './contact.js';
+import { HeadContact, type ContactLook, type HeadTouch } from './contact.js';
 import type { Grid } from './grid.js';
 import type { Heights } from './layers.js';
 import { type Axes, TipHeightMap, type Ring } from './tip-height-map.js';
 import { SAME_BUILD_DIRECTION, type Trace, TraceKind } from './trace.js';
-
-/** A touch: how deep, mm, where on the part, and how high over the tip. */
-export interface HeadTouch {
-  readonly block: number;
-  readonly depth: number;
-  readonly point: Vec3;
-  readonly above: number;
-  readonly what: 'the table' | 'what is printed';
-}
+import { TurningHeadroom } from './turning-headroom.js';
 
 /** The nozzle is looked at in fine cells, what is wider in coarse ones, mm. */
 const NOZZLE = 4;
@@ -77,6 +69,7 @@ export class Headroom {
   readonly #contact: HeadContact;
   readonly #rotary: readonly number[];
   readonly #joints: Float64Array;
+  readonly #turning: TurningHeadroom;
   #maps: TipHeightMap[] = [];
   #axes: Axes | undefined;
   /** The last clear place of each cell of the map, the level of the highest bead, and blocks laid so far. */
@@ -96,12 +89,19 @@ export class Headroom {
     this.#contact = new HeadContact(machine, grid, this.#room);
     this.#rotary = machine.joints.flatMap((j, i) => (j.kind === 'rotary' ? [i] : []));
     this.#joints = new Float64Array(machine.joints.length);
+    this.#turning = new TurningHeadroom(trace, machine, grid, this.#room, this.#outline);
   }
 
-  /** Judges the path of block b, before its bead is laid. @returns false if the head turns on it */
+  /** Judges the path of block b, before its bead is laid. @returns false if the head turns on a way that it leaves open */
   before(b: number): boolean {
     const { tip, direction, length } = this.#trace;
     if (b === 0 || Number.isNaN(tip[3 * b]! + tip[3 * b - 3]!)) return true;
+    if (this.#inTurningRun(b)) {
+      this.#axes = undefined;
+      this.#turning.before(b);
+      this.touches.push(...this.#turning.touches.splice(0));
+      return true;
+    }
     if (!sameDirection(direction, b - 1, b)) {
       this.#axes = undefined;
       return false;
@@ -138,6 +138,13 @@ export class Headroom {
     }
     this.#top = Math.max(this.#top, from[2], to[2]);
     this.#laid++;
+  }
+
+  /** Transfers lead to a run and are not of it. */
+  #inTurningRun(b: number): boolean {
+    const { run, turning, kind, runStart } = this.#trace;
+    const r = run[b]!;
+    return turning[r] === 1 && kind[b] !== TraceKind.transfer && b >= runStart[r]!;
   }
 
   /** Whether the head turns about its own direction relative to the part: its map stays, its boxes swing. */

@@ -138,11 +138,12 @@ export class LaidLevels {
   }
 
   #cellsOf({ first, end }: LaidLevel, direction: Direction): LevelCells {
-    const { kind, volume } = this.#trace;
+    const { kind, volume, run, turning } = this.#trace;
     const blocks = new Map<number, number[]>();
     let widest = 0;
     for (let block = first; block < end; block++) {
       if (kind[block] !== TraceKind.deposit || !(volume[block]! > 0)) continue;
+      if (turning[run[block]!] === 1) continue;
       const [a0, b0, a1, b1] = this.#ends(block, direction);
       const size = Math.hypot(a1 - a0, b1 - b0);
       if (!(size > 0)) continue;

@@ -3,9 +3,12 @@
  * head's direction: material laid at one level without another in between is a layer, and its height is the
  * step from the layer before in the same run. Where there is no such step (the first layer of a run) or the
  * metered material could not fill it (a layer is missing), the usual step of the run counts; on the table
- * the height of the tip over the face.
+ * the height of the tip over the face. Where the head turns while it lays there are no levels
+ * (turning-heights.ts).
  */
+import { type LaidPieces, lays } from './laid-pieces.js';
 import { type Trace, TraceKind } from './trace.js';
+import { turningHeights } from './turning-heights.js';
 
 /** Levels that differ by less are one layer, mm. */
 const LAYER_LEVEL = 0.02;
@@ -23,7 +26,10 @@ export interface Heights {
   readonly width: number;
   /** Blocks that lay material, in groups of one level; first block of each. */
   readonly layerStart: readonly number[];
+  /** Of runs in which the head keeps its direction. */
   readonly layers: readonly LaidLayer[];
+  /** All that is laid, where the head turns somewhere while it lays. */
+  readonly pieces?: LaidPieces;
 }
 
 /** Material laid at one level of one run without another level in between. */
@@ -60,8 +66,22 @@ export function heightsOf(trace: Trace, bore: number): Heights {
       if (trace.kind[b] === TraceKind.deposit) height[b] = h;
     }
   }
-  const width = median(layers.map((l) => [l.volume / l.length / height[l.first]!, l.length]));
-  return { height, usual, width, layerStart: layers.map((l) => l.first), layers };
+  const widths: [number, number][] = layers.map((l) => [
+    l.volume / l.length / height[l.first]!,
+    l.length,
+  ]);
+  const layerStart = layers.map((l) => l.first);
+  if (!trace.turning.includes(1)) {
+    return { height, usual, width: median(widths), layerStart, layers };
+  }
+  const pieces = turningHeights(trace, height, Number.isNaN(usual) ? bore / 2 : usual, bore);
+  const all: [number, number][] = steps.map((l) => [l.step, l.length]);
+  trace.kind.forEach((_, b) => {
+    if (!lays(trace, b) || trace.turning[trace.run[b]!] !== 1) return;
+    all.push([height[b]!, trace.length[b]!]);
+    widths.push([trace.volume[b]! / trace.length[b]! / height[b]!, trace.length[b]!]);
+  });
+  return { height, usual: median(all), width: median(widths), layerStart, layers, pieces };
 }
 
 function heightOf(layer: LaidLayer, usual: number, bore: number): number {
@@ -81,11 +101,12 @@ const firstHeight = (layers: readonly LaidLayer[], bore: number): number => {
   return first ? first.level : layers.length ? bore / 2 : NaN;
 };
 
-function layersOf({ kind, tip, direction, run, runStart, length, volume }: Trace): LaidLayer[] {
+function layersOf(trace: Trace): LaidLayer[] {
+  const { kind, tip, direction, run, runStart, turning, length, volume } = trace;
   const layers: LaidLayer[] = [];
   let layer: LaidLayer | undefined;
   for (let b = Math.max(1, runStart[0] ?? kind.length); b < kind.length; b++) {
-    if (kind[b] !== TraceKind.deposit) continue;
+    if (kind[b] !== TraceKind.deposit || turning[run[b]!] === 1) continue;
     const at = 3 * runStart[run[b]!]!;
     const [dx, dy, dz] = [direction[at]!, direction[at + 1]!, direction[at + 2]!];
     const [x, y, z] = [0, 1, 2].map((c) => (tip[3 * b + c]! + tip[3 * b - 3 + c]!) / 2) as [

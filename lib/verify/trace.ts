@@ -5,24 +5,14 @@
  */
 import { type Watch, step } from '../base/watch.js';
 import { uint32List } from '../base/ragged.js';
-import { DEG } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import { BlockFlag, type Program } from '../program/read-program.js';
 import { TipPath } from './tip-path.js';
 import { drivenJoints } from './driven-joints.js';
+import { SAME_BUILD_DIRECTION, TraceKind } from './trace-kind.js';
+import { joinTurning } from './turning-runs.js';
 
-/** What a block does. Numbers are stored in `Trace.kind`. */
-export const TraceKind = {
-  /** Lays material over the part. */
-  deposit: 0,
-  /** Moves without material while the head keeps its direction in the part frame. */
-  link: 1,
-  /** Belongs to travel on which the direction changes, or before or after all material. */
-  transfer: 2,
-  /** The tip stands still over the part: a dwell, or filament alone. */
-  wait: 3,
-} as const;
-export type TraceKind = (typeof TraceKind)[keyof typeof TraceKind];
+export { SAME_BUILD_DIRECTION, TraceKind } from './trace-kind.js';
 
 /** Block b ends at `joints[b * jointCount ..]` and `tip[3 * b ..]`. NaN where the place is not known. */
 export interface Trace {
@@ -55,14 +45,14 @@ export interface Trace {
   readonly line: Uint32Array;
   /** Number of the run (counted from zero) whose material the block lays or leads to. */
   readonly run: Uint32Array;
-  /** First deposit of each run: material laid in one direction without another in between. */
+  /** First deposit of each run: material laid in one direction without another in between, or in curved layers. */
   readonly runStart: Uint32Array;
+  /** For each run 1 if the head turns or climbs while it lays. */
+  readonly turning: Uint8Array;
 }
 
 /** Below this length the tip stands while filament runs: a prime, not a bead, mm. */
 export const STANDING = 1e-3;
-/** Build directions nearer to each other than this are one: cosine. */
-export const SAME_BUILD_DIRECTION = Math.cos(0.05 * DEG);
 
 /** @param ownEnd last line of the machine's start text: what is fed there is no material of the part */
 export function traceOf(program: Program, machine: Machine, ownEnd = 0, watch?: Watch): Trace {
@@ -116,7 +106,8 @@ export function traceOf(program: Program, machine: Machine, ownEnd = 0, watch?: 
   }
   runs.end(n);
   step(watch, 'trace', n, n);
-  return { ...trace, runStart: runs.take() };
+  const all = { ...trace, runStart: runs.take() };
+  return { ...all, ...joinTurning(all) };
 }
 
 /** Whether block b moves from a place that is not known. */

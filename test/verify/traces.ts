@@ -1,6 +1,7 @@
 /** Traces spelled block by block, without a program: what a block does, and where the tip goes. */
 import { type Vec3, length, sub } from '../../lib/base/vector.js';
 import { type Trace, TraceKind } from '../../lib/verify/trace.js';
+import { joinTurning } from '../../lib/verify/turning-runs.js';
 
 export interface Block {
   readonly to: Vec3;
@@ -27,7 +28,7 @@ export function traceOfBlocks(from: Vec3, blocks: readonly Block[], up: Vec3 = [
   const runStart = [...new Set(run)].map((r) =>
     all.findIndex((_, b) => run[b] === r && kind[b] === TraceKind.deposit),
   );
-  return {
+  const trace = {
     jointCount: 0,
     joints: new Float64Array(0),
     from: new Float64Array(0),
@@ -44,6 +45,7 @@ export function traceOfBlocks(from: Vec3, blocks: readonly Block[], up: Vec3 = [
     run: Uint32Array.from(run),
     runStart: Uint32Array.from(runStart.filter((b) => b >= 0)),
   };
+  return { ...trace, ...joinTurning(trace) };
 }
 
 /** A level of straight beads back and forth: from y = 0 on, `count` of them, `pitch` apart. */

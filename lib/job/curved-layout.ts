@@ -1,0 +1,85 @@
+/**
+ * A job laid out in curved layers: the part is one region, its layers the level sets of a field that grows from the
+ * table. The rest is the same as for flat layers (lay-out.ts), but that what hangs is counted by layers alone: beads
+ * of different directions have no layer space in common in which they could be set against those under them.
+ */
+import { DEG } from '../base/vector.js';
+import type { FieldRules } from '../field/plan-field.js';
+import { footingOf, lowestLayers, withDensity, withRemedy } from './footing-remedy.js';
+import type { SliceInput, SliceTools } from './input.js';
+import { type JobLayout, hangingOf, inputsOf, layersOf, pathsOf } from './lay-out.js';
+import type { Job } from './job-file.js';
+import { MOST_SHARE, checkThickness } from '../layers/rules.js';
+import type { Mesh } from '../mesh/mesh.js';
+import { orderRuns } from '../order/order.js';
+import { checkPlace } from './place-part.js';
+import { searchLimits } from '../regions/search/machine-limits.js';
+import { planRegions } from '../regions/plan-regions.js';
+import type { Stages } from './stages.js';
+import { searchingBy } from './tasks.js';
+
+/**
+ * @param placed the part on the table
+ * @throws Fault with a code of the stage that refuses (`field/...` where the part has no field), or the
+ *   signal's reason
+ */
+export async function layOutCurved(
+  placed: Mesh,
+  given: SliceInput,
+  tools: SliceTools,
+  stages: Stages,
+): Promise<JobLayout> {
+  const input = withDensity(given);
+  const { job, machine } = input;
+  checkThickness(job.layers, machine.nozzle.diameter);
+  checkPlace(placed, machine, job.layers.first);
+  const from = inputsOf(input);
+  const rules = { ...job.regions, most: 1, pose: 'given' as const, pedestal: 0 };
+  const plan = await stages.later('regions', () =>
+    planRegions(placed, searchLimits(machine, rules.tilt), rules, {
+      kernel: tools.solid,
+      work: searchingBy(tools.run, machine, tools.watch?.signal),
+      watch: tools.watch,
+    }),
+  );
+  const asked = fieldRules(job, machine.nozzle.diameter);
+  const field = await stages.kept('field', { ...from, asked }, () =>
+    tools.run({ kind: 'field', mesh: plan.part, machine, rules: asked }, tools.watch?.signal),
+  );
+  const layers = await stages.later('layers', () => layersOf(plan, input, tools, field.map));
+  // What of curved layers lies on the table is what flat ones lay there.
+  const footing = await stages.later('footing', () =>
+    footingOf(plan.regions, lowestLayers(job.layers), input, tools),
+  );
+  withRemedy(footing, {
+    ...input,
+    job: { ...job, regions: { ...job.regions, ...noPedestal(job) } },
+  });
+  const hanging = await stages.later('support', () => hangingOf(plan, layers, job, tools));
+  const paths = await stages.later('paths', () => pathsOf(plan, layers, [], input, tools));
+  const sequence = stages.now('order', () =>
+    orderRuns(
+      machine,
+      plan.regions,
+      paths.map((p) => p.paths),
+    ),
+  );
+  return { plan, layers, footing, hanging, paths, sequence };
+}
+
+/** A pedestal is a region of its own, and curved layers grow from the table. */
+const noPedestal = ({ regions }: Job): Partial<Job['regions']> =>
+  regions.footing === 'pedestal' ? { footing: 'refuse' } : {};
+
+/** What the job asks of the field; thickness is divided by the length of its gradient. */
+function fieldRules({ layers, regions }: Job, nozzleDiameter: number): FieldRules {
+  const { lattice, tilt, follow, thinnest, thickest } = layers.curved;
+  const most = Math.min(thickest, (MOST_SHARE * nozzleDiameter) / layers.thickness);
+  return {
+    spacing: lattice,
+    overhang: regions.overhang * DEG,
+    tilt: Math.min(tilt, regions.tilt) * DEG,
+    follow: follow * DEG,
+    stretch: [1 / most, 1 / thinnest],
+  };
+}

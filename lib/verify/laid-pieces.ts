@@ -1,0 +1,130 @@
+/**
+ * Beads of every direction in one room: for beads that were laid while the head turned there is no plane in which all
+ * of a layer lie. Each block's bead is a flat strip along the way of the tip, square to the head halfway along it, as
+ * wide as its section over its height. Cells of an even grid hold the blocks that pass through them.
+ */
+import type { Vec3 } from '../base/vector.js';
+import { type Trace, TraceKind } from './trace.js';
+
+/** Edge of a cell, mm. */
+const PIECE_CELL = 1;
+/** No bead is wider than twice this, mm. */
+const MOST_HALF = 2;
+const SIDE = 4096;
+
+/** A strip under a place: how deep its upper side lies along an axis, and how far off it passes its flank, mm. */
+export interface StripBelow {
+  readonly block: number;
+  readonly depth: number;
+  /** Not more than 0 over the strip itself. */
+  readonly aside: number;
+}
+
+export class LaidPieces {
+  readonly #trace: Trace;
+  readonly #height: Float64Array;
+  readonly #cells = new Map<number, number[]>();
+  #widest = 0;
+
+  /** @param height of each block's bead, mm; filled in before a block is added */
+  constructor(trace: Trace, height: Float64Array) {
+    this.#trace = trace;
+    this.#height = height;
+  }
+
+  add(block: number): void {
+    const { tip, length } = this.#trace;
+    this.#widest = Math.max(this.#widest, this.halfWidth(block));
+    const steps = Math.max(1, Math.ceil(length[block]! / (PIECE_CELL / 2)));
+    let before = NaN;
+    for (let n = 0; n <= steps; n++) {
+      const [x, y, z] = [0, 1, 2].map((c) => {
+        const from = tip[3 * block - 3 + c]!;
+        return from + (n / steps) * (tip[3 * block + c]! - from);
+      }) as [number, number, number];
+      const key = keyOf(cellOf(x), cellOf(y), cellOf(z));
+      if (key === before) continue;
+      before = key;
+      const list = this.#cells.get(key);
+      if (!list) this.#cells.set(key, [block]);
+      else if (list.at(-1) !== block) list.push(block);
+    }
+  }
+
+  halfWidth(block: number): number {
+    const { volume, length } = this.#trace;
+    return Math.min(MOST_HALF, volume[block]! / length[block]! / this.#height[block]! / 2);
+  }
+
+  /** Blocks before one whose beads may come within a distance of a place, mm. */
+  near(p: Vec3, within: number, before: number): number[] {
+    const room = within + this.#widest + PIECE_CELL / 4;
+    const found = new Set<number>();
+    const [i1, j1, k1] = p.map((x) => cellOf(x + room)) as [number, number, number];
+    const [i0, j0, k0] = p.map((x) => cellOf(x - room)) as [number, number, number];
+    for (let i = i0; i <= i1; i++) {
+      for (let j = j0; j <= j1; j++) {
+        for (let k = k0; k <= k1; k++) {
+          const list = this.#cells.get(keyOf(i, j, k));
+          if (!list) continue;
+          for (const block of list) if (block < before) found.add(block);
+        }
+      }
+    }
+    return [...found].filter((block) => this.#distance(block, p) < within + this.#widest);
+  }
+
+  /** Where the line from a place down an axis passes the strip of a block; undefined along it. */
+  below(block: number, p: Vec3, d: Vec3): StripBelow | undefined {
+    const { tip, direction } = this.#trace;
+    const [i, k] = [3 * block, 3 * block - 3];
+    let [size, along, steep, over] = [0, 0, 0, 0];
+    for (let c = 0; c < 3; c++) {
+      const t = tip[i + c]! - tip[k + c]!;
+      size += t * t;
+      along += t * (p[c]! - tip[k + c]!);
+    }
+    const share = size > 0 ? clamped(along / size) : 0;
+    let long = 0;
+    for (let c = 0; c < 3; c++) {
+      const n = direction[i + c]! + direction[k + c]!;
+      long += n * n;
+      steep += n * d[c]!;
+      over += n * (p[c]! - tip[k + c]! - share * (tip[i + c]! - tip[k + c]!));
+    }
+    if (!(steep > LEAST_STEEP * Math.sqrt(long))) return undefined;
+    const depth = over / steep;
+    const hit: Vec3 = [p[0] - depth * d[0], p[1] - depth * d[1], p[2] - depth * d[2]];
+    return { block, depth, aside: this.#distance(block, hit) - this.halfWidth(block) };
+  }
+
+  /** From a place to the way of the tip, mm. */
+  #distance(block: number, p: Vec3): number {
+    const { tip } = this.#trace;
+    const [i, k] = [3 * block, 3 * block - 3];
+    let [size, along] = [0, 0];
+    for (let c = 0; c < 3; c++) {
+      const t = tip[i + c]! - tip[k + c]!;
+      size += t * t;
+      along += t * (p[c]! - tip[k + c]!);
+    }
+    const share = size > 0 ? clamped(along / size) : 0;
+    let sum = 0;
+    for (let c = 0; c < 3; c++) {
+      sum += (p[c]! - tip[k + c]! - share * (tip[i + c]! - tip[k + c]!)) ** 2;
+    }
+    return Math.sqrt(sum);
+  }
+}
+
+/** Cosine between an axis and a strip's own, up to which the strip is one that lies under a place. */
+const LEAST_STEEP = 0.2;
+
+const clamped = (share: number): number => Math.min(1, Math.max(0, share));
+const cellOf = (x: number): number => Math.floor(x / PIECE_CELL);
+const keyOf = (i: number, j: number, k: number): number =>
+  ((i + SIDE / 2) * SIDE + (j + SIDE / 2)) * SIDE + (k + SIDE / 2);
+
+/** Whether a block lays a bead. */
+export const lays = ({ kind, volume, length }: Trace, b: number): boolean =>
+  b > 0 && kind[b] === TraceKind.deposit && volume[b]! > 0 && length[b]! > 0;

@@ -1,0 +1,80 @@
+/**
+ * How high each bead is that was laid while the head turned. There are no levels whose steps could be taken, so from
+ * places on the bead's upper side the head's own axis is followed down to what was laid there before, or to the table.
+ * Beads beside it in its own layer are met at once, near the tip, and do not count. Where nothing lies below, or the
+ * metered material could not reach down to it, the strand hangs and is as high as the bead before.
+ */
+import { type Vec3, cross } from '../base/vector.js';
+import { LaidPieces, lays } from './laid-pieces.js';
+import type { Trace } from './trace.js';
+
+/** What lies nearer under the tip is of the bead's own layer, mm. */
+const OWN_LAYER = 0.05;
+/** What lies deeper is not under the bead, bores. */
+const DEEPEST = 1.5;
+/** Places across a bead, in bores, and how far apart they are along it, mm. */
+const ACROSS = [-0.3, 0, 0.3] as const;
+const ALONG = 1;
+/** A place this far beside a strip still lies on it, mm. */
+const ON_STRIP = 0.02;
+/** A bead that is this much higher than the one before must have the material for it. */
+const MUCH_HIGHER = 1.4;
+
+/**
+ * Fills in the heights of turning runs.
+ * @param height of each block; those of all other runs are known
+ * @param usual the height of a bead of which nothing else is known, mm
+ * @returns all that is laid, searchable
+ */
+export function turningHeights(
+  trace: Trace,
+  height: Float64Array,
+  usual: number,
+  bore: number,
+): LaidPieces {
+  const pieces = new LaidPieces(trace, height);
+  let before = usual;
+  for (let b = 1; b < trace.kind.length; b++) {
+    if (!lays(trace, b)) continue;
+    if (trace.turning[trace.run[b]!] === 1) {
+      const found = heightUnder(trace, pieces, b, bore);
+      const section = trace.volume[b]! / trace.length[b]!;
+      const reaches = found <= MUCH_HIGHER * before || section >= found * found;
+      height[b] = found > 0 && reaches ? found : before;
+      before = height[b]!;
+    }
+    pieces.add(b);
+  }
+  return pieces;
+}
+
+/** Median over places of a bead of the way down to what lies under them, mm; NaN where nothing does. */
+function heightUnder(trace: Trace, pieces: LaidPieces, b: number, bore: number): number {
+  const { tip, direction, length } = trace;
+  const count = Math.max(1, Math.round(length[b]! / ALONG));
+  const found: number[] = [];
+  for (let n = 0; n < count; n++) {
+    const t = (n + 0.5) / count;
+    const at = (of: Float64Array, c: number): number =>
+      of[3 * b - 3 + c]! + t * (of[3 * b + c]! - of[3 * b - 3 + c]!);
+    const p = [0, 1, 2].map((c) => at(tip, c)) as unknown as Vec3;
+    const d = [0, 1, 2].map((c) => at(direction, c)) as unknown as Vec3;
+    const along = [0, 1, 2].map((c) => tip[3 * b + c]! - tip[3 * b - 3 + c]!) as unknown as Vec3;
+    const side = cross(d, along);
+    const near = pieces.near(p, DEEPEST * bore, b);
+    for (const share of ACROSS) {
+      const off = (share * bore) / length[b]!;
+      const q: Vec3 = [p[0] + off * side[0], p[1] + off * side[1], p[2] + off * side[2]];
+      let least = d[2] > 0 ? q[2] / d[2] : Infinity;
+      for (const block of near) {
+        const strip = pieces.below(block, q, d);
+        if (strip && strip.aside <= ON_STRIP && strip.depth > OWN_LAYER) {
+          least = Math.min(least, strip.depth);
+        }
+      }
+      if (least <= DEEPEST * bore) found.push(least);
+    }
+  }
+  found.sort((x, y) => x - y);
+  return found[found.length >> 1] ?? NaN;
+}
