@@ -8,18 +8,7 @@
 import type { Frame } from '../base/frame.js';
 import type { Plane } from '../base/mesh.js';
 import { float64List, uint32List } from '../base/ragged.js';
-import {
-  type Vec3,
-  add,
-  cross,
-  dot,
-  length,
-  pointAt,
-  scale,
-  square,
-  sub,
-  unit,
-} from '../base/vector.js';
+import { type Vec3, add, dot, length, pointAt, square, sub, unit } from '../base/vector.js';
 import type { Paths } from '../paths/paths.js';
 import type { Things } from './body.js';
 import { type Bars, type HeightMap, heightMapOf } from './height-map.js';
@@ -142,15 +131,22 @@ export class BeadShapes implements Things, BeadData {
     out.rings = NO_RINGS;
     out.margin = d[at + 7]!;
     if (this.normals) {
-      const along = sub([x1, y1, z1], [x0, y0, z0]);
-      const normal = pointAt(this.normals, i);
-      const u = scale(length(along) > 0 ? unit(along) : square(normal), flat);
-      const v = cross(normal, u);
-      const [a, b] = [sub([x0, y0, z0], u), add([x1, y1, z1], u)];
-      set(f, p, 0, ...sub(a, v), x, y, z);
-      set(f, p, 3, ...add(a, v), x, y, z);
-      set(f, p, 6, ...add(b, v), x, y, z);
-      set(f, p, 9, ...sub(b, v), x, y, z);
+      const [nx, ny, nz] = [
+        this.normals[3 * i]!,
+        this.normals[3 * i + 1]!,
+        this.normals[3 * i + 2]!,
+      ];
+      let [tx, ty, tz] = [x1 - x0, y1 - y0, z1 - z0];
+      let far = Math.sqrt(tx * tx + ty * ty + tz * tz);
+      // A bead of no length lies any way in its flat.
+      if (!(far > 0)) [tx, ty, tz, far] = [...square([nx, ny, nz]), 1];
+      const k = flat / far;
+      const [ux, uy, uz] = [k * tx, k * ty, k * tz];
+      const [vx, vy, vz] = [ny * uz - nz * uy, nz * ux - nx * uz, nx * uy - ny * ux];
+      set(f, p, 0, x0 - ux - vx, y0 - uy - vy, z0 - uz - vz, x, y, z);
+      set(f, p, 3, x0 - ux + vx, y0 - uy + vy, z0 - uz + vz, x, y, z);
+      set(f, p, 6, x1 + ux + vx, y1 + uy + vy, z1 + uz + vz, x, y, z);
+      set(f, p, 9, x1 + ux - vx, y1 + uy - vy, z1 + uz - vz, x, y, z);
       return;
     }
     const far = Math.sqrt((x1 - x0) ** 2 + (y1 - y0) ** 2);

@@ -7,7 +7,7 @@
 import type { Machine } from '../machine/machine.js';
 import { type ClearancePair, gapAt } from './convex/conservative-advancement.js';
 import type { BeadShapes } from './bead-shapes.js';
-import type { RigidBody } from './body.js';
+import { RigidBody } from './body.js';
 import {
   type CarriedThings,
   HEAD_NAME,
@@ -15,6 +15,7 @@ import {
   bodiesOf,
   lastCarrier,
 } from './machine-bodies.js';
+import { boxShape } from './convex/support-shape.js';
 import { DistanceSearch } from './nearest-on-path.js';
 import { type Path, still } from './body-path.js';
 
@@ -45,6 +46,8 @@ export interface Setting {
   readonly bodies: MachineBodies;
   readonly search: DistanceSearch;
   readonly still: Path;
+  /** The half-space under the table's face, as far as anything reaches; undefined where the table is a mesh. */
+  readonly plane: CarriedThings | undefined;
   /** Pairs of machine bodies. */
   readonly pairs: readonly ClearancePair[];
 }
@@ -80,8 +83,15 @@ export function settingOf(machine: Machine, rounding = 0): Setting {
       if (other.carrier !== o.carrier && apart(pair)) pairs.push(pair);
     }
   });
-  return { machine, rounding, bodies, search, still: rest, pairs };
+  const plane = machine.tableMesh ? undefined : { ...table, things: halfSpace() };
+  return { machine, rounding, bodies, search, still: rest, plane, pairs };
 }
+
+/** Farther than any part of a machine lies from the middle of its table, mm. */
+const FAR_OUT = 5000;
+
+const halfSpace = (): RigidBody =>
+  new RigidBody([{ shape: boxShape([-FAR_OUT, -FAR_OUT, -FAR_OUT], [FAR_OUT, FAR_OUT, 0]) }]);
 
 /** The same pairs with the tip counted in. */
 export const withTip = (
