@@ -270,7 +270,9 @@ function reportHanging(
   const { layers } = heights;
   const hangs = new Map<number, number>();
   let at = 0;
-  for (const { block, length } of [...stretches.hanging].sort((a, b) => a.block - b.block)) {
+  // Runs in which the head turns have no levels.
+  const level = stretches.hanging.filter(({ block }) => trace.turning[trace.run[block]!] !== 1);
+  for (const { block, length } of level.sort((a, b) => a.block - b.block)) {
     while (layers[at]!.last < block) at++;
     hangs.set(at, (hangs.get(at) ?? 0) + length);
   }

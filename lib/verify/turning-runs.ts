@@ -5,8 +5,9 @@
  */
 import { SAME_BUILD_DIRECTION, TraceKind } from './trace-kind.js';
 
-/** A block that rises or falls along the head by more than this climbs, mm. */
-const CLIMB = 0.01;
+/** A block that rises or falls along the head by more than this, and this share of its length, climbs; mm. */
+const CLIMB = 6e-4;
+const CLIMBING_SLOPE = 2e-3;
 /** A run climbs if so much of its length does. */
 const CLIMBING_SHARE = 0.2;
 /** Levels that differ by less are one, mm. */
@@ -57,7 +58,7 @@ export function joinTurning(trace: Parts): RunParts & { readonly turning: Uint8A
   };
 }
 
-/** For each run 1 if the head turns while it lays, or climbs on much of it. */
+/** For each run 1 if the head turns while it lays, or, where it does so in another one, climbs on much of it. */
 function curvedRuns({ kind, tip, direction, length, run, runStart }: Parts): Uint8Array {
   const turned = new Uint8Array(runStart.length);
   const laid = new Float64Array(runStart.length);
@@ -73,8 +74,9 @@ function curvedRuns({ kind, tip, direction, length, run, runStart }: Parts): Uin
     }
     if (cosine < SAME_BUILD_DIRECTION) turned[r] = 1;
     laid[r]! += length[b]!;
-    if (Math.abs(rise) > CLIMB) climbing[r]! += length[b]!;
+    if (Math.abs(rise) > CLIMB + CLIMBING_SLOPE * length[b]!) climbing[r]! += length[b]!;
   }
+  if (!turned.includes(1)) return turned;
   return turned.map((t, r) => (t || climbing[r]! > CLIMBING_SHARE * laid[r]! ? 1 : 0));
 }
 

@@ -240,9 +240,13 @@ class LayerJudge {
     const whole = over.every((far) => far > 0);
     const left = isOpen(whole ? last >> 1 : 0);
     const right = whole ? left : isOpen(last);
+    // A strip on either side, from its edge as far as it goes; between them the nearer side answers.
+    const leftEnd = over.findIndex((far) => far <= 0);
+    const rightBegin = over.findLastIndex((far) => far <= 0);
     let width = 0;
     for (let i = 0; i < last; i++) {
-      if (!(i < last / 2 ? left : right)) continue;
+      const onLeft = i < leftEnd || (i < rightBegin && i < last / 2);
+      if (!(onLeft ? left : right)) continue;
       const out = this.#shareOut(place, half, over, i);
       width += (SAMPLES_ACROSS[i + 1]! - SAMPLES_ACROSS[i]!) * half * out;
     }

@@ -75,10 +75,16 @@ function bothSides(
 
 describe('a bead that is laid beside the one below', () => {
   // Its outer flank is off + W / 2 away, the material below ends at W / 2, and at 45 deg H more is carried.
-  it.each([0.1, 0.19, 0.3, 0.35])('%f mm off hangs by what is beyond the angle', (off) => {
+  // Laid the other way round, what is beyond lies on the other side of the bead: the same.
+  it.each(
+    [0.1, 0.19, 0.3, 0.35, 0.45].flatMap((off) => [
+      [off, 10],
+      [off, -10],
+    ]),
+  )('%f mm off hangs by what is beyond the angle, laid towards %i', (off, to) => {
     const along = (x: number): Way => [
-      [x, -10],
-      [x, 10],
+      [x, -to],
+      [x, to],
     ];
     const step = upright(
       [
