@@ -11,7 +11,7 @@ import { DEG, type Vec3, dot, length, pointAt, sub } from '../base/vector.js';
 import { SheetMetric, type SheetPlace, sheetArea, sheetLength } from '../field/sheet-metric.js';
 import type { BentMap } from '../layers/layer-map.js';
 import { beadArea } from './bead.js';
-import type { Paths } from './paths.js';
+import { Link, type Paths } from './paths.js';
 import type { PlannedPaths } from './plan-paths.js';
 
 /** How far a chord may stray from its path, mm. */
@@ -68,8 +68,18 @@ export function bentPaths(paths: Paths, { field }: BentMap): Paths {
     const [a, b] = [paths.start[i]!, paths.start[i + 1]!];
     const [from, to] = [paths.linkStart[i]!, paths.linkStart[i + 1]!];
     const first = placeAt(pointAt(paths.points, a));
-    for (let k = from; k < to; k++) {
-      links.points.push3(...placeAt(pointAt(paths.linkPoints, k)).point);
+    if (paths.link[i] === Link.inside && i > 0) {
+      // Along the sheet like the paths: a chord of it would go through what is laid.
+      const way = [pointAt(paths.points, a - 1)];
+      for (let k = from; k < to; k++) way.push(pointAt(paths.linkPoints, k));
+      way.push(pointAt(paths.points, a));
+      for (let n = 1; n < way.length; n++) {
+        const [p, q] = [placeAt(way[n - 1]!), placeAt(way[n]!)];
+        if (n > 1) links.points.push3(...p.point);
+        for (const next of divided(p, q, way[n]![2], step, placeAt)) {
+          if (next !== q) links.points.push3(...next.point);
+        }
+      }
     }
     let before = first;
     const put = (place: SheetPoint, w: number, h: number): void => {

@@ -24,7 +24,7 @@ import { PathKind, type Paths } from './paths.js';
 import { type PathRules, checkBeads } from './rules.js';
 import { type LayerSection, LOOP_TOLERANCE, layerSection, sizesOf } from './layer-section.js';
 import { sequence } from './sequence/sequence.js';
-import { solidRings, sparseRings } from './fill/ring-fill.js';
+import { solidRings } from './fill/ring-fill.js';
 import { solidBeads } from './fill/solid-fill.js';
 import { startRule } from './sequence/starts.js';
 
@@ -95,7 +95,11 @@ export function planPaths(
       beads.push(...solidBeads(section, cap, PathKind.cap, lineAngle(section), 2));
       beads.push(...fillBeads(section, open, 3));
     } else {
-      beads.push(...solidRings(section, cap, PathKind.cap, 2), ...sparseRings(section, open, 3));
+      beads.push(...solidRings(section, cap, PathKind.cap, 2));
+      const solid = rules.fill.density === 1;
+      beads.push(
+        ...(solid ? solidRings(section, open, PathKind.fill, 3) : fillBeads(section, open, 3)),
+      );
     }
     lay(section, [...sequence(brim), ...sequence(beads)], layers.top[k]!, flow, list);
 

@@ -8,8 +8,9 @@ import { type Vec3, cross } from '../base/vector.js';
 import { LaidPieces, lays } from './laid-pieces.js';
 import type { Trace } from './trace.js';
 
-/** What lies nearer under the tip is of the bead's own layer, mm. */
+/** What lies nearer under the tip, mm and as a share of the height of the bead before, is of the bead's own layer. */
 const OWN_LAYER = 0.05;
+const OWN_SHARE = 0.35;
 /** What lies deeper is not under the bead, bores. */
 const DEEPEST = 1.5;
 /** Places across a bead, in bores, and how far apart they are along it, mm. */
@@ -37,7 +38,7 @@ export function turningHeights(
   for (let b = 1; b < trace.kind.length; b++) {
     if (!lays(trace, b)) continue;
     if (trace.turning[trace.run[b]!] === 1) {
-      const found = heightUnder(trace, pieces, b, bore);
+      const found = heightUnder(trace, pieces, b, bore, Math.max(OWN_LAYER, OWN_SHARE * before));
       const section = trace.volume[b]! / trace.length[b]!;
       const reaches = found <= MUCH_HIGHER * before || section >= found * found;
       height[b] = found > 0 && reaches ? found : before;
@@ -49,7 +50,13 @@ export function turningHeights(
 }
 
 /** Median over places of a bead of the way down to what lies under them, mm; NaN where nothing does. */
-function heightUnder(trace: Trace, pieces: LaidPieces, b: number, bore: number): number {
+function heightUnder(
+  trace: Trace,
+  pieces: LaidPieces,
+  b: number,
+  bore: number,
+  own: number,
+): number {
   const { tip, direction, length } = trace;
   const count = Math.max(1, Math.round(length[b]! / ALONG));
   const found: number[] = [];
@@ -68,7 +75,7 @@ function heightUnder(trace: Trace, pieces: LaidPieces, b: number, bore: number):
       let least = d[2] > 0 ? q[2] / d[2] : Infinity;
       for (const block of near) {
         const strip = pieces.below(block, q, d);
-        if (strip && strip.aside <= ON_STRIP && strip.depth > OWN_LAYER) {
+        if (strip && strip.aside <= ON_STRIP && strip.depth > own) {
           least = Math.min(least, strip.depth);
         }
       }

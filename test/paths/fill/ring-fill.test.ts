@@ -1,7 +1,7 @@
 /** Fill in rings against what rings are: lines at an even distance from the outline, a spacing or a pitch apart. */
 import { beforeAll, describe, expect, test } from 'vitest';
 import { type PolygonKernel, loadPolygonKernel } from '../../../lib/kernel/polygon.js';
-import { sparseRings, solidRings } from '../../../lib/paths/fill/ring-fill.js';
+import { solidRings } from '../../../lib/paths/fill/ring-fill.js';
 import { type Bead, volumeOf, widthAt } from '../../../lib/paths/layer-bead.js';
 import { type LayerSection, layerSection, sizesOf } from '../../../lib/paths/layer-section.js';
 import { PathKind } from '../../../lib/paths/paths.js';
@@ -94,30 +94,6 @@ describe('solid rings', () => {
   test('of nothing are none', () => {
     const section = sectionOf([rectangle(0, 0, 5, 5)]);
     expect(solidRings(section, polygonsFrom([]), PathKind.cap, 2)).toEqual([]);
-  });
-});
-
-describe('sparse rings', () => {
-  test.each([0.1, 0.25])('hold a share of %d of a disc, a pitch apart', (density) => {
-    const section = sectionOf([circle(20)], density);
-    const beads = sparseRings(section, section.loops, 3);
-    const pitch = section.sizes.spacing / density;
-    const mean = beads.map((b) => Math.max(...radii(b))).sort((a, b) => b - a);
-    mean.forEach((r, i) => expect(r).toBeCloseTo(20 - (i + 0.5) * pitch, 1));
-    expect(beads.every((b) => b.closed && b.kind === PathKind.fill)).toBe(true);
-    // Midpoint rule for the integral of 2 pi r dr: exact but for the last ring.
-    const share = volumeOf(beads, HEIGHT) / (area(section.loops) * HEIGHT);
-    expect(share / density).toBeGreaterThan(0.97);
-    expect(share / density).toBeLessThan(1.03);
-  });
-
-  test('of density 0 are none, of density 1 solid', () => {
-    const none = sectionOf([circle(4)], 0);
-    expect(sparseRings(none, none.loops, 3)).toEqual([]);
-    const full = sectionOf([circle(4)], 1);
-    expect(sparseRings(full, full.loops, 3)).toEqual(
-      solidRings(full, full.loops, PathKind.fill, 3),
-    );
   });
 });
 
