@@ -58,6 +58,7 @@ export const whole: readonly string[] = [
  * runs what `npm test` leaves out.
  */
 export const long: readonly string[] = [
+  'test/job/curved-layers.test.ts',
   'test/calibrate/deviation-fit.test.ts',
   'test/clearance/convex/conservative-advancement.test.ts',
   'test/clearance/planted.test.ts',

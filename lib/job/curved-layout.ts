@@ -4,7 +4,7 @@
  * of different directions have no layer space in common in which they could be set against those under them.
  */
 import { DEG } from '../base/vector.js';
-import type { FieldRules } from '../field/plan-field.js';
+import type { FieldRules, PlannedField } from '../field/plan-field.js';
 import { footingOf, lowestLayers, withDensity, withRemedy } from './footing-remedy.js';
 import type { SliceInput, SliceTools } from './input.js';
 import { type JobLayout, hangingOf, inputsOf, layersOf, pathsOf } from './lay-out.js';
@@ -14,7 +14,7 @@ import type { Mesh } from '../mesh/mesh.js';
 import { orderRuns } from '../order/order.js';
 import { checkPlace } from './place-part.js';
 import { searchLimits } from '../regions/search/machine-limits.js';
-import { planRegions } from '../regions/plan-regions.js';
+import { type RegionPlan, planRegions } from '../regions/plan-regions.js';
 import type { Stages } from './stages.js';
 import { searchingBy } from './tasks.js';
 
@@ -35,7 +35,7 @@ export async function layOutCurved(
   checkPlace(placed, machine, job.layers.first);
   const from = inputsOf(input);
   const rules = { ...job.regions, most: 1, pose: 'given' as const, pedestal: 0 };
-  const plan = await stages.later('regions', () =>
+  const flat = await stages.later('regions', () =>
     planRegions(placed, searchLimits(machine, rules.tilt), rules, {
       kernel: tools.solid,
       work: searchingBy(tools.run, machine, tools.watch?.signal),
@@ -44,9 +44,10 @@ export async function layOutCurved(
   );
   const asked = fieldRules(job, machine.nozzle.diameter);
   const field = await stages.kept('field', { ...from, asked }, () =>
-    tools.run({ kind: 'field', mesh: plan.part, machine, rules: asked }, tools.watch?.signal),
+    tools.run({ kind: 'field', mesh: flat.part, machine, rules: asked }, tools.watch?.signal),
   );
-  const layers = await stages.later('layers', () => layersOf(plan, input, tools, field.map));
+  const layers = await stages.later('layers', () => layersOf(flat, input, tools, field.map));
+  const plan = grown(flat, field);
   // What of curved layers lies on the table is what flat ones lay there.
   const footing = await stages.later('footing', () =>
     footingOf(plan.regions, lowestLayers(job.layers), input, tools),
@@ -65,6 +66,29 @@ export async function layOutCurved(
     ),
   );
   return { plan, layers, footing, hanging, paths, sequence };
+}
+
+/** The plan of one region with what its field leaves, instead of what flat layers would. */
+function grown(
+  flat: RegionPlan,
+  { hangingMm2, unavoidableMm2, tilt, start }: PlannedField,
+): RegionPlan {
+  const [region] = flat.regions;
+  const tilted = (tilt / DEG).toFixed(1);
+  const from = start === 'height' ? 'the height' : 'the distance from what stands on the table';
+  return {
+    ...flat,
+    regions: [{ ...region!, unsupportedArea: hangingMm2 }],
+    unsupported: { ...flat.unsupported, plannedMm2: hangingMm2 },
+    findings: [
+      {
+        code: 'layers/curved',
+        severity: 'note',
+        message: `curved layers, grown from ${from} and tilted by up to ${tilted} deg: by facets ${hangingMm2.toFixed(1)} mm2 hang, ${unavoidableMm2.toFixed(1)} mm2 lean so far so near to the table that no tilt of the machine would carry them`,
+        at: { region: 0 },
+      },
+    ],
+  };
 }
 
 /** A pedestal is a region of its own, and curved layers grow from the table. */

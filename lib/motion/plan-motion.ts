@@ -142,7 +142,10 @@ function* planning(given: MotionInput, watch?: Watch): Asking<PlannedMotion> {
   const last = runs.at(-1);
   if (last) {
     const bulk = bulkOf(input.machine, growth.boxes());
-    const retreat = planRetreat(growth.scene(), bulk, blocks.now.slice(), last.region);
+    const scene = input.pathsOf[last.region]!.directions
+      ? growth.sceneOnSheets(last.region, last.pathTo)
+      : growth.scene();
+    const retreat = planRetreat(scene, bulk, blocks.now.slice(), last.region);
     push(input, retreat, blocks, last, last.lastLayer, complaints);
   }
   step(watch, 'motion', runs.length, runs.length);

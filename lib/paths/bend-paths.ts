@@ -23,6 +23,12 @@ const STEP_SHARE = 0.5;
 /** Halvings of a stretch, at most. */
 const STRETCH_HALVINGS = 6;
 
+/**
+ * Points nearer than this to the one before are left out, mm: facets of the deformed part leave pairs of them, whose
+ * direction is rounding and over which no joint can keep its speed.
+ */
+const SAME_POINT = 0.03;
+
 interface SheetPoint extends SheetPlace {
   /** Layer space. */
   readonly x: number;
@@ -93,6 +99,8 @@ export function bentPaths(paths: Paths, { field }: BentMap): Paths {
       const end = placeAt(pointAt(paths.points, k));
       const z = paths.points[3 * k + 2]!;
       for (const next of divided(before, end, z, step, placeAt)) {
+        const near = length(sub(next.point, before.point)) < SAME_POINT;
+        if (near && (k < b - 1 || next !== end)) continue;
         const [w, h] = beadBetween(before, next, paths.width[k]!, paths.height[k]!);
         put(next, w, h);
         before = next;

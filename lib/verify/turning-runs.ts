@@ -1,6 +1,6 @@
 /**
  * Runs in which the head turns or climbs while it lays: curved layers. Told by direction alone such a run falls into
- * as many as it has blocks; here those are joined into one, together with the few level layers that lie between them,
+ * as many as it has blocks; here those are joined into one, together with the few level layers that lie among them,
  * and what the head turns on the way from bead to bead inside of it is a link and no transfer.
  */
 import { SAME_BUILD_DIRECTION, TraceKind } from './trace-kind.js';
@@ -80,14 +80,15 @@ function curvedRuns({ kind, tip, direction, length, run, runStart }: Parts): Uin
   return turned.map((t, r) => (t || climbing[r]! > CLIMBING_SHARE * laid[r]! ? 1 : 0));
 }
 
-/** The same, with runs of few levels between two of curved layers. */
+/** The same, with runs of few levels before, between and after those of curved layers. */
 function bridged(trace: Parts, curved: Uint8Array): Uint8Array {
+  if (!curved.includes(1)) return curved;
   const out = curved.slice();
   let last = -1;
-  for (let r = 0; r < curved.length; r++) {
-    if (curved[r] !== 1) continue;
+  for (let r = 0; r <= curved.length; r++) {
+    if (r < curved.length && curved[r] !== 1) continue;
     const between = curved.subarray(last + 1, r);
-    const few = last >= 0 && between.every((_, i) => levelsOf(trace, last + 1 + i) < FLAT_LEVELS);
+    const few = between.every((_, i) => levelsOf(trace, last + 1 + i) < FLAT_LEVELS);
     if (few) out.fill(1, last + 1, r);
     last = r;
   }
