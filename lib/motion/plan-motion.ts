@@ -21,16 +21,9 @@ import type { Region } from '../regions/region.js';
 import { BlockList, NO_PATH, type Tag } from './lay/blocks.js';
 import { reportBacklash } from './lay/report-backlash.js';
 import { bulkOf } from './transfer/swept-bounds.js';
-import {
-  Feeder,
-  type Mover,
-  flatMover,
-  layRun,
-  turnAt,
-  turningMover,
-  wipe,
-} from './lay/lay-run.js';
+import { Feeder, flatMover, layRun, turnAt, turningMover, wipe } from './lay/lay-run.js';
 import { leanHead } from './lay/lean-head.js';
+import type { Mover } from './lay/mover.js';
 import { type GrowingSheets, growingSheets } from './lay/sheet-links.js';
 import { type Motion, MoveKind } from './motion.js';
 import {

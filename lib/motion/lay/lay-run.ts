@@ -16,7 +16,7 @@ import { Link, PathKind, type Paths } from '../../paths/paths.js';
 import { type BlockList, NO_PATH, type Tag } from './blocks.js';
 import { follow, tipLength } from './follow-direction.js';
 import type { HeadTurns } from './lean-head.js';
-import type { Led, LinkEnd } from './sheet-links.js';
+import type { HeadTurn, Mover, SheetRun, Turned, TurningMover } from './mover.js';
 import { MoveKind } from '../motion.js';
 import type { MotionRules } from '../rules.js';
 
@@ -27,28 +27,6 @@ import type { MotionRules } from '../rules.js';
  * such steps is one step as soon as it has come this far, so no path strays further than that.
  */
 const SHORTEST_STEP = 0.002;
-
-/** Moves the tip to layer-space points; stays where it is if the next is nearer than `SHORTEST_STEP`. */
-export interface Mover {
-  /**
-   * Blocks to a point of the paths' frame; `section` mm2 and `perLength` mm of filament for each mm of tip path.
-   * @param turn values of the rotary joints there, where they change along the path
-   */
-  to(
-    x: number,
-    y: number,
-    z: number,
-    section: number,
-    perLength: number,
-    tag: Tag,
-    turn?: HeadTurn,
-  ): void;
-  /** Joint values for such a point, without moving. */
-  jointsAt(p: Vec3, turn?: HeadTurn): Float64Array;
-}
-
-/** Values of the rotary joint nearer to the part and of the other, rad. */
-export type HeadTurn = readonly [number, number];
 
 /** Rotary joints stand still: one affine map from layer space to joints. */
 export function flatMover(blocks: BlockList, map: FlatMap, linear: LinearMap): Mover {
@@ -92,20 +70,6 @@ function layerMatrix(map: FlatMap, linear: LinearMap): Float64Array {
     out[4 * k + 3]! += row[3]!;
   }
   return out;
-}
-
-/** Moves while the head turns. */
-export interface TurningMover extends Mover {
-  /** Goes by joint values, at the last of which the rotary joints stand at `turn`. */
-  by(knots: readonly Float64Array[], turn: HeadTurn, tag: Tag): void;
-  /** Joint values along the straight line from one place to another. */
-  readonly led: Led;
-}
-
-/** A place of the tip with the rotary joints. */
-interface Turned {
-  readonly tip: Vec3;
-  readonly turn: HeadTurn;
 }
 
 /** The head turns along the path: values of the rotary joints come with every point, stretches are divided. */
@@ -221,17 +185,6 @@ export interface RunInput {
   readonly skyline: Skyline;
   /** Of curved layers; left out: the head stands still. */
   readonly sheets?: SheetRun;
-}
-
-/** What a run of curved layers has beside its paths. */
-export interface SheetRun {
-  /** How the head stands at each point of the paths. */
-  readonly turns: HeadTurns;
-  readonly mover: TurningMover;
-  /** Joint values from the end of a path to the start of the path with this number, over what is there. */
-  readonly link: (path: number, from: LinkEnd, to: LinkEnd) => readonly Float64Array[];
-  /** Is called before the first block on the way to each path. */
-  readonly begin: (path: number) => void;
 }
 
 const SPEED_OF: Record<number, keyof MotionRules['speed']> = {

@@ -5,28 +5,15 @@
  * heights at which nothing is in the way of head and tip for the whole of it. Where none of them is free the link is
  * planned like a move between regions.
  */
-import { type Vec3, add, scale } from '../../base/vector.js';
+import { add, scale } from '../../base/vector.js';
 import type { ClearancePair } from '../../clearance/convex/conservative-advancement.js';
 import { type Scene, pairsOf } from '../../clearance/scene.js';
 import { violationsOf } from '../transfer/travel-limits.js';
 import type { BlockList, JointWay } from './blocks.js';
 import type { GrowingPart } from './growing-part.js';
-import type { HeadTurn, SheetRun, TurningMover } from './lay-run.js';
+import type { Led, LinkEnd, SheetRun, Turned, TurningMover } from './mover.js';
 import type { HeadTurns } from './lean-head.js';
 import { TurningWay } from './turning-way.js';
-
-/** A point of a path, the growth there and the rotary joints. */
-export interface LinkEnd {
-  readonly tip: Vec3;
-  readonly up: Vec3;
-  readonly turn: HeadTurn;
-}
-
-/** Joint values along a straight line of the tip from one place and turn to another. */
-export type Led = (
-  from: { readonly tip: Vec3; readonly turn: HeadTurn },
-  to: { readonly tip: Vec3; readonly turn: HeadTurn },
-) => readonly Float64Array[];
 
 /** What the tip keeps from what is printed while it goes over, mm; lower lifts keep half of themselves. */
 const TIP_KEEPS = 0.4;
@@ -104,7 +91,7 @@ class SheetLinks {
       const [a, b] = [from, to].map(({ tip, up, turn }) => ({
         tip: add(tip, scale(up, height)),
         turn,
-      })) as [{ tip: Vec3; turn: HeadTurn }, { tip: Vec3; turn: HeadTurn }];
+      })) as [Turned, Turned];
       const [first] = led({ tip: from.tip, turn: from.turn }, a).slice(-1);
       if (!first) continue;
       const across = led(a, b);
