@@ -31,7 +31,6 @@ export const whole: readonly string[] = [
   'test/motion/lay/compensate-backlash.test.ts',
   'test/motion/limits.test.ts',
   'test/motion/plan-motion.test.ts',
-  'test/motion/timing/time-optimal.test.ts',
   'test/order/boxes.test.ts',
   'test/page/data/page.test.ts',
   'test/paths/fill/exposed-caps.test.ts',

@@ -64,10 +64,14 @@ const mixed = (seed: number): number[][] => {
 };
 
 describe.each([1, 2, 3])('any route, seed %d', (seed) => {
-  const { route, bends } = bent(mixed(seed));
-  const { machine: m, length, stray } = route;
+  const one = () => {
+    const { route, bends } = bent(mixed(seed));
+    const { machine: m, length, stray } = route;
+    return { route, bends, m, length, stray };
+  };
 
   it('a blend is as long as half a block and the deviation allow: jump h / 6', () => {
+    const { route, bends, length, stray } = one();
     let [by, half, none] = [0, 0, 0];
     length.forEach((far, b) => {
       const chords = isChord(route, b) && isChord(route, b - 1);
@@ -86,6 +90,7 @@ describe.each([1, 2, 3])('any route, seed %d', (seed) => {
   });
 
   it('is passed at the speed at which one joint is at its acceleration or its jerk', () => {
+    const { route, bends, m, length } = one();
     const bears = { acceleration: 0, jerk: 0 };
     length.forEach((_, b) => {
       const h = bends.blend[b]!;
@@ -105,6 +110,7 @@ describe.each([1, 2, 3])('any route, seed %d', (seed) => {
   });
 
   it('along a block one joint is at its jerk', () => {
+    const { route, bends, m, length } = one();
     length.forEach((far, b) => {
       if (!(far > 0)) return;
       const used = ratesOf(route, b).map(
@@ -117,6 +123,7 @@ describe.each([1, 2, 3])('any route, seed %d', (seed) => {
   });
 
   it('along chords the turning has .7 of an acceleration and .5 of a jerk of one joint', () => {
+    const { route, bends, m, length } = one();
     let chords = 0;
     length.forEach((l, b) => {
       if (!isChord(route, b)) {
@@ -162,8 +169,9 @@ describe.each([1, 2, 3])('any route, seed %d', (seed) => {
 });
 
 describe('a circle of 10 mm in 360 chords', () => {
-  const { bends, route } = bent(circle(10, 360, 2, 60).map((s) => s.to));
+  const round = (): Bent => bent(circle(10, 360, 2, 60).map((s) => s.to));
   it('turns by 1 / r wherever it is: v2 = .7 a r where it runs along a joint', () => {
+    const { bends } = round();
     // The curvature of a circle; of X where the circle runs along Y and the other way round.
     const where = Array.from({ length: 700 }, (_, i) => i + 10);
     const least = Math.min(...where.map((b) => bends.turn[b]!));
@@ -176,6 +184,7 @@ describe('a circle of 10 mm in 360 chords', () => {
     expect(twist / (0.5 * JERK * 100)).toBeCloseTo(1, 3);
   });
   it('has blends at its two ends and nowhere else', () => {
+    const { bends, route } = round();
     // The first and the last chord have no chord before or after them.
     const blends = [...bends.blend.keys()].filter((b) => bends.blend[b]! > 0);
     expect(blends).toEqual([1, 719]);

@@ -66,14 +66,16 @@ describe('ramps', () => {
       const all = rampSeconds(v0, v1, a, j);
       const h = all / 200;
       const { at, speed } = rampStates(v0, v1, a, j);
+      let [off, second, third] = [0, 0, 0];
       for (let i = 3; i < 198; i++) {
         const [p, q, r, s] = [-3, -1, 1, 3].map((k) => at(i * h + k * h)) as number[];
-        expect((r! - q!) / (2 * h)).toBeCloseTo(speed(i * h), 1);
-        const second = (s! - r! - q! + p!) / (8 * h * h);
-        expect(Math.abs(second)).toBeLessThan(a * 1.001);
-        const third = (s! - 3 * r! + 3 * q! - p!) / (8 * h ** 3);
-        expect(Math.abs(third)).toBeLessThan(j * 1.01 + 1e-6);
+        off = Math.max(off, Math.abs((r! - q!) / (2 * h) - speed(i * h)));
+        second = Math.max(second, Math.abs(s! - r! - q! + p!) / (8 * h * h));
+        third = Math.max(third, Math.abs(s! - 3 * r! + 3 * q! - p!) / (8 * h ** 3));
       }
+      expect(off).toBeLessThan(0.05);
+      expect(second).toBeLessThan(a * 1.001);
+      expect(third).toBeLessThan(j * 1.01 + 1e-6);
       expect(at(all)).toBeCloseTo(rampLength(v0, v1, a, j), 9);
     }
   });
@@ -186,9 +188,10 @@ describe('curves', () => {
 });
 
 describe.each([1, 2, 3, 4])('any route, seed %d', (seed) => {
-  const { plain, route, wanted, smooth, total } = both(wandering(seed, 400), { jerk: 20000 });
+  const timed = () => both(wandering(seed, 400), { jerk: 20000 });
 
   it('no block is faster than its limits, and the job never faster than without jerk', () => {
+    const { plain, route, wanted, smooth, total } = timed();
     smooth.real.forEach((time, b) => {
       const least = route.length[b]! / cruiseOf(route, wanted, b);
       expect(time).toBeGreaterThan(least * (1 - 1e-9));
@@ -199,6 +202,7 @@ describe.each([1, 2, 3, 4])('any route, seed %d', (seed) => {
   });
 
   it('profiles meet without a step of speed and stay under what their blocks allow', () => {
+    const { route, smooth, total } = timed();
     let speed = 0;
     let seconds = 0;
     smooth.profiles(0, route.segment.length - 1, (from, to, p) => {
@@ -223,7 +227,7 @@ describe.each([1, 2, 3, 4])('any route, seed %d', (seed) => {
   });
 
   it('every instant has something that sets the pace', () => {
-    const { joints, asked } = smooth.share();
+    const { joints, asked } = timed().smooth.share();
     expect(joints.reduce((a, b) => a + b, asked)).toBeGreaterThan(0.999);
   });
 });

@@ -49,15 +49,11 @@ describe.each([1, 2, 3])('any route, seed %d', (seed) => {
   // With a stop, a stretch straight on and one there and back.
   const stop = steps[100]!;
   const on = stop.map((x, j) => x + (j === 0 ? 3 : 0));
-  const r = route([
-    ...steps.slice(0, 101),
-    stop,
-    on,
-    on.map((x, j) => x + (j === 0 ? 2 : 0)),
-    stop,
-  ]);
+  const made = (): Route =>
+    route([...steps.slice(0, 101), stop, on, on.map((x, j) => x + (j === 0 ? 2 : 0)), stop]);
 
   it('is as long as its steps, weighed and squared; rates are steps for a mm of that', () => {
+    const r = made();
     const rate = new Float64Array(5);
     r.length.forEach((far, b) => {
       const step = stepOf(r.way, b);
@@ -70,6 +66,7 @@ describe.each([1, 2, 3])('any route, seed %d', (seed) => {
   });
 
   it('allows speed and acceleration that one joint just bears, and names it', () => {
+    const r = made();
     r.length.forEach((far, b) => {
       if (far === 0) {
         expect([r.speed[b], r.ramp[b], r.speedJoint[b], r.rampJoint[b]]).toEqual([
@@ -91,6 +88,7 @@ describe.each([1, 2, 3])('any route, seed %d', (seed) => {
   });
 
   it('rounds its corners as far as half a block and the deviation of the tip allow', () => {
+    const r = made();
     let [by, half] = [0, 0];
     r.length.forEach((_, b) => {
       const d = r.round[b]!;
@@ -116,6 +114,7 @@ describe.each([1, 2, 3])('any route, seed %d', (seed) => {
   });
 
   it('passes its corners at the speed at which one joint is at its acceleration (differences)', () => {
+    const r = made();
     let corners = 0;
     r.length.forEach((_, b) => {
       const d = r.round[b]!;
@@ -142,6 +141,7 @@ describe.each([1, 2, 3])('any route, seed %d', (seed) => {
   });
 
   it('rests where nothing moves and where it turns back, and nowhere else', () => {
+    const r = made();
     // Block 101 stands still, block 104 goes back; the wandering part may turn back by itself.
     const want = [0];
     for (let b = 1; b < r.length.length; b++) {
