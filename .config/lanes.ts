@@ -28,7 +28,7 @@ export const whole: readonly string[] = [
   'test/mesh/cut/cut.test.ts',
   'test/mesh/query.test.ts',
   'test/mesh/repair/inspect.test.ts',
-  'test/motion/lay/compensate-backlash.test.ts',
+  'test/motion/lay/compensated-job.test.ts',
   'test/motion/limits.test.ts',
   'test/motion/plan-motion.test.ts',
   'test/order/boxes.test.ts',
