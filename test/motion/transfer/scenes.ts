@@ -11,13 +11,19 @@ export interface Printed {
   readonly bulk: Bulk;
 }
 
-export function printed(machine: Machine, jobs: readonly BoxJob[], rounding = 0): Printed {
+/** @param count how many of them stand there already; left out: all */
+export function printed(
+  machine: Machine,
+  jobs: readonly BoxJob[],
+  rounding = 0,
+  count = jobs.length,
+): Printed {
   const growth = new GrowingPart({
     setting: settingOf(machine, rounding),
     regions: jobs.map((j) => j.region),
     layersOf: jobs.map((j) => j.layers),
     pathsOf: jobs.map((j) => j.paths),
   });
-  jobs.forEach((_, region) => growth.add(wholeRun(jobs, region)));
+  for (let region = 0; region < count; region++) growth.add(wholeRun(jobs, region));
   return { scene: growth.scene(), bulk: bulkOf(machine, growth.boxes()) };
 }
