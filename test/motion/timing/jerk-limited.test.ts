@@ -104,6 +104,27 @@ describe('lines', () => {
     },
   );
 
+  it('each block is fed at the greatest speed that it reaches: 25 pieces of 4 mm', () => {
+    // Up to 100 mm/s in .2 s over 10 mm and down again: jerk 10000 for .1 s, then -10000 for .1 s.
+    const { smooth } = both(line(100, 25, 100), { acceleration: 1000, jerk: 10000 });
+    const place = (t: number): number =>
+      t < 0.1 ? (1e4 * t ** 3) / 6 : 10 - 100 * (0.2 - t) + (1e4 * (0.2 - t) ** 3) / 6;
+    const speed = (t: number): number =>
+      t < 0.1 ? (1e4 * t * t) / 2 : 100 - (1e4 * (0.2 - t) ** 2) / 2;
+    for (let b = 0; b < 25; b++) {
+      // By the end of the block, or its start on the way down; the third piece ends at 12 mm, past the ramp.
+      const end = b < 12 ? 4 * (b + 1) : 100 - 4 * b;
+      let [low, high] = [0, 0.2];
+      for (let i = 0; i < 60; i++) {
+        const t = (low + high) / 2;
+        if (place(t) < end) low = t;
+        else high = t;
+      }
+      const most = end >= 10 ? 100 : speed(low);
+      expect(4 / smooth.seconds[b]!).toBeCloseTo(most, 5);
+    }
+  });
+
   it('so short that only jerk counts: 4 (L / 2 j)^(1/3)', () => {
     const { total } = both(line(0.5, 1, 1000), { acceleration: 1e6, jerk: 10000 });
     expect(total).toBeCloseTo(4 * (0.5 / 20000) ** (1 / 3), 9);
