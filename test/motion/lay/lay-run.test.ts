@@ -10,6 +10,7 @@ import {
   type HeadTurn,
   type Mover,
   type RunInput,
+  type SheetRun,
   layRun,
   turnAt,
   wipe,
@@ -79,6 +80,19 @@ const run = (paths: Paths, change: Partial<RunInput> = {}): RunInput => ({
   skyline: { least: () => -Infinity } as unknown as RunInput['skyline'],
   ...change,
 });
+
+/** Curved layers whose joints have these values, in pairs; their links do nothing unless they are told to. */
+function sheets(
+  pairs: readonly number[],
+  {
+    link = () => [],
+    begin = () => {},
+    by = () => {},
+  }: Partial<Pick<SheetRun, 'link' | 'begin'> & Pick<SheetRun['mover'], 'by'>> = {},
+): SheetRun {
+  const turns = { first: 0, pairs: Float64Array.from(pairs), unreachable: -1 };
+  return { turns, link, begin, mover: { by } as unknown as SheetRun['mover'] };
+}
 
 function laid(input: RunInput): (Call | number)[] {
   const { calls, mover, feeder } = account();
@@ -212,7 +226,7 @@ describe('links', () => {
     expect(kindsOf(calls).slice(3, 6)).toEqual(Array(3).fill(MoveKind.link));
   });
 
-  it('of curved layers rise along the growth at either end', () => {
+  it('of curved layers go where they are told to, from end to end with growth and joints', () => {
     const directions = Float64Array.from(
       [
         [0, 0, 1],
@@ -222,29 +236,50 @@ describe('links', () => {
         [0, 0, 1],
       ].flat(),
     );
-    const turns = {
-      first: 0,
-      pairs: Float64Array.from({ length: 10 }, (_, i) => i),
-      unreachable: -1,
-    };
-    const calls = laid(run(pathsOf([first, second], { directions }), { turns }));
-    expect(placesOf(calls).slice(3, 7)).toEqual([
-      -1.5,
-      [10.6, 5, 0.2],
-      [20, 5.6, 0.2],
-      [20, 5, 0.2],
+    const asked: unknown[] = [];
+    const knots = [Float64Array.of(1, 2, 3, 4, 5)];
+    const gone: unknown[] = [];
+    const input = run(pathsOf([first, second], { directions }), {
+      sheets: sheets(
+        Array.from({ length: 10 }, (_, i) => i),
+        {
+          link: (...ends) => {
+            asked.push(ends);
+            return knots;
+          },
+          by: (...of) => gone.push(of),
+        },
+      ),
+    });
+    const calls = laid(input);
+    expect(placesOf(calls)).toEqual([...first, -1.5, second[0], 1.5, second[1]]);
+    expect(asked).toEqual([
+      [
+        1,
+        { tip: [10, 5, 0.2], up: [1, 0, 0], turn: [4, 5] },
+        { tip: [20, 5, 0.2], up: [0, 1, 0], turn: [6, 7] },
+      ],
     ]);
-    // Values of the joints at points 2 and 3.
+    expect(gone).toEqual([[knots, [6, 7], expect.objectContaining({ kind: MoveKind.link })]]);
+    // Values of the joints at every point.
     const told = calls.filter((c): c is Call => typeof c !== 'number').map((c) => c.turn);
     expect(told).toEqual([
       [0, 1],
       [2, 3],
       [4, 5],
-      [4, 5],
-      [6, 7],
       [6, 7],
       [8, 9],
     ]);
+  });
+
+  it('of curved layers are told of before their first block', () => {
+    const begun: number[] = [];
+    const input = run(pathsOf([first, second, first]), {
+      from: 1,
+      sheets: sheets(Array(16).fill(0), { begin: (path) => begun.push(path) }),
+    });
+    laid(input);
+    expect(begun).toEqual([1, 2]);
   });
 
   it('inside of curved layers turn in even shares from end to end', () => {
@@ -256,12 +291,7 @@ describe('links', () => {
       link: Uint8Array.of(Link.lifted, Link.inside),
       via: [[], via],
     });
-    const turns = {
-      first: 0,
-      pairs: Float64Array.of(0, 0, 0, 0, 3, 6, 6, 12, 6, 12),
-      unreachable: -1,
-    };
-    const calls = laid(run(paths, { turns })) as Call[];
+    const calls = laid(run(paths, { sheets: sheets([0, 0, 0, 0, 3, 6, 6, 12, 6, 12]) })) as Call[];
     expect(calls.slice(3, 6).map((c) => c.turn)).toEqual([
       [4, 8],
       [5, 10],
@@ -271,8 +301,10 @@ describe('links', () => {
 });
 
 it('values of the joints are found by the point, from the first one of the run', () => {
-  const turns = { first: 5, pairs: Float64Array.of(1, 2, 3, 4), unreachable: -1 };
-  expect(turnAt({ turns }, 6)).toEqual([3, 4]);
+  const turned = sheets([1, 2, 3, 4]);
+  expect(turnAt({ sheets: { ...turned, turns: { ...turned.turns, first: 5 } } }, 6)).toEqual([
+    3, 4,
+  ]);
   expect(turnAt({}, 6)).toBeUndefined();
 });
 
@@ -325,9 +357,9 @@ describe('the wipe', () => {
 
   it('passes over points that stand twice, and turns as the path did', () => {
     const { calls, mover } = account();
-    const turns = { first: 0, pairs: Float64Array.of(0, 0, 10, 4, 20, 0, 20, 0), unreachable: -1 };
+    const turning = sheets([0, 0, 10, 4, 20, 0, 20, 0]);
     const paths = pathsOf([[...first, [10, 5, 0.2]]]);
-    wipe(run(paths, { turns, rules: motionRules.parse({ wipe: 7 }) }), mover);
+    wipe(run(paths, { sheets: turning, rules: motionRules.parse({ wipe: 7 }) }), mover);
     expect(placesOf(calls)).toEqual([near(10, 0, 0.2), near(8, 0, 0.2)]);
     // All of 20 -> 10 and 0 -> 4, then a fifth of 10 -> 0 and 4 -> 0.
     expect((calls as Call[]).map((c) => c.turn)).toEqual([near(10, 4), near(8, 3.2)]);
