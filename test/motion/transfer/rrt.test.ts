@@ -99,18 +99,17 @@ it('where nothing stands between, nothing is in the way', () => {
   expect(explore(free(open), from, to)).toEqual([]);
 });
 
-it('none where the screen leaves no room, and the search ends after its budget', () => {
-  const closed = screened(20);
+it('none where a wall leaves no room, and the search ends after its budget', () => {
   let moves = 0;
-  const move = free(closed);
-  const counted = {
-    scene: move.scene,
+  const wall = {
+    scene: free(screened(60)).scene,
+    // A wall at X 0 without an end.
     trouble: (a: Float64Array, b: Float64Array) => {
       moves++;
-      return move.trouble(a, b);
+      return a[0]! < 0 === b[0]! < 0 ? undefined : { words: 'the wall', kind: 'near' };
     },
   } as unknown as ClearMove;
-  expect(explore(counted, from, to)).toBeUndefined();
+  expect(explore(wall, from, to)).toBeUndefined();
   expect(moves).toBeGreaterThanOrEqual(RRT_BUDGET);
   // A step of either tree more at most.
   expect(moves).toBeLessThan(RRT_BUDGET + 2);
