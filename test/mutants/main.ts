@@ -47,14 +47,11 @@ for (const folder of folders) {
   console.log(`${folder}: ${picked.length} of ${places.length} places, seed ${values.seed}`);
   const ranges = picked.map((p) => p.range);
   let found = await run(folder, 'fast', ranges);
-  const left = found.filter(passed);
+  // What a test computes while it is collected meets a change only if that is there before: once more, with all tests.
+  if (found.some(passed)) found = better(found, await run(folder, 'fast', leftOf(found), true));
   const jobs = whole.some((file) => file.startsWith(`test/${folder}/`));
-  if (!values.fast && jobs && left.length > 0) {
-    const again = await run(folder, 'whole', [...new Set(left.map((row) => row.range))]);
-    // Where whole jobs do not come, what the fast lane said stands.
-    const met = again.filter(({ status }) => status !== 'NoCoverage');
-    const seen = new Map(met.map((row) => [nameOf(row), row]));
-    found = found.map((row) => (passed(row) ? (seen.get(nameOf(row)) ?? row) : row));
+  if (!values.fast && jobs && found.some(passed)) {
+    found = better(found, await run(folder, 'whole', leftOf(found)));
   }
   rows.push(...found);
   print(folder);
@@ -71,12 +68,33 @@ function passed({ status }: Row): boolean {
   return status === 'Survived' || status === 'NoCoverage';
 }
 
+/** The places of what was not noticed. */
+function leftOf(found: readonly Row[]): string[] {
+  return [...new Set(found.filter(passed).map((row) => row.range))];
+}
+
+/** What was found again in place of what was not noticed; where the later tests do not come, the former stands. */
+function better(found: readonly Row[], again: readonly Row[]): Row[] {
+  const met = again.filter(({ status }) => status !== 'NoCoverage' && status !== 'Ignored');
+  const seen = new Map(met.map((row) => [nameOf(row), row]));
+  return found.map((row) => (passed(row) ? (seen.get(nameOf(row)) ?? row) : row));
+}
+
 function nameOf({ range, kind, replacement }: Row): string {
   return `${range} ${kind} ${replacement}`;
 }
 
-/** Changes the sources at some places and sets the tests of one folder and lane against each change. */
-async function run(folder: string, lane: 'fast' | 'whole', ranges: string[]): Promise<Row[]> {
+/**
+ * Changes the sources at some places and sets the tests of one folder and lane against each change.
+ * @param collected sets all of them against a change that is met while they are collected, made before; else only
+ *   those count that meet it while they run
+ */
+async function run(
+  folder: string,
+  lane: 'fast' | 'whole',
+  ranges: string[],
+  collected = false,
+): Promise<Row[]> {
   process.env.MUTANTS_FOLDER = folder;
   process.env.MUTANTS_LANE = lane;
   const mutants = await new Stryker({
@@ -88,7 +106,7 @@ async function run(folder: string, lane: 'fast' | 'whole', ranges: string[]): Pr
     reporters: ['progress-append-only'],
     coverageAnalysis: 'perTest',
     // A constant of a module is read once: it would have to be set against every test of the folder.
-    ignoreStatic: true,
+    ignoreStatic: !collected,
     ignorePatterns: ['/out', '/samples/**/out', '/dist/bench'],
     tempDirName: 'out/mutants',
     dryRunTimeoutMinutes: 60,

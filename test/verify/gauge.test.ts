@@ -132,4 +132,17 @@ describe.each(heads)('%s', (_head, stack, boxes) => {
       expect(bound).toBeGreaterThan(exact - 0.1 * Math.SQRT2 - 1e-5);
     }
   });
+
+  it('far under the tip, over the top and aside too, wherever the cells end', () => {
+    const gauge = new Gauge(boxed);
+    const [least, most] = [-60, Math.max(...stack.map((p) => p.above)) + 60];
+    const off: Vec3[] = [];
+    const look = (p: Vec3): void => {
+      const [bound, exact] = [gauge.bound(...p), gauge.exact(...p)];
+      if (!(bound <= exact + 1e-5 && bound > exact - 0.1 * Math.SQRT2 - 1e-5)) off.push(p);
+    };
+    for (let s = least; s < most; s += 0.05) look([0.3, 0.2, s]);
+    for (let r = 0; r < 100; r += 0.05) look([0.6 * r, 0.8 * r, 2]);
+    expect(off).toEqual([]);
+  });
 });

@@ -190,6 +190,8 @@ describe('over the inside of the part', () => {
     expect(loose(6, beside(1, 4))).toEqual([[2, 2]]);
     // Between two of them it is a gap of four millimetres, held at both ends.
     expect(loose(10, (p, i) => ({ ...p, beside: i < 4 || i > 7 }))).toEqual([]);
+    // Each stretch counts by itself: six, four and four millimetres, though all of them are fourteen.
+    expect(loose(14, (p, i) => ({ ...p, beside: i < 7 || i > 10 }))).toEqual([]);
   });
 });
 

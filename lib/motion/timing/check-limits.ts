@@ -89,7 +89,7 @@ function reportSpeed(
   complaints.error(
     'outOfTravel',
     'motion/joint-speed',
-    `${placeOf(motion, block)}${speeds} (${count} blocks of the region)`,
+    `${placeOf(motion, block)}${speeds} (${count} block${count === 1 ? '' : 's'} of the region)`,
     { region: motion.region[block]!, layer: motion.layer[block]!, block },
   );
 }

@@ -67,11 +67,11 @@ export function bendsOf(route: Route): Bends {
 }
 
 /** 1 for each block that is a chord of a curve. */
-function chordsOf({ length, stray, corner, deviation }: Route): Uint8Array {
+function chordsOf({ length, stray, deviation }: Route): Uint8Array {
   const n = length.length;
   const out = new Uint8Array(n);
   const short = (b: number, at: number): boolean =>
-    stray[at]! > 0 && corner[at]! > 0 && stray[at]! * length[b]! <= 6 * deviation;
+    stray[at]! > 0 && stray[at]! * length[b]! <= 6 * deviation;
   for (let b = 1; b + 1 < n; b++) {
     const chord = short(b, b) && short(b, b + 1);
     const longest = CHORD_RATIO * Math.min(length[b - 1]!, length[b + 1]!);
@@ -99,7 +99,7 @@ function bendSegment(
   for (let i = a; i < b; i++) {
     if (i + 1 < b) load(i + 1, after);
     limitJerk(route, bends, i, here);
-    const jumps = i > a && (route.stray[i]! > 0 || route.corner[i] === 0);
+    const jumps = i > a && route.stray[i]! > 0;
     if (jumps && !(curved[i] && curved[i - 1])) putBlend(route, bends, i, before, here);
     if (curved[i]) limitChord(route, bends, curved, i, before, here, after);
     [before, here, after] = [here, after, before];
@@ -165,8 +165,7 @@ function limitChord(
       bends.turnJoint[i] = j;
     }
     const change = Math.abs(k1 - k0) / over;
-    if (change > 0)
-      bends.twist[i] = Math.min(bends.twist[i]!, (TURNING_JERK * joint.jerk) / change);
+    bends.twist[i] = Math.min(bends.twist[i]!, (TURNING_JERK * joint.jerk) / change);
     bends.jerkRatio[i] = Math.min(bends.jerkRatio[i]!, joint.jerk / joint.acceleration);
   }
 }

@@ -7,18 +7,13 @@ import { describe, expect, it } from 'vitest';
 import { seeded } from '../../../lib/base/random.js';
 import type { Machine } from '../../../lib/machine/machine.js';
 import { BlockList, type MotionBlocks } from '../../../lib/motion/lay/blocks.js';
-import { compensateBacklash, withRoom } from '../../../lib/motion/lay/compensate-backlash.js';
+import {
+  compensateBacklash,
+  compensatesBacklash,
+  withRoom,
+} from '../../../lib/motion/lay/compensate-backlash.js';
 import { MoveKind } from '../../../lib/motion/motion.js';
-import { planMotion } from '../../../lib/motion/plan-motion.js';
-import { orderRuns } from '../../../lib/order/order.js';
-import { readOptions } from '../../../lib/program/options.js';
-import { readProgram } from '../../../lib/program/read-program.js';
-import { writeProgram } from '../../../lib/program/write-program.js';
-import { verify } from '../../../lib/verify/verify.js';
-import { traceOf } from '../../../lib/verify/trace.js';
 import { acJson, machineOf } from '../../machine/machines.js';
-import { jobOf, runJob } from '../../support/jobs.js';
-import { postWithArm } from '../../support/shapes.js';
 
 const PLAY = 0.1;
 
@@ -175,55 +170,55 @@ it('the least travel is kept: a value from above is told less by the play', () =
   expect(withRoom(drawnTo).joints[z]!.most).toBe(drawnTo.joints[z]!.most);
 });
 
-describe('a whole job: a post with an arm, play of 0.1 mm in X, Y and Z', () => {
-  const input = jobOf(postWithArm(10, 14, 8, 6), 'table-table-ac', {
-    regions: { directions: 40, effort: 12, lean: 0 },
-    layers: { thickness: 0.3, first: 0.3 },
-    check: false,
-  });
-  const sliced = runJob(input);
+it('is a matter of the program where that is to make up for the play of some linear joint', () => {
+  const base = machineOf(acJson());
+  expect(compensatesBacklash(withPlay(base, 'program'))).toBe(true);
+  expect(compensatesBacklash(withPlay(base, 'controller'))).toBe(false);
+  expect(compensatesBacklash(withPlay(base, 'nobody'))).toBe(false);
+  expect(compensatesBacklash(withPlay(base, 'program', 0))).toBe(false);
+  // Rotary joints take their play up in the transfers.
+  const turning = withPlay(base, 'program', 0);
+  const joints = turning.joints.map((j) => (j.kind === 'rotary' ? { ...j, backlash: 0.01 } : j));
+  expect(compensatesBacklash({ ...turning, joints })).toBe(false);
+  expect(withRoom({ ...turning, joints }).joints[3]!.least).toBe(joints[3]!.least);
+});
 
-  async function printed(play: Who) {
-    const { plan, paths, layers } = await sliced;
-    const own = withPlay(input.machine, play);
-    const lay = paths.map((p) => p.paths);
-    const { motion, findings } = planMotion({
-      machine: own,
-      material: input.material,
-      regions: plan.regions,
-      layersOf: layers,
-      pathsOf: lay,
-      sequence: orderRuns(own, plan.regions, lay),
-      rules: input.job.motion,
-    });
-    const { chunks, lineOf } = writeProgram(motion, own, input.material, { part: 'post' });
-    const trace = traceOf(readProgram(chunks, readOptions(own)), own);
-    const last = new Map([...trace.line].map((line, b) => [line, b]));
-    const tips = [...motion.kind.keys()]
-      .filter((b) => motion.kind[b] === MoveKind.deposit)
-      .map((b) => trace.tip.subarray(3 * last.get(lineOf[b]!)!, 3 * last.get(lineOf[b]!)! + 3));
-    return { own, chunks, motion, findings, tips };
-  }
-  const apart = (a: Float64Array[], b: Float64Array[]): number[] =>
-    a.map((p, i) => Math.hypot(...[0, 1, 2].map((c) => p[c]! - b[i]![c]!)));
+it('what is pushed between is a link of as much as the joints turn round, and all else is kept', () => {
+  // Out by 5 mm in X and Y, back by 3 and 1: both turn round before the second block.
+  const list = new BlockList(new Float64Array(n));
+  const tag = { kind: MoveKind.deposit, region: 4, layer: 5, pathKind: 2, speed: 50 };
+  list.push([5, 5, 0, 0, 0], 7, 0.1, 0.3, tag);
+  list.push([2, 4, 0, 0, 0], 3, 0.2, 0.4, { ...tag, region: 6, layer: 7, speed: 40 });
+  const { blocks, at } = compensateBacklash(machine, list.take(), 0.01, 120);
+  expect([...at]).toEqual([0, 2]);
+  expect([...blocks.kind]).toEqual([MoveKind.deposit, MoveKind.link, MoveKind.deposit]);
+  const near = (x: number): unknown => expect.closeTo(x, 12);
+  expect([...blocks.joints]).toEqual(
+    [
+      [5, 5, 0, 0, 0],
+      [4.9, 4.9, 0, 0, 0],
+      [1.9, 3.9, 0, 0, 0],
+    ]
+      .flat()
+      .map(near),
+  );
+  expect([...blocks.length]).toEqual([7, near(2 * PLAY), 3]);
+  expect([...blocks.section]).toEqual([0.1, 0, 0.2]);
+  expect([...blocks.filament]).toEqual([0.3, 0, 0.4]);
+  expect([...blocks.speed]).toEqual([50, 120, 40]);
+  expect([...blocks.region]).toEqual([4, 6, 6]);
+  expect([...blocks.layer]).toEqual([5, 7, 7]);
+  expect([...blocks.pathKind]).toEqual([2, 255, 2]);
+});
 
-  it('the check sees every bead off by up to the play in each joint, and made up for within 0.01 mm in each', async () => {
-    const [want, made, bare] = await Promise.all(
-      (['controller', 'program', 'nobody'] as const).map(printed),
-    );
-    expect(made!.tips).toHaveLength(want!.tips.length);
-    const [after, before] = [apart(made!.tips, want!.tips), apart(bare!.tips, want!.tips)];
-    // The chord error is the tolerance; half a decimal of the text twice.
-    expect(Math.max(...after)).toBeLessThan(0.01 * Math.sqrt(3) + 2e-4);
-    expect(Math.max(...before)).toBeGreaterThan(PLAY);
-    expect(Math.max(...before)).toBeLessThan(PLAY * Math.sqrt(3) + 1e-3);
-    const codes = (fs: NonNullable<typeof made>['findings']): string[] => fs.map((f) => f.code);
-    expect(codes(bare!.findings)).toContain('motion/backlash');
-    expect(codes(made!.findings)).not.toContain('motion/backlash');
-    expect(made!.chunks[0]).toMatch(/play: .*X 0\.1 mm.* are counted in these values/);
-    // The extra blocks take time, and the pace knows it.
-    expect(made!.motion.totalSeconds).toBeGreaterThan(want!.motion.totalSeconds);
-    const { check } = verify(made!.chunks, made!.own, {});
-    expect(check.findings.filter((f) => f.severity === 'error')).toEqual([]);
-  });
+it.each([
+  ['back by no more than the tolerance', 0.01, [5, 4.99], 0],
+  ['back by more', 0.01, [5, 4.98], -PLAY],
+  ['back by little, twice', 0.01, [5, 4.993, 4.986], -PLAY],
+  ['a tolerance beyond the play counts as the play', 1, [5, 4.8], -PLAY],
+  ['on after coming back a little', 0.01, [5, 4.995, 6], 0],
+  ['there, back and on again', 0.01, [5, 4, 6], 0],
+])('%s', (_, tolerance, xs, shift) => {
+  const { blocks, at } = compensateBacklash(machine, drawn(xs.map((x) => [x, 0])), tolerance, 120);
+  expect(blocks.joints[at.at(-1)! * n + X]).toBeCloseTo(xs.at(-1)! + shift, 12);
 });

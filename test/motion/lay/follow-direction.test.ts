@@ -36,6 +36,24 @@ function deviation(a: Float64Array, b: Float64Array): number {
   return most;
 }
 
+describe('what cannot be followed', () => {
+  it('is a path with a jump, however short the pieces are', () => {
+    const jump = (t: number): Vec3 => [40, t < 0.3 ? 0 : 10, 0];
+    const ends: number[] = [];
+    const there = (t: number): Float64Array => at(jump(t), 30 * DEG * t);
+    expect(follow(machine, there(0), there, jump, 0.01, (_, t) => ends.push(t))).toBe(false);
+    // As far as the jump it is: pieces of 2^-20 of the path.
+    expect(ends.at(-1)).toBeLessThan(0.3);
+    expect(ends.at(-1)).toBeGreaterThan(0.3 - 2 ** -19);
+  });
+  it('is one with a place that has no solution, or no end', () => {
+    const gap = (t: number): Float64Array | undefined => (t === 0.5 ? undefined : joints(t));
+    expect(follow(machine, joints(0), gap, line, 0.01, () => {})).toBe(false);
+    const end = (t: number): Float64Array | undefined => (t === 1 ? undefined : joints(t));
+    expect(follow(machine, joints(0), end, line, 0.01, () => {})).toBe(false);
+  });
+});
+
 describe('part line (40,0) to (40,10), C 0 to 30 deg', () => {
   it.each([
     [1, 2.65714],

@@ -108,6 +108,69 @@ describe.each(machines)('%s', (name) => {
   });
 });
 
+describe('several paths', () => {
+  const machine = sampleMachine('table-table-ac');
+  /** Two paths after one another, with room before them. */
+  const three = (...paths: Vec3[][]): Paths => {
+    const all = pathOf(paths.flat());
+    const start = [0];
+    for (const path of paths) start.push(start.at(-1)! + path.length);
+    return { ...all, start: Uint32Array.from(start) };
+  };
+  const wave = (n: number, by: number): Vec3[] =>
+    Array.from({ length: n }, (_, k) => tilted((20 + 8 * Math.sin(k / by)) * DEG, k / 30));
+  const [p, q, r] = [wave(40, 3), wave(120, 7), wave(90, 5)] as [Vec3[], Vec3[], Vec3[]];
+
+  test('one of them alone turns as it does where it is the only one', () => {
+    const alone = leanHead(machine, pathOf(q), 0, 1, 5 * DEG, machine.ready);
+    const among = leanHead(machine, three(p, q, r), 1, 2, 5 * DEG, machine.ready);
+    expect([among.first, among.unreachable]).toEqual([40, -1]);
+    expect(among.pairs).toEqual(alone.pairs);
+  });
+
+  test('each keeps to its own growth, and begins as the one before ends', () => {
+    const turns = leanHead(machine, three(p, q, r), 0, 3, 5 * DEG, machine.ready);
+    const leans = leansOf(machine, three(p, q, r), turns);
+    expect(leans).toHaveLength(250);
+    expect(Math.max(...leans)).toBeLessThan(5 * DEG + 1e-6);
+    // All three start near to a tilt of 20 deg about the same axis: no turn from path to path beyond the lean.
+    for (const at of [40, 160]) {
+      for (const joint of [0, 1]) {
+        const step = turns.pairs[2 * at + joint]! - turns.pairs[2 * at - 2 + joint]!;
+        expect(Math.abs(step)).toBeLessThan(60 * DEG);
+      }
+    }
+    // Longer and shorter waves are evened out in each: fewer turns than the growth itself has.
+    const grown = [p, q, r].flatMap((path) => path.slice(1).map((d, k) => dot(d, path[k]!)));
+    const roughness = grown.reduce((sum, c) => sum + Math.acos(Math.min(1, c)), 0);
+    expect(turned(turns, 1)).toBeLessThan(0.6 * roughness);
+  });
+
+  test('turns go evenly with the length of the path, however its points are spaced', () => {
+    // 100 mm, points at k^3: a tilt that rises evenly by 40 deg and trembles by half a degree.
+    const count = 101;
+    const x = Array.from({ length: count }, (_, k) => 100 * (k / (count - 1)) ** 3);
+    const grown = pathOf(
+      x.map((s, k) => tilted((10 + 0.4 * s + (k % 2 ? 0.5 : -0.5)) * DEG, 90 * DEG)),
+    );
+    const points = Float64Array.from(x.flatMap((s) => [s, 0, 0]));
+    const { pairs } = leanHead(machine, { ...grown, points }, 0, 1, 5 * DEG, machine.ready);
+    // A string pulled taut in a tube wide enough is straight.
+    const tilt = x.map((_, k) => pairs[2 * k + 1]!);
+    const [start, end] = [tilt[0]!, tilt.at(-1)!];
+    expect(Math.abs(end - start)).toBeGreaterThan(29 * DEG);
+    tilt.forEach((t, k) => {
+      expect(Math.abs(t - (start + ((end - start) * x[k]!) / 100))).toBeLessThan(2 * DEG);
+    });
+  });
+});
+
+test('flat paths have no directions to follow', () => {
+  const { directions: _, ...flat } = pathOf([tilted(0, 0)]);
+  const machine = sampleMachine('table-table-ac');
+  expect(() => leanHead(machine, flat, 0, 1, 5 * DEG, machine.ready)).toThrow(/no directions/);
+});
+
 test('names the first point whose direction the joints cannot take', () => {
   const machine = sampleMachine('table-table-ac');
   const paths = pathOf(Array.from({ length: 100 }, (_, k) => tilted(2 * k * DEG, 0)));

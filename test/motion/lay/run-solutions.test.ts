@@ -5,7 +5,12 @@ import { DEG, type Vec3, unit } from '../../../lib/base/vector.js';
 import { inverse } from '../../../lib/machine/inverse.js';
 import type { Machine } from '../../../lib/machine/machine.js';
 import { moveSeconds, restToRest } from '../../../lib/motion/timing/rest-to-rest.js';
-import { type RunPoints, chooseSolutions } from '../../../lib/motion/lay/run-solutions.js';
+import {
+  type RunPoints,
+  chooseSolutions,
+  linearViolations,
+} from '../../../lib/motion/lay/run-solutions.js';
+import { linearMap } from '../../../lib/machine/linear.js';
 import { sampleMachine } from '../../support/jobs.js';
 import { type Json, acJson, machineOf, rotary } from '../../machine/machines.js';
 
@@ -100,6 +105,77 @@ describe.each([1, 2, 3, 4, 5, 6])('six directions with a cable of one turn, seed
     const free = leastOfAll(m, runs, m.ready, Infinity);
     const near = leastOfAll(m, runs, m.ready, Math.PI);
     expect(seconds).toBeCloseTo(near - free < 1 ? near : free, 4);
+  });
+});
+
+describe('runs that end elsewhere than they begin', () => {
+  it.each([1, 2, 3])('no other choice is quicker from ends to starts, seed %d', (seed) => {
+    // Far across, so that X and Y take as long as the turns do.
+    const random = seeded(seed);
+    const m = machine(1);
+    const place = (): Vec3 => [300 * (random() - 0.5), 300 * (random() - 0.5), 30 * random()];
+    const runs = [0, 1, 2].map(() => {
+      const direction = tilted(20 + 60 * random(), 360 * random());
+      return { direction, points: Float64Array.from([place(), place(), place()].flat()) };
+    });
+    const poses = (i: number, at: Float64Array, tip: Vec3): Float64Array[] =>
+      inverse(m, tip, runs[i]!.direction, at).flatMap(({ joints, violations }) =>
+        violations.length
+          ? []
+          : [-2, -1, 0, 1, 2].map((k) => joints.map((x, j) => (j === C ? x + 2 * Math.PI * k : x))),
+      );
+    const pointOf = (i: number, k: number): Vec3 =>
+      [...runs[i]!.points.slice(3 * k, 3 * k + 3)] as unknown as Vec3;
+    const same = (a: Float64Array, b: Float64Array): boolean =>
+      [3, C].every((j) => Math.abs(a[j]! - b[j]!) < 1e-6);
+    /** Every choice of a pose for each run, and the time of its moves. */
+    const all = (i: number, at: Float64Array): { rotaries: Float64Array[]; seconds: number }[] => {
+      if (i === runs.length) return [{ rotaries: [], seconds: 0 }];
+      return poses(i, at, pointOf(i, 0))
+        .filter((q) => Math.abs(q[C]!) <= 2 * Math.PI + 1e-9)
+        .flatMap((begin) => {
+          const end = poses(i, at, pointOf(i, 2)).find((q) => same(q, begin))!;
+          return all(i + 1, end).map((rest) => ({
+            rotaries: [begin, ...rest.rotaries],
+            seconds: rest.seconds + moveSeconds(m, at, begin),
+          }));
+        });
+    };
+    const found = chooseSolutions(m, runs, m.ready).runs.map((s) => s!.map.rotaries);
+    const choices = all(0, m.ready);
+    const mine = choices.find((c) => c.rotaries.every((q, i) => same(q, found[i]!)))!;
+    const near = choices.filter((c) => Math.abs(c.rotaries[0]![C]! - m.ready[C]!) <= Math.PI);
+    const [free, kept] = [choices, near].map((list) => Math.min(...list.map((c) => c.seconds)));
+    // A start more than half a turn away has to save 1 s.
+    expect(mine.seconds).toBeCloseTo(kept! - free! < 1 ? kept! : free!, 4);
+  });
+});
+
+describe('linear joints outside of their travel', () => {
+  it('by the farthest points of a run, both ends, as the inverse has them', () => {
+    const random = seeded(9);
+    const m = machine(undefined);
+    const direction = tilted(35, 50);
+    const [pose] = inverse(m, [0, 0, 0], direction, m.ready);
+    const points = Float64Array.from({ length: 90 }, () => 1400 * (random() - 0.5));
+    const reached = Array.from({ length: 30 }, (_, i) => {
+      const tip = [...points.slice(3 * i, 3 * i + 3)] as unknown as Vec3;
+      return inverse(m, tip, direction, pose!.joints)[0]!.joints;
+    });
+    const want = [0, 1, 2].flatMap((joint) => {
+      const values = reached.map((q) => q[joint]!);
+      const ends = [
+        [Math.min(...values), -500],
+        [Math.max(...values), 500],
+      ] as const;
+      return ends
+        .filter(([value, limit]) => Math.abs(value) > Math.abs(limit))
+        .map(([value, limit]) => ({ joint, value: expect.closeTo(value, 6) as number, limit }));
+    });
+    expect(want.length).toBeGreaterThan(3);
+    const map = linearMap(m, pose!.joints)!;
+    expect(linearViolations(m, map, points)).toEqual(want);
+    expect(linearViolations(m, map, new Float64Array(0))).toEqual([]);
   });
 });
 

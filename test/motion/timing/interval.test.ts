@@ -103,6 +103,28 @@ describe.each([1, 2, 3, 4])('stretches at random, seed %d', (seed) => {
   });
 });
 
+it('one joint that turns: the most is what its curvature alone allows, limit / k', () => {
+  // |p a + k x| <= 20 at both ends, p from -.3 to -.1 over .5 mm: the two bounds meet at x0 = x1 = 20 / .4.
+  const one = new Interval(1);
+  one.add(0, -0.3, -0.1, 0.4, 0.5, 20);
+  expect(one.mostBefore(500, 500)).toBeCloseTo(50, 9);
+  expect(one.mostBefore(500, 50)).toBeCloseTo(50, 9);
+  // Below the meeting: 28.57 + .4286 x1; above it less again, but x1 need not be so great.
+  expect(one.mostBefore(500, 20)).toBeCloseTo((20 + 0.3 * 20) / 0.7, 9);
+  expect(one.mostBefore(500, 60)).toBeCloseTo(50, 9);
+  expect(one.mostBefore(45, 60)).toBe(45);
+});
+
+it('a joint that turns beside one that does not: 50 all the same, past where the steeper bound would meet', () => {
+  // The second joint allows |x1 - x0| <= 10: x0 = 10 + x1 meets the falling bound 200 - 3 x1 at 47.5, where the first
+  // joint's rising one lies at 48.9 already.
+  const two = new Interval(2);
+  two.add(0, -0.3, -0.1, 0.4, 0.5, 20);
+  two.add(1, 1, 1, 0, 0.5, 10);
+  expect(two.mostBefore(500, 60)).toBeCloseTo(50, 9);
+  expect(two.mostBefore(500, 10)).toBeCloseTo(20, 9);
+});
+
 it('without joints nothing is limited', () => {
   const none = new Interval(2);
   none.add(0, 0, 0, 0.3, 1, 10);

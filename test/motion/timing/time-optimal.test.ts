@@ -147,9 +147,8 @@ describe('a circle', () => {
     const quickest = asked > speed ? speed * 2 ** 0.25 : speed;
     expect(t.total).toBeGreaterThan((far / quickest) * 0.999);
     expect(t.total).toBeLessThan((far / speed + speed / 1000) * 1.02);
-    for (const s of samples(t, 1)) {
-      expect(Math.hypot(s.speed[0]!, s.speed[1]!)).toBeLessThan(quickest * 1.001);
-    }
+    const speeds = samples(t, 1).map((s) => Math.hypot(s.speed[0]!, s.speed[1]!));
+    expect(Math.max(...speeds)).toBeLessThan(quickest * 1.001);
   });
 
   it('a quarter from rest, started and stopped at the same two limits: chords fine or coarse', () => {
@@ -199,21 +198,23 @@ describe('corners', () => {
 });
 
 describe.each([1, 2, 3, 4])('any route, seed %d', (seed) => {
-  const t = trace(machine({ speed: 150 }), wandering(seed, 400));
-  const all = samples(t, 5);
+  const traced = (): Traced => trace(machine({ speed: 150 }), wandering(seed, 400));
 
   it('keeps every joint inside of its speed and acceleration at every instant', () => {
-    for (const s of all) {
-      t.machine.joints.forEach((joint, j) => {
-        expect(Math.abs(s.speed[j]!)).toBeLessThan(joint.speed * (1 + 1e-6));
-        expect(Math.abs(s.acceleration[j]!)).toBeLessThan(joint.acceleration * (1 + 1e-3));
-      });
-    }
+    const t = traced();
+    const all = samples(t, 5);
+    t.machine.joints.forEach((joint, j) => {
+      const most = (of: 'speed' | 'acceleration'): number =>
+        all.reduce((greatest, s) => Math.max(greatest, Math.abs(s[of][j]!)), 0);
+      expect(most('speed')).toBeLessThan(joint.speed * (1 + 1e-6));
+      expect(most('acceleration')).toBeLessThan(joint.acceleration * (1 + 1e-3));
+    });
   });
 
   it('runs at .95 of some limit or of the asked speed, or more, in at least .95 of its time', () => {
+    const t = traced();
     let [busy, total] = [0, 0];
-    for (const s of all) {
+    for (const s of samples(t, 5)) {
       total += s.seconds;
       const weight = (j: number): number => (j > 2 ? 50 : 1);
       const path = Math.hypot(...s.speed.map((v, j) => v * weight(j)));
@@ -232,6 +233,7 @@ describe.each([1, 2, 3, 4])('any route, seed %d', (seed) => {
   });
 
   it('strays from its corners by no more than the deviation', () => {
+    const t = traced();
     const place = placeAt(t);
     const q = new Float64Array(5);
     let s = 0;
@@ -244,8 +246,9 @@ describe.each([1, 2, 3, 4])('any route, seed %d', (seed) => {
   });
 
   it('takes as long as its pieces and at their feeds no longer than that', () => {
+    const t = traced();
     const { seconds, real } = t.times;
-    expect(all.reduce((sum, x) => sum + x.seconds, 0)).toBeCloseTo(t.total, 6);
+    expect(samples(t, 5).reduce((sum, x) => sum + x.seconds, 0)).toBeCloseTo(t.total, 6);
     real.forEach((time, b) => expect(seconds[b]!).toBeLessThan(time * (1 + 1e-9)));
   });
 });

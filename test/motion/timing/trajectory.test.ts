@@ -53,10 +53,10 @@ describe.each([
   ['with limited jerk', 20000],
 ])('%s, any route, seeds 1 and 2', (_, jerk) => {
   const m = machine({ speed: 150, jerk });
-  const all = [1, 2].map((seed) => course(wandering(seed, 200), m));
+  const all = () => [1, 2].map((seed) => course(wandering(seed, 200), m));
 
   it('begins where the route does, goes on without a jump and ends where it ends, at rest', () => {
-    for (const { route, total, stretches } of all) {
+    for (const { route, total, stretches } of all()) {
       let [place, speed] = [0, 0];
       let [q, v, t]: [Float64Array, Float64Array, number] = [
         route.way.from,
@@ -78,7 +78,7 @@ describe.each([
 
   it('says of speed and acceleration what the differences say', () => {
     let [place, speed] = [0, 0];
-    for (const states of all.flatMap((one) => one.stretches)) {
+    for (const states of all().flatMap((one) => one.stretches)) {
       const h = (states.at(-1)!.t - states[0]!.t) / PARTS;
       if (h < 1e-5) continue;
       for (let i = 1; i < PARTS; i++) {
@@ -98,9 +98,10 @@ describe.each([
   });
 
   it('asks no joint for more than its speed and acceleration', () => {
+    const states = all().flatMap((one) => one.stretches.flat());
     m.joints.forEach((joint, j) => {
       let [speed, acceleration] = [0, 0];
-      for (const { v, a } of all.flatMap((one) => one.stretches.flat())) {
+      for (const { v, a } of states) {
         speed = Math.max(speed, Math.abs(v[j]!));
         acceleration = Math.max(acceleration, Math.abs(a[j]!));
       }
