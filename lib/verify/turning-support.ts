@@ -9,14 +9,14 @@ import { hangingWidth } from './hanging-width.js';
 import type { LaidPieces } from './laid-pieces.js';
 
 /** What is below is searched between these shares of the bead's height under it. */
-const BELOW_FROM = 0.5;
-const BELOW_TO = 1.75;
+const TURNED_FROM = 0.5;
+const TURNED_TO = 1.75;
 /** Beads of one layer lie at one height to within this share of it. */
-const LEVEL_SHARE = 0.4;
+const ONE_LAYER_SHARE = 0.4;
 /** Beads that lie side by side touch but for rounding, mm: no slit between them is a gap. */
-const SLIT = 0.02;
+const TURNED_SLIT = 0.02;
 /** Beads of one layer that lie against each other overlap, or are no farther apart than this, mm. */
-const BEADS_TOUCH = 0.05;
+const TURNED_TOUCH = 0.05;
 
 export class TurningSupport implements Support {
   readonly #pieces: LaidPieces;
@@ -42,7 +42,7 @@ export class TurningSupport implements Support {
   }
 
   rests(place: PiecePlace, off: number): boolean {
-    return this.#distance(place, off, SLIT) <= SLIT;
+    return this.#distance(place, off, TURNED_SLIT) <= TURNED_SLIT;
   }
 
   isCarried({ block }: PiecePlace): void {
@@ -52,12 +52,12 @@ export class TurningSupport implements Support {
   isBeside(place: PiecePlace): boolean {
     const { halfWidth, height } = place;
     const d = axisOf(place);
-    return [halfWidth + BEADS_TOUCH, -halfWidth - BEADS_TOUCH].some((off) => {
+    return [halfWidth + TURNED_TOUCH, -halfWidth - TURNED_TOUCH].some((off) => {
       const q = pointOf(place, off);
       return this.#blocks(place).some((block) => {
         if (!this.#carried.has(block)) return false;
         const strip = this.#pieces.below(block, q, d);
-        return !!strip && strip.aside <= 0 && Math.abs(strip.depth) < LEVEL_SHARE * height;
+        return !!strip && strip.aside <= 0 && Math.abs(strip.depth) < ONE_LAYER_SHARE * height;
       });
     });
   }
@@ -87,14 +87,14 @@ export class TurningSupport implements Support {
     const d = axisOf(place);
     let least = reach + 2 * halfWidth;
     const toTable = d[2] > 0 ? q[2] / d[2] : Infinity;
-    if (toTable <= BELOW_TO * height) {
+    if (toTable <= TURNED_TO * height) {
       const [x, y] = [q[0] - toTable * d[0], q[1] - toTable * d[1]];
       if (this.#onFace(x, y)) return 0;
     }
     for (const block of this.#blocks(place)) {
       const strip = this.#pieces.below(block, q, d);
       if (!strip || strip.aside >= least) continue;
-      if (strip.depth < BELOW_FROM * height || strip.depth > BELOW_TO * height) continue;
+      if (strip.depth < TURNED_FROM * height || strip.depth > TURNED_TO * height) continue;
       least = strip.aside;
     }
     return least;
@@ -106,7 +106,7 @@ export class TurningSupport implements Support {
     const known = this.#near;
     if (known && known.of.every((x, c) => x === of[c])) return known.blocks;
     const reach = height * Math.tan(this.#part?.theta ?? 0);
-    const blocks = this.#pieces.near(of, halfWidth + reach + BELOW_TO * height, block);
+    const blocks = this.#pieces.near(of, halfWidth + reach + TURNED_TO * height, block);
     this.#near = { of, blocks };
     return blocks;
   }

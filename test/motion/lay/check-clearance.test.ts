@@ -242,7 +242,7 @@ it('answers come from wherever they are asked, all of a wave at once', async () 
   expect(gaps.map((w) => w.map(([n]) => n!.gap))).toEqual([[1, 2], [3]]);
   expect(most).toBe(2);
   // Without anything to ask the end comes at once.
-  // eslint-disable-next-line require-yield
+
   function* none(): Generator<readonly NearestQuery[], string, readonly Nears[]> {
     return 'done';
   }

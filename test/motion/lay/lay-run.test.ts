@@ -5,16 +5,8 @@
 import { describe, expect, it } from 'vitest';
 import type { Vec3 } from '../../../lib/base/vector.js';
 import { BlockList, NO_PATH, type Tag } from '../../../lib/motion/lay/blocks.js';
-import {
-  Feeder,
-  type HeadTurn,
-  type Mover,
-  type RunInput,
-  type SheetRun,
-  layRun,
-  turnAt,
-  wipe,
-} from '../../../lib/motion/lay/lay-run.js';
+import { Feeder, type RunInput, layRun, turnAt, wipe } from '../../../lib/motion/lay/lay-run.js';
+import type { HeadTurn, Mover, SheetRun } from '../../../lib/motion/lay/mover.js';
 import { MoveKind } from '../../../lib/motion/motion.js';
 import { motionRules } from '../../../lib/motion/rules.js';
 import { Link, PathKind, type Paths } from '../../../lib/paths/paths.js';
