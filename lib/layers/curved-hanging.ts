@@ -21,6 +21,9 @@ import { type Layers, middles } from './layers.js';
 import { rowsOf } from './near.js';
 import { SECTION_TOLERANCE, opened, pieces } from './slivers.js';
 
+/** Smaller corners of a tile have no inside worth a name, mm2. */
+const LEAST_TILE = 1e-6;
+
 /** A stretch of a layer with what lies under it, both within a box of layer space. */
 interface Tile {
   readonly own: Polygons;
@@ -64,7 +67,11 @@ export function curvedHanging(
     for (const piece of pieces(doubtful)) {
       const hangs: { mm2: number; point: Vec3 }[] = [];
       for (const tile of tilesOf({ own: piece, under }, spacing, reach * most, kernel)) {
-        const at = insidePoint(tile.own);
+        // A box may cut a piece into several; the metric is taken in the largest.
+        const parts = pieces(tile.own);
+        const largest = parts.reduce((a, b) => (area(b) > area(a) ? b : a), noPolygons);
+        if (area(largest) < LEAST_TILE) continue;
+        const at = insidePoint(largest);
         const place = metric.at([...at, middle[k]!]);
         if (!place) throw new Error(`no layers at ${at.join(' ')} of layer ${k + 1}`);
         const mm2 = hangingIn(tile, place.lengths, place.thickness * reach, kernel);
