@@ -70,6 +70,26 @@ test.each(['table-table-ac', 'table-table-bc', 'head-table'])(
     // The lattice's own directions are off by 2 deg at most, at the skin.
     expect(most).toBeLessThan(5 + 2);
 
+    // Links keep out of what is laid: the straight line from side to side would go 0.6 mm deep into a sheet.
+    let highest = 0;
+    let lowest = Infinity;
+    for (let b = 1; b < motion.kind.length; b++) {
+      const [from, to] = [5 * b - 5, 5 * b];
+      const radius = (share: number): number => {
+        const joints = motion.joints
+          .subarray(to, to + 5)
+          .map((q, j) => (1 - share) * motion.joints[from + j]! + share * q);
+        const { tip } = forward(machine, joints);
+        return Math.hypot(tip[0], tip[2] + DEPTH);
+      };
+      if (motion.kind[b] === MoveKind.deposit) highest = Math.max(highest, radius(1));
+      else if (motion.kind[b] === MoveKind.link) {
+        for (let k = 0; k <= 10; k++) lowest = Math.min(lowest, radius(k / 10) - highest);
+      }
+    }
+    // To the chord error of paths and links, and what the lattice's sheets are off the cylinders.
+    expect(lowest).toBeGreaterThan(-0.03);
+
     let volume = 0;
     for (let i = 0; i < paths.layer.length; i++) {
       for (let k = paths.start[i]! + 1; k < paths.start[i + 1]!; k++) {
