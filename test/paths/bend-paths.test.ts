@@ -12,7 +12,7 @@ import { moved } from '../../lib/mesh/build.js';
 import { extruded } from '../../lib/mesh/make-solids.js';
 import { beadArea } from '../../lib/paths/bead.js';
 import { bentPaths } from '../../lib/paths/bend-paths.js';
-import { type Paths, PathKind } from '../../lib/paths/paths.js';
+import { Link, type Paths, PathKind } from '../../lib/paths/paths.js';
 import { planPaths } from '../../lib/paths/plan-paths.js';
 import { pathRules } from '../../lib/paths/rules.js';
 import { regionOf } from '../layers/solids.js';
@@ -148,5 +148,42 @@ describe('layers that meet the table at 15 deg', () => {
       if (bent.height[end]! < 0.199) thinner++;
     }
     expect(thinner).toBeGreaterThan(10);
+  });
+});
+
+describe('a link inside a layer whose sheets are cylinders', () => {
+  /** Two beads of 1 mm along the cylinder at y 0, a way apart, with a link by one way point between them. */
+  const linked: Paths = {
+    points: Float64Array.of(-4, 0, 16, -3, 0, 16, 3, 0, 16, 4, 0, 16),
+    width: new Float64Array(4).fill(0.4),
+    height: new Float64Array(4).fill(0.2),
+    start: Uint32Array.of(0, 2, 4),
+    kind: Uint8Array.of(PathKind.fill, PathKind.fill),
+    layer: Uint32Array.of(0, 0),
+    flowFactor: Float64Array.of(1, 1),
+    link: Uint8Array.of(Link.lifted, Link.inside),
+    linkPoints: Float64Array.of(0, 1.5, 16),
+    linkStart: Uint32Array.of(0, 0, 1),
+  };
+
+  test('keeps to the sheet: its chords lie no deeper in it than those of a path', () => {
+    const part = cuboid([10, 4, 4], [0, 0, 14.5]);
+    // Radii from the axis, arc lengths at radius 16.
+    const field = fieldOf(part, 0.5, ([x, y, z]) => [16 * Math.atan2(x, z), y, Math.hypot(x, z)]);
+    const { points, linkPoints, linkStart, start } = bentPaths(linked, bentMap(field));
+    expect([...linkStart].slice(0, 2)).toEqual([0, 0]);
+    expect(linkStart[2]).toBe(linkPoints.length / 3);
+    const way = [pointAt(points, start[1]! - 1)];
+    for (let k = 0; k < linkStart[2]!; k++) way.push(pointAt(linkPoints, k));
+    way.push(pointAt(points, start[1]!));
+    const r = (p: Vec3): number => Math.hypot(p[0], p[2]);
+    for (let k = 1; k < way.length; k++) {
+      const [a, b] = [way[k - 1]!, way[k]!];
+      const middle: Vec3 = [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2, (a[2] + b[2]) / 2];
+      // One chord from end to end would lie 16 (1 - cos (3 / 16)) = 0.28 mm deep.
+      expect(r(middle)).toBeGreaterThan(16 - 0.02);
+    }
+    // Past the way point, where the sheet is flat across.
+    expect(Math.max(...way.map((p) => p[1]))).toBeCloseTo(1.5, 3);
   });
 });
