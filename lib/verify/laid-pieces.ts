@@ -1,15 +1,18 @@
 /**
  * Beads of every direction in one room: for beads that were laid while the head turned there is no plane in which all
  * of a layer lie. Each block's bead is a flat strip along the way of the tip, square to the head halfway along it, as
- * wide as its section over its height. Cells of an even grid hold the blocks that pass through them.
+ * wide as its section over its height. Cells of an even grid hold the blocks whose strips pass through them or come
+ * nearer than STRIP_ROOM, so that one stray wide bead does not widen every search.
  */
-import type { Vec3 } from '../base/vector.js';
+import { type Vec3, cross, length, pointAt, scale, sub } from '../base/vector.js';
 import { type Trace, TraceKind } from './trace.js';
 
 /** Edge of a cell, mm. */
 const PIECE_CELL = 1;
 /** No bead is wider than twice this, mm. */
 const MOST_HALF = 2;
+/** No place of a strip is farther than this from one by which it was entered, mm. */
+const STRIP_ROOM = 0.4;
 const SIDE = 4096;
 
 /** A strip under a place: how deep its upper side lies along an axis, and how far off it passes its flank, mm. */
@@ -24,7 +27,6 @@ export class LaidPieces {
   readonly #trace: Trace;
   readonly #height: Float64Array;
   readonly #cells = new Map<number, number[]>();
-  #widest = 0;
 
   /** @param height of each block's bead, mm; filled in before a block is added */
   constructor(trace: Trace, height: Float64Array) {
@@ -33,21 +35,26 @@ export class LaidPieces {
   }
 
   add(block: number): void {
-    const { tip, length } = this.#trace;
-    this.#widest = Math.max(this.#widest, this.halfWidth(block));
-    const steps = Math.max(1, Math.ceil(length[block]! / (PIECE_CELL / 2)));
-    let before = NaN;
+    const { tip, direction } = this.#trace;
+    const along = sub(pointAt(tip, block), pointAt(tip, block - 1));
+    const half = this.halfWidth(block);
+    const across = scale(cross(pointAt(direction, block), along), half / length(along));
+    const steps = Math.max(1, Math.ceil(length(along) / STRIP_ROOM));
+    // Of a bead of usual width the middle line will do.
+    const sides = half > STRIP_ROOM / 2 ? Math.ceil(half / STRIP_ROOM) : 0;
     for (let n = 0; n <= steps; n++) {
-      const [x, y, z] = [0, 1, 2].map((c) => {
-        const from = tip[3 * block - 3 + c]!;
-        return from + (n / steps) * (tip[3 * block + c]! - from);
-      }) as [number, number, number];
-      const key = keyOf(cellOf(x), cellOf(y), cellOf(z));
-      if (key === before) continue;
-      before = key;
-      const list = this.#cells.get(key);
-      if (!list) this.#cells.set(key, [block]);
-      else if (list.at(-1) !== block) list.push(block);
+      for (let k = -sides; k <= sides; k++) {
+        const [x, y, z] = [0, 1, 2].map(
+          (c) =>
+            tip[3 * block - 3 + c]! +
+            (n / steps) * along[c]! +
+            (sides ? k / sides : 0) * across[c]!,
+        ) as [number, number, number];
+        const key = keyOf(cellOf(x), cellOf(y), cellOf(z));
+        const list = this.#cells.get(key);
+        if (!list) this.#cells.set(key, [block]);
+        else if (list.at(-1) !== block) list.push(block);
+      }
     }
   }
 
@@ -58,7 +65,7 @@ export class LaidPieces {
 
   /** Blocks before one whose beads may come within a distance of a place, mm. */
   near(p: Vec3, within: number, before: number): number[] {
-    const room = within + this.#widest + PIECE_CELL / 4;
+    const room = within + STRIP_ROOM;
     const found = new Set<number>();
     const [i1, j1, k1] = p.map((x) => cellOf(x + room)) as [number, number, number];
     const [i0, j0, k0] = p.map((x) => cellOf(x - room)) as [number, number, number];
@@ -71,7 +78,7 @@ export class LaidPieces {
         }
       }
     }
-    return [...found].filter((block) => this.#distance(block, p) < within + this.#widest);
+    return [...found].filter((block) => this.#distance(block, p) < within + this.halfWidth(block));
   }
 
   /** Where the line from a place down an axis passes the strip of a block; undefined along it. */
