@@ -265,6 +265,7 @@ function sheetsOf(laying: Laying, run: SolvedRun): GrowingSheets | undefined {
   if (turns.unreachable >= 0) {
     throw unreachable(machine, run.region, pointAt(paths.directions, turns.unreachable));
   }
+  if (turns.turnedBack > 0) complaints.add(turnedBack(run, turns.turnedBack));
   const mover = turningMover(machine, blocks, rules.chordError);
   return growingSheets(run, turns, mover, blocks, growth, rules.lift, (path, end) => {
     const scene = growth.sceneOnSheets(run.region, path);
@@ -318,6 +319,15 @@ function complainOf(
     const message = `${way} keeps ${kept} mm clear, not ${machine.clearance} mm`;
     complaints.error('tooNear', 'motion/transfer', message, { region, layer });
   }
+}
+
+function turnedBack({ region, firstLayer }: SolvedRun, paths: number): Finding {
+  return {
+    code: 'motion/turned-back',
+    severity: 'warning',
+    message: `in region ${region + 1} a rotary joint comes to the end of its travel on ${paths === 1 ? 'one bead' : `${paths} beads`} and turns back while it lays: the filament heaps up there`,
+    at: { region, layer: firstLayer },
+  };
 }
 
 /** What grows while run after run is laid. */

@@ -10,6 +10,8 @@
  * else turn towards the solution that is nearest in time, just as far as they must. Then path by path: each value is
  * drawn to the line between two others over the length of the path, as a string is pulled taut in a tube, wherever the
  * direction that comes of it is still in the tube; to far ones first, so that long waves go as quickly as short ones.
+ * Where the first joint cannot turn without end, a path on which it would come to its end is begun whole turns earlier or
+ * later, which are made up on the link before it.
  * The cosine between head and growth is bilinear in (1, cos, sin) of both values: nine numbers a point, and no chain of
  * joints is followed while values are tried (half the time of planning a ring's motion).
  *
@@ -93,16 +95,21 @@ class HeadDirection {
     );
   }
 
-  /** The pair of values for a direction that takes the least time from two values; undefined out of reach. */
-  nearest(d: Vec3, q1: number, q2: number): readonly [number, number] | undefined {
+  /** Every pair of values in the travel that has the head along a direction, in the turns nearest to two values. */
+  solutions(d: Vec3, q1: number, q2: number): (readonly [number, number])[] {
     this.#joints[this.first] = q1;
     this.#joints[this.second] = q2;
+    return solveRotaries(this.#machine, d, this.#joints)
+      .filter(({ violations }) => violations.length === 0)
+      .map(({ joints }) => [joints[this.first]!, joints[this.second]!] as const);
+  }
+
+  /** The one of them that takes the least time from the two values; undefined out of reach. */
+  nearest(d: Vec3, q1: number, q2: number): readonly [number, number] | undefined {
     const { joints } = this.#machine;
     let best: readonly [number, number] | undefined;
     let least = Infinity;
-    for (const found of solveRotaries(this.#machine, d, this.#joints)) {
-      if (found.violations.length > 0) continue;
-      const pair = [found.joints[this.first]!, found.joints[this.second]!] as const;
+    for (const pair of this.solutions(d, q1, q2)) {
       const time = Math.max(
         Math.abs(pair[0] - q1) / joints[this.first]!.speed,
         Math.abs(pair[1] - q2) / joints[this.second]!.speed,
@@ -128,6 +135,8 @@ export interface HeadTurns {
   readonly pairs: Float64Array;
   /** The first point whose direction no solution in the travel has; -1 for none. */
   readonly unreachable: number;
+  /** Paths on which a joint comes to the end of its travel and turns back, however they are begun. */
+  readonly turnedBack: number;
 }
 
 /**
@@ -149,13 +158,66 @@ export function leanHead(
   const least = Math.cos(lean);
   const [a, b] = [paths.start[from]!, paths.start[to]!];
   const pairs = new Float64Array(2 * (b - a));
-  let q1 = near[head.first]!;
-  let q2 = near[head.second]!;
-  for (let k = a; k < b; k++) {
+  const follower: Follower = { head, directions, pairs, first: a, least };
+  let at: readonly [number, number] = [near[head.first]!, near[head.second]!];
+  let turnedBack = 0;
+  for (let path = from; path < to; path++) {
+    const [begin, end] = [paths.start[path]!, paths.start[path + 1]!];
+    let turns = follow(follower, begin, end, at);
+    if (turns.out >= 0) return { first: a, pairs, unreachable: turns.out, turnedBack };
+    if (turns.jump > TURNED_BACK) {
+      // The joint comes to its end on the way: whole turns are made up before the path, where nothing is laid.
+      const start = at;
+      const others = head
+        .solutions(pointAt(directions, begin), ...start)
+        .flatMap(([q1, q2]) =>
+          windings(machine.joints[head.first]!, q1).map((wound) => [wound, q2] as const),
+        )
+        .sort((p, q) => Math.abs(p[0] - start[0]) - Math.abs(q[0] - start[0]));
+      const free = others.find((p) => {
+        const { out, jump } = follow(follower, begin, end, p);
+        return out < 0 && jump <= TURNED_BACK;
+      });
+      turns = follow(follower, begin, end, free ?? start);
+      if (!free) turnedBack++;
+    }
+    at = turns.end;
+  }
+  for (let path = from; path < to; path++) {
+    drawTaut(head, paths, directions, pairs, a, path, least);
+  }
+  return { first: a, pairs, unreachable: -1, turnedBack };
+}
+
+/** What stays the same from path to path. */
+interface Follower {
+  readonly head: HeadDirection;
+  readonly directions: Float64Array;
+  /** Filled in. */
+  readonly pairs: Float64Array;
+  readonly first: number;
+  readonly least: number;
+}
+
+/** A joint that turns farther than this from one point of a path to the next turns back, rad. */
+const TURNED_BACK = Math.PI / 2;
+
+/**
+ * Fills in the values of points from .. to: joints stay while the lean allows, and turn as far as they must.
+ * @returns the values at the end, the greatest turn from a point to the next, and the first point out of reach, else -1
+ */
+function follow(
+  { head, directions, pairs, first, least }: Follower,
+  from: number,
+  to: number,
+  [start1, start2]: readonly [number, number],
+): { readonly end: readonly [number, number]; readonly jump: number; readonly out: number } {
+  let [q1, q2, jump] = [start1, start2, 0];
+  for (let k = from; k < to; k++) {
     head.aim(directions, 3 * k);
     if (head.cosine(q1, q2) < least) {
       const end = head.nearest(pointAt(directions, k), q1, q2);
-      if (!end) return { first: a, pairs, unreachable: k };
+      if (!end) return { end: [q1, q2], jump, out: k };
       let [low, high] = [0, 1];
       for (let i = 0; i < LEAN_HALVINGS; i++) {
         const share = (low + high) / 2;
@@ -163,17 +225,26 @@ export function leanHead(
           low = share;
         else high = share;
       }
-      q1 += high * (end[0] - q1);
-      q2 += high * (end[1] - q2);
+      const [by1, by2] = [high * (end[0] - q1), high * (end[1] - q2)];
+      if (k > from) jump = Math.max(jump, Math.abs(by1), Math.abs(by2));
+      q1 += by1;
+      q2 += by2;
     }
-    pairs[2 * (k - a)] = q1;
-    pairs[2 * (k - a) + 1] = q2;
+    pairs[2 * (k - first)] = q1;
+    pairs[2 * (k - first) + 1] = q2;
   }
-  for (let path = from; path < to; path++) {
-    drawTaut(head, paths, directions, pairs, a, path, least);
-  }
-  return { first: a, pairs, unreachable: -1 };
+  return { end: [q1, q2], jump, out: -1 };
 }
+
+/** A value in all whole turns inside the travel of a joint, rad; none where it may turn without end. */
+function windings({ least, most }: Machine['joints'][number], value: number): number[] {
+  if (!Number.isFinite(most - least)) return [];
+  const lowest = Math.ceil((least - value) / TURN);
+  const count = Math.max(0, Math.floor((most - value) / TURN) - lowest + 1);
+  return Array.from({ length: count }, (_, i) => value + (lowest + i) * TURN);
+}
+
+const TURN = 2 * Math.PI;
 
 /** Evens out the values of one path, in place; its ends are free to follow. */
 function drawTaut(

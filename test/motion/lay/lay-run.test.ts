@@ -82,7 +82,7 @@ function sheets(
     by = () => {},
   }: Partial<Pick<SheetRun, 'link' | 'begin'> & Pick<SheetRun['mover'], 'by'>> = {},
 ): SheetRun {
-  const turns = { first: 0, pairs: Float64Array.from(pairs), unreachable: -1 };
+  const turns = { first: 0, pairs: Float64Array.from(pairs), unreachable: -1, turnedBack: 0 };
   return { turns, link, begin, mover: { by } as unknown as SheetRun['mover'] };
 }
 

@@ -108,6 +108,65 @@ describe.each(machines)('%s', (name) => {
   });
 });
 
+describe('a joint that cannot turn without end', () => {
+  /** C from -300 to 300 deg: a round fits, wherever it begins, and no second one. */
+  const machine: Machine = {
+    ...sampleMachine('table-table-ac'),
+    joints: sampleMachine('table-table-ac').joints.map((joint) =>
+      joint.letter === 'C' ? { ...joint, least: -300 * DEG, most: 300 * DEG } : joint,
+    ),
+  };
+  const c = rotaryPair(machine).first;
+  /** Once round a cone of 30 deg, so many times, each time a path of its own. */
+  const rounds = (count: number, degrees: number): Paths => {
+    const one = Array.from({ length: degrees + 1 }, (_, k) => tilted(30 * DEG, k * DEG));
+    const all = pathOf(Array.from({ length: count }, () => one).flat());
+    const start = Uint32Array.from({ length: count + 1 }, (_, i) => i * one.length);
+    return { ...all, start };
+  };
+
+  test('begins each round where it can end it, and turns back between them alone', () => {
+    const paths = rounds(3, 360);
+    const { pairs, turnedBack, unreachable } = leanHead(
+      machine,
+      paths,
+      0,
+      3,
+      5 * DEG,
+      machine.ready,
+    );
+    expect([turnedBack, unreachable]).toEqual([0, -1]);
+    for (let k = 0; k < pairs.length / 2; k++) {
+      const q = pairs[2 * k]!;
+      expect(Math.abs(q)).toBeLessThan(300 * DEG + 1e-9);
+      const inPath = k > 0 && ![...paths.start].includes(k);
+      if (inPath) expect(Math.abs(q - pairs[2 * k - 2]!)).toBeLessThan(20 * DEG);
+    }
+    // Between rounds it goes back by the whole turn that it made, but for the lean at both ends.
+    for (const k of [...paths.start].slice(1, -1)) {
+      expect(Math.abs(pairs[2 * k]! - pairs[2 * k - 2]!)).toBeGreaterThan(300 * DEG);
+    }
+    for (const lean of leansOf(machine, paths, { pairs, first: 0, unreachable, turnedBack })) {
+      expect(lean).toBeLessThan(5 * DEG + 1e-6);
+    }
+    expect(machine.joints[c]!.letter).toBe('C');
+  });
+
+  test('says on how many paths it cannot: twice round is more than it has', () => {
+    expect(leanHead(machine, rounds(2, 720), 0, 2, 5 * DEG, machine.ready).turnedBack).toBe(2);
+    // With the machine as it is, it turns on.
+    const free = leanHead(
+      sampleMachine('table-table-ac'),
+      rounds(2, 720),
+      0,
+      2,
+      5 * DEG,
+      machine.ready,
+    );
+    expect(free.turnedBack).toBe(0);
+  });
+});
+
 describe('several paths', () => {
   const machine = sampleMachine('table-table-ac');
   /** Two paths after one another, with room before them. */
