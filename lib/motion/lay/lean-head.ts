@@ -239,12 +239,12 @@ function follow(
 /** A value in all whole turns inside the travel of a joint, rad; none where it may turn without end. */
 function windings({ least, most }: Machine['joints'][number], value: number): number[] {
   if (!Number.isFinite(most - least)) return [];
-  const lowest = Math.ceil((least - value) / TURN);
-  const count = Math.max(0, Math.floor((most - value) / TURN) - lowest + 1);
-  return Array.from({ length: count }, (_, i) => value + (lowest + i) * TURN);
+  const lowest = Math.ceil((least - value) / WHOLE_TURN);
+  const count = Math.max(0, Math.floor((most - value) / WHOLE_TURN) - lowest + 1);
+  return Array.from({ length: count }, (_, i) => value + (lowest + i) * WHOLE_TURN);
 }
 
-const TURN = 2 * Math.PI;
+const WHOLE_TURN = 2 * Math.PI;
 
 /** Evens out the values of one path, in place; its ends are free to follow. */
 function drawTaut(
