@@ -40,8 +40,6 @@ export interface PlannedField extends JudgedField {
 
 /** Depth of the footprint's nodes under the lowest skin, as a share of the spacing. */
 const FOOTPRINT_SHARE = 0.25;
-/** Over the table the head has this much to spare, so that what a proof leaves open is no want of clearance, mm. */
-const OVER_TABLE = 0.04;
 /** Step of the head's outline, mm. */
 const OUTLINE_STEP = 0.25;
 
@@ -84,7 +82,7 @@ function growthRulesFor(machine: Machine, rules: FieldRules): GrowthRules {
   const most = Math.min(rules.tilt, reachOf(machine).everyTilt);
   return {
     ...rules,
-    mostTilt: tiltOverTable((tilt) => leastTipHeight(machine, tilt) + OVER_TABLE, most),
+    mostTilt: tiltOverTable((tilt) => leastTipHeight(machine, tilt), most),
   };
 }
 
