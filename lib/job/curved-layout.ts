@@ -33,7 +33,7 @@ export async function layOutCurved(
   const { job, machine } = input;
   checkThickness(job.layers, machine.nozzle.diameter);
   checkPlace(placed, machine, job.layers.first);
-  const from = inputsOf(input);
+  const { regions } = inputsOf(input);
   const rules = { ...job.regions, most: 1, pose: 'given' as const, pedestal: 0 };
   const flat = await stages.later('regions', () =>
     planRegions(placed, searchLimits(machine, rules.tilt), rules, {
@@ -43,7 +43,7 @@ export async function layOutCurved(
     }),
   );
   const asked = fieldRules(job, machine.nozzle.diameter);
-  const field = await stages.kept('field', { ...from, asked }, () =>
+  const field = await stages.kept('field', { regions, asked }, () =>
     tools.run({ kind: 'field', mesh: flat.part, machine, rules: asked }, tools.watch?.signal),
   );
   const layers = await stages.later('layers', () => layersOf(flat, input, tools, field.map));

@@ -85,14 +85,8 @@ export class LaidPieces {
   below(block: number, p: Vec3, d: Vec3): StripBelow | undefined {
     const { tip, direction } = this.#trace;
     const [i, k] = [3 * block, 3 * block - 3];
-    let [size, along, steep, over] = [0, 0, 0, 0];
-    for (let c = 0; c < 3; c++) {
-      const t = tip[i + c]! - tip[k + c]!;
-      size += t * t;
-      along += t * (p[c]! - tip[k + c]!);
-    }
-    const share = size > 0 ? clamped(along / size) : 0;
-    let long = 0;
+    const share = this.#shareAt(block, p);
+    let [long, steep, over] = [0, 0, 0];
     for (let c = 0; c < 3; c++) {
       const n = direction[i + c]! + direction[k + c]!;
       long += n * n;
@@ -109,25 +103,31 @@ export class LaidPieces {
   #distance(block: number, p: Vec3): number {
     const { tip } = this.#trace;
     const [i, k] = [3 * block, 3 * block - 3];
-    let [size, along] = [0, 0];
-    for (let c = 0; c < 3; c++) {
-      const t = tip[i + c]! - tip[k + c]!;
-      size += t * t;
-      along += t * (p[c]! - tip[k + c]!);
-    }
-    const share = size > 0 ? clamped(along / size) : 0;
+    const share = this.#shareAt(block, p);
     let sum = 0;
     for (let c = 0; c < 3; c++) {
       sum += (p[c]! - tip[k + c]! - share * (tip[i + c]! - tip[k + c]!)) ** 2;
     }
     return Math.sqrt(sum);
   }
+
+  /** Where on the way of a block's tip, as a share of it, a place is nearest. */
+  #shareAt(block: number, p: Vec3): number {
+    const { tip } = this.#trace;
+    const [i, k] = [3 * block, 3 * block - 3];
+    let [size, along] = [0, 0];
+    for (let c = 0; c < 3; c++) {
+      const t = tip[i + c]! - tip[k + c]!;
+      size += t * t;
+      along += t * (p[c]! - tip[k + c]!);
+    }
+    return size > 0 ? Math.min(1, Math.max(0, along / size)) : 0;
+  }
 }
 
 /** Cosine between an axis and a strip's own, up to which the strip is one that lies under a place. */
 const LEAST_STEEP = 0.2;
 
-const clamped = (share: number): number => Math.min(1, Math.max(0, share));
 const cellOf = (x: number): number => Math.floor(x / PIECE_CELL);
 const keyOf = (i: number, j: number, k: number): number =>
   ((i + SIDE / 2) * SIDE + (j + SIDE / 2)) * SIDE + (k + SIDE / 2);

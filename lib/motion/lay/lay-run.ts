@@ -15,7 +15,6 @@ import { beadArea, filamentArea } from '../../paths/bead.js';
 import { Link, PathKind, type Paths } from '../../paths/paths.js';
 import { type BlockList, NO_PATH, type Tag } from './blocks.js';
 import { follow, tipLength } from './follow-direction.js';
-import type { HeadTurns } from './lean-head.js';
 import type { HeadTurn, Mover, SheetRun, Turned, TurningMover } from './mover.js';
 import { MoveKind } from '../motion.js';
 import type { MotionRules } from '../rules.js';
@@ -237,10 +236,8 @@ export function turnAt(
   { sheets }: { readonly sheets?: SheetRun | undefined },
   point: number,
 ): HeadTurn | undefined {
-  return sheets && turnOf(sheets.turns, point);
-}
-
-export function turnOf(turns: HeadTurns, point: number): HeadTurn {
+  if (!sheets) return undefined;
+  const { turns } = sheets;
   const at = 2 * (point - turns.first);
   return [turns.pairs[at]!, turns.pairs[at + 1]!];
 }

@@ -25,6 +25,7 @@ import { forwardInto } from '../../machine/forward.js';
 import { rotaryPair, solveRotaries } from '../../machine/inverse.js';
 import type { Machine } from '../../machine/machine.js';
 import type { Paths } from '../../paths/paths.js';
+import { windings } from './run-solutions.js';
 
 /** How many points apart the neighbours are to which a value is drawn: far ones first, which even out long waves. */
 const STRIDES = [256, 128, 64, 32, 16, 8, 4, 2, 1];
@@ -160,19 +161,19 @@ export function leanHead(
   const pairs = new Float64Array(2 * (b - a));
   const follower: Follower = { head, directions, pairs, first: a, least };
   let at: readonly [number, number] = [near[head.first]!, near[head.second]!];
+  const joint = machine.joints[head.first]!;
+  const limited = Number.isFinite(joint.most - joint.least);
   let turnedBack = 0;
   for (let path = from; path < to; path++) {
     const [begin, end] = [paths.start[path]!, paths.start[path + 1]!];
     let turns = follow(follower, begin, end, at);
     if (turns.out >= 0) return { first: a, pairs, unreachable: turns.out, turnedBack };
-    if (turns.jump > TURNED_BACK) {
+    if (limited && turns.jump > TURNED_BACK) {
       // The joint comes to its end on the way: whole turns are made up before the path, where nothing is laid.
       const start = at;
       const others = head
         .solutions(pointAt(directions, begin), ...start)
-        .flatMap(([q1, q2]) =>
-          windings(machine.joints[head.first]!, q1).map((wound) => [wound, q2] as const),
-        )
+        .flatMap(([q1, q2]) => windings(joint, q1).map((wound) => [wound, q2] as const))
         .sort((p, q) => Math.abs(p[0] - start[0]) - Math.abs(q[0] - start[0]));
       const free = others.find((p) => {
         const { out, jump } = follow(follower, begin, end, p);
@@ -236,16 +237,6 @@ function follow(
   return { end: [q1, q2], jump, out: -1 };
 }
 
-/** A value in all whole turns inside the travel of a joint, rad; none where it may turn without end. */
-function windings({ least, most }: Machine['joints'][number], value: number): number[] {
-  if (!Number.isFinite(most - least)) return [];
-  const lowest = Math.ceil((least - value) / WHOLE_TURN);
-  const count = Math.max(0, Math.floor((most - value) / WHOLE_TURN) - lowest + 1);
-  return Array.from({ length: count }, (_, i) => value + (lowest + i) * WHOLE_TURN);
-}
-
-const WHOLE_TURN = 2 * Math.PI;
-
 /** Evens out the values of one path, in place; its ends are free to follow. */
 function drawTaut(
   head: HeadDirection,
@@ -269,43 +260,21 @@ function drawTaut(
     along[i] = along[i - 1]! + Math.max(NEAREST, far);
   }
   const own = pairs.subarray(2 * (a - first), 2 * (b - first));
-  const aim = (i: number): void => head.aim(directions, 3 * (a + i));
-  draw(along, (i, before, after, share) => {
-    const q1 = drawn(own, 0, i, before, after, share);
-    const q2 = drawn(own, 1, i, before, after, share);
-    aim(i);
-    if (head.cosine(q1, q2) < least) return;
-    own[2 * i] = q1;
-    own[2 * i + 1] = q2;
-  });
-}
-
-/** Calls for every point with two others about it, the far ones first, and how far it lies between them. */
-function draw(
-  along: Float64Array,
-  each: (i: number, before: number, after: number, share: number) => void,
-): void {
-  const last = along.length - 1;
+  const last = b - a - 1;
   for (const stride of STRIDES) {
     if (stride > last) continue;
     for (let round = 0; round < STRIDE_ROUNDS; round++) {
       for (let i = 0; i <= last; i++) {
         const [before, after] = [Math.max(0, i - stride), Math.min(last, i + stride)];
-        each(i, before, after, (along[i]! - along[before]!) / (along[after]! - along[before]!));
+        const share = (along[i]! - along[before]!) / (along[after]! - along[before]!);
+        const [at, u, v] = [2 * i, 2 * before, 2 * after];
+        const q1 = (own[at]! + own[u]! + share * (own[v]! - own[u]!)) / 2;
+        const q2 = (own[at + 1]! + own[u + 1]! + share * (own[v + 1]! - own[u + 1]!)) / 2;
+        head.aim(directions, 3 * (a + i));
+        if (head.cosine(q1, q2) < least) continue;
+        own[at] = q1;
+        own[at + 1] = q2;
       }
     }
   }
 }
-
-/** Halfway from a value to the line between two others of its joint. */
-const drawn = (
-  pairs: Float64Array,
-  joint: 0 | 1,
-  i: number,
-  before: number,
-  after: number,
-  share: number,
-): number => {
-  const [u, v] = [pairs[2 * before + joint]!, pairs[2 * after + joint]!];
-  return (pairs[2 * i + joint]! + u + share * (v - u)) / 2;
-};

@@ -156,7 +156,7 @@ function poseAt(
 }
 
 /** All windings of a rotary joint inside its travel, rad; the value alone for an endless joint. */
-function windings(joint: Joint, value: number): number[] {
+export function windings(joint: Joint, value: number): number[] {
   if (joint.kind !== 'rotary' || !Number.isFinite(joint.most - joint.least)) return [value];
   if (limitOf(joint, value) !== undefined) return [value];
   const out: number[] = [];
