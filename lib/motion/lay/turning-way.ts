@@ -33,6 +33,12 @@ export interface TurningNear extends Pick<NearestPair, 'gap' | 'at'> {
   readonly block: number;
 }
 
+/** A pair with how far the two have come nearer to each other by each pose, at most, mm. */
+interface MovedPair {
+  readonly pair: ClearancePair;
+  readonly moved: Float64Array;
+}
+
 /** Blocks a .. b (exclusive) of a way; what several pairs have in common is computed once. Pose i ends block i - 1. */
 export class TurningWay {
   readonly #setting: Setting;
@@ -69,43 +75,35 @@ export class TurningWay {
     until?: (block: number) => number,
   ): TurningNear | undefined {
     const { plane } = this.#setting;
+    let risen: MovedPair | undefined;
     if (plane && pair.things === this.#setting.bodies.table) {
-      const over = this.#search({ ...pair, things: plane }, within, this.#risen(pair));
+      risen = { pair: { ...pair, things: plane }, moved: this.#risen(pair) };
+      const over = this.#search(risen, within);
       if (!over || over.gap >= pair.need) return over;
+      // There the head may still be beyond the edge of the table.
     }
-    return this.#search(pair, within, this.#movedBy(pair, shiftIn), until);
+    return this.#search({ pair, moved: this.#movedBy(pair, shiftIn) }, within, until, risen);
   }
 
-  /** @param moved how far the two have come nearer to each other by each pose, at most, mm */
+  /** @param first a pair that is never farther apart: where it is not near, nothing is measured */
   #search(
-    pair: ClearancePair,
+    { pair, moved }: MovedPair,
     within: number,
-    moved: Float64Array,
     until?: (block: number) => number,
+    first?: MovedPair,
   ): TurningNear | undefined {
-    const { search, still } = this.#setting;
-    const movedAt = (t: number): number => {
-      const k = Math.floor(t);
-      return t === k ? moved[k]! : moved[k]! + (t - k) * (moved[k + 1]! - moved[k]!);
-    };
     const blockOf = (t: number): number => Math.max(0, Math.ceil(t) - 1);
     let best = within + FOUND_TO;
     let found: TurningNear | undefined;
     const look = (from: number, to: number): void => {
       const whole = to - from > 1;
       const middle = whole ? Math.round((from + to) / 2) : (from + to) / 2;
-      const at = movedAt(middle);
-      const bound = Math.max(at - movedAt(from), movedAt(to) - at);
+      const nearIn = (of: MovedPair, count?: number): NearestPair | undefined =>
+        this.#least(of.pair, middle, best - FOUND_TO, mostIn(of.moved, from, middle, to), count);
+      if (first && !nearIn(first)) return;
+      const bound = mostIn(moved, from, middle, to);
       const count = until ? until(blockOf(to)) : pair.until;
-      const near = search.least({
-        body: pair.body.things,
-        path: still,
-        things: pair.things.things,
-        frame: this.#frame(pair, middle),
-        ...(count !== undefined && { until: count }),
-        within: best - FOUND_TO + bound,
-        accuracy: bound > FOUND_TO ? ROUGH_SHARE : 0,
-      });
+      const near = nearIn({ pair, moved }, count);
       if (!near) return;
       // Of things that are there only later the distance says nothing, but the blocks by themselves will.
       const there = !until || until(blockOf(middle)) === count;
@@ -119,6 +117,26 @@ export class TurningWay {
     };
     look(0, this.#poses.length - 1);
     return found;
+  }
+
+  /** The least distance at a moment, if in a stretch about it, whose bodies move by `bound`, it may be under `within`. */
+  #least(
+    pair: ClearancePair,
+    t: number,
+    within: number,
+    bound: number,
+    until?: number,
+  ): NearestPair | undefined {
+    const { search, still } = this.#setting;
+    return search.least({
+      body: pair.body.things,
+      path: still,
+      things: pair.things.things,
+      frame: this.#frame(pair, t),
+      ...(until !== undefined && { until }),
+      within: within + bound,
+      accuracy: bound > FOUND_TO ? ROUGH_SHARE : 0,
+    });
   }
 
   /** Body's axes from the frame of the things. */
@@ -205,6 +223,15 @@ export class TurningWay {
       return (frames, at) => riseOf(frames, at, ball, up);
     });
   }
+}
+
+/** How far it is by `moved` from the middle of a stretch to its ends, at most; moments are poses and shares between. */
+function mostIn(moved: Float64Array, from: number, middle: number, to: number): number {
+  const movedAt = (t: number): number => {
+    const k = Math.floor(t);
+    return t === k ? moved[k]! : moved[k]! + (t - k) * (moved[k + 1]! - moved[k]!);
+  };
+  return Math.max(movedAt(middle) - movedAt(from), movedAt(to) - movedAt(middle));
 }
 
 /** How far the two of a pair move against each other from the frame before one of a packed list to it, mm. */
