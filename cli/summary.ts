@@ -12,7 +12,7 @@ export function printSummary(report: Report, folder: string, names: readonly str
     `${report.regions.length} region${report.regions.length === 1 ? '' : 's'}:`,
     ...report.regions.map(
       (r, i) =>
-        `  ${i + 1}  tilt ${r.tiltDeg.toFixed(1)} deg, rotary ${r.rotaryDeg.toFixed(1)} deg, ${r.layers} layers, ${(r.volumeMm3 / 1000).toFixed(2)} cm3, unsupported ${r.unsupportedMm2.toFixed(1)} mm2`,
+        `  ${i + 1}  ${growth(r)}, ${r.layers} layers, ${(r.volumeMm3 / 1000).toFixed(2)} cm3, unsupported ${r.unsupportedMm2.toFixed(1)} mm2`,
     ),
     `unsupported: as placed ${u.asPlacedMm2.toFixed(1)} mm2, best single direction ${u.bestSingleDirectionMm2.toFixed(1)} mm2, as planned ${u.plannedMm2.toFixed(1)} mm2, counted from the layers ${u.fromLayersMm2.toFixed(1)} mm2 (${u.overFillMm2.toFixed(1)} mm2 of it between beads of fill)`,
     ...(u.bridges.mm2 > 0
@@ -31,6 +31,13 @@ export function printSummary(report: Report, folder: string, names: readonly str
     `written to ${folder}: ${names.join(', ')}`,
   ];
   printLines(lines);
+}
+
+/** In which direction a region grows. */
+function growth({ tiltDeg, rotaryDeg, curved }: Report['regions'][number]): string {
+  if (!curved) return `tilt ${tiltDeg.toFixed(1)} deg, rotary ${rotaryDeg.toFixed(1)} deg`;
+  const [thin, thick] = curved.thicknessMm;
+  return `curved layers, tilt up to ${curved.mostTiltDeg.toFixed(1)} deg, ${thin.toFixed(2)} to ${thick.toFixed(2)} mm thick`;
 }
 
 /** What holds the part to the table. */

@@ -15,6 +15,8 @@ export interface PaintedMesh {
   readonly hatched?: Uint8Array;
   /** Triangles that are left out, one flag each; for faces inside the part. */
   readonly hidden?: Uint8Array;
+  /** A value a vertex; dark lines are drawn where it is a whole number. */
+  readonly level?: Float64Array;
 }
 
 /** An orthographic view: right and up on the picture, and towards the eye; unit vectors, part frame. */
@@ -107,7 +109,11 @@ function fillMesh(
     const n = normalOf(vertices, i, j, k);
     if (dot(n, view.eye) <= 0) continue;
     const shade = 0.42 + 0.58 * Math.max(0, dot(n, light));
-    fillTriangle(b, screen, i, j, k, item, shade, painted.hatched?.[t] === 1);
+    const at = linesOn(painted.level, screen, i, j, k);
+    fillTriangle(b, screen, [i, j, k], item, (x, y, v, w) => {
+      const hatched = painted.hatched?.[t] === 1 && (x + y) % 12 < 5;
+      return shade * (hatched ? HATCH_SHADE : at?.(v, w) ? LINE_SHADE : 1);
+    });
   }
 }
 
@@ -117,16 +123,41 @@ function normalOf(v: Float64Array, i: number, j: number, k: number): Vec3 {
   return unit(cross(a, c));
 }
 
-/** Barycentric fill of the pixels whose centres lie in the triangle. */
-function fillTriangle(
-  b: Buffer,
+/** Shade of hatching and of level lines, as a share of what is under them. */
+const HATCH_SHADE = 0.35;
+const LINE_SHADE = 0.6;
+/** Half the width of a level line, pixels before averaging. */
+const HALF_LINE = 0.8;
+
+/** Whether a place of a triangle, in barycentric coordinates of its second and third corner, is on a level line. */
+function linesOn(
+  level: Float64Array | undefined,
   s: Float64Array,
   i: number,
   j: number,
   k: number,
+): ((v: number, w: number) => boolean) | undefined {
+  if (!level) return undefined;
+  const [x, y] = [s[j]! - s[i]!, s[j + 1]! - s[i + 1]!];
+  const [p, q] = [s[k]! - s[i]!, s[k + 1]! - s[i + 1]!];
+  const from = level[i / 3]!;
+  const [a, b] = [level[j / 3]! - from, level[k / 3]! - from];
+  const twice = x * q - p * y;
+  // How fast the level rises over the picture, per pixel.
+  const rise = Math.hypot(a * q - b * y, b * x - a * p) / Math.abs(twice);
+  return (v, w) => {
+    const here = from + a * v + b * w;
+    return Math.abs(here - Math.round(here)) < HALF_LINE * rise;
+  };
+}
+
+/** Barycentric fill of the pixels whose centres lie in the triangle. */
+function fillTriangle(
+  b: Buffer,
+  s: Float64Array,
+  [i, j, k]: readonly [number, number, number],
   item: number,
-  shade: number,
-  hatched: boolean,
+  shadeAt: (x: number, y: number, v: number, w: number) => number,
 ): void {
   const [x0, y0, x1, y1, x2, y2] = [s[i]!, s[i + 1]!, s[j]!, s[j + 1]!, s[k]!, s[k + 1]!];
   const twice = (x1 - x0) * (y2 - y0) - (x2 - x0) * (y1 - y0);
@@ -147,7 +178,7 @@ function fillTriangle(
       if (depth <= b.depth[at]!) continue;
       b.depth[at] = depth;
       b.item[at] = item;
-      b.shade[at] = hatched && (x + y) % 12 < 5 ? shade * 0.35 : shade;
+      b.shade[at] = shadeAt(x, y, v, w);
     }
   }
 }

@@ -34,8 +34,8 @@ const RULE_ROUNDS = 4;
 /** Normals of one tetrahedron this near to each other are one: cosine. */
 const SAME_NORMAL = 0.94;
 /** Skin below this height that looks down stands on the table, mm; cosine. */
-const STANDING_HEIGHT = 0.2;
-const STANDING_NORMAL = -0.9;
+export const STANDING_HEIGHT = 0.2;
+export const STANDING_NORMAL = -0.9;
 /** The lowest height over the table at which the head's reach is asked, mm. */
 const LOWEST_TIP = 0.2;
 

@@ -37,7 +37,7 @@ const JUST_LAID = 0.3;
 /** The head is looked at from this height over the tip: below it is what the tip prints on, mm. */
 const OVER_TIP = 0.6;
 /** Slack of the overhang, cosine: a facet at just the angle does not hang. */
-const AT_THE_ANGLE = 2e-3;
+export const AT_THE_ANGLE = 2e-3;
 
 export function judgeField(map: FieldMap, rules: GrowthRules, head: HeadOutline): JudgedField {
   const { skin } = map.lattice;

@@ -12,6 +12,7 @@ import { surfaceArea } from '../mesh/measure.js';
 import type { Mesh } from '../mesh/mesh.js';
 import { type PlannedMotion, planMotionBy } from '../motion/plan-motion.js';
 import { DEG } from '../base/vector.js';
+import type { CurvedReport } from '../report/report.js';
 import type { Stages } from './stages.js';
 
 /** A job planned up to its motion. */
@@ -19,6 +20,8 @@ export interface PlannedJob {
   readonly laidOut: JobLayout;
   readonly moves: PlannedMotion;
   readonly findings: readonly Finding[];
+  /** What flat layers would have given, where curved ones were taken instead. */
+  readonly flat?: NonNullable<CurvedReport['flat']>;
 }
 
 /**
@@ -61,7 +64,11 @@ export async function planJob(
   if (wrong) return stay(wrong.message);
   if (share > curved.better) return stay(`${found}; the limit is ${curved.better} of it`);
   if (factor > curved.slower) return stay(`${found}; the limit is ${curved.slower} times`);
-  return { ...bent, findings: [formNote(`the layers are curved: ${found}`)] };
+  return {
+    ...bent,
+    findings: [formNote(`the layers are curved: ${found}`)],
+    flat: { seconds: flat.moves.motion.totalSeconds, unsupportedFromLayersMm2: left },
+  };
 }
 
 const formNote = (message: string): Finding => ({

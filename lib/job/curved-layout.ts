@@ -65,7 +65,7 @@ export async function layOutCurved(
       paths.map((p) => p.paths),
     ),
   );
-  return { plan, layers, footing, hanging, paths, sequence };
+  return { plan, layers, footing, hanging, paths, sequence, field };
 }
 
 /** The plan of one region with what its field leaves, instead of what flat layers would. */

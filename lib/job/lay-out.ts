@@ -6,6 +6,7 @@
 import type { Finding } from '../base/fault.js';
 import { DEG } from '../base/vector.js';
 import type { FieldMap } from '../field/field-map.js';
+import type { PlannedField } from '../field/plan-field.js';
 import type { Footing } from '../footing/footing.js';
 import { step } from '../base/watch.js';
 import type { SliceInput, SliceTools } from './input.js';
@@ -39,6 +40,8 @@ export type { SliceInput, SliceTools } from './input.js';
 export interface JobLayout extends LaidOut {
   readonly hanging: LayerHanging;
   readonly footing: Footing;
+  /** Of curved layers. */
+  readonly field?: PlannedField;
 }
 
 /**

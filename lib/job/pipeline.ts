@@ -26,10 +26,11 @@ import { writeProgram } from '../program/write-program.js';
 import type { RegionPlan } from '../regions/plan-regions.js';
 import { airByRegion, airFindings } from '../report/air.js';
 import { errorFigures } from '../report/error-picture.js';
-import type { PageMap } from '../page/data/page-head.js';
+import type { PageMap, TurnedBlocks } from '../page/data/page-head.js';
 import { pageMap } from '../page/data/page-map.js';
 import { type Report, makeReport } from '../report/report.js';
-import { plannedTimes } from '../report/times.js';
+import { plannedLayers, plannedTimes } from '../report/times.js';
+import { curvedReport } from '../report/curved.js';
 import { Stages } from './stages.js';
 import { footingFindings } from './footing-remedy.js';
 import { type Surface, type Trace, verify } from '../verify/verify.js';
@@ -49,6 +50,8 @@ export interface SliceResult {
   readonly trace?: Trace;
   /** When each block of `trace` ends by the plan's reckoning, s. */
   readonly time?: Float64Array;
+  /** Of a program in which the head turns while it lays. */
+  readonly turned?: TurnedBlocks;
   /** Samples of the part's surface with the shape error at each, as the check found it. */
   readonly surface?: Surface;
   /** How far the tip is to be expected off, place by place; absent if the check is turned off. */
@@ -105,6 +108,7 @@ async function sliceRead(
     laidOut,
     moves,
     findings: planned,
+    flat,
   } = await planJob(placed, { ...input, machine: wider }, tools, stages);
   const { plan, layers, footing, hanging, paths, sequence } = laidOut;
   const beads = firstBeads(
@@ -174,6 +178,7 @@ async function sliceRead(
     ...(check ? { check } : {}),
     ...(errorBudget ? { errorBudget } : {}),
     ...(air ? { air } : {}),
+    ...(laidOut.field ? { curved: curvedReport(laidOut.field, paths[0]!.paths, flat) } : {}),
     findings: [
       ...machine.doubts,
       ...materialDoubts(material),
@@ -202,6 +207,14 @@ async function sliceRead(
       ? {
           trace: verdict.trace,
           time: plannedTimes(verdict.trace, moves.motion, written.lineOf),
+        }
+      : {}),
+    ...(verdict?.height
+      ? {
+          turned: {
+            height: verdict.height,
+            layer: plannedLayers(verdict.trace, moves.motion, written.lineOf),
+          },
         }
       : {}),
     ...(budget ? { budget } : {}),

@@ -1,11 +1,14 @@
 /** The files of a result by name and contents; the caller writes them. */
 import { jsonText } from '../base/printable.js';
+import { DEG } from '../base/vector.js';
 import { writeStl, writeThreeMf } from '../formats/write-mesh.js';
 import type { SliceInput } from './lay-out.js';
 import type { SliceResult } from './pipeline.js';
 import { errorsCsv, errorsPicture } from '../report/error-picture.js';
 import { makePage } from '../page/data/page.js';
-import { regionsPicture } from '../report/regions-picture.js';
+import { curvedSkin } from '../report/curved.js';
+import { type CurvedPicture, regionsPicture } from '../report/regions-picture.js';
+import type { Job } from './job-file.js';
 import { preview } from '../report/beads-picture.js';
 import type { Report } from '../report/report.js';
 import { regionsOfRuns } from '../page/data/region-of-run.js';
@@ -28,7 +31,12 @@ export function resultFiles(
   files.set('job.json', `${jsonText(job)}\n`);
   files.set(
     'regions.svg',
-    regionsPicture(result.plan.regions, result.plan.hanging, captionOf(result.report)),
+    regionsPicture(
+      result.plan.regions,
+      result.plan.hanging,
+      captionOf(result.report),
+      curvedPicture(result, job),
+    ),
   );
   const named = result.plan.regions.map((region, i) => ({
     name: `region-${i + 1}`,
@@ -37,7 +45,7 @@ export function resultFiles(
   files.set('part.stl', writeStl(result.plan.part));
   files.set('regions/regions.3mf', writeThreeMf(named));
   for (const { name, mesh } of named) files.set(`regions/${name}.stl`, writeStl(mesh));
-  const { trace, time, surface, map, budget, report } = result;
+  const { trace, time, turned, surface, map, budget, report } = result;
   const errors =
     trace && budget && report.errorBudget && errorsPicture(budget, trace, report.errorBudget);
   if (errors) {
@@ -48,6 +56,7 @@ export function resultFiles(
     const { regions } = result.plan;
     const shown = {
       ...{ report, machine, regions, trace, time, map },
+      ...(turned ? { turned } : {}),
       ...(surface ? { surface } : {}),
       ...(errors ? { errors } : {}),
     };
@@ -55,6 +64,17 @@ export function resultFiles(
     files.set('preview.png', preview(trace, regionsOfRuns(trace, regions)));
   }
   return files;
+}
+
+function curvedPicture(
+  { plan, layers, report }: SliceResult,
+  { layers: { thickness }, regions: { overhang } }: Job,
+): CurvedPicture | undefined {
+  const map = layers[0]?.map;
+  const curved = report.regions[0]?.curved;
+  if (map?.kind !== 'field' || !curved) return undefined;
+  const skin = curvedSkin(plan.part, map.field, thickness, overhang * DEG);
+  return { skin, mostTiltDeg: curved.mostTiltDeg };
 }
 
 function captionOf({ names, regions, unsupported: u }: Report): { title: string; summary: string } {

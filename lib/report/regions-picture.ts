@@ -6,6 +6,7 @@ import { encode } from 'fast-png';
 import { DEG, type Vec3, along, dot } from '../base/vector.js';
 import { bounds, massOf } from '../mesh/measure.js';
 import type { Region } from '../regions/region.js';
+import type { CurvedSkin } from './curved.js';
 import {
   type Viewport,
   type PaintedMesh,
@@ -32,29 +33,42 @@ export interface PictureText {
   readonly summary: string;
 }
 
+/** What grows in curved layers, with the sheets as lines on its skin instead of an arrow. */
+export interface CurvedPicture {
+  readonly skin: CurvedSkin;
+  readonly mostTiltDeg: number;
+}
+
+/** Sheets that are drawn over the height of a part, about. */
+const LINES = 30;
+
 /**
  * @param hanging for each region a flag per triangle: 1 where it hangs unsupported
+ * @param curved of the one region of a job in curved layers
  * @returns SVG text; the shaded views are PNG images inside it
  */
 export function regionsPicture(
   regions: readonly Region[],
   hanging: readonly Uint8Array[],
   text: PictureText,
+  curved?: CurvedPicture,
 ): string {
-  const scene = regions.map((region, i): PaintedMesh => ({
-    mesh: region.mesh,
-    colour: regionColour(i),
-    hatched: hanging[i]!,
-    hidden: Uint8Array.from(region.cut, (c) => (c >= 0 ? 1 : 0)),
-  }));
+  const scene = curved
+    ? [curvedScene(curved)]
+    : regions.map((region, i): PaintedMesh => ({
+        mesh: region.mesh,
+        colour: regionColour(i),
+        hatched: hanging[i]!,
+        hidden: Uint8Array.from(region.cut, (c) => (c >= 0 ? 1 : 0)),
+      }));
   const columns = Math.max(1, Math.ceil(regions.length / 8));
   const rows = Math.ceil(regions.length / columns);
   const width = 3 * REGIONS_SIZE + 4 * REGIONS_GAP;
   const height = REGIONS_HEAD + REGIONS_SIZE + 30 + 22 * rows + REGIONS_GAP;
   const views = sides.map((side, i) =>
-    panel(regions, scene, side, REGIONS_GAP + i * (REGIONS_SIZE + REGIONS_GAP)),
+    panel(curved ? [] : regions, scene, side, REGIONS_GAP + i * (REGIONS_SIZE + REGIONS_GAP)),
   );
-  const legend = regions.map((region, i) => legendRow(region, i, rows, columns, width));
+  const legend = regions.map((region, i) => legendRow(region, i, rows, columns, width, curved));
   return [
     `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${width} ${height}" width="${width}" height="${height}" font-family="system-ui, sans-serif" role="img" aria-label="${escape(text.title)}">`,
     `<style>.ground{fill:#fdfdfb}.ink{fill:#1d1d1b}.soft{fill:#5c5c58}.halo{stroke:#fdfdfb}.line{stroke:#1d1d1b}.tip{fill:#1d1d1b}@media(prefers-color-scheme:dark){.ground{fill:#1c1d20}.ink{fill:#f0efea}.soft{fill:#a9a9a2}.halo{stroke:#1c1d20}.line{stroke:#f0efea}.tip{fill:#f0efea}}</style>`,
@@ -68,6 +82,18 @@ export function regionsPicture(
   ].join('\n');
 }
 
+const curvedScene = (curved: CurvedPicture): PaintedMesh => ({
+  mesh: curved.skin.mesh,
+  colour: regionColour(0),
+  hatched: curved.skin.hanging,
+  level: curved.skin.level.map((l) => l / layersALine(curved)),
+});
+
+function layersALine({ skin }: CurvedPicture): number {
+  const count = skin.level.reduce((most, l) => Math.max(most, l), 0);
+  return Math.max(1, Math.round(count / LINES));
+}
+
 function panel(
   regions: readonly Region[],
   scene: readonly PaintedMesh[],
@@ -75,7 +101,7 @@ function panel(
   x: number,
 ): string {
   const view = viewFrom(side.eye);
-  const fit = fitOf(regions, view);
+  const fit = fitOf(scene, view);
   const png = encode({
     width: REGIONS_SIZE,
     height: REGIONS_SIZE,
@@ -94,7 +120,7 @@ function panel(
 }
 
 /** Scale and centre at which the part and its arrows fill the panel. */
-function fitOf(regions: readonly Region[], view: OrthographicView): Viewport {
+function fitOf(scene: readonly PaintedMesh[], view: OrthographicView): Viewport {
   let [left, right, low, high] = [Infinity, -Infinity, Infinity, -Infinity];
   const see = (p: Vec3): void => {
     const u = dot(p, view.right);
@@ -104,7 +130,7 @@ function fitOf(regions: readonly Region[], view: OrthographicView): Viewport {
     low = Math.min(low, v);
     high = Math.max(high, v);
   };
-  for (const { mesh } of regions) {
+  for (const { mesh } of scene) {
     const v = mesh.vertices;
     for (let i = 0; i < v.length; i += 3) see([v[i]!, v[i + 1]!, v[i + 2]!]);
   }
@@ -170,6 +196,7 @@ function legendRow(
   rows: number,
   columns: number,
   width: number,
+  curved: CurvedPicture | undefined,
 ): string {
   const column = Math.floor(i / rows);
   const x = REGIONS_GAP + (column * (width - 2 * REGIONS_GAP)) / columns;
@@ -179,7 +206,11 @@ function legendRow(
     region.unsupportedArea > 0.005
       ? `, ${region.unsupportedArea.toFixed(1)} mm² hangs unsupported`
       : '';
-  const what = `region ${i + 1}: tilt ${tilt.toFixed(1)}°, ${(region.volume / 1000).toFixed(2)} cm³${hangs}`;
+  const every = curved ? layersALine(curved) : 0;
+  const grows = curved
+    ? `curved layers, tilted by up to ${curved.mostTiltDeg.toFixed(1)}° (a line every ${every === 1 ? 'layer' : `${every} layers`})`
+    : `tilt ${tilt.toFixed(1)}°`;
+  const what = `region ${i + 1}: ${grows}, ${(region.volume / 1000).toFixed(2)} cm³${hangs}`;
   return `<rect x="${x}" y="${y}" width="14" height="14" rx="2" fill="${css(regionColour(i))}"/><text class="ink" x="${x + 20}" y="${y + 12}" font-size="13">${what}</text>`;
 }
 

@@ -45,6 +45,21 @@ export interface RegionReport {
   readonly unsupportedFromLayersMm2: number;
   /** What the check, which shares no code with the plan, finds of it; absent if it is turned off. */
   readonly check?: RegionAir;
+  /** Of a region in curved layers, which grows in no single direction: `direction` is that of its first layer. */
+  readonly curved?: CurvedReport;
+}
+
+/** How a region in curved layers grows. */
+export interface CurvedReport {
+  readonly grownFrom: 'height' | 'distance';
+  /** Greatest tilt of the sheets where beads are laid. */
+  readonly mostTiltDeg: number;
+  /** The first and the last hundredth of the bead heights, by length. */
+  readonly thicknessMm: readonly [number, number];
+  /** Skin that leans so far so near to the table that no tilt of the machine would carry it. */
+  readonly outOfReachMm2: number;
+  /** The same job in flat layers, where the form was chosen by comparison. */
+  readonly flat?: { readonly seconds: number; readonly unsupportedFromLayersMm2: number };
 }
 
 /** Part of a layer that beads carry from one supported end to the other. */
@@ -164,6 +179,8 @@ export interface ReportInput {
   readonly errorBudget?: ErrorFigures;
   /** A region. */
   readonly air?: readonly RegionAir[];
+  /** Of the one region of a job in curved layers. */
+  readonly curved?: CurvedReport;
   readonly findings: readonly Finding[];
   readonly stages: readonly StageTime[];
 }
@@ -219,6 +236,7 @@ function regionReport(input: ReportInput, region: Region, i: number): RegionRepo
     unsupportedMm2: region.unsupportedArea,
     unsupportedFromLayersMm2: input.hanging.byRegion[i]!,
     ...(input.air ? { check: input.air[i]! } : {}),
+    ...(input.curved ? { curved: input.curved } : {}),
   };
 }
 

@@ -100,6 +100,8 @@ const VOLUME_SHARE = 0.01;
 export interface Verdict {
   readonly check: ProgramCheck;
   readonly trace: Trace;
+  /** Height of the bead that each block lays, mm; given where the head turns somewhere while it lays. */
+  readonly height?: Float64Array;
   /** Samples over the part's surface with the error at each; left out where no part is known. */
   readonly surface?: Surface;
   readonly inAir: readonly InAir[];
@@ -166,6 +168,7 @@ export function verify(
   return {
     check,
     trace,
+    ...(print?.heights.pieces ? { height: print.heights.height } : {}),
     inAir: (print?.stretches.hanging ?? []).map(({ block, length, area, overFill }) => ({
       block,
       lengthMm: length,

@@ -5,7 +5,12 @@
  * round flank leaves open).
  */
 import { describe, expect, test } from 'vitest';
-import { massOf } from '../../lib/mesh/measure.js';
+import { areaNormals, massOf } from '../../lib/mesh/measure.js';
+import { modelOf } from '../../lib/page/client/model.js';
+import { makePage } from '../../lib/page/data/page.js';
+import { unpack } from '../../lib/page/data/packing.js';
+import { curvedSkin } from '../../lib/report/curved.js';
+import { TraceKind } from '../../lib/verify/trace.js';
 import { jobOf, runJob } from '../support/jobs.js';
 import { cuboid, ringLying } from '../support/shapes.js';
 
@@ -59,6 +64,39 @@ describe('a ring that lies on the table, in curved layers', () => {
     const found = report.regions[0]!.check!;
     const left = report.unsupported.fromLayersMm2;
     expect(Math.abs(found.inAirMm2 - found.overFillMm2 - left)).toBeLessThan(0.3 * left);
+  });
+
+  test('is shown with the layers of the plan and beads as high as the check found them', async () => {
+    const { report, plan, trace, time, map, turned } = await curved;
+    const { machine } = inForm('field');
+    const page = makePage('<!--title--><!--data-->', {
+      ...{ report, machine, regions: plan.regions, trace: trace!, time: time!, map: map! },
+      turned: turned!,
+    });
+    const model = modelOf(unpack(page[1]!));
+    expect(model.layers).toHaveLength(report.regions[0]!.layers);
+    const { curved: grown } = report.regions[0]!;
+    const [thin, thick] = grown!.thicknessMm;
+    for (const { thickness } of model.layers.slice(1)) {
+      expect(thickness).toBeGreaterThan(thin - 0.03);
+      expect(thickness).toBeLessThan(thick + 0.03);
+    }
+    // The head may lean 5 deg from the layer's normal.
+    const most = model.tilt.reduce(
+      (a, b, i) => (model.kind[i] === TraceKind.deposit ? Math.max(a, b) : a),
+      0,
+    );
+    expect(Math.abs(most - grown!.mostTiltDeg)).toBeLessThan(5.1);
+    // What the picture hatches is what the field is judged by, on samples of the same skin.
+    const { map: layerMap } = (await curved).layers[0]!;
+    if (layerMap.kind !== 'field') throw new Error('flat');
+    const skin = curvedSkin(plan.part, layerMap.field, 0.2, Math.PI / 4);
+    const areas = areaNormals(skin.mesh);
+    const hatched = skin.hanging.reduce(
+      (sum, on, f) => sum + (on ? Math.hypot(...areas.subarray(3 * f, 3 * f + 3)) : 0),
+      0,
+    );
+    expect(Math.abs(hatched / report.unsupported.plannedMm2 - 1)).toBeLessThan(0.1);
   });
 
   test('says how it is grown, and nothing of flat regions', async () => {

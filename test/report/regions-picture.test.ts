@@ -43,6 +43,22 @@ test('covered area is that of the silhouette', () => {
   expect(alpha).toBeCloseTo(10_000, -1);
 });
 
+test('level lines lie where the level is whole', () => {
+  // Seen from the front, a wall of 20 mm with a level that rises by 1 in 4 mm: lines at 4, 8, 12, 16 mm and on its edges.
+  const mesh = cuboid([20, 20, 20], [0, 0, -10]);
+  const level = Float64Array.from({ length: 8 }, (_, i) => (mesh.vertices[3 * i + 2]! + 10) / 4);
+  const fit = { size: 200, scale: 5, centre: [0, 0, 0] as const };
+  const pixels = draw([{ mesh, colour: [200, 200, 200], level }], viewFrom([0, -1, 0]), fit);
+  const column = Array.from({ length: 200 }, (_, y) => pixels[4 * (200 * y + 100)]!);
+  const plain = column[60]!;
+  const dark = [...column.keys()].filter((y) => y > 52 && y < 148 && column[y]! < 0.9 * plain);
+  const places = dark.filter((y, i) => i === 0 || y > dark[i - 1]! + 1);
+  expect(places).toHaveLength(4);
+  [16, 12, 8, 4].forEach((mm, i) => {
+    expect(Math.abs(places[i]! - (150 - 5 * mm))).toBeLessThanOrEqual(1);
+  });
+});
+
 test('region colours are the published ones of Okabe and Ito (2008), and differ for 21 regions', () => {
   // Their sky blue and vermillion, from memory: 86 180 233 and 213 94 0.
   expect(regionColour(0)).toEqual([86, 180, 233]);

@@ -6,9 +6,7 @@
  */
 import {
   BufferAttribute,
-  DataTexture,
   DoubleSide,
-  FloatType,
   GLSL3,
   Group,
   InstancedBufferAttribute,
@@ -16,12 +14,10 @@ import {
   InstancedInterleavedBuffer,
   InterleavedBufferAttribute,
   Mesh,
-  NearestFilter,
   RawShaderMaterial,
-  RGBAFormat,
   Vector2,
 } from 'three';
-import { type BeadChain, STORED_STEP, coarseChain, fineChain } from './chain.js';
+import { type BeadChain, OCTAHEDRON_STEPS, STORED_STEP, coarseChain, fineChain } from './chain.js';
 import { type PageModel, firstAtLeast } from './model.js';
 
 const vertex = /* glsl */ `
@@ -29,7 +25,6 @@ precision highp float;
 precision highp int;
 uniform mat4 modelViewMatrix, projectionMatrix;
 uniform mat3 normalMatrix;
-uniform highp sampler2D directions;
 uniform vec2 viewport;
 uniform float base, first, last, share, moves, thin;
 in vec2 corner;
@@ -39,6 +34,14 @@ in vec4 size;
 out vec3 tint;
 out vec3 side, facing;
 out float across;
+// What chain.ts puts into 16 bits.
+vec3 directionOf(float code) {
+  float high = floor(code / 256.0);
+  vec2 p = vec2(high, code - 256.0 * high) / ${OCTAHEDRON_STEPS.toFixed(1)} - 1.0;
+  vec3 d = vec3(p, 1.0 - abs(p.x) - abs(p.y));
+  vec2 folded = (1.0 - abs(p.yx)) * vec2(p.x < 0.0 ? -1.0 : 1.0, p.y < 0.0 ? -1.0 : 1.0);
+  return normalize(d.z < 0.0 ? vec3(folded, d.z) : d);
+}
 void main() {
   float id = base + float(gl_InstanceID);
   float kind = size.w;
@@ -48,7 +51,7 @@ void main() {
     return;
   }
   vec3 stop = id > last - 0.5 ? mix(begin, end, share) : end;
-  vec3 up = texelFetch(directions, ivec2(int(size.z + 0.5), 0), 0).xyz;
+  vec3 up = directionOf(size.z);
   float halfWide = lays ? 0.5 * size.x * ${STORED_STEP.toFixed(2)} : 0.0;
   float halfHigh = lays ? 0.5 * size.y * ${STORED_STEP.toFixed(2)} : 0.0;
   vec3 a = (modelViewMatrix * vec4(begin - up * halfHigh, 1.0)).xyz;
@@ -205,7 +208,6 @@ export class BeadsView {
   constructor(model: PageModel) {
     this.#model = model;
     this.#uniforms = {
-      directions: { value: directionTexture(model) },
       viewport: { value: new Vector2(1, 1) },
       first: { value: 0 },
       last: { value: 0 },
@@ -272,14 +274,4 @@ export class BeadsView {
     }
     return strips;
   }
-}
-
-function directionTexture({ runDirection }: PageModel): DataTexture {
-  const runs = Math.max(1, runDirection.length / 3);
-  const data = new Float32Array(4 * runs);
-  for (let r = 0; r < runs; r++) data.set(runDirection.subarray(3 * r, 3 * r + 3), 4 * r);
-  const texture = new DataTexture(data, runs, 1, RGBAFormat, FloatType);
-  texture.minFilter = texture.magFilter = NearestFilter;
-  texture.needsUpdate = true;
-  return texture;
 }

@@ -10,7 +10,7 @@ export interface BeadChain {
   readonly points: Float32Array;
   /** Last block of each link, rising. */
   readonly block: Uint32Array;
-  /** Width and height of the bead in steps of STORED_STEP, run, kind; four a link. */
+  /** Width and height of the bead in steps of STORED_STEP, code of the head's direction, kind; four a link. */
   readonly size: Uint16Array;
 }
 
@@ -63,17 +63,35 @@ function between(tips: Float32Array, a: number, b: number): number {
 }
 
 function sizesOf(model: PageModel, block: Uint32Array): Uint16Array {
-  const { kind, run, layers, layerOf } = model;
+  const { kind, beadHeight, directions } = model;
   const out = new Uint16Array(4 * block.length);
   block.forEach((b, i) => {
-    const high = layers[layerOf[b]!]?.thickness ?? 0;
+    const high = beadHeight[b]!;
     out[4 * i] = Math.round(widthOf(model, b, high) / STORED_STEP);
     out[4 * i + 1] = Math.round(high / STORED_STEP);
-    out[4 * i + 2] = run[b]!;
+    out[4 * i + 2] = directionCode(directions, 3 * b + 3);
     out[4 * i + 3] = kind[b]!;
   });
   return out;
 }
+
+/** Steps of a coordinate of the octahedron either way. */
+export const OCTAHEDRON_STEPS = 127;
+
+/**
+ * A unit direction in 16 bits, to within 0.7 deg and the axes exactly: projected onto an octahedron whose lower half
+ * is folded out over the upper one's corners (Meyer et al., On floating-point normal vectors, EGSR 2010, from memory).
+ */
+export function directionCode(directions: ArrayLike<number>, at: number): number {
+  const [x, y, z] = [directions[at]!, directions[at + 1]!, directions[at + 2]!];
+  const size = Math.abs(x) + Math.abs(y) + Math.abs(z);
+  let [u, v] = [x / size, y / size];
+  if (z < 0) [u, v] = [(1 - Math.abs(v)) * sign(u), (1 - Math.abs(u)) * sign(v)];
+  const step = (c: number): number => Math.round((c + 1) * OCTAHEDRON_STEPS);
+  return 256 * step(u) + step(v);
+}
+
+const sign = (x: number): number => (x < 0 ? -1 : 1);
 
 /** Widest bead that is drawn, mm: beyond, a block says something else than what it lays. */
 const WIDEST_DRAWN = 3;

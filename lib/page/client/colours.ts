@@ -9,7 +9,7 @@ import { speedOf } from './envelope.js';
 import { blocksOf } from './findings.js';
 import type { PageModel } from './model.js';
 import type { ColourMode } from './store.js';
-import { figure } from './number-words.js';
+import { figure, tiltWords } from './number-words.js';
 
 /** Moves without material, and blocks that the mode does not concern. */
 const MOVE: Colour = [120, 120, 116];
@@ -38,6 +38,10 @@ export function schemeOf(model: PageModel, mode: ColourMode): ColourScheme {
       return byScale(model, model.flow, 'flow, mm³/s');
     case 'speed':
       return byScale(model, model.speed, 'speed of the tip, mm/s');
+    case 'tilt':
+      return byScale(model, model.tilt, 'tilt of the head, °');
+    case 'height':
+      return byScale(model, model.beadHeight, 'height of the bead, mm');
     case 'pace':
       return byPace(model);
     case 'finding':
@@ -150,7 +154,7 @@ function regionLegend({ head }: PageModel): HTMLElement {
   return legendOf(
     'region',
     head.report.regions.map((r, i) =>
-      swatch(css(regionColour(i)), `${i + 1}, tilt ${r.tiltDeg.toFixed(1)}°`),
+      swatch(css(regionColour(i)), `${i + 1}, tilt ${tiltWords(r)}°`),
     ),
   );
 }

@@ -20,8 +20,9 @@ export interface ShownLayer {
   readonly from: number;
   /** One past its last block. */
   to: number;
-  /** Height of the tip along the build direction, mm. */
-  readonly height: number;
+  /** Of the tip along the build direction; of curved layers over the table, as the mean of its beads; mm. */
+  height: number;
+  /** Over the layer before; of curved layers the mean height of its beads, mm. */
   thickness: number;
   length: number;
   volume: number;
@@ -62,11 +63,15 @@ export interface PageModel {
   readonly flow: Float32Array;
   /** Speed of the tip over the part, mm/s. */
   readonly speed: Float32Array;
+  /** Unit direction up the head before the first block and at the end of each, part frame. */
+  readonly directions: Float32Array;
+  /** Angle of the head from the table's normal at the end of each block, deg. */
+  readonly tilt: Float32Array;
+  /** Height of the bead that each block lays, mm. */
+  readonly beadHeight: Float32Array;
   readonly layers: readonly ShownLayer[];
   /** Layer of each block; blocks between layers count to the next one. */
   readonly layerOf: Int32Array;
-  /** Build direction of each run. */
-  readonly runDirection: Float32Array;
   readonly skin: PartSkin;
   readonly samples: SurfaceSamples | undefined;
   joint(b: number, j: number): number;
@@ -112,9 +117,18 @@ export function* modelInSteps({ head: raw, columns }: Packed): Generator<void, P
   yield;
   const runs = head.regionOfRun.length;
   const runDirection = runDirections(directions, kind, run, runs);
-  const base = { head, kind, run, tips, volume, flow, length, end, runDirection, secondsOf };
+  const turned = columns['layer'] && {
+    layer: columns['layer'].ints,
+    high: floats(columns['high']!),
+  };
+  const base = { head, kind, run, tips, volume, flow, length, end, runDirection, turned };
   yield;
   const { layers, layerOf } = layersOf(base, count);
+  yield;
+  const tilt = Float32Array.from({ length: count }, (_, b) => tiltOf(directions, b));
+  const beadHeight = turned
+    ? turned.high
+    : Float32Array.from(layerOf, (i) => layers[i]?.thickness ?? 0);
   yield;
   return {
     head,
@@ -128,9 +142,11 @@ export function* modelInSteps({ head: raw, columns }: Packed): Generator<void, P
     volume,
     flow,
     speed,
+    directions,
+    tilt,
+    beadHeight,
     layers,
     layerOf,
-    runDirection,
     skin: skinOf(columns),
     samples: samplesOf(head, columns),
     secondsOf,
@@ -243,11 +259,19 @@ function runDirections(
   return out;
 }
 
+/** At the end of block b, deg. */
+const tiltOf = (directions: Float32Array, b: number): number =>
+  Math.acos(Math.max(-1, Math.min(1, directions[3 * b + 5]!))) / DEG;
+
 interface BlockColumns extends Pick<
   PageModel,
-  'head' | 'kind' | 'run' | 'tips' | 'volume' | 'flow' | 'end' | 'runDirection' | 'secondsOf'
+  'head' | 'kind' | 'run' | 'tips' | 'volume' | 'flow' | 'end'
 > {
   readonly length: Float32Array;
+  /** The head's direction at the first bead of each run. */
+  readonly runDirection: Float32Array;
+  /** Of a program in which the head turns while it lays: layer of each block, and height of its bead, mm. */
+  readonly turned: { readonly layer: Int32Array; readonly high: Float32Array } | undefined;
 }
 
 /** Two beads nearer in height than this lie in one layer, mm. */
@@ -265,7 +289,10 @@ function layersOf(
     if (blocks.kind[b] === TraceKind.deposit) {
       const run = blocks.run[b]!;
       const height = heightAt(blocks, b, run);
-      if (!current || current.run !== run || Math.abs(height - current.height) > SAME_HEIGHT) {
+      const same = blocks.turned
+        ? blocks.turned.layer[b] === blocks.turned.layer[open - 1]
+        : current && Math.abs(height - current.height) <= SAME_HEIGHT;
+      if (!current || current.run !== run || !same) {
         current = emptyLayer(blocks, run, open, height);
         layers.push(current);
       }
@@ -313,14 +340,16 @@ function add(layer: ShownLayer, { length, volume, flow }: BlockColumns, b: numbe
 }
 
 /** Numbers within the region, thickness over the layer before, time, and blocks between layers. */
-function finish(layers: ShownLayer[], layerOf: Int32Array, { end }: BlockColumns): void {
+function finish(layers: ShownLayer[], layerOf: Int32Array, blocks: BlockColumns): void {
+  const { end } = blocks;
   const numbers = new Map<number, number>();
   layers.forEach((layer, i) => {
     layer.number = (numbers.get(layer.region) ?? 0) + 1;
     numbers.set(layer.region, layer.number);
     const before = layers[i - 1];
     const after = layers[i + 1];
-    if (before?.run === layer.run) layer.thickness = layer.height - before.height;
+    if (blocks.turned) Object.assign(layer, meansOf(blocks, blocks.turned.high, layer));
+    else if (before?.run === layer.run) layer.thickness = layer.height - before.height;
     else if (after?.run === layer.run) layer.thickness = after.height - layer.height;
     if (!(layer.thickness > 0)) layer.thickness = before?.thickness || 0.2;
     const seconds = end[layer.to - 1]! - (layer.from ? end[layer.from - 1]! : 0);
@@ -329,6 +358,22 @@ function finish(layers: ShownLayer[], layerOf: Int32Array, { end }: BlockColumns
   });
   const last = layers.at(-1);
   if (last) layerOf.fill(layers.length - 1, last.to);
+}
+
+/** Height of the tip over the table and of the bead, means over the beads of a layer by their length. */
+function meansOf(
+  { kind, tips, length }: BlockColumns,
+  high: Float32Array,
+  { from, to }: Pick<ShownLayer, 'from' | 'to'>,
+): Pick<ShownLayer, 'height' | 'thickness'> {
+  let [height, thickness, all] = [0, 0, 0];
+  for (let b = from; b < to; b++) {
+    if (kind[b] !== TraceKind.deposit) continue;
+    height += length[b]! * tips[3 * b + 5]!;
+    thickness += length[b]! * high[b]!;
+    all += length[b]!;
+  }
+  return { height: height / all, thickness: thickness / all };
 }
 
 function skinOf(columns: Packed['columns']): PartSkin {

@@ -38,3 +38,12 @@ export const typeset = (text: string): string =>
     /\b([cm]m)([23])\b/g,
     (_, unit: string, power: string) => unit + (power === '2' ? '²' : '³'),
   );
+
+/** Of a region's build direction, deg; of curved layers up to the greatest. */
+export const tiltWords = ({
+  tiltDeg,
+  curved,
+}: {
+  readonly tiltDeg: number;
+  readonly curved?: { readonly mostTiltDeg: number };
+}): string => (curved ? `0 to ${curved.mostTiltDeg.toFixed(1)}` : tiltDeg.toFixed(1));

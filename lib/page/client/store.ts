@@ -7,6 +7,8 @@ export const MODES = {
   region: 'region',
   flow: 'flow',
   speed: 'speed',
+  tilt: 'tilt of the head',
+  height: 'height of the bead',
   pace: 'joint that sets the pace',
   finding: 'findings',
 } as const;

@@ -6,12 +6,13 @@ import type { Vec3 } from '../../base/vector.js';
 import { discRadius, onDisc } from '../../directions/disc.js';
 import { viridis } from '../../draw/viridis.js';
 import { css, regionColour } from '../../draw/palette.js';
+import type { CurvedReport } from '../../report/report.js';
 import { scaleLegend } from './colours.js';
 import { el, scroller, table } from './dom.js';
 import type { PageModel } from './model.js';
 import type { Player } from './player.js';
 import type { Store } from './store.js';
-import { count, duration, figure, plural } from './number-words.js';
+import { count, duration, figure, plural, tiltWords } from './number-words.js';
 
 export function showFigures(box: HTMLElement, { head, count: blocks }: PageModel): void {
   const { report } = head;
@@ -44,8 +45,8 @@ export function showRegions(box: HTMLElement, model: PageModel, player: Player):
     const stands = r.standsOn.length ? r.standsOn.map((s) => s + 1).join(', ') : 'table';
     return [
       name,
-      r.tiltDeg.toFixed(1),
-      Number.isFinite(r.rotaryDeg) ? r.rotaryDeg.toFixed(1) : '–',
+      tiltWords(r),
+      Number.isFinite(r.rotaryDeg) && !r.curved ? r.rotaryDeg.toFixed(1) : '–',
       stands,
       count(r.layers),
       (r.volumeMm3 / 1000).toFixed(2),
@@ -64,7 +65,25 @@ export function showRegions(box: HTMLElement, model: PageModel, player: Player):
       { class: 'soft' },
       `Hangs unsupported: as placed ${figure(u.asPlacedMm2)} mm², in the best single direction ${figure(u.bestSingleDirectionMm2)} mm², as planned ${figure(u.plannedMm2)} mm², counted from the layers ${figure(u.fromLayersMm2)} mm², ${figure(u.overFillMm2)} mm² of it between beads of fill${bridged}.`,
     ),
+    ...regions.flatMap(({ curved }) =>
+      curved ? [el('p', { class: 'soft' }, curvedWords(curved))] : [],
+    ),
   );
+}
+
+/** How curved layers grow, what no field could carry, and what flat layers would have given. */
+function curvedWords({
+  grownFrom,
+  mostTiltDeg,
+  thicknessMm: [thin, thick],
+  outOfReachMm2,
+  flat,
+}: CurvedReport): string {
+  const from = grownFrom === 'height' ? 'the height' : 'the distance from what stands on the table';
+  const instead = flat
+    ? ` Flat layers would leave ${figure(flat.unsupportedFromLayersMm2)} mm² and take ${duration(flat.seconds)}.`
+    : '';
+  return `Curved layers, grown from ${from}: sheets tilted by up to ${mostTiltDeg.toFixed(1)}°, beads ${thin.toFixed(2)} to ${thick.toFixed(2)} mm high. ${figure(outOfReachMm2)} mm² of the skin lean so far so near to the table that no tilt of the machine would carry them.${instead}`;
 }
 
 /** What other than a joint may set the pace. */
@@ -139,7 +158,10 @@ function layerTable(model: PageModel, own: readonly number[], player: Player): H
     ];
   });
   const heads = ['layer', 'height, mm', 'thick, mm', 'bead, m', 'mm³', 's', 'flow, mm³/s'];
-  return scroller(table('Heights along the build direction', heads, rows));
+  const what = model.head.report.regions[model.layers[own[0]!]!.region]!.curved
+    ? 'Curved layers: mean height over the table and mean height of a bead'
+    : 'Heights along the build direction';
+  return scroller(table(what, heads, rows));
 }
 
 export function showCautions(box: HTMLElement, { head }: PageModel): void {
@@ -175,8 +197,8 @@ export function showDirections(box: HTMLElement, model: PageModel, store: Store)
     ),
   );
   const place = (): void => {
-    const run = model.run[model.blockAt(store.state.time)] ?? 0;
-    const d = [...model.runDirection.subarray(3 * run, 3 * run + 3)] as unknown as Vec3;
+    const b = model.blockAt(store.state.time);
+    const d = [...model.directions.subarray(3 * b + 3, 3 * b + 6)] as unknown as Vec3;
     if (d.length === 3) put(present, d);
   };
   store.listen((_, change) => {

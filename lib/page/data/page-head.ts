@@ -41,6 +41,14 @@ export interface PageMap {
   readonly mostMm2: number;
 }
 
+/** What the text does not state by levels, of a program in which the head turns while it lays; a block each. */
+export interface TurnedBlocks {
+  /** Of the bead, by the check, mm. */
+  readonly height: Float64Array;
+  /** Of the plan, counted from zero. */
+  readonly layer: Uint32Array;
+}
+
 export interface PageHead {
   /** Without its findings, which are listed separately. */
   readonly report: Omit<Report, 'findings' | 'check'> & {
@@ -61,7 +69,8 @@ export interface PageHead {
 /**
  * Columns of the page. Of the blocks, one value each: `seconds`, `volume` (mm3 that leaves the nozzle),
  * `flow` (mm3/s), `kind` (a TraceKind), `line`, `run`; `joint0` and so on hold the values before the
- * first block and at the end of each, mm or rad. Of the part's skin: `vertices` (x y z, mm) and
+ * first block and at the end of each, mm or rad; where the head turns while it lays, `layer` and `high` (mm) as in
+ * TurnedBlocks. Of the part's skin: `vertices` (x y z, mm) and
  * `triangles`. Of the samples of its surface, if the shape was checked: `points`, `normals`, `error`.
  */
-export const COLUMN_UNITS = { seconds: 1e-6, volume: 1e-5, flow: 1e-3 };
+export const COLUMN_UNITS = { seconds: 1e-6, volume: 1e-5, flow: 1e-3, high: 1e-3 };

@@ -18,6 +18,7 @@ import {
   type PageMachine,
   type PageMap,
   type PageMesh,
+  type TurnedBlocks,
 } from './page-head.js';
 import type { Report } from '../../report/report.js';
 import { regionsOfRuns } from './region-of-run.js';
@@ -33,6 +34,8 @@ export interface PageInput {
   /** When each block of it ends, s. */
   readonly time: Float64Array;
   readonly map: PageMap;
+  /** Of a program in which the head turns while it lays. */
+  readonly turned?: TurnedBlocks;
   /** Samples of the shape error, if the check knew the part. */
   readonly surface?: Surface;
   /** SVG of the expected errors. */
@@ -65,6 +68,7 @@ export function makePage(template: string, input: PageInput): string[] {
   };
   const columns = {
     ...blockColumns(trace, time, machine),
+    ...(input.turned ? turnedColumns(input.turned) : {}),
     ...skinOf(regions),
     ...samples?.columns,
   };
@@ -137,6 +141,14 @@ function blockColumns(trace: Trace, time: Float64Array, machine: Machine): Recor
   });
   return columns;
 }
+
+const turnedColumns = ({ height, layer }: TurnedBlocks): Record<string, Column> => ({
+  layer: column(layer, 1),
+  high: column(
+    height.map((h) => (Number.isFinite(h) ? h : 0)),
+    UNIT.high,
+  ),
+});
 
 /** Values of a joint before the first block and at the end of each; where not known it stands still. */
 function jointPath({ joints, from, time }: Trace, j: number, count: number): Float64Array {

@@ -5,7 +5,13 @@ import { type Column, column, pack, unpack } from '../../../lib/page/data/packin
 import { type PageHead } from '../../../lib/page/data/page-head.js';
 import { makePage } from '../../../lib/page/data/page.js';
 import { diverging } from '../../../lib/draw/diverging.js';
-import { coarseChain, fineChain } from '../../../lib/page/client/chain.js';
+import { type Vec3, dot, unit } from '../../../lib/base/vector.js';
+import {
+  OCTAHEDRON_STEPS,
+  coarseChain,
+  directionCode,
+  fineChain,
+} from '../../../lib/page/client/chain.js';
 import { modelOf } from '../../../lib/page/client/model.js';
 import { preview } from '../../../lib/report/beads-picture.js';
 import { regionsOfRuns } from '../../../lib/page/data/region-of-run.js';
@@ -101,11 +107,39 @@ test('layers and build directions of the page, found in the text, are those of t
     expect(rise / (own.length - 1)).toBeCloseTo(own[1]!.thickness, 3);
   });
   heads.regionOfRun.forEach((region, run) => {
-    const direction = model.runDirection.subarray(3 * run, 3 * run + 3);
+    const b = model.run.findIndex((r, i) => r === run && model.kind[i] === TraceKind.deposit);
+    const direction = model.directions.subarray(3 * b + 3, 3 * b + 6);
     heads.report.regions[region]!.direction.forEach((c, i) => {
       expect(direction[i]).toBeCloseTo(c, 5);
     });
   });
+});
+
+test('directions drawn from 16 bits are true to 0.7 deg, and exact along the axes', () => {
+  // Decoded as the shader does it; the bound is that of an octahedron with 254 steps from corner to corner.
+  const back = (code: number): Vec3 => {
+    const [u, v] = [Math.floor(code / 256), code % 256].map((x) => x / OCTAHEDRON_STEPS - 1) as [
+      number,
+      number,
+    ];
+    const z = 1 - Math.abs(u) - Math.abs(v);
+    const sign = (x: number): number => (x < 0 ? -1 : 1);
+    return unit(z < 0 ? [(1 - Math.abs(v)) * sign(u), (1 - Math.abs(u)) * sign(v), z] : [u, v, z]);
+  };
+  for (const axis of [0, 1, 2]) {
+    for (const way of [-1, 1]) {
+      const d = [0, 1, 2].map((c) => (c === axis ? way : 0)) as unknown as Vec3;
+      expect(dot(back(directionCode(d, 0)), d)).toBeCloseTo(1, 12);
+    }
+  }
+  const random = seeded(5);
+  for (let i = 0; i < 2000; i++) {
+    const z = 2 * random() - 1;
+    const a = 2 * Math.PI * random();
+    const r = Math.sqrt(1 - z * z);
+    const d: Vec3 = [r * Math.cos(a), r * Math.sin(a), z];
+    expect(dot(back(directionCode(d, 0)), d)).toBeGreaterThan(Math.cos((0.7 * Math.PI) / 180));
+  }
 });
 
 test('the page carries every place where the shape was measured', async () => {
