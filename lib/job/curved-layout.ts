@@ -1,16 +1,20 @@
 /**
  * A job laid out in curved layers: the part is one region, its layers the level sets of a field that grows from the
- * table. The rest is the same as for flat layers (lay-out.ts), but that what hangs is counted by layers alone: beads
- * of different directions have no layer space in common in which they could be set against those under them.
+ * table. The rest is the same as for flat layers (lay-out.ts), but that what hangs in the open is counted from the
+ * sections, in lengths of the part, and of the beads, in layer space, only what lies between beads of fill.
  */
 import { DEG } from '../base/vector.js';
+import { type FieldMap, metricAt } from '../field/field-map.js';
 import type { FieldRules, PlannedField } from '../field/plan-field.js';
 import { footingOf, lowestLayers, withDensity, withRemedy } from './footing-remedy.js';
 import type { SliceInput, SliceTools } from './input.js';
 import { type JobLayout, hangingOf, inputsOf, layersOf, pathsOf } from './lay-out.js';
 import type { Job } from './job-file.js';
 import { MOST_SHARE, checkThickness } from '../layers/rules.js';
+import type { Layers } from '../layers/layers.js';
+import { type HangingPlace, joinedHanging } from '../layers/unsupported.js';
 import type { Mesh } from '../mesh/mesh.js';
+import type { PlannedPaths } from '../paths/plan-paths.js';
 import { orderRuns } from '../order/order.js';
 import { checkPlace } from './place-part.js';
 import { searchLimits } from '../regions/search/machine-limits.js';
@@ -56,8 +60,14 @@ export async function layOutCurved(
     ...input,
     job: { ...job, regions: { ...job.regions, ...noPedestal(job) } },
   });
-  const hanging = await stages.later('support', () => hangingOf(plan, layers, job, tools));
+  const bySections = await stages.later('support', () => hangingOf(plan, layers, job, tools));
   const paths = await stages.later('paths', () => pathsOf(plan, layers, [], input, tools));
+  const overFill = await stages.later('beads', () =>
+    hangingOverFill(layers[0]!, paths[0]!, job, tools),
+  );
+  const hanging = joinedHanging([
+    { places: [...bySections.places, ...overFill], bridges: bySections.bridges },
+  ]);
   const sequence = stages.now('order', () =>
     orderRuns(
       machine,
@@ -66,6 +76,41 @@ export async function layOutCurved(
     ),
   );
   return { plan, layers, footing, hanging, paths, sequence, field };
+}
+
+/** What of the planned beads lies between beads of fill; sections do not show it. */
+async function hangingOverFill(
+  layers: Layers,
+  { inLayers }: PlannedPaths,
+  { regions, layers: { bridge } }: Job,
+  { run, watch }: SliceTools,
+): Promise<HangingPlace[]> {
+  const { map, top } = layers;
+  if (!inLayers || map.kind === 'flat')
+    throw new Error('paths of a field are planned in its layers');
+  const task = {
+    kind: 'beads' as const,
+    region: 0,
+    layers,
+    paths: inLayers,
+    lower: new Float64Array(0),
+    // What hangs in the open is counted from the sections, in lengths of the part.
+    open: new Uint8Array(top.length),
+    onTable: true,
+    theta: regions.overhang * DEG,
+    bridge,
+  };
+  const places = await run(task, watch?.signal);
+  return places.map((place) => inPart(place, map.field));
+}
+
+/** A place whose areas are of layer space, with those of the part. */
+function inPart(place: HangingPlace, field: FieldMap): HangingPlace {
+  const metric = metricAt(field, place.point);
+  // The sheet's matrix has squared lengths in layer space of a length 1 in the part.
+  const [uu, uv, vv] = metric?.sheet ?? [1, 0, 1];
+  const shrink = Math.sqrt(uu * vv - uv * uv);
+  return { ...place, mm2: place.mm2 / shrink, overFillMm2: place.overFillMm2 / shrink };
 }
 
 /** The plan of one region with what its field leaves, instead of what flat layers would. */

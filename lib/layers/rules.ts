@@ -94,7 +94,7 @@ export const layerRules = z.strictObject({
         .max(15)
         .default(5)
         .describe(
-          'deg; how far the head may lean from the growth so that it turns less; costs the radius of the nozzle flat times its sine in height',
+          'deg; how far the head may lean from the growth so that it turns less, over fill twice as far; costs the radius of the nozzle flat times its sine in height',
         ),
       follow: z
         .number()

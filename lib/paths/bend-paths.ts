@@ -51,7 +51,7 @@ export function bentPlan(planned: PlannedPaths, map: BentMap): PlannedPaths {
   const wanted = figures.wanted.map((mm3, k) =>
     figures.laid[k]! > 0 ? (mm3 * laid[k]!) / figures.laid[k]! : mm3,
   );
-  return { ...planned, paths, figures: { ...figures, laid, wanted } };
+  return { ...planned, paths, inLayers: planned.paths, figures: { ...figures, laid, wanted } };
 }
 
 export function bentPaths(paths: Paths, { field }: BentMap): Paths {

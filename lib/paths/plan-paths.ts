@@ -4,7 +4,7 @@
  * before, so any batches of layers joined are the same, bit for bit, as all at once.
  */
 import { Fault } from '../base/fault.js';
-import { area } from '../polygon/polygons.js';
+import { area, noPolygons } from '../polygon/polygons.js';
 import type { PolygonKernel } from '../kernel/polygon.js';
 import type { Layers } from '../layers/layers.js';
 import { pathFrame, toPart } from '../layers/layer-map.js';
@@ -24,6 +24,7 @@ import { PathKind, type Paths } from './paths.js';
 import { type PathRules, checkBeads } from './rules.js';
 import { type LayerSection, LOOP_TOLERANCE, layerSection, sizesOf } from './layer-section.js';
 import { sequence } from './sequence/sequence.js';
+import { curvedCaps } from './fill/curved-caps.js';
 import { solidRings } from './fill/ring-fill.js';
 import { solidBeads } from './fill/solid-fill.js';
 import { startRule } from './sequence/starts.js';
@@ -42,6 +43,8 @@ export interface PathLimits {
 /** Paths of layers from `from` on, and what was laid and left out in them. */
 export interface PlannedPaths extends RegionFigures {
   readonly paths: Paths;
+  /** Of curved layers: the same in layer space, before they were brought back into the part. */
+  readonly inLayers?: Paths;
 }
 
 /**
@@ -95,7 +98,13 @@ export function planPaths(
       beads.push(...solidBeads(section, cap, PathKind.cap, lineAngle(section), 2));
       beads.push(...fillBeads(section, open, 3));
     } else {
-      beads.push(...solidRings(section, cap, PathKind.cap, 2));
+      const below =
+        k > 0
+          ? loopsOf(layers.section, layers.layerStart[k - 1]!, layers.layerStart[k]!)
+          : noPolygons;
+      beads.push(
+        ...curvedCaps(section, cap, kernel.simplify(below, LOOP_TOLERANCE), exposed, reach),
+      );
       const solid = rules.fill.density === 1;
       beads.push(
         ...(solid ? solidRings(section, open, PathKind.fill, 3) : fillBeads(section, open, 3)),
@@ -134,6 +143,7 @@ export function joinPaths(list: readonly PlannedPaths[]): PlannedPaths {
   return {
     from,
     paths: joinedPaths(list.map((p) => p.paths)),
+    ...(first.inLayers && { inLayers: joinedPaths(list.map((p) => p.inLayers!)) }),
     figures,
     least,
     worth,

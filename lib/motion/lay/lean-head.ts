@@ -24,7 +24,7 @@ import { type Vec3, pointAt } from '../../base/vector.js';
 import { forwardInto } from '../../machine/forward.js';
 import { rotaryPair, solveRotaries } from '../../machine/inverse.js';
 import type { Machine } from '../../machine/machine.js';
-import type { Paths } from '../../paths/paths.js';
+import { PathKind, type Paths } from '../../paths/paths.js';
 import { windings } from './run-solutions.js';
 
 /** How many points apart the neighbours are to which a value is drawn: far ones first, which even out long waves. */
@@ -33,6 +33,8 @@ const STRIDES = [256, 128, 64, 32, 16, 8, 4, 2, 1];
 const STRIDE_ROUNDS = 8;
 /** Halvings in which the least turn is found. */
 const LEAN_HALVINGS = 24;
+/** Over fill, which nobody sees, the head may lean so many times as far: a ring of R 12 r 3 takes 1209 s for 1410. */
+const FILL_LEAN = 2;
 /** Points nearer than this count as so far apart, mm. */
 const NEAREST = 0.01;
 
@@ -142,7 +144,7 @@ export interface HeadTurns {
 
 /**
  * @param paths with directions
- * @param lean how far the head may lean from the direction of growth, rad
+ * @param lean how far the head may lean from the direction of growth, rad; over fill FILL_LEAN times as far
  * @param near joint values before the first point
  */
 export function leanHead(
@@ -156,16 +158,24 @@ export function leanHead(
   const directions = paths.directions;
   if (!directions) throw new Error('flat paths have no directions of their own');
   const head = new HeadDirection(machine);
-  const least = Math.cos(lean);
+  const leastOf = (path: number): number =>
+    Math.cos(paths.kind[path] === PathKind.fill ? FILL_LEAN * lean : lean);
   const [a, b] = [paths.start[from]!, paths.start[to]!];
   const pairs = new Float64Array(2 * (b - a));
-  const follower: Follower = { head, directions, pairs, first: a, least };
+  const followerOf = (path: number): Follower => ({
+    head,
+    directions,
+    pairs,
+    first: a,
+    least: leastOf(path),
+  });
   let at: readonly [number, number] = [near[head.first]!, near[head.second]!];
   const joint = machine.joints[head.first]!;
   const limited = Number.isFinite(joint.most - joint.least);
   let turnedBack = 0;
   for (let path = from; path < to; path++) {
     const [begin, end] = [paths.start[path]!, paths.start[path + 1]!];
+    const follower = followerOf(path);
     let turns = follow(follower, begin, end, at);
     if (turns.out >= 0) return { first: a, pairs, unreachable: turns.out, turnedBack };
     if (limited && turns.jump > TURNED_BACK) {
@@ -185,7 +195,7 @@ export function leanHead(
     at = turns.end;
   }
   for (let path = from; path < to; path++) {
-    drawTaut(head, paths, directions, pairs, a, path, least);
+    drawTaut(head, paths, directions, pairs, a, path, leastOf(path));
   }
   return { first: a, pairs, unreachable: -1, turnedBack };
 }
