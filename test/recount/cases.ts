@@ -32,7 +32,7 @@ const jobOfSample = (name: PartName): object => {
 };
 
 /** One region of curved layers with so much of its inside filled. */
-const curvedJob = (density: number): object => ({
+export const curvedJob = (density: number): object => ({
   layers: { thickness: 0.2, form: 'field' },
   paths: { fill: { density } },
   regions: { most: 1, footing: 'report' },

@@ -1,9 +1,10 @@
 /**
  * Curved layers judged from a trace alone, on sheets that are cylinders: which beads are of one sheet, how far the head
- * leans from their normal, how wide beads are over those under them, and what of it is a fault. Expected values are
+ * leans from their normal, how much filament beads get beside those under them, and what of it is a fault. Expected values are
  * those with which the sheets are drawn.
  */
 import { describe, expect, test } from 'vitest';
+import type { Finding } from '../../lib/base/fault.js';
 import { DEG } from '../../lib/base/vector.js';
 import { judgeTurning } from '../../lib/verify/judge-turning.js';
 import { heightsOf } from '../../lib/verify/layers.js';
@@ -11,8 +12,8 @@ import type { Print } from '../../lib/verify/print.js';
 import { checkRules } from '../../lib/verify/rules.js';
 import { Tally } from '../../lib/verify/tally.js';
 import { leansOf } from '../../lib/verify/turning-lean.js';
+import { sectionsOf } from '../../lib/verify/turning-sections.js';
 import { sheetsOf } from '../../lib/verify/turning-sheets.js';
-import { widthsOf } from '../../lib/verify/turning-widths.js';
 import { H, R, W, sheet, traceOfBlocks } from './cylinders.js';
 import type { Block } from './traces.js';
 
@@ -29,12 +30,16 @@ function looked(blocks: readonly Block[]) {
   return { trace, heights, height, turned, sheets, drawn };
 }
 
-const told = (blocks: readonly Block[]): string[] => {
+const findings = (blocks: readonly Block[]): Finding[] => {
   const { trace, heights } = looked(blocks);
   const tally = new Tally();
   judgeTurning(trace, { heights } as Print, checkRules.parse({}), tally);
-  return [...new Set(tally.findings().map((f) => f.code))];
+  return tally.findings();
 };
+
+const told = (blocks: readonly Block[]): string[] => [
+  ...new Set(findings(blocks).map((f) => f.code)),
+];
 
 const sound = [0, 1, 2, 3, 4].flatMap((k) => sheet(k));
 
@@ -80,10 +85,10 @@ describe('the lean of the head', () => {
   });
 });
 
-test('a bead with 1.6 times the filament is 1.6 times as wide as the one under it', () => {
+test('beads with 1.6 times the filament have 1.6 times the section of those under them', () => {
   const blocks = [0, 1, 2, 3].flatMap((k) => sheet(k, k === 2 ? 1.6 * W * H : W * H));
   const { trace, height, turned, sheets, drawn } = looked(blocks);
-  const places = widthsOf(trace, height, sheets, turned);
+  const places = sectionsOf(trace, height, sheets, turned);
   const of = (k: number): number[] =>
     places.filter(({ block }) => drawn(block) === k).map((p) => p.share);
   expect(of(1).length).toBeGreaterThan(100);
@@ -100,13 +105,20 @@ describe('faults', () => {
     expect(told([0, 1, 3, 4].flatMap((k) => sheet(k)))).toEqual(['verify/level-step']);
   });
 
-  test.each([2, 0.5])('%f times the filament in a sheet', (factor) => {
+  test.each([2.1, 0.5])('%f times the filament in a sheet', (factor) => {
     const blocks = [0, 1, 2, 3].flatMap((k) => sheet(k, k === 2 ? factor * W * H : W * H));
     expect(told(blocks)).toEqual(['verify/layer-flow']);
   });
 
-  test.each([{ across: 25 * DEG }, { along: 25 * DEG }])('a lean of 25 deg: %o', (lean) => {
+  test.each([
+    [{ across: 30 * DEG }, 'error'],
+    [{ along: 30 * DEG }, 'error'],
+    [{ across: 14 * DEG }, 'warning'],
+    [{ across: 7 * DEG }, undefined],
+  ])('a lean of %o: %s', (lean, severity) => {
     const blocks = [0, 1, 2, 3, 4].flatMap((k) => sheet(k, W * H, k > 1 ? lean : {}));
-    expect(told(blocks)).toContain('verify/head-leans');
+    const found = findings(blocks).filter((f) => f.code === 'verify/head-leans');
+    expect(found.map((f) => f.severity).includes('error')).toBe(severity === 'error');
+    expect(found.length > 0).toBe(severity !== undefined);
   });
 });

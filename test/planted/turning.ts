@@ -1,0 +1,151 @@
+/**
+ * Faults of curved layers, where the head turns while it lays. Those of its direction leave the tip where it
+ * was in the part, so that the direction alone is wrong.
+ */
+import { edited, until } from './edits.js';
+import type { Fault, Planted } from './fault.js';
+import { Redirect, type Stand, redirected } from './redirect.js';
+import { type Chain, type Text, withWord } from './text.js';
+
+/** So high, as a share of the layers, the head is tilted far and the table is out of its way. */
+const HIGH = 0.8;
+
+const layerAt = (text: Text, share: number): number => Math.round(share * text.layers(1));
+
+const longest = (chains: readonly Chain[]): Chain =>
+  chains.reduce((a, b) => (b.to - b.from > a.to - a.from ? b : a));
+
+/** A and C of a stretch of lines, as an edit of those that stand there. */
+const turnedBy =
+  (share: number, edit: (stand: Stand) => readonly [number, number]) =>
+  (text: Text): Planted => {
+    const k = layerAt(text, share);
+    const [from, to] = text.layerSpan(1, k);
+    const lines = redirected(text, from, to, edit);
+    return { lines, at: [from + 1, until(text, 1, k + 1)], layer: k };
+  };
+
+/** The mean direction of all layers for those of the upper half. */
+function evenedOut(text: Text): Planted {
+  const k = layerAt(text, 0.5);
+  const [from, to] = [text.layerSpan(1, k)[0], text.span(1)[1]];
+  const redirect = new Redirect();
+  const sum = [0, 0, 0];
+  for (let i = text.layerSpan(1, 1)[0]; i < to; i++) {
+    const { lays, at } = text.rows[i]!;
+    if (lays) redirect.over(at).up.forEach((v, c) => (sum[c]! += v));
+  }
+  const size = Math.hypot(...sum);
+  const up = sum.map((v) => v / size) as unknown as [number, number, number];
+  // In one turn of C: a whole turn in the middle of a bead would be another fault.
+  const pair = redirect.towards(up, text.rows[from]!.at);
+  const lines = redirected(text, from, to, () => pair);
+  return { lines, at: [from + 1, to], layer: k };
+}
+
+function azimuthJump(text: Text): Planted {
+  const k = layerAt(text, HIGH);
+  const chain = longest(text.chains(...text.layerSpan(1, k)));
+  const from = (chain.from + chain.to) >> 1;
+  const lines = redirected(text, from, chain.to + 1, ([, , , a, c]) => [a!, c! + 60]);
+  return { lines, at: [from + 1, until(text, 1, k + 1)], layer: k };
+}
+
+function leftOut(text: Text): Planted {
+  const k = layerAt(text, HIGH);
+  const [from, to] = text.layerSpan(1, k);
+  const lines = [...text.lines.slice(0, from), ...text.lines.slice(to)];
+  return { lines, at: [from, until(text, 1, k + 1) - (to - from)], layer: k };
+}
+
+/** The head against the table, or what is printed: low, 20 deg farther out than it was. */
+function touching(text: Text): Planted {
+  const k = layerAt(text, 0.25);
+  const chain = longest(text.chains(...text.layerSpan(1, k)));
+  const lines = redirected(text, chain.from, chain.to + 1, ([, , , a, c]) => [
+    a! + 20 * Math.sign(a!),
+    c!,
+  ]);
+  return { lines, at: [chain.from + 1, chain.to + 2], layer: k };
+}
+
+const flow =
+  (factor: number) =>
+  (text: Text): Planted => {
+    const k = layerAt(text, HIGH);
+    const { from, to } = longest(text.chains(...text.layerSpan(1, k)));
+    const lines = text.lines.map((l, i) =>
+      i >= from && i <= to ? withWord(l, 'E', (e) => e * factor, 5) : l,
+    );
+    return { lines, at: [from + 1, until(text, 1, k + 1)], layer: k };
+  };
+
+const curved = { regions: 'curved' } as const;
+
+export const turning: readonly Fault[] = [
+  {
+    ...curved,
+    name: 'directions of the upper half evened out',
+    shownBy: ['verify/head-leans'],
+    plant: evenedOut,
+  },
+  {
+    ...curved,
+    name: 'tilt 0.9 of what it was, the tip in its place',
+    shownBy: ['verify/head-leans'],
+    harmless:
+      'a lean of 4 deg at a tilt of 40, which a plan may have: the nozzle digs 0.03 mm deeper',
+    plant: (text) => {
+      const from = text.layerSpan(1, 1)[0];
+      const [, to] = text.span(1);
+      const lines = redirected(text, from, to, ([, , , a, c]) => [0.9 * a!, c!]);
+      return { lines, at: [from + 1, to], layer: 0 };
+    },
+  },
+  {
+    ...curved,
+    name: 'tilt 0.9 of what it was, the other joints as they were',
+    plant: (text) => {
+      const from = text.layerSpan(1, 1)[0];
+      const [, to] = text.span(1);
+      const lines = edited(text, from, to, (l) => withWord(l, 'A', (a) => 0.9 * a, 4));
+      return { lines, at: [from + 1, to], layer: 0 };
+    },
+  },
+  {
+    ...curved,
+    name: 'azimuth off by 60 deg from the middle of a bead',
+    shownBy: ['verify/head-leans'],
+    plant: azimuthJump,
+  },
+  {
+    ...curved,
+    name: 'head leans by 20 deg more in one curved layer',
+    shownBy: ['verify/head-leans'],
+    plant: turnedBy(HIGH, ([, , , a, c]) => [a! - 20 * Math.sign(a!), c!]),
+  },
+  {
+    ...curved,
+    name: 'a curved layer left out',
+    shownBy: ['verify/level-step'],
+    plant: leftOut,
+  },
+  {
+    ...curved,
+    name: 'head tilted by 20 deg more low over the table',
+    shownBy: ['verify/touch'],
+    plant: touching,
+  },
+  {
+    ...curved,
+    name: 'a curved bead, twice the flow',
+    shownBy: ['verify/layer-flow'],
+    plant: flow(2),
+  },
+  {
+    ...curved,
+    name: 'a curved bead, half the flow',
+    shownBy: ['verify/layer-flow'],
+    plant: flow(0.5),
+  },
+];
