@@ -13,6 +13,8 @@ const OWN_LAYER = 0.05;
 const OWN_SHARE = 0.35;
 /** What lies deeper is not under the bead, bores. */
 const DEEPEST = 1.5;
+/** Nor is that of the bead itself which was laid on the last of its way, mm: a block that dips would carry the next one. */
+const OWN_WAY = 2;
 /** Places across a bead, in bores, and how far apart they are along it, mm. */
 const ACROSS = [-0.3, 0, 0.3] as const;
 const ALONG = 1;
@@ -75,6 +77,7 @@ function heightUnder(
   own: number,
 ): readonly [number, number] {
   const { tip, direction, length } = trace;
+  const before = begun(trace, b);
   const count = Math.max(1, Math.round(length[b]! / ALONG));
   const found: [number, number][] = [];
   for (let n = 0; n < count; n++) {
@@ -85,7 +88,7 @@ function heightUnder(
     const d = [0, 1, 2].map((c) => at(direction, c)) as unknown as Vec3;
     const along = [0, 1, 2].map((c) => tip[3 * b + c]! - tip[3 * b - 3 + c]!) as unknown as Vec3;
     const side = cross(d, along);
-    const near = pieces.near(p, DEEPEST * bore, b);
+    const near = pieces.near(p, DEEPEST * bore, before);
     for (const share of ACROSS) {
       const off = (share * bore) / length[b]!;
       const q: Vec3 = [p[0] + off * side[0], p[1] + off * side[1], p[2] + off * side[2]];
@@ -102,4 +105,12 @@ function heightUnder(
   }
   found.sort(([x], [y]) => x - y);
   return found[found.length >> 1] ?? [NaN, NOTHING];
+}
+
+/** The first block of the last of a bead's way up to a block. */
+function begun(trace: Trace, b: number): number {
+  let first = b;
+  for (let way = 0; way < OWN_WAY && lays(trace, first - 1); first--)
+    way += trace.length[first - 1]!;
+  return first;
 }

@@ -47,6 +47,28 @@ describe('heights of beads that are laid while the head turns', () => {
     for (const h of over(W * H)) expect(h).toBeCloseTo(H, 2);
   });
 
+  test('after a dip to 0.3 of the height are those over the sheet, and not over the block before', () => {
+    const step = 0.1 / R;
+    const over = [1, 1, 1, 0.3, 0.6, 1, 1, 1];
+    const blocks = over.map((share, i): Block => {
+      const angle = (i - 4) * step;
+      return {
+        to: on(R + share * H, angle, 2 * W),
+        direction: radial(angle),
+        volume: 0.1 * W * H,
+        run: 9000 + i,
+      };
+    });
+    const begin = { to: on(R + H, -5 * step, 2 * W), direction: radial(-5 * step), run: 9000 };
+    const way: Block = { ...begin, kind: TraceKind.transfer };
+    const trace = traceOfBlocks([0, 0, R + 5], [...sheet(0), way, ...blocks]);
+    const { height } = heightsOf(trace, BORE);
+    [...height.slice(-over.length)].forEach((h, i) => {
+      const middle = (over[i]! + (over[i - 1] ?? 1)) / 2;
+      expect(Math.abs(h - middle * H)).toBeLessThan(0.2 * H);
+    });
+  });
+
   test('over the table are how high the tip stands along the head', () => {
     // The head leaned by 10 to 20 deg, its tip 0.25 mm over the table.
     const blocks = Array.from({ length: 10 }, (_, i): Block => ({
