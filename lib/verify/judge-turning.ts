@@ -16,7 +16,7 @@ import { sheetsOf } from './turning-sheets.js';
 import { placeOf } from './walk.js';
 
 /** Of bead, mm. */
-const STRETCH = 15;
+const JUDGED_STRETCH = 15;
 /**
  * Median lean of a stretch from which on it is a warning, and an error, deg: the flat of a usual nozzle, 0.4 mm about
  * its axis, then digs 0.07 and 0.17 mm into one side of the bead.
@@ -26,7 +26,7 @@ const MOST_LEAN = 25;
 /** Median section of a stretch over that of the beads under it that is a fault, either way. */
 const MOST_SECTION = 1.8;
 /** A sheet is missing where those under and over it have this many times the bound of missing bead. */
-const NEIGHBOURS = 4;
+const NEIGHBOUR_BOUNDS = 4;
 
 export function judgeTurning(
   trace: Trace,
@@ -60,7 +60,7 @@ function reportMissing(
     // Where several are missing the last of them says so.
     const under = length.slice(1, k).findLast((x) => x >= missing) ?? 0;
     const over = length[k + 1] ?? 0;
-    if (own >= missing || Math.min(under, over) < NEIGHBOURS * missing) continue;
+    if (own >= missing || Math.min(under, over) < NEIGHBOUR_BOUNDS * missing) continue;
     const b = first[k + 1]!;
     tally.add('verify/level-step', 'error', over, () => ({
       message: `${run(trace, b)}: a curved layer is missing under the beads that begin here: the ones under and over it have ${under.toFixed(1)} and ${over.toFixed(1)} mm of bead, it has ${own.toFixed(1)} mm (the limit is ${missing} mm)`,
@@ -116,7 +116,7 @@ function* stretches<P extends { readonly block: number; readonly length: number 
   let [from, size] = [0, 0];
   for (let to = 0; to < places.length; to++) {
     size += places[to]!.length;
-    if (size < STRETCH) continue;
+    if (size < JUDGED_STRETCH) continue;
     const part = places.slice(from, to + 1);
     const middle = quantile(
       part.map((p) => [value(p), p.length]),
@@ -125,7 +125,7 @@ function* stretches<P extends { readonly block: number; readonly length: number 
     const found = isSought(middle);
     if (found) yield { from: places[from]!.block, to: places[to]!.block, middle };
     // On by all of it, or by a third.
-    const keep = found ? 0 : (2 / 3) * STRETCH;
+    const keep = found ? 0 : (2 / 3) * JUDGED_STRETCH;
     while (from <= to && size > keep) size -= places[from++]!.length;
   }
 }

@@ -10,9 +10,9 @@ import type { Trace } from './trace.js';
 import type { TurningHeights } from './turning-heights.js';
 
 /** Beads whose ways differ by less run along each other: cosine. */
-const ALONGSIDE = 0.95;
+const RUNS_ALONG = 0.95;
 /** What lies under a bead is of the next layer where it is no deeper, in heights of the bead. */
-const NEXT = 1.5;
+const NEXT_SHEET = 1.5;
 
 /** A bead over another one that it runs along. */
 export interface SectionPlace {
@@ -37,8 +37,8 @@ export function sectionsOf(
   for (let b = 1; b < height.length; b++) {
     const below = under[b]!;
     if (sheet[b] === 0 || below < 0 || !lays(trace, below)) continue;
-    if (depth[b]! > NEXT * height[b]! || sheet[below] === sheet[b]) continue;
-    if (Math.abs(dot(way(b), way(below))) < ALONGSIDE) continue;
+    if (depth[b]! > NEXT_SHEET * height[b]! || sheet[below] === sheet[b]) continue;
+    if (Math.abs(dot(way(b), way(below))) < RUNS_ALONG) continue;
     out.push({ block: b, length: length[b]!, share: section(b) / section(below) });
   }
   return out;

@@ -12,6 +12,16 @@ const HIGH = 0.8;
 
 const layerAt = (text: Text, share: number): number => Math.round(share * text.layers(1));
 
+/** Lines at which a fault of a layer must be found: a stretch that is judged may begin in the layer before. */
+const about = (text: Text, k: number): [number, number] => [
+  text.layerSpan(1, k - 1)[0] + 1,
+  until(text, 1, k + 1),
+];
+
+/** Tilts that are less leave little to be wrong, deg. */
+const FAR = 20;
+const isTilted = ({ rows }: Text, line: number): boolean => Math.abs(rows[line]!.at[3]!) > FAR;
+
 const longest = (chains: readonly Chain[]): Chain =>
   chains.reduce((a, b) => (b.to - b.from > a.to - a.from ? b : a));
 
@@ -22,13 +32,14 @@ const turnedBy =
     const k = layerAt(text, share);
     const [from, to] = text.layerSpan(1, k);
     const lines = redirected(text, from, to, edit);
-    return { lines, at: [from + 1, until(text, 1, k + 1)], layer: k };
+    return { lines, at: about(text, k), layer: k };
   };
 
 /** The mean direction of all layers for those of the upper half. */
-function evenedOut(text: Text): Planted {
+function evenedOut(text: Text): Planted | undefined {
   const k = layerAt(text, 0.5);
   const [from, to] = [text.layerSpan(1, k)[0], text.span(1)[1]];
+  if (!isTilted(text, text.layerSpan(1, layerAt(text, HIGH))[0])) return undefined;
   const redirect = new Redirect();
   const sum = [0, 0, 0];
   for (let i = text.layerSpan(1, 1)[0]; i < to; i++) {
@@ -43,12 +54,13 @@ function evenedOut(text: Text): Planted {
   return { lines, at: [from + 1, to], layer: k };
 }
 
-function azimuthJump(text: Text): Planted {
+function azimuthJump(text: Text): Planted | undefined {
   const k = layerAt(text, HIGH);
   const chain = longest(text.chains(...text.layerSpan(1, k)));
   const from = (chain.from + chain.to) >> 1;
+  if (!isTilted(text, from)) return undefined;
   const lines = redirected(text, from, chain.to + 1, ([, , , a, c]) => [a!, c! + 60]);
-  return { lines, at: [from + 1, until(text, 1, k + 1)], layer: k };
+  return { lines, at: about(text, k), layer: k };
 }
 
 function leftOut(text: Text): Planted {
@@ -58,15 +70,16 @@ function leftOut(text: Text): Planted {
   return { lines, at: [from, until(text, 1, k + 1) - (to - from)], layer: k };
 }
 
-/** The head against the table, or what is printed: low, 20 deg farther out than it was. */
-function touching(text: Text): Planted {
-  const k = layerAt(text, 0.25);
+/** The head against the table: tilted far, and then 20 deg farther. */
+function touching(text: Text): Planted | undefined {
+  const k = layerAt(text, 0.95);
   const chain = longest(text.chains(...text.layerSpan(1, k)));
+  if (!isTilted(text, chain.from)) return undefined;
   const lines = redirected(text, chain.from, chain.to + 1, ([, , , a, c]) => [
     a! + 20 * Math.sign(a!),
     c!,
   ]);
-  return { lines, at: [chain.from + 1, chain.to + 2], layer: k };
+  return { lines, at: about(text, k), layer: k };
 }
 
 const flow =
@@ -77,7 +90,7 @@ const flow =
     const lines = text.lines.map((l, i) =>
       i >= from && i <= to ? withWord(l, 'E', (e) => e * factor, 5) : l,
     );
-    return { lines, at: [from + 1, until(text, 1, k + 1)], layer: k };
+    return { lines, at: about(text, k), layer: k };
   };
 
 const curved = { regions: 'curved' } as const;
@@ -105,6 +118,7 @@ export const turning: readonly Fault[] = [
   {
     ...curved,
     name: 'tilt 0.9 of what it was, the other joints as they were',
+    needsPart: 'a part that is bent less is a part like any other',
     plant: (text) => {
       const from = text.layerSpan(1, 1)[0];
       const [, to] = text.span(1);
@@ -132,7 +146,7 @@ export const turning: readonly Fault[] = [
   },
   {
     ...curved,
-    name: 'head tilted by 20 deg more low over the table',
+    name: 'head tilted by 20 deg more, into the table',
     shownBy: ['verify/touch'],
     plant: touching,
   },
