@@ -81,6 +81,7 @@ export const long: readonly string[] = [
   'test/page/client/browser.test.ts',
   'test/paths/parts.test.ts',
   'test/planted/planted.test.ts',
+  'test/recount/curved.test.ts',
   'test/recount/recount.test.ts',
   'test/regions/plans.test.ts',
   'test/regions/turned.test.ts',

@@ -201,7 +201,7 @@ export class BeadSupport implements Support {
 
   /** Whether a bead that was laid while the head turned lies under a place, within reach of it. */
   #onTurned(x: number, y: number, z: number, d: Float64Array, h: number, reach: number): boolean {
-    const { pieces } = this.#heights;
+    const pieces = this.#heights.turned?.pieces;
     if (!pieces) return false;
     const axis: Vec3 = [d[0]!, d[1]!, d[2]!];
     const { turning, run } = this.#trace;

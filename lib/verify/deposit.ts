@@ -107,8 +107,8 @@ export class Deposit {
     this.#hung = Grid.between(edge, least, most);
     this.stretches = new Stretches(trace, part?.inside, span, (piece) => this.#due.push(piece));
     this.#levels = new BeadSupport(trace, heights, machine, part);
-    const { pieces } = heights;
-    this.#turned = pieces && new TurningSupport(pieces, part, onFaceOf(machine));
+    const { turned } = heights;
+    this.#turned = turned && new TurningSupport(turned.pieces, part, onFaceOf(machine));
     this.#reach = this.#levels;
   }
 

@@ -99,6 +99,16 @@ export class LaidPieces {
     return { block, depth, aside: this.#distance(block, hit) - this.halfWidth(block) };
   }
 
+  /** The place on the way of a block's tip that is nearest to a place. */
+  nearest(block: number, p: Vec3): Vec3 {
+    const { tip } = this.#trace;
+    const share = this.#shareAt(block, p);
+    return [0, 1, 2].map((c) => {
+      const from = tip[3 * block - 3 + c]!;
+      return from + share * (tip[3 * block + c]! - from);
+    }) as unknown as Vec3;
+  }
+
   /** From a place to the way of the tip, mm. */
   #distance(block: number, p: Vec3): number {
     const { tip } = this.#trace;

@@ -6,9 +6,9 @@
  * the height of the tip over the face. Where the head turns while it lays there are no levels
  * (turning-heights.ts).
  */
-import { type LaidPieces, lays } from './laid-pieces.js';
+import { lays } from './laid-pieces.js';
 import { type Trace, TraceKind } from './trace.js';
-import { turningHeights } from './turning-heights.js';
+import { type TurningHeights, turningHeights } from './turning-heights.js';
 
 /** Levels that differ by less are one layer, mm. */
 const LAYER_LEVEL = 0.02;
@@ -28,8 +28,8 @@ export interface Heights {
   readonly layerStart: readonly number[];
   /** Of runs in which the head keeps its direction. */
   readonly layers: readonly LaidLayer[];
-  /** All that is laid, where the head turns somewhere while it lays. */
-  readonly pieces?: LaidPieces;
+  /** Where the head turns somewhere while it lays: all that is laid, and what lies under it. */
+  readonly turned?: TurningHeights;
 }
 
 /** Material laid at one level of one run without another level in between. */
@@ -74,14 +74,14 @@ export function heightsOf(trace: Trace, bore: number): Heights {
   if (!trace.turning.includes(1)) {
     return { height, usual, width: median(widths), layerStart, layers };
   }
-  const pieces = turningHeights(trace, height, Number.isNaN(usual) ? bore / 2 : usual, bore);
+  const turned = turningHeights(trace, height, Number.isNaN(usual) ? bore / 2 : usual, bore);
   const all: [number, number][] = steps.map((l) => [l.step, l.length]);
   trace.kind.forEach((_, b) => {
     if (!lays(trace, b) || trace.turning[trace.run[b]!] !== 1) return;
     all.push([height[b]!, trace.length[b]!]);
     widths.push([trace.volume[b]! / trace.length[b]! / height[b]!, trace.length[b]!]);
   });
-  return { height, usual: median(all), width: median(widths), layerStart, layers, pieces };
+  return { height, usual: median(all), width: median(widths), layerStart, layers, turned };
 }
 
 function heightOf(layer: LaidLayer, usual: number, bore: number): number {

@@ -19,6 +19,7 @@ import { type CheckRules, checkRules } from './rules.js';
 import { judgeDry } from './unfed-moves.js';
 import { judgeLayers } from './judge-layers.js';
 import { judgeStarts } from './judge-starts.js';
+import { judgeTurning } from './judge-turning.js';
 import { prologueEnd } from './prologue.js';
 import { Tally } from './tally.js';
 import { reportFeed } from './feed.js';
@@ -145,6 +146,7 @@ export function verify(
   if (print) {
     const looks = judgeLayers(trace, print, machine.nozzle.diameter, bounds, tally);
     judgeStarts(trace, print, looks, bounds, tally);
+    judgeTurning(trace, print, bounds, tally);
     judgeDry(whole, program.seconds, print, bounds, tally);
     reportAstray(trace, print, shape?.outside, tally);
   }

@@ -1,18 +1,19 @@
 /**
- * `npm run planted`: every fault in two parts, in the first and in a later region, with the part known
- * and without it, as a table. Exit code 1 if one is missed or a sound program has an error. Names as
- * arguments keep to the faults, and `small` or `large` to the part, that they are in.
+ * `npm run planted`: every fault in two parts, in the first and in a later region, and those of curved
+ * layers in a bend and a ring, with the part known and without it, as a table. Exit code 1 if one is missed or a sound program has an error. Names as
+ * arguments keep to the faults, and `small`, `large`, `bend` or `ring` to the part, that they are in.
  */
 import { Piscina } from 'piscina';
 import { faults } from './faults.js';
-import { type Printed, largePart, smallPart } from './parts.js';
+import { type Printed, bentPart, largePart, ringPart, smallPart } from './parts.js';
 import { type Row, errorsOf, regionsFor } from './run.js';
 import type { Task } from './thread.js';
 
 const THREADS = 2;
+const makers = { small: smallPart, large: largePart, bend: bentPart, ring: ringPart };
 
 const words = process.argv.slice(2);
-const sizes: string[] = words.filter((w) => w === 'small' || w === 'large');
+const sizes: string[] = words.filter((w) => Object.keys(makers).includes(w));
 const names = words.filter((w) => !sizes.includes(w));
 const wanted = faults.filter((f) => names.length === 0 || names.some((n) => f.name.includes(n)));
 
@@ -29,7 +30,6 @@ const rowOf = (r: Row): string =>
     r.outcome,
   ].join(' ');
 
-const makers = { small: smallPart, large: largePart };
 const printed: Printed[] = [];
 for (const [size, make] of Object.entries(makers)) {
   if (sizes.length === 0 || sizes.includes(size)) printed.push(await make());

@@ -25,19 +25,24 @@ export interface Row {
   readonly code: string;
   readonly line: number;
   readonly said: string;
-  readonly outcome: 'pass' | 'elsewhere' | 'missed' | 'needs part';
+  readonly outcome: 'pass' | 'elsewhere' | 'missed' | 'needs part' | 'harmless';
   readonly why?: string;
 }
 
-/** Errors of a program: with the part as it is planned, or bare: without part, material or comments. */
+/** Errors of a program, and warnings that mean a fault: with the part as it is planned, or bare: without part, material or comments. */
 export function errorsOf(
-  { program, facts }: Printed,
+  { program, facts, planned }: Printed,
   known: boolean,
   { lines, centre }: Pick<Planted, 'lines' | 'centre'> = { lines: program.split('\n') },
+  shownBy: readonly string[] = [],
 ): Finding[] {
   const said = known ? lines : lines.map((l) => (l.startsWith('(') ? '' : l));
   const { check } = verify(said.join('\n'), machineOff(centre), known ? facts : {});
-  return check.findings.filter((f) => f.severity === 'error');
+  return check.findings.filter(({ severity, code }) =>
+    severity === 'error'
+      ? !planned.includes(code)
+      : severity === 'warning' && shownBy.includes(code),
+  );
 }
 
 function machineOff(by = 0): ReturnType<typeof readMachine> {
@@ -55,7 +60,7 @@ export function runFault(fault: Fault, printed: Printed, region: number): Row[] 
   const planted = fault.plant(new Text(printed.program), region);
   if (!planted) return [];
   return [false, true].map((known) => {
-    const errors = errorsOf(printed, known, planted).filter(({ code }) =>
+    const errors = errorsOf(printed, known, planted, fault.shownBy).filter(({ code }) =>
       fault.shownBy ? fault.shownBy.includes(code) : !BESIDE.includes(code),
     );
     const [from, to] = planted.at;
@@ -77,14 +82,23 @@ export function runFault(fault: Fault, printed: Printed, region: number): Row[] 
       code: any?.code ?? '',
       line: any ? line(any) : 0,
       said: any?.message ?? '',
-      outcome: here ? 'pass' : needs ? 'needs part' : any ? 'elsewhere' : 'missed',
+      outcome: here
+        ? 'pass'
+        : fault.harmless
+          ? 'harmless'
+          : needs
+            ? 'needs part'
+            : any
+              ? 'elsewhere'
+              : 'missed',
       ...(needs && !here ? { why: fault.needsPart } : {}),
     };
   });
 }
 
 /** Regions of a part in which a fault can be planted. */
-export const regionsFor = (fault: Fault, { regions, program }: Printed): number[] =>
-  fault.regions === 'any'
-    ? [...regions]
-    : Array.from({ length: new Text(program).regions - 1 }, (_, i) => i + 2);
+export function regionsFor(fault: Fault, { regions, program, curved }: Printed): number[] {
+  if ((fault.regions === 'curved') !== curved) return [];
+  if (fault.regions !== 'tilted') return [...regions];
+  return Array.from({ length: new Text(program).regions - 1 }, (_, i) => i + 2);
+}

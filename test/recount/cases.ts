@@ -1,14 +1,15 @@
 /**
  * What is recounted: the parts of the corpus and of the samples, and three made to be hard: tall, near
  * the rim of the table, built with the tilt nearly at its end; and one with the bodies of the machine as
- * meshes. Each on every sample machine.
+ * meshes. Each on every sample machine. Last come parts in curved layers, one of them laid solid: only
+ * then is the room of the part what the beads must fill.
  */
 import type { Mesh } from '../../lib/base/mesh.js';
 import type { SolidKernel } from '../../lib/kernel/solid.js';
 import { type PartName, partNames, parts } from '../../samples/parts.js';
 import { corpus } from '../corpus/corpus.js';
 import { sampleJson } from '../support/jobs.js';
-import { type Limbs, postWithArm } from '../support/shapes.js';
+import { type Limbs, mushroom, postWithArm, ringLying } from '../support/shapes.js';
 import { inMeshes } from './bodies.js';
 import type { File } from './chain.js';
 
@@ -17,6 +18,8 @@ export interface Case {
   build(limbs: Limbs, solid: SolidKernel): Mesh;
   /** Content of the job file. */
   readonly job: object;
+  /** The head turns while it lays: its beads are counted too, against the part and against the check. */
+  readonly curved?: true;
   /** Another machine file in the place of a sample one; left out: just that. */
   readonly machine?: (file: File) => File;
 }
@@ -27,6 +30,13 @@ const jobOfSample = (name: PartName): object => {
   const { layers, paths } = sampleJson(`${name}/job.json`) as Record<string, unknown>;
   return { layers, paths };
 };
+
+/** One region of curved layers with so much of its inside filled. */
+export const curvedJob = (density: number): object => ({
+  layers: { thickness: 0.2, form: 'field' },
+  paths: { fill: { density } },
+  regions: { most: 1, footing: 'report' },
+});
 
 const THICK = { layers: { thickness: 0.3 } };
 
@@ -68,4 +78,22 @@ export const cases: readonly Case[] = [
     build,
     job: { ...THICK, regions: { footing: 'report' } },
   })),
+  {
+    name: 'curved: a ring that lies on the table',
+    build: () => ringLying(12, 3),
+    job: curvedJob(0.2),
+    curved: true,
+  },
+  {
+    name: 'curved: the same ring laid solid',
+    build: () => ringLying(12, 3),
+    job: curvedJob(1),
+    curved: true,
+  },
+  {
+    name: 'curved: a small mushroom',
+    build: () => mushroom(3, 9, 8, 3, 48),
+    job: curvedJob(0.2),
+    curved: true,
+  },
 ];

@@ -6,7 +6,7 @@ import { loadSolidKernel } from '../../lib/kernel/solid.js';
 import { openPool } from '../../worker/pool.js';
 import { loadShapes } from '../support/shapes.js';
 import { cases, machineNames } from './cases.js';
-import { type Recounted, recount } from './recount.js';
+import { type Curved, type Recounted, recount } from './recount.js';
 
 const wanted = process.argv.slice(2);
 const limbs = await loadShapes();
@@ -56,4 +56,16 @@ function print(name: string, machine: string, r: Recounted): void {
   for (const t of worst)
     console.log(`  line ${t.line}: ${t.between}, ${t.depth.toFixed(2)} mm deep`);
   for (const v of violations.slice(0, 5)) console.log(`  line ${v.line}: ${v.what}`);
+  if (r.curved) printBeads(r.curved);
+}
+
+function printBeads({ open, overFill, checked, shape, bow }: Curved): void {
+  const both = (own: number, check: number): string =>
+    `${own.toFixed(1)} mm2 (the check: ${check.toFixed(1)})`;
+  console.log(
+    `  hangs in the open ${both(open, checked.open)}, over fill ${both(overFill, checked.overFill)}; ` +
+      `laid ${((100 * shape.laid) / shape.part).toFixed(2)} % of the part's volume, ` +
+      `shape error ${shape.p95.toFixed(3)} mm (95 %), ${shape.mean.toFixed(3)} mm in the mean; ` +
+      `ways bow by ${bow.toFixed(3)} mm; touches by the check: ${checked.touches}`,
+  );
 }

@@ -17,6 +17,8 @@ export interface Moves {
   readonly line: Uint32Array;
   /** Counted from one, as the marks say; 0 before the first. */
   readonly region: Uint16Array;
+  /** Counted from one within the region, as the marks say; 0 before the first. */
+  readonly layer: Uint16Array;
 }
 
 export function readMoves(text: string, file: File): Moves {
@@ -25,12 +27,12 @@ export function readMoves(text: string, file: File): Moves {
   const now = Float64Array.from(joints, (j) => file.ready?.[j.letter] ?? 0);
   const from = now.slice();
   const out = { joints: [] as number[], seconds: [] as number[], filament: [] as number[] };
-  const [lines, regions] = [[] as number[], [] as number[]];
+  const [lines, regions, layers] = [[] as number[], [] as number[], [] as number[]];
   const meter = file.dialect.filament;
-  let [mode, feed, metered, region] = ['G94', 0, 0, 0];
+  let [mode, feed, metered, region, layer] = ['G94', 0, 0, 0, 0];
   text.split('\n').forEach((line, at) => {
-    const mark = /\(region (\d+), layer/.exec(line);
-    if (mark) region = Number(mark[1]);
+    const mark = /\(region (\d+), layer (\d+)/.exec(line);
+    if (mark) [region, layer] = [Number(mark[1]), Number(mark[2])];
     const words = [...line.replace(/\([^)]*\)|;.*/g, '').matchAll(/([A-Z])\s*(-?[\d.]+)/g)].map(
       ([, letter, value]) => [letter!, Number(value)] as const,
     );
@@ -56,6 +58,7 @@ export function readMoves(text: string, file: File): Moves {
     out.filament.push(by);
     lines.push(at + 1);
     regions.push(region);
+    layers.push(layer);
   });
   return {
     jointCount: joints.length,
@@ -65,6 +68,7 @@ export function readMoves(text: string, file: File): Moves {
     filament: Float64Array.from(out.filament),
     line: Uint32Array.from(lines),
     region: Uint16Array.from(regions),
+    layer: Uint16Array.from(layers),
   };
 }
 

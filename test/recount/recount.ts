@@ -5,15 +5,33 @@ import { readMachine } from '../../lib/machine/read-files.js';
 import type { RunTask } from '../../lib/job/tasks.js';
 import { jobOf, runJob, sampleJson } from '../support/jobs.js';
 import type { Limbs } from '../support/shapes.js';
+import type { Mesh } from '../../lib/base/mesh.js';
+import { type Beads, beadsOf } from './beads.js';
 import type { Case } from './cases.js';
-import type { File } from './chain.js';
+import type { File, Vec } from './chain.js';
+import { countHanging } from './hanging.js';
+import { findHeights } from './heights.js';
 import { type Violation, countViolations } from './limits.js';
-import { readMoves } from './program.js';
+import { meshSolid } from './mesh.js';
+import { type Moves, readMoves } from './program.js';
+import { type Facets, type Shape, shapeOf } from './shape.js';
 import { type Touches, countTouches } from './touches.js';
 
 export interface Recounted extends Touches {
   readonly blocks: number;
   readonly violations: readonly Violation[];
+  readonly curved?: Curved;
+}
+
+/** What is counted where the head turns while it lays. */
+export interface Curved {
+  /** Without a part under it, and over gaps of the fill, mm2: recounted, and as the check says. */
+  readonly open: number;
+  readonly overFill: number;
+  readonly checked: { readonly open: number; readonly overFill: number; readonly touches: number };
+  readonly shape: Shape;
+  /** Greatest distance of the tip's way from the straight line of its block, mm. */
+  readonly bow: number;
 }
 
 /** The rule of the job that bounds how far corners are rounded, mm (README, "How fast, and how long"). */
@@ -22,31 +40,85 @@ const DEVIATION = 0.05;
 const fileOf = (machine: string): File => sampleJson(`machines/${machine}.json`) as File;
 
 export function recountText(text: string, file: File): Recounted {
-  const moves = readMoves(text, file);
+  const { moves, beads } = laidBy(text, file);
   return {
     blocks: moves.line.length,
-    ...countTouches(file, moves),
+    ...countTouches(file, moves, beads),
     violations: countViolations(file, moves, DEVIATION),
   };
 }
 
+/** The moves of a program, and its beads with their heights. */
+export function laidBy(text: string, file: File): { moves: Moves; beads: Beads } {
+  const moves = readMoves(text, file);
+  const beads = beadsOf(file, moves);
+  findHeights(beads, moves);
+  return { moves, beads };
+}
+
+/** What a program of curved layers lays, against the part as it stands on the table. */
+export function recountBeads(
+  text: string,
+  file: File,
+  part: Mesh,
+  span: number,
+): Omit<Curved, 'checked'> {
+  const { moves, beads } = laidBy(text, file);
+  const at = (v: number): Vec => part.vertices.slice(3 * v, 3 * v + 3) as never as Vec;
+  const triangles = Array.from(
+    { length: part.triangles.length / 3 },
+    (_, i) => part.triangles.slice(3 * i, 3 * i + 3) as never as Vec,
+  );
+  const vertices = Array.from({ length: part.vertices.length / 3 }, (_, v) => at(v));
+  const solid = meshSolid({ shape: 'mesh', vertices, triangles });
+  const { face } = file.table;
+  const onTable = (x: number, y: number): boolean =>
+    face.shape === 'disc'
+      ? Math.hypot(x, y) <= face.radius
+      : Math.abs(x) <= face.size[0] / 2 && Math.abs(y) <= face.size[1] / 2;
+  const { open, overFill } = countHanging(
+    beads,
+    moves,
+    (p) => solid.distance(...p) < 0,
+    onTable,
+    span,
+  );
+  const facets = triangles.map((t) => t.map(at) as never as Facets[number]);
+  // What lies before the first mark is the machine's own start.
+  const laid = beads.volume.reduce(
+    (sum, v, i) => sum + (moves.region[beads.block[i]!]! > 0 ? v : 0),
+    0,
+  );
+  return { open, overFill, shape: shapeOf(beads, facets, laid), bow: beads.bow };
+}
+
 /** @returns the reason, if the job is refused */
 export async function recount(
-  { build, job, machine: changed = (file) => file }: Case,
+  { build, job, curved, machine: changed = (file) => file }: Case,
   machine: string,
   limbs: Limbs,
   solid: SolidKernel,
   run?: RunTask,
 ): Promise<Recounted | string> {
   const file = changed(fileOf(machine));
-  const settings = { ...job, check: false, page: false };
+  const settings = { ...job, check: { run: curved ?? false }, page: false };
   const input = {
     ...jobOf(build(limbs, solid), machine, settings),
     machine: readMachine(file),
   };
   try {
-    const { program } = await runJob(input, run);
-    return recountText(program.join(''), file);
+    const { program, plan, report } = await runJob(input, run);
+    const text = program.join('');
+    const counted = recountText(text, file);
+    if (!curved) return counted;
+    const { inAirMm2, overFillMm2 } = report.regions[0]!.check!;
+    const checked = {
+      open: inAirMm2 - overFillMm2,
+      overFill: overFillMm2,
+      touches: report.check!.print!.touches,
+    };
+    const found = recountBeads(text, file, plan.part, input.job.layers.bridge);
+    return { ...counted, curved: { ...found, checked } };
   } catch (error) {
     if (error instanceof Fault) return `${error.code}: ${error.message}`;
     throw error;

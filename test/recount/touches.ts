@@ -1,16 +1,17 @@
 /**
  * The dense recount of touches: every move of a program in steps of 0.1 mm or 0.2 deg, and at every
  * step each body of the machine against each other and against what is laid by then. Nothing here
- * sweeps or advances (two bodies that are further apart than they can be shifted in the steps to come
+ * sweeps or advances (two bodies that are further apart than they can be moved in the steps to come
  * are left alone until then), and no code is shared with the planner or the check.
  *
- * A bead is two rows of balls, one along each side of it, of half its height. Bodies meet by the
+ * A bead is two rows of balls, one along each side of it, of half its height, square to the head. Bodies meet by the
  * signed distance of the one at points of the other's skin, both ways round: exact where a corner or
  * edge meets a face, up to half of SPACING too large where edge crosses edge.
  *
  * The lowest clearance of the head must come near to what it prints on. It is counted apart: it touches
  * where it is deeper than BEAD in anything that is laid. All else touches at a gap of 0.
  */
+import { type Beads, frameOf } from './beads.js';
 import { type File, type Matrix, type Vec, place, seenFrom, unit } from './chain.js';
 import { Cloud, rangeOf } from './cloud.js';
 import { meshSolid } from './mesh.js';
@@ -59,19 +60,21 @@ interface Body {
   skin(): Cloud;
 }
 
-export function countTouches(file: File, moves: Moves): Touches {
-  return new Recount(file, moves).run();
+/** @param beads with their heights */
+export function countTouches(file: File, moves: Moves, beads: Beads): Touches {
+  return new Recount(file, moves, beads).run();
 }
 
 interface Pair {
   readonly names: string;
-  /** Joints that move the one against the other. */
+  /** Joints that move the one against the other, and how far a place moves by a mm or a deg of each. */
   readonly under: readonly number[];
+  readonly reach: readonly number[];
   /** The least gap, if it is less than asked. */
   gap(within: number): number | undefined;
   /** A lower bound of the gap to what is laid near a place over the table, for pairs that are asked. */
   toTip?(tip: Vec): number;
-  /** How far the two may still be shifted before they need be looked at again, mm. */
+  /** How far places of the two may still be moved before they need be looked at again, mm. */
   room: number;
 }
 
@@ -84,7 +87,11 @@ class Recount {
   readonly #nozzle: Solid;
   readonly #pairs: readonly Pair[];
   readonly #laid: Cloud;
-  readonly #heights: Float64Array;
+  readonly #beads: Beads;
+  /** Nothing that is laid is farther from the middle of the table, mm. */
+  readonly #extent: number;
+  /** The first piece that is not laid yet. */
+  #next = 0;
   /** Seen from one carrier, where another is: written over each time. */
   readonly #seen = unit();
   readonly #worst = new Map<string, Touch>();
@@ -93,7 +100,7 @@ class Recount {
   #dip = 0;
   #line = 0;
 
-  constructor(file: File, moves: Moves) {
+  constructor(file: File, moves: Moves, beads: Beads) {
     this.#file = file;
     this.#moves = moves;
     this.#tip = new Tip(file);
@@ -102,8 +109,9 @@ class Recount {
     this.#head = head!;
     this.#nozzle = headOf(file, false);
     this.#least = file.clearance;
-    const { heights, least, most } = beadHeights(moves, this.#tip);
-    this.#heights = heights;
+    this.#beads = beads;
+    const { least, most } = boxOf(beads);
+    this.#extent = Math.hypot(...least.map((v, c) => Math.max(Math.abs(v), Math.abs(most[c]!))));
     this.#laid = new Cloud(least, most, 1);
     this.#pairs = [...this.#machinePairs([head!, ...others]), ...this.#laidPairs(others)];
   }
@@ -121,9 +129,30 @@ class Recount {
         };
         if (gap(this.#file.clearance + 0.01) !== undefined) return [];
         const under = chain.between(a.carrier, b.carrier);
-        return [{ names: `${a.name} and ${b.name}`, under, gap, room: 0 }];
+        const reach = under.map((j) => this.#reach(j, this.#isUnder(j, a) ? a : b));
+        return [{ names: `${a.name} and ${b.name}`, under, reach, gap, room: 0 }];
       }),
     );
+  }
+
+  #isUnder(joint: number, { carrier }: Pick<Body, 'carrier'>): boolean {
+    const { chain } = this.#tip;
+    return carrier >= 0 && chain.joints[carrier]!.onTable === chain.joints[joint]!.onTable;
+  }
+
+  /** How far any place of a body moves by a mm or a deg of a joint that carries it, at most. */
+  #reach(joint: number, { middle, radius }: Pick<Body, 'middle' | 'radius'>): number {
+    const { joints } = this.#tip.chain;
+    const { kind, onTable, point = [0, 0, 0] } = joints[joint]!;
+    if (kind === 'linear') return 1;
+    // With the joints between at zero, and then with all that they may add.
+    let far = Math.hypot(...middle) + radius + Math.hypot(...point);
+    joints.forEach((j, i) => {
+      if (j.onTable !== onTable || i <= joint) return;
+      if (j.kind === 'rotary') far += 2 * Math.hypot(...(j.point ?? [0, 0, 0]));
+      else if (j.travel !== 'endless') far += Math.max(...j.travel.map(Math.abs));
+    });
+    return (far * Math.PI) / 180;
   }
 
   /** The least distance of b's skin from a. */
@@ -141,13 +170,17 @@ class Recount {
 
   /** All but the head, which is asked at every step. */
   #laidPairs(bodies: readonly Body[]): Pair[] {
-    return bodies.flatMap(({ name, carrier, solid }) => {
+    return bodies.flatMap((body) => {
+      const { name, carrier, solid } = body;
       if (carrier === this.#table) return [];
       const seen = (): Matrix => this.#seenFrom(carrier, this.#table);
+      const under = this.#tip.chain.between(carrier, this.#table);
+      const part = { carrier: this.#table, middle: [0, 0, 0] as const, radius: this.#extent };
       return [
         {
           names: `${name} and what is laid`,
-          under: this.#tip.chain.between(carrier, this.#table),
+          under,
+          reach: under.map((j) => this.#reach(j, this.#isUnder(j, part) ? part : body)),
           gap: (within) => this.#laid.nearest(solid, seen(), within)?.gap,
           toTip: (tip) => solid.distance(...place(seen(), tip)) - ASIDE,
           room: 0,
@@ -178,7 +211,7 @@ class Recount {
         steps++;
         if (this.#touchesAt(now, by, parts, straight)) count++;
       }
-      if (this.#moves.filament[b]! > 0 && most > 0) this.#lay(before, to, b);
+      this.#lay(b);
       before = to;
     }
     const [worst, least] = [[...this.#worst.values()], this.#least];
@@ -191,11 +224,11 @@ class Recount {
     let touches = false;
     for (const pair of this.#pairs) {
       let moved = 0;
-      for (const j of pair.under) moved += Math.abs(by[j]!);
+      pair.under.forEach((j, k) => (moved += Math.abs(by[j]!) * pair.reach[k]!));
       if (moved === 0) continue;
-      pair.room = straight ? pair.room - moved / parts : 0;
+      pair.room -= moved / parts;
       if (pair.room > 0) continue;
-      const far = within + (straight ? ROOM : 0);
+      const far = within + ROOM;
       const gap = pair.gap(far) ?? far;
       pair.room = gap - within;
       if (pair.room < 0) touches = this.#note(pair.names, gap) || touches;
@@ -233,32 +266,32 @@ class Recount {
     return true;
   }
 
-  #lay(before: ArrayLike<number>, to: ArrayLike<number>, b: number): void {
-    const [p, q] = [this.#tip.over(before), this.#tip.over(to)];
-    const d = q.tip.map((x, c) => x - p.tip[c]!) as [number, number, number];
-    const length = Math.hypot(...d);
-    if (length < 1e-6) return;
-    const wire = (Math.PI / 4) * this.#file.filament.diameter ** 2;
-    const area = (this.#moves.filament[b]! * wire) / length;
-    // A stadium w wide and h high: (w - h) h + pi h^2 / 4; less than the circle is a smaller circle.
-    const h = Math.min(this.#heights[b]!, 2 * Math.sqrt(area / Math.PI));
-    const side = (area / h + h * (1 - Math.PI / 4) - h) / 2;
-    for (const pair of this.#pairs) {
-      if (!pair.toTip) continue;
-      pair.room = Math.min(pair.room, pair.toTip(q.tip) - length - this.#within);
-    }
-    const { up } = q;
-    const across = [
-      (up[1] * d[2] - up[2] * d[1]) / length,
-      (up[2] * d[0] - up[0] * d[2]) / length,
-      (up[0] * d[1] - up[1] * d[0]) / length,
-    ];
-    const count = Math.max(1, Math.ceil(length / ROW));
-    for (let k = 0; k <= count; k++) {
-      for (const s of side > 0.02 ? [-side, side] : [0]) {
-        const at = (c: number): number =>
-          p.tip[c]! + (d[c]! * k) / count - (up[c]! * h) / 2 + s * across[c]!;
-        this.#laid.add(at(0), at(1), at(2), h / 2);
+  /** The bead of a block as rows of balls along each side of its pieces. */
+  #lay(b: number): void {
+    const { block, length, volume, height, tip } = this.#beads;
+    for (; block[this.#next] === b; this.#next++) {
+      const i = this.#next;
+      const size = length[i]!;
+      const area = volume[i]! / size;
+      // A stadium w wide and h high: (w - h) h + pi h^2 / 4; less than the circle is a smaller circle.
+      const h = Math.min(height[i]!, 2 * Math.sqrt(area / Math.PI));
+      const side = (area / h + h * (1 - Math.PI / 4) - h) / 2;
+      const to = [tip[6 * i + 3]!, tip[6 * i + 4]!, tip[6 * i + 5]!] as const;
+      for (const pair of this.#pairs) {
+        if (!pair.toTip) continue;
+        pair.room = Math.min(pair.room, pair.toTip(to) - size - this.#within);
+      }
+      const { across, up } = frameOf(this.#beads, i);
+      const count = Math.max(1, Math.ceil(size / ROW));
+      for (let k = 0; k <= count; k++) {
+        for (const s of side > 0.02 ? [-side, side] : [0]) {
+          const at = (c: number): number =>
+            tip[6 * i + c]! +
+            ((tip[6 * i + 3 + c]! - tip[6 * i + c]!) * k) / count -
+            (up[c]! * h) / 2 +
+            s * across[c]!;
+          this.#laid.add(at(0), at(1), at(2), h / 2);
+        }
       }
     }
   }
@@ -320,43 +353,17 @@ function ballAround({ skin }: Solid): { middle: Vec; radius: number } {
   return { middle, radius };
 }
 
-/** Height of the bead of each block: the step of its level over the level before in its region. */
-function beadHeights(
-  moves: Moves,
-  tip: Tip,
-): { readonly heights: Float64Array; readonly least: Vec; readonly most: Vec } {
-  const { joints, jointCount: n, filament, region, line } = moves;
-  const level = new Float64Array(line.length);
-  const of = new Map<number, Set<number>>();
+/** Corners of all that is laid, with room for the beads about the way of the tip. */
+function boxOf({ tip }: Beads): { readonly least: Vec; readonly most: Vec } {
   const [least, most] = [
     [0, 0, 0],
     [0, 0, 0],
   ] as [number[], number[]];
-  for (let b = 0; b < line.length; b++) {
-    if (!(filament[b]! > 0)) continue;
-    const at = tip.over(joints.subarray(n * b, n * b + n));
-    const height = at.tip.reduce((sum, x, c) => sum + x * at.up[c]!, 0);
-    level[b] = Math.round(height * 100);
-    if (!of.has(region[b]!)) of.set(region[b]!, new Set());
-    of.get(region[b]!)!.add(level[b]!);
-    for (let c = 0; c < 3; c++) {
-      least[c] = Math.min(least[c]!, at.tip[c]! - ASIDE);
-      most[c] = Math.max(most[c]!, at.tip[c]! + ASIDE);
-    }
+  for (let i = 0; i < tip.length; i++) {
+    least[i % 3] = Math.min(least[i % 3]!, tip[i]! - ASIDE);
+    most[i % 3] = Math.max(most[i % 3]!, tip[i]! + ASIDE);
   }
-  const steps = new Map<string, number>();
-  for (const [r, levels] of of) {
-    const rising = [...levels].sort((a, b) => a - b);
-    // Levels of hundredths that rounding has parted are one.
-    const clean = rising.filter((v, i) => i === 0 || v - rising[i - 1]! > 2);
-    rising.forEach((v) => {
-      const i = clean.findLastIndex((w) => w <= v);
-      const step = i > 0 ? clean[i]! - clean[i - 1]! : (clean[1] ?? clean[0]! + 20) - clean[0]!;
-      steps.set(`${r} ${v}`, step / 100);
-    });
-  }
-  const heights = Float64Array.from(level, (v, b) => steps.get(`${region[b]!} ${v}`) ?? 0);
-  return { heights, least: least as unknown as Vec, most: most as unknown as Vec };
+  return { least: least as never as Vec, most: most as never as Vec };
 }
 
 /** A bead reaches less far from where the tip is, mm. */

@@ -4,63 +4,16 @@
  * s - h tan(theta) too far.
  */
 import { describe, expect, test } from 'vitest';
-import { DEG, type Vec3 } from '../../lib/base/vector.js';
+import { DEG } from '../../lib/base/vector.js';
 import { BeadSupport, onFaceOf } from '../../lib/verify/bead-support.js';
 import { heightsOf } from '../../lib/verify/layers.js';
 import { TraceKind } from '../../lib/verify/trace.js';
 import { TurningSupport } from '../../lib/verify/turning-support.js';
 import { sampleMachine } from '../support/jobs.js';
-import { type Block, traceOfBlocks as traceOf } from './traces.js';
+import { H, R, STEP, W, arc, on, radial, sheet, traceOfBlocks } from './cylinders.js';
+import type { Block } from './traces.js';
 
-const R = 20;
-const H = 0.2;
-const W = 0.4;
 const BORE = 0.4;
-const STEP = 1 * DEG;
-
-const radial = (angle: number): Vec3 => [Math.sin(angle), 0, Math.cos(angle)];
-const on = (r: number, angle: number, y: number): Vec3 => [
-  r * Math.sin(angle),
-  y,
-  r * Math.cos(angle),
-];
-
-/** A trace with its runs numbered from zero in the order in which they lay. */
-function traceOfBlocks(
-  from: Vec3,
-  blocks: readonly Block[],
-  up?: Vec3,
-): ReturnType<typeof traceOf> {
-  const numbers = new Map<number, number>();
-  for (const { run, volume } of blocks) {
-    if (volume !== undefined && !numbers.has(run!)) numbers.set(run!, numbers.size);
-  }
-  const last = numbers.size - 1;
-  const told = blocks.map((b) => ({ ...b, run: numbers.get(b.run!) ?? last }));
-  return traceOf(from, told, up);
-}
-
-/** An arc of 30 deg at radius r and place y, with the section of a bead of height h; the way to it first. */
-function arc(r: number, y: number, run: number, section = W * H): Block[] {
-  const begin = -15 * DEG;
-  const chord = 2 * r * Math.sin(STEP / 2);
-  return [
-    { to: on(r, begin, y), direction: radial(begin), kind: TraceKind.transfer, run },
-    ...Array.from({ length: 30 }, (_, i): Block => {
-      const angle = begin + (i + 1) * STEP;
-      return {
-        to: on(r, angle, y),
-        direction: radial(angle),
-        volume: section * chord,
-        run: run + i,
-      };
-    }),
-  ];
-}
-
-/** Sheets of five arcs side by side, the lowest so far over the table that it is none of its own. */
-const sheet = (k: number, section?: number): Block[] =>
-  [0, 1, 2, 3, 4].flatMap((n) => arc(R + k * H, n * W, 1000 * k + 100 * n, section));
 
 describe('heights of beads that are laid while the head turns', () => {
   test('are the distance of the sheets', () => {
@@ -94,6 +47,28 @@ describe('heights of beads that are laid while the head turns', () => {
     for (const h of over(W * H)) expect(h).toBeCloseTo(H, 2);
   });
 
+  test('after a dip to 0.3 of the height are those over the sheet, and not over the block before', () => {
+    const step = 0.1 / R;
+    const over = [1, 1, 1, 0.3, 0.6, 1, 1, 1];
+    const blocks = over.map((share, i): Block => {
+      const angle = (i - 4) * step;
+      return {
+        to: on(R + share * H, angle, 2 * W),
+        direction: radial(angle),
+        volume: 0.1 * W * H,
+        run: 9000 + i,
+      };
+    });
+    const begin = { to: on(R + H, -5 * step, 2 * W), direction: radial(-5 * step), run: 9000 };
+    const way: Block = { ...begin, kind: TraceKind.transfer };
+    const trace = traceOfBlocks([0, 0, R + 5], [...sheet(0), way, ...blocks]);
+    const { height } = heightsOf(trace, BORE);
+    [...height.slice(-over.length)].forEach((h, i) => {
+      const middle = (over[i]! + (over[i - 1] ?? 1)) / 2;
+      expect(Math.abs(h - middle * H)).toBeLessThan(0.2 * H);
+    });
+  });
+
   test('over the table are how high the tip stands along the head', () => {
     // The head leaned by 10 to 20 deg, its tip 0.25 mm over the table.
     const blocks = Array.from({ length: 10 }, (_, i): Block => ({
@@ -117,7 +92,7 @@ describe('what holds such a bead', () => {
     const trace = traceOfBlocks([0, 0, R + 5], blocks);
     const heights = heightsOf(trace, BORE);
     const part = { inside: () => false, theta };
-    const support = new TurningSupport(heights.pieces!, part, onFaceOf(machine));
+    const support = new TurningSupport(heights.turned!.pieces, part, onFaceOf(machine));
     // The middle of the second arc.
     const block = 2 + 30 + 15;
     const angle = -0.5 * STEP;

@@ -1,0 +1,37 @@
+/**
+ * The sheets of a run in which the head turns: which beads were laid as one layer. A program does not say so where its
+ * comments are gone, but what lies under a bead does: its sheet is the next after that of most of what it lies over, or
+ * so many more as that is deeper. Sheets are laid one after the other, so a bead of which nothing is known, that lies on
+ * the table or over a gap of the fill, is of the sheet in work.
+ */
+import { lays } from './laid-pieces.js';
+import type { Trace } from './trace.js';
+import type { TurningHeights } from './turning-heights.js';
+
+/** Of each block the number of its sheet, counted from one; 0 where nothing is laid while the head turns. */
+export function sheetsOf(
+  trace: Trace,
+  height: Float64Array,
+  { under, depth }: TurningHeights,
+): Int32Array {
+  const sheet = new Int32Array(under.length);
+  const { turning, run, length } = trace;
+  const turns = (b: number): boolean => lays(trace, b) && turning[run[b]!] === 1;
+  let inWork = 1;
+  for (let first = 1, end; first < under.length; first = end) {
+    end = first + 1;
+    if (!turns(first)) continue;
+    while (end < under.length && turns(end)) end++;
+    const votes = new Map<number, number>();
+    for (let b = first; b < end; b++) {
+      const below = under[b]! >= first ? 0 : (sheet[under[b]!] ?? 0);
+      if (below === 0) continue;
+      const own = below + Math.max(1, Math.round(depth[b]! / height[b]!));
+      votes.set(own, (votes.get(own) ?? 0) + length[b]!);
+    }
+    const [most] = [...votes].sort(([, x], [, y]) => y - x)[0] ?? [inWork];
+    inWork = Math.max(inWork, most);
+    sheet.fill(inWork, first, end);
+  }
+  return sheet;
+}
