@@ -38,7 +38,7 @@ export function judgeTurning(
   const sheet = sheetsOf(trace, height, turned);
   reportMissing(trace, sheet, bounds, tally);
   reportSections(trace, sectionsOf(trace, height, sheet, turned), tally);
-  reportLeans(trace, leansOf(trace, height, sheet, turned.pieces), tally);
+  reportLeans(trace, leansOf(trace, sheet, turned), tally);
 }
 
 /** Sheets of which nothing, or next to nothing, is there. */

@@ -7,8 +7,9 @@
  * places are those of a rough surface; what counts is the median of a stretch.
  */
 import { add, cross, dot, pointAt, scale, sub, unit } from '../base/vector.js';
-import { type LaidPieces, lays } from './laid-pieces.js';
+import { lays } from './laid-pieces.js';
 import type { Trace } from './trace.js';
+import type { TurningHeights } from './turning-heights.js';
 
 /** Places along the beads are so far apart, mm. */
 const LEAN_SPACING = 0.8;
@@ -19,27 +20,21 @@ const BESIDE_SQUARE = 0.75;
 /** Sheets under its own to which a bead beside may belong. */
 const SHEETS_DOWN = 1;
 
-/** How the head leans at a place of a bead. */
+/** How the head leans at a place of a bead that has others on both sides. */
 export interface LeanPlace {
   readonly block: number;
   /** Of bead that it stands for, mm. */
   readonly length: number;
-  /** rad, with signs: towards the way of the tip, and to its left seen from above; 0 with no bead beside it. */
+  /** rad, with signs: towards the way of the tip, and to its left seen from above. */
   readonly along: number;
   readonly across: number;
 }
 
 /**
- * @param height of each block's bead, mm
  * @param sheet of each block (turning-sheets.ts)
- * @param pieces all that is laid
+ * @param turned all that is laid, and what lies under each bead
  */
-export function leansOf(
-  trace: Trace,
-  height: Float64Array,
-  sheet: Int32Array,
-  pieces: LaidPieces,
-): LeanPlace[] {
+export function leansOf(trace: Trace, sheet: Int32Array, turned: TurningHeights): LeanPlace[] {
   const { length, turning, run } = trace;
   const out: LeanPlace[] = [];
   let due = 0;
@@ -47,7 +42,8 @@ export function leansOf(
     if (!lays(trace, b) || turning[run[b]!] !== 1) continue;
     due += length[b]!;
     if (due < LEAN_SPACING) continue;
-    out.push({ block: b, length: due, ...leanAt(trace, height[b]!, sheet, pieces, b) });
+    const found = leanAt(trace, sheet, turned, b);
+    if (found) out.push({ block: b, length: due, ...found });
     due = 0;
   }
   return out;
@@ -55,11 +51,10 @@ export function leansOf(
 
 function leanAt(
   { tip, direction }: Trace,
-  h: number,
   sheet: Int32Array,
-  pieces: LaidPieces,
+  { pieces, under, depth: depthUnder }: TurningHeights,
   b: number,
-): { along: number; across: number } {
+): { along: number; across: number } | undefined {
   const [from, to] = [pointAt(tip, b - 1), pointAt(tip, b)];
   const p = scale(add(from, to), 0.5);
   const d = unit(add(pointAt(direction, b - 1), pointAt(direction, b)));
@@ -72,6 +67,8 @@ function leanAt(
   for (const block of pieces.near(p, BESIDE_TO * width, b)) {
     const down = sheet[b]! - sheet[block]!;
     if (down < 0 || down > SHEETS_DOWN) continue;
+    // The sheet below is as far down as it is found under the bead itself, if that is the one.
+    if (down > 0 && (under[b]! < 0 || sheet[under[b]!] !== sheet[block])) continue;
     const v = sub(pieces.nearest(block, p), p);
     const depth = -dot(v, d);
     const aside = Math.sqrt(Math.max(0, dot(v, v) - depth * depth));
@@ -81,9 +78,11 @@ function leanAt(
     const side = y > 0 ? 0 : 1;
     if (block < latest[side]!) continue;
     latest[side] = block;
-    sides[side] = (depth - down * h) / y;
+    sides[side] = (depth - (down > 0 ? depthUnder[b]! : 0)) / y;
   }
-  const known = sides.filter((s) => s !== undefined);
-  const slope = known.reduce((x, y) => x + y, 0) / Math.max(1, known.length);
+  const [toLeft, toRight] = sides;
+  if (toLeft === undefined || toRight === undefined) return undefined;
+  // A head that leans does so to both sides; one that seems to on one side alone stands beside a bead of another sheet.
+  const slope = Math.abs(toLeft) < Math.abs(toRight) ? toLeft : toRight;
   return { along: Math.asin(Math.max(-1, Math.min(1, dot(d, t)))), across: Math.atan(slope) };
 }

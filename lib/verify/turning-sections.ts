@@ -38,6 +38,8 @@ export function sectionsOf(
     const below = under[b]!;
     if (sheet[b] === 0 || below < 0 || !lays(trace, below)) continue;
     if (depth[b]! > NEXT_SHEET * height[b]! || sheet[below] === sheet[b]) continue;
+    // On the table a bead is only as high as its sheet stands over it.
+    if (under[below]! < 0) continue;
     if (Math.abs(dot(way(b), way(below))) < RUNS_ALONG) continue;
     out.push({ block: b, length: length[b]!, share: section(b) / section(below) });
   }

@@ -170,7 +170,7 @@ export function verify(
   return {
     check,
     trace,
-    ...(print?.heights.pieces ? { height: print.heights.height } : {}),
+    ...(print?.heights.turned ? { height: print.heights.height } : {}),
     inAir: (print?.stretches.hanging ?? []).map(({ block, length, area, overFill }) => ({
       block,
       lengthMm: length,

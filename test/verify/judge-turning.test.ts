@@ -70,14 +70,14 @@ describe('the lean of the head', () => {
     [5, 9],
   ])('is %f deg along and %f deg across, as drawn', (along, across) => {
     const lean = { along: along * DEG, across: across * DEG };
-    const { trace, height, turned, sheets, drawn } = looked(
+    const { trace, turned, sheets, drawn } = looked(
       [0, 1, 2, 3].flatMap((k) => sheet(k, W * H, lean)),
     );
     // The first arc of each sheet has only those of the sheet under it beside it, which are askew there.
-    const places = leansOf(trace, height, sheets, turned.pieces).filter(
+    const places = leansOf(trace, sheets, turned).filter(
       ({ block }) => drawn(block) > 0 && Math.abs(trace.tip[3 * block + 1]!) > W / 2,
     );
-    expect(places.length).toBeGreaterThan(100);
+    expect(places.length).toBeGreaterThan(60);
     for (const place of places) {
       const total = Math.hypot(place.along, place.across) / DEG;
       expect(Math.abs(total - Math.hypot(along, across))).toBeLessThan(2);
@@ -86,14 +86,17 @@ describe('the lean of the head', () => {
 });
 
 test('beads with 1.6 times the filament have 1.6 times the section of those under them', () => {
-  const blocks = [0, 1, 2, 3].flatMap((k) => sheet(k, k === 2 ? 1.6 * W * H : W * H));
+  const blocks = [0, 1, 2, 3, 4].flatMap((k) => sheet(k, k === 2 ? 1.6 * W * H : W * H));
   const { trace, height, turned, sheets, drawn } = looked(blocks);
   const places = sectionsOf(trace, height, sheets, turned);
   const of = (k: number): number[] =>
     places.filter(({ block }) => drawn(block) === k).map((p) => p.share);
-  expect(of(1).length).toBeGreaterThan(100);
-  for (const share of of(1)) expect(share).toBeCloseTo(1, 1);
+  // What lies on the table is as high as the table lets it be, so nothing is said of what lies over it.
+  expect(of(1)).toEqual([]);
+  expect(of(2).length).toBeGreaterThan(100);
   for (const share of of(2)) expect(share).toBeCloseTo(1.6, 1);
+  for (const share of of(3)) expect(share).toBeCloseTo(1 / 1.6, 1);
+  for (const share of of(4)) expect(share).toBeCloseTo(1, 1);
 });
 
 describe('faults', () => {
