@@ -76,6 +76,8 @@ export async function expectCurvedRun(name: string, size: Vec3): Promise<void> {
   // Links keep out of what is laid: the straight line from side to side would go 0.6 mm deep into a sheet.
   let highest = 0;
   let lowest = Infinity;
+  /** How far each link rises over what is laid. */
+  const rises: number[] = [];
   for (let b = 1; b < motion.kind.length; b++) {
     const [from, to] = [5 * b - 5, 5 * b];
     const radius = (share: number): number => {
@@ -87,11 +89,17 @@ export async function expectCurvedRun(name: string, size: Vec3): Promise<void> {
     };
     if (motion.kind[b] === MoveKind.deposit) highest = Math.max(highest, radius(1));
     else if (motion.kind[b] === MoveKind.link) {
+      if (motion.kind[b - 1] !== MoveKind.link) rises.push(0);
       for (let k = 0; k <= 10; k++) lowest = Math.min(lowest, radius(k / 10) - highest);
+      rises.push(Math.max(rises.pop()!, radius(1) - highest));
     }
   }
   // To the chord error of paths and links, and what the lattice's sheets are off the cylinders.
   expect(lowest).toBeGreaterThan(-0.03);
+  // Those that leave the layer rise by the lift that the job asks for where nothing is in the way: less than the
+  // clearance of 1 mm.
+  const { lift } = motionRules.parse({});
+  expect(Math.min(...rises.filter((mm) => mm > lift / 2))).toBeCloseTo(lift, 1);
 
   let volume = 0;
   for (let i = 0; i < paths.layer.length; i++) {
