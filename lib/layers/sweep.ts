@@ -123,7 +123,7 @@ function spansOf(triangles: Uint32Array, rank: Uint16Array, planes: number): Pla
 }
 
 /** What is walked, and how far it is. */
-interface Walk {
+interface LoopWalk {
   readonly mesh: Mesh;
   readonly twins: Int32Array;
   readonly heights: Float64Array;
@@ -149,7 +149,7 @@ function walkAll(
   const walked = new Uint32Array((begin[planes]! >>> 5) + 1);
   const next = begin.slice(0, planes);
   const [loopEnds, loopPlanes] = [uint32List(), uint32List()];
-  const all: Walk = { mesh, twins, heights, spans, points, walked, next, loopEnds, loopPlanes };
+  const all: LoopWalk = { mesh, twins, heights, spans, points, walked, next, loopEnds, loopPlanes };
   const isWalked = (t: number, k: number): boolean => {
     const bit = base[t]! + k;
     return (walked[bit >>> 5]! & (1 << (bit & 31))) !== 0;
@@ -169,7 +169,7 @@ function walkAll(
  * Writes the loop of plane k that runs through the half-edge `start`, which goes up there.
  * @returns an edge of it that goes up through the next plane too, or -1
  */
-function walkLoop(all: Walk, start: number, k: number): number {
+function walkLoop(all: LoopWalk, start: number, k: number): number {
   const { mesh, twins, heights, spans, points, walked, next } = all;
   const { vertices, triangles } = mesh;
   const { base } = spans;
