@@ -30,4 +30,13 @@ export default tseslint.config(
     },
   },
   { files: ['cli/**', 'worker/**', 'test/**'], rules: { 'no-restricted-globals': 'off' } },
+  {
+    files: ['lib/**/*.ts', 'worker/**/*.ts', 'cli/**/*.ts', 'samples/**/*.ts'],
+    rules: {
+      'max-lines': ['error', 400],
+      'max-lines-per-function': ['error', 80],
+    },
+  },
+  // One stage after another, and nothing else.
+  { files: ['lib/job/pipeline.ts'], rules: { 'max-lines-per-function': 'off' } },
 );

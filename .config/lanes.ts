@@ -6,6 +6,7 @@
 /** Whole jobs, processes, the service and the page, on what is built: with the fast ones they are `npm test`. */
 export const whole: readonly string[] = [
   'test/calibrate/form.test.ts',
+  'test/calibrate/loop.test.ts',
   'test/calibrate/play.test.ts',
   'test/clearance/head-mesh.test.ts',
   'test/cli/cli.test.ts',

@@ -21,7 +21,7 @@ import {
   jacobianOf,
   solve,
   split,
-  waysLeft,
+  residuals,
 } from './least-squares.js';
 import { widening } from './student.js';
 
@@ -96,7 +96,7 @@ export function fitTouches(
   const settled = setAside(touches, active.length, rules.noise, (used) => {
     const x = solve(model, used, start, active);
     const parts = split(jacobianOf(model, used, x, active));
-    return { x, parts, left: waysLeft(model, used, x) };
+    return { x, parts, left: residuals(model, used, x) };
   });
   const { used, bad, freedom, noise } = settled;
   const { x, parts, left: after } = settled.solution;
@@ -117,7 +117,7 @@ export function fitTouches(
     undetermined,
     bad,
     used,
-    before: waysLeft(model, used, drawn),
+    before: residuals(model, used, drawn),
     after,
     noise,
     freedom,

@@ -7,7 +7,7 @@ import { levenbergMarquardt } from 'ml-levenberg-marquardt';
 import { Matrix, SingularValueDecomposition } from 'ml-matrix';
 import { Fault } from '../base/fault.js';
 import { type DeviationModel, stateAt } from './deviation-model.js';
-import { type Aim, kindOf, wayLeft } from './targets.js';
+import { type Aim, kindOf, distanceLeft } from './targets.js';
 
 /** One touch as it was read. */
 export interface TouchReading {
@@ -19,7 +19,7 @@ export interface TouchReading {
 }
 
 /** The remaining distance of every touch under the deviations x, mm. */
-export function waysLeft(
+export function residuals(
   model: DeviationModel,
   touches: readonly TouchReading[],
   x: ArrayLike<number>,
@@ -27,7 +27,7 @@ export function waysLeft(
   const { machine, targets, flat } = stateAt(model, x);
   return Float64Array.from(touches, ({ aim, joints }) => {
     const target = targets.find((t) => t.kind === kindOf(aim))!;
-    return wayLeft(machine, flat, aim, target, joints);
+    return distanceLeft(machine, flat, aim, target, joints);
   });
 }
 
@@ -46,9 +46,9 @@ export function jacobianOf(
   active.forEach((p, column) => {
     const middle = at[p]!;
     at[p] = middle + DIFFERENCE_STEP;
-    const up = waysLeft(model, touches, at);
+    const up = residuals(model, touches, at);
     at[p] = middle - DIFFERENCE_STEP;
-    const down = waysLeft(model, touches, at);
+    const down = residuals(model, touches, at);
     at[p] = middle;
     for (let i = 0; i < up.length; i++)
       j.set(i, column, (up[i]! - down[i]!) / (2 * DIFFERENCE_STEP));
@@ -100,8 +100,8 @@ function search(
   const { parameterValues } = levenbergMarquardt(
     { x: rows, y: rows.map(() => 0) },
     (values) => {
-      const ways = waysLeft(model, touches, full(values));
-      return (i) => ways[i]!;
+      const left = residuals(model, touches, full(values));
+      return (i) => left[i]!;
     },
     {
       initialValues: active.map((p) => from[p]!),
@@ -124,8 +124,8 @@ function nextStep(
   x: Float64Array,
   active: readonly number[],
 ): number {
-  const ways = waysLeft(model, touches, x);
-  const lost = touches.find((_, i) => !Number.isFinite(ways[i]!));
+  const left = residuals(model, touches, x);
+  const lost = touches.find((_, i) => !Number.isFinite(left[i]!));
   if (lost) {
     throw new Fault(
       'calibrate/no-fit',
@@ -135,7 +135,7 @@ function nextStep(
   const { v, s, u } = split(jacobianOf(model, touches, x, active));
   const right = u
     .transpose()
-    .mmul(Matrix.columnVector([...ways]))
+    .mmul(Matrix.columnVector([...left]))
     .getColumn(0);
   const step = v.mmul(Matrix.columnVector(right.map((r, k) => r / s[k]!))).getColumn(0);
   return Math.max(...step.map(Math.abs));

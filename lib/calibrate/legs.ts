@@ -1,5 +1,5 @@
 /**
- * The way from one touch to the next: up along the head's axis, across with all joints at once, down to a
+ * The moves from one touch to the next: up along the head's axis, across with all joints at once, down to a
  * few millimetres over the next touch. Of several heights the lowest is taken over which everything keeps
  * clear; if none does, the head goes up to where the start lines leave it, the table turns under it there,
  * and it comes down again.

@@ -19,7 +19,7 @@ import type { DeviationModel } from './deviation-model.js';
 import { type BadTouch, setAside } from './robust.js';
 import { type Split, type TouchReading, inverseSquare, split } from './least-squares.js';
 import { widening } from './student.js';
-import { kindOf, wayLeft } from './targets.js';
+import { kindOf, distanceLeft } from './targets.js';
 
 export interface Weight {
   readonly kg: number;
@@ -78,7 +78,7 @@ const leftOf = (
   { aim, joints }: Pick<TouchReading, 'aim' | 'joints'>,
 ): number => {
   const target = targets.find((t) => t.kind === kindOf(aim))!;
-  return wayLeft(machine, machine.nozzle.flat / 2, aim, target, joints);
+  return distanceLeft(machine, machine.nozzle.flat / 2, aim, target, joints);
 };
 
 /** What a change of joint j adds to the remaining distance, mm per mm or rad. */
@@ -207,11 +207,11 @@ export function fitPlay(
   const count = placesOf(touches).length + found.length;
   const { solution, used, bad, freedom, noise } = setAside(touches, count, expected, (some) => {
     const design = designOf(model, some, weight, found);
-    const ways = Matrix.columnVector(some.map(reading));
+    const readings = Matrix.columnVector(some.map(reading));
     const parts = split(design);
-    const right = parts.u.transpose().mmul(ways).getColumn(0);
+    const right = parts.u.transpose().mmul(readings).getColumn(0);
     const x = parts.v.mmul(Matrix.columnVector(right.map((r, k) => r / parts.s[k]!)));
-    const left = Float64Array.from(Matrix.sub(ways, design.mmul(x)).getColumn(0));
+    const left = Float64Array.from(Matrix.sub(readings, design.mmul(x)).getColumn(0));
     return { x: x.getColumn(0), parts, left };
   });
   const places = placesOf(used);
@@ -235,14 +235,14 @@ export function fitPlay(
 }
 
 /** Distances minus the mean of their place. */
-function scatterOf(touches: readonly PlayTouch[], ways: readonly number[]): Float64Array {
+function scatterOf(touches: readonly PlayTouch[], readings: readonly number[]): Float64Array {
   const sums = new Map<number, { sum: number; count: number }>();
   touches.forEach(({ play }, i) => {
     const s = sums.get(play.place) ?? { sum: 0, count: 0 };
-    sums.set(play.place, { sum: s.sum + ways[i]!, count: s.count + 1 });
+    sums.set(play.place, { sum: s.sum + readings[i]!, count: s.count + 1 });
   });
   return Float64Array.from(touches, ({ play }, i) => {
     const { sum, count } = sums.get(play.place)!;
-    return ways[i]! - sum / count;
+    return readings[i]! - sum / count;
   });
 }

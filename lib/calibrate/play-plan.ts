@@ -6,7 +6,7 @@
  * tip meets the target earlier or later by the play times the lever. Compliance: a place is touched without
  * and with a known weight on the table, hung so that it presses the joint back onto the flank of its play
  * on which it already lies. A joint that comes down with the touch itself, as Z does under an upright head,
- * always arrives from one side: its play does not show in this way.
+ * always arrives from one side: so its play does not show.
  */
 import { Fault } from '../base/fault.js';
 import { type Watch, step } from '../base/watch.js';

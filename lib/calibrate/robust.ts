@@ -69,24 +69,27 @@ const squares = (values: Float64Array): number => values.reduce((sum, r) => sum 
 
 /** The touch that agrees least with the others, if it does not agree at all. */
 function worstTouch(
-  ways: Float64Array,
+  residuals: Float64Array,
   parts: Split,
   freedom: number,
   expected: number,
 ): { index: number; off: number } | undefined {
-  const total = squares(ways);
+  const total = squares(residuals);
   const leverage = leverages(parts);
   let worst: { index: number; off: number } | undefined;
   let most = BAD;
-  ways.forEach((way, index) => {
+  residuals.forEach((residual, index) => {
     const open = Math.max(1e-12, 1 - leverage[index]!);
     // Variance from the others only; never below a tenth of the noise that was stated, or readings
     // rounded to the same digit would condemn one another.
-    const others = Math.max((total - (way * way) / open) / (freedom - 1), (expected / 10) ** 2);
-    const student = Math.abs(way) / Math.sqrt(others * open);
+    const others = Math.max(
+      (total - (residual * residual) / open) / (freedom - 1),
+      (expected / 10) ** 2,
+    );
+    const student = Math.abs(residual) / Math.sqrt(others * open);
     if (student > most) {
       most = student;
-      worst = { index, off: way / open };
+      worst = { index, off: residual / open };
     }
   });
   return worst;

@@ -83,7 +83,7 @@ export function planeOf(aim: Aim, target: Target): TargetPlane | undefined {
  * number where the tip moves along the face.
  * @param flat radius of the flat of the tip, mm
  */
-export function wayLeft(
+export function distanceLeft(
   machine: Machine,
   flat: number,
   aim: Aim,

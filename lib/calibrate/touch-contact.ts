@@ -8,7 +8,7 @@ import { forward } from '../machine/forward.js';
 import { linearMap } from '../machine/linear.js';
 import type { Machine } from '../machine/machine.js';
 import type { DeviatedMachine } from './deviation-model.js';
-import { type Aim, kindOf, wayLeft } from './targets.js';
+import { type Aim, kindOf, distanceLeft } from './targets.js';
 
 /** Rounds of Newton's rule; over a face one does, over a ball four. */
 const NEWTON_ROUNDS = 20;
@@ -28,22 +28,22 @@ export function downward(machine: Machine, joints: ArrayLike<number>): Float64Ar
 }
 
 /**
- * Joint values at which tip and target touch; undefined if the way misses the target.
- * @param way joint values for 1 mm down
+ * Joint values at which tip and target touch; undefined if the tip misses the target.
+ * @param down joint values for 1 mm down
  */
 export function contact(
   { machine, targets, flat }: DeviatedMachine,
   aim: Aim,
   from: ArrayLike<number>,
-  way: ArrayLike<number>,
+  down: ArrayLike<number>,
 ): Float64Array | undefined {
   const target = targets.find((t) => t.kind === kindOf(aim));
   if (!target) return undefined;
   const joints = Float64Array.from(from);
   for (let round = 0; round < NEWTON_ROUNDS; round++) {
-    const left = wayLeft(machine, flat, aim, target, joints);
+    const left = distanceLeft(machine, flat, aim, target, joints);
     if (!Number.isFinite(left)) return undefined;
-    for (let i = 0; i < joints.length; i++) joints[i]! += left * way[i]!;
+    for (let i = 0; i < joints.length; i++) joints[i]! += left * down[i]!;
     if (Math.abs(left) < CONTACT_ACCURACY) return joints;
   }
   return undefined;

@@ -6,15 +6,15 @@
  */
 import type { Machine } from '../machine/machine.js';
 import { FeedSource } from '../motion/timing/wanted-times.js';
-import type { JointWay } from '../motion/lay/blocks.js';
-import { close, joinedWay, mergedOffsets } from '../motion/timing/merge-blocks.js';
+import type { JointPolyline } from '../motion/lay/blocks.js';
+import { close, endsOfMerged, mergedOffsets } from '../motion/timing/merge-blocks.js';
 import { type Motion, MoveKind } from '../motion/motion.js';
 import { type TimedPath, timedPath, straightening } from '../motion/timing/time-path.js';
 import { lengthOver, weightsOf } from '../motion/timing/path-limits.js';
 import { BlockFlag, type Program } from '../program/read-program.js';
 
 /** The path of the joints through a job or program, with what is laid on it. */
-export interface JointPath extends JointWay {
+export interface JointPath extends JointPolyline {
   /** Filament laid during each block, mm; what is drawn back and primed counts as nothing. */
   readonly filament: Float64Array;
   /** Line of the program, or number of the block, from one. */
@@ -25,7 +25,7 @@ export interface JointPath extends JointWay {
   readonly free: boolean;
   /** Blocks `start[i] .. start[i + 1]` are timed as one, over the path `runs`. */
   readonly start: Uint32Array;
-  readonly runs: JointWay;
+  readonly runs: JointPolyline;
   /**
    * Least time of each of those, s: that of the feed asked for, limits of the joints aside where it is known.
    */
@@ -45,7 +45,7 @@ export function pathOfMotion(motion: Motion): JointPath {
     counts: 'block',
     free: true,
     start,
-    runs: joinedWay(motion, start),
+    runs: endsOfMerged(motion, start),
     least,
   };
 }
@@ -62,7 +62,7 @@ export function pathOfProgram(program: Program, machine: Machine, deviation: num
   for (let i = 0; i < joints.length; i++) {
     if (Number.isNaN(joints[i]!)) joints[i] = i < n ? from[i]! : joints[i - n]!;
   }
-  const way: JointWay = { jointCount: n, from, joints };
+  const way: JointPolyline = { jointCount: n, from, joints };
   const { seconds, filament } = laidBy(program);
   const start = mergedOffsets(
     machine,
@@ -81,7 +81,7 @@ export function pathOfProgram(program: Program, machine: Machine, deviation: num
     counts: 'line',
     free: false,
     start,
-    runs: joinedWay(way, start),
+    runs: endsOfMerged(way, start),
     least,
   };
 }
@@ -105,7 +105,7 @@ function laidBy(program: Program): {
 
 /** Whether two blocks move, at one feed and with one flow. */
 function sameWish(
-  way: JointWay,
+  way: JointPolyline,
   machine: Machine,
   seconds: Float64Array,
   filament: Float64Array,

@@ -114,11 +114,11 @@ export interface SweptJob {
   readonly machine: Machine;
   readonly drives: Drives;
   readonly path: JointPath;
-  readonly pace: TimedPath;
+  readonly timing: TimedPath;
 }
 
 export function sweepOf(
-  { machine, drives, path, pace }: SweptJob,
+  { machine, drives, path, timing }: SweptJob,
   trial: RatioTrial,
   load: Load,
   watch?: Watch,
@@ -133,7 +133,7 @@ export function sweepOf(
   }): number => {
     const scale = rotary ? 1 : 1000;
     const other = withLimits(machine, joint, scale * could.speed, scale * could.acceleration);
-    return secondsOn(other, joint, pace);
+    return secondsOn(other, joint, timing);
   };
   const points = trial.variants.map((v, i): RatioPoint => {
     step(watch, `ratios of ${drive.name}`, i, trial.variants.length);

@@ -95,11 +95,11 @@ export function studyDrives(
     });
   }
   if (path.line.length === 0) throw new Fault('drives/nothing-moves', 'the program moves nothing');
-  const pace = timed(path, machine, options.deviation);
+  const timing = timed(path, machine, options.deviation);
   const gathering = new Gathering(machine, drives, sharingOf(machine, drives), options.sweep);
-  const run = runLoads(path, pace, options.density, gathering.add, watch);
-  const seconds = secondsOf(pace);
-  const share = pace.times.share().joints;
+  const run = runLoads(path, timing, options.density, gathering.add, watch);
+  const seconds = secondsOf(timing);
+  const share = timing.times.share().joints;
   const joints = machine.joints.map((j, i): JointStudy => {
     step(watch, 'pace', i, machine.joints.length);
     const standing = gathering.worst[i]!;
@@ -111,7 +111,7 @@ export function studyDrives(
       fall: fallOf(machine, drives, i, standing.pose, standing.load, standing.part),
       give: jointGive(machine, i, gathering.joints[i]!),
       share: share[i]!,
-      doubledSeconds: secondsOn(withLimits(machine, i, 2 * j.speed, 2 * j.acceleration), i, pace),
+      doubledSeconds: secondsOn(withLimits(machine, i, 2 * j.speed, 2 * j.acceleration), i, timing),
     };
   });
   const sweeps = gathering.trials.map((trial) => {
@@ -120,7 +120,7 @@ export function studyDrives(
     const { speed } = gathering.joints[j]!;
     const steady = Math.abs(gathering.worst[j]!.load) + friction + drag * speed;
     const load = { inertia: gathering.inertia[j]!.most, steady };
-    return sweepOf({ machine, drives, path, pace }, trial, load, watch);
+    return sweepOf({ machine, drives, path, timing }, trial, load, watch);
   });
   const e = run.energy;
   const rest = e.work - e.friction - (e.kinetic + e.potential - e.laid);

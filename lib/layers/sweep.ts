@@ -122,98 +122,113 @@ function spansOf(triangles: Uint32Array, rank: Uint16Array, planes: number): Pla
   return { first, end, base, begin };
 }
 
+/** What is walked, and how far it is. */
+interface LoopWalk {
+  readonly mesh: Mesh;
+  readonly twins: Int32Array;
+  readonly heights: Float64Array;
+  readonly spans: PlaneSpans;
+  readonly points: Float64Array;
+  /** One bit per crossing: 1 once it is walked. */
+  readonly walked: Uint32Array;
+  /** Where the next point of each plane goes. */
+  readonly next: Uint32Array;
+  readonly loopEnds: List<Uint32Array>;
+  readonly loopPlanes: List<Uint32Array>;
+}
+
 function walkAll(
-  { vertices, triangles }: Mesh,
+  mesh: Mesh,
   twins: Int32Array,
   heights: Float64Array,
-  { first, end, base, begin }: PlaneSpans,
+  spans: PlaneSpans,
 ): Sections {
+  const { first, end, base, begin } = spans;
   const planes = heights.length;
   const points = new Float64Array(2 * begin[planes]!);
-  /** One bit per crossing: 1 once it is walked. */
   const walked = new Uint32Array((begin[planes]! >>> 5) + 1);
-  /** Where the next point of each plane goes. */
   const next = begin.slice(0, planes);
-  const loopEnds: List<Uint32Array> = uint32List();
-  const loopPlanes: List<Uint32Array> = uint32List();
-
-  /**
-   * Writes the loop of plane k that runs through the half-edge `start`, which goes up there. Gives an
-   * edge of it that goes up through the next plane too, or -1.
-   */
-  const walk = (start: number, k: number): number => {
-    const z = heights[k]!;
-    const above = k + 1 < planes ? heights[k + 1]! : Infinity;
-    const loop = 2 * next[k]!;
-    let at = loop;
-    let h = start;
-    let t = (h / 3) | 0;
-    let higher = -1;
-    // The lower and the upper end of the edge h; a step changes only one of them.
-    const a = 3 * triangles[h]!;
-    const b = 3 * triangles[h - 3 * t === 2 ? 3 * t : h + 1]!;
-    let [xa, ya, za] = [vertices[a]!, vertices[a + 1]!, vertices[a + 2]!];
-    let [xb, yb, zb] = [vertices[b]!, vertices[b + 1]!, vertices[b + 2]!];
-    do {
-      if (zb >= above) higher = h;
-      const bit = base[t]! + k;
-      walked[bit >>> 5]! |= 1 << (bit & 31);
-      let x = xb;
-      let y = yb;
-      if (zb !== z) {
-        const share = (z - za) / (zb - za);
-        x = xa + share * (xb - xa);
-        y = ya + share * (yb - ya);
-      }
-      if (at === loop || points[at - 2] !== x || points[at - 1] !== y) {
-        points[at++] = x;
-        points[at++] = y;
-      }
-      // Across the edge, where it runs down as g. The loop leaves by g1 from the lower end up to the
-      // third vertex c, or by g2 from c to the upper end.
-      const g = twins[h]!;
-      t = (g / 3) | 0;
-      const u = 3 * t;
-      const g1 = g - u === 2 ? u : g + 1;
-      const g2 = g1 - u === 2 ? u : g1 + 1;
-      const c = 3 * triangles[g2]!;
-      const zc = vertices[c + 2]!;
-      if (zc >= z) {
-        h = g1;
-        xb = vertices[c]!;
-        yb = vertices[c + 1]!;
-        zb = zc;
-      } else {
-        h = g2;
-        xa = vertices[c]!;
-        ya = vertices[c + 1]!;
-        za = zc;
-      }
-    } while (h !== start);
-    while (at - loop > 2 && points[at - 2] === points[loop] && points[at - 1] === points[loop + 1])
-      at -= 2;
-    if (at - loop >= 6) {
-      next[k] = at / 2;
-      loopPlanes.push(k);
-      loopEnds.push(at / 2);
-    }
-    return higher;
-  };
-
+  const [loopEnds, loopPlanes] = [uint32List(), uint32List()];
+  const all: LoopWalk = { mesh, twins, heights, spans, points, walked, next, loopEnds, loopPlanes };
   const isWalked = (t: number, k: number): boolean => {
     const bit = base[t]! + k;
     return (walked[bit >>> 5]! & (1 << (bit & 31))) !== 0;
   };
-
   for (let t = 0; t < first.length; t++) {
     for (let k = first[t]!; k < end[t]!; k++) {
       if (isWalked(t, k)) continue;
       // Continue upwards while there is something new: the data of the next plane is still in cache.
-      let h = leaving(vertices, triangles, t, heights[k]!);
-      for (let up = k; h >= 0 && !isWalked((h / 3) | 0, up); up++) h = walk(h, up);
+      let h = leaving(mesh.vertices, mesh.triangles, t, heights[k]!);
+      for (let up = k; h >= 0 && !isWalked((h / 3) | 0, up); up++) h = walkLoop(all, h, up);
     }
   }
   return inOrder(points, begin, next, loopPlanes.take(), loopEnds.take());
+}
+
+/**
+ * Writes the loop of plane k that runs through the half-edge `start`, which goes up there.
+ * @returns an edge of it that goes up through the next plane too, or -1
+ */
+function walkLoop(all: LoopWalk, start: number, k: number): number {
+  const { mesh, twins, heights, spans, points, walked, next } = all;
+  const { vertices, triangles } = mesh;
+  const { base } = spans;
+  const z = heights[k]!;
+  const above = k + 1 < heights.length ? heights[k + 1]! : Infinity;
+  const loop = 2 * next[k]!;
+  let at = loop;
+  let h = start;
+  let t = (h / 3) | 0;
+  let higher = -1;
+  // The lower and the upper end of the edge h; a step changes only one of them.
+  const a = 3 * triangles[h]!;
+  const b = 3 * triangles[h - 3 * t === 2 ? 3 * t : h + 1]!;
+  let [xa, ya, za] = [vertices[a]!, vertices[a + 1]!, vertices[a + 2]!];
+  let [xb, yb, zb] = [vertices[b]!, vertices[b + 1]!, vertices[b + 2]!];
+  do {
+    if (zb >= above) higher = h;
+    const bit = base[t]! + k;
+    walked[bit >>> 5]! |= 1 << (bit & 31);
+    let x = xb;
+    let y = yb;
+    if (zb !== z) {
+      const share = (z - za) / (zb - za);
+      x = xa + share * (xb - xa);
+      y = ya + share * (yb - ya);
+    }
+    if (at === loop || points[at - 2] !== x || points[at - 1] !== y) {
+      points[at++] = x;
+      points[at++] = y;
+    }
+    // Across the edge, where it runs down as g. The loop leaves by g1 from the lower end up to the
+    // third vertex c, or by g2 from c to the upper end.
+    const g = twins[h]!;
+    t = (g / 3) | 0;
+    const u = 3 * t;
+    const g1 = g - u === 2 ? u : g + 1;
+    const g2 = g1 - u === 2 ? u : g1 + 1;
+    const c = 3 * triangles[g2]!;
+    const zc = vertices[c + 2]!;
+    if (zc >= z) {
+      h = g1;
+      xb = vertices[c]!;
+      yb = vertices[c + 1]!;
+      zb = zc;
+    } else {
+      h = g2;
+      xa = vertices[c]!;
+      ya = vertices[c + 1]!;
+      za = zc;
+    }
+  } while (h !== start);
+  while (at - loop > 2 && points[at - 2] === points[loop] && points[at - 1] === points[loop + 1])
+    at -= 2;
+  if (at - loop >= 6) {
+    next[k] = at / 2;
+    all.loopPlanes.push(k);
+    all.loopEnds.push(at / 2);
+  }
+  return higher;
 }
 
 /** The edge of triangle t that goes from below height z to it or above. */

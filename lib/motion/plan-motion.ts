@@ -271,9 +271,9 @@ function sheetsOf(laying: Laying, run: SolvedRun): GrowingSheets | undefined {
     const scene = growth.sceneOnSheets(run.region, path);
     const bulk = bulkOf(machine, growth.boxes());
     const ends = { from: run.region, to: run.region };
-    const way = planTransfer(scene, bulk, blocks.now.slice(), end, rules.chordError, ends);
-    complainOf(input, way, run, paths.layer[path]!, 'a link in', complaints);
-    return way.knots;
+    const link = planTransfer(scene, bulk, blocks.now.slice(), end, rules.chordError, ends);
+    complainOf(input, link, run, paths.layer[path]!, 'a link in', complaints);
+    return link.knots;
   });
 }
 
@@ -310,13 +310,13 @@ function complainOf(
   which: string,
   complaints: Complaints,
 ): void {
-  const way = `${which} region ${region + 1}`;
+  const move = `${which} region ${region + 1}`;
   if (trouble) {
     const about = trouble.kind === 'travel' ? 'outOfTravel' : 'touch';
-    const message = `${way} is not free: ${trouble.words}`;
+    const message = `${move} is not free: ${trouble.words}`;
     complaints.error(about, 'motion/transfer', message, { region, layer });
   } else if (kept < machine.clearance) {
-    const message = `${way} keeps ${kept} mm clear, not ${machine.clearance} mm`;
+    const message = `${move} keeps ${kept} mm clear, not ${machine.clearance} mm`;
     complaints.error('tooNear', 'motion/transfer', message, { region, layer });
   }
 }

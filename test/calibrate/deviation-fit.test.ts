@@ -55,7 +55,7 @@ describe('synthetic A-C machines: errors to 1 mm and 1 deg, run-out 0.1 mm, nois
     // Student's t with 60 degrees of freedom passes 5 in 5e-6 of cases: 0.2 of 40,000 touches.
     expect(falsely).toBeLessThanOrEqual(2);
     expect(Math.sqrt(squares / points)).toBeLessThanOrEqual(1.2 * NOISE);
-  }, 120_000);
+  });
 });
 
 /** Where the true machine brings the tip when joints are solved on another one: distances, mm. */

@@ -44,7 +44,7 @@ describe.skipIf(noBrowser)(`the page of readings ${noBrowser}`, () => {
     page.on('pageerror', (e) => errors.push(e.message));
     page.on('request', (r) => asked.push(r.url()));
     await page.goto(`file://${file}`);
-  }, 120_000);
+  });
   afterAll(async () => {
     await browser?.close();
     rmSync(folder, { recursive: true });

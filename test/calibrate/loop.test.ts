@@ -49,7 +49,7 @@ describe('errors of 1 mm and 1 deg, touches with 0.02 mm of noise, seed 31', () 
     drawn = await printed(machine, truth.machine);
     measured = await printed(again, truth.machine);
     rms = (offs) => Math.sqrt(offs.reduce((s, d) => s + d * d, 0) / offs.length);
-  }, 120_000);
+  });
 
   it('the check finds the shape error at least ten times smaller with the measured file', () => {
     expect(drawn.shape.p95Mm).toBeGreaterThan(1);

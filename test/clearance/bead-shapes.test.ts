@@ -101,6 +101,33 @@ describe.each([1, 2, 3])('beads of one stretch, seed %d', (seed) => {
     });
   });
 
+  it('with directions of their own are those beads, turned', () => {
+    const random = seeded(seed + 200);
+    const shape = new Scratch();
+    const out = new Float64Array(3);
+    const q = turn(unit(vec(random, 1)), 6 * random());
+    const level = planned.filter(({ points: [a, b] }) => a![2] === b![2]);
+    const paths = pathsOf(
+      level.map((bead) => ({ ...bead, points: bead.points.map((p) => applyPoint(q, p)) })),
+    );
+    const up = applyDirection(q, [0, 0, 1]);
+    const own = beadsOf({
+      ...paths,
+      directions: Float64Array.from(paths.points, (_, i) => up[i % 3]!),
+    });
+    level.forEach((bead, i) => {
+      const f = compose(shift(vec(random, 30)), turn(unit(vec(random, 1)), 6 * random()));
+      const by = vec(random, 10);
+      own.take(i, shape, f, ...by);
+      for (let n = 0; n < 20; n++) {
+        const d = unit(vec(random, 1));
+        shape.support(...d, out, 0);
+        const far = dot([out[0]!, out[1]!, out[2]!], d) + shape.margin;
+        expect(far).toBeCloseTo(reach(bead, compose(f, q), d) - dot(by, d), 9);
+      }
+    });
+  });
+
   it('lie in their boxes, which are no larger than a bead turned to any side in its layer', () => {
     const still = turn([0, 0, 1], 0);
     planned.forEach((bead, i) => {

@@ -1,7 +1,13 @@
-/** Paths of bodies: boxes of their stretches, pieces of them, and stretches joined, against the points given. */
+/**
+ * Paths of bodies: boxes of their stretches, pieces of them, and stretches joined, against the points given; and where
+ * a body is inside another as its path begins.
+ */
 import { describe, expect, it } from 'vitest';
+import { shift } from '../../lib/base/frame.js';
 import { seeded } from '../../lib/base/random.js';
+import { type Vec3, length } from '../../lib/base/vector.js';
 import { Path, still } from '../../lib/clearance/body-path.js';
+import { DistanceSearch } from '../../lib/clearance/nearest-on-path.js';
 
 const random = seeded(9);
 const points = Float64Array.from({ length: 30 }, () => 20 * (random() - 0.5));
@@ -67,4 +73,30 @@ it('a body that stays has one stretch of length zero', () => {
   expect(stays.tree.count).toBe(1);
   expect([...stays.points]).toEqual([0, 0, 0, 0, 0, 0]);
   expect([...stays.boxes]).toEqual([0, 0, 0, 0, 0, 0]);
+});
+
+describe('a ball of 2 mm that knows its inside, against a point that has none', () => {
+  const inBall = (p: Vec3): boolean => length(p) < 2;
+  const solid = { holds: inBall, seeds: [[0, 0, 0] as Vec3] };
+  const dot = { holds: undefined, seeds: [[0, 0, 0] as Vec3] };
+  const begun = (body: object, things: object, at: Vec3): Vec3 | undefined =>
+    new DistanceSearch().begunInside({
+      body,
+      things,
+      path: { points: Float64Array.from(at) },
+      frame: shift([10, 0, 0]),
+    } as never);
+
+  it('is found inside on either side, where it is', () => {
+    // Things stand 10 mm along X; the body is displaced by the first point of its path.
+    expect(begun(solid, dot, [9, 1, 0])).toEqual([10, 0, 0]);
+    expect(begun(dot, solid, [9, 1, 0])).toEqual([9, 1, 0]);
+    expect(begun(solid, solid, [9, 1, 0])).toEqual([10, 0, 0]);
+  });
+
+  it('is found nowhere outside, nor where neither has an inside', () => {
+    expect(begun(solid, dot, [7.9, 0, 0])).toBeUndefined();
+    expect(begun(dot, solid, [7.9, 0, 0])).toBeUndefined();
+    expect(begun(dot, dot, [10, 0, 0])).toBeUndefined();
+  });
 });

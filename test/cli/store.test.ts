@@ -92,7 +92,7 @@ test('while a service runs: tokens through it, backups beside it, everything els
     status: 0,
     out: expect.stringMatching(/jobs: 3 finished\n.*\nall is well\n$/s),
   });
-}, 600_000);
+});
 
 test('tokens asked for by many processes at once, and by none twice', async () => {
   const server = await serve(folder);
@@ -107,7 +107,7 @@ test('tokens asked for by many processes at once, and by none twice', async () =
   expect(run('token', 'list').out).toBe('a\nb\nc\ntablet\n');
   await server.end('SIGKILL');
   expect(run('token', 'list').out).toBe('a\nb\nc\ntablet\n');
-}, 600_000);
+});
 
 test('serve refuses a store that lost its database; doctor goes on with what is there', async () => {
   for (const end of ['', '-wal', '-shm'])
@@ -131,7 +131,7 @@ test('serve refuses a store that lost its database; doctor goes on with what is 
   const program = await (await fetch(`${server.url}/v1/jobs/2/files/program.ngc`)).text();
   expect(program).toBe(readFileSync(join(folder, 'results/2-1/program.ngc'), 'utf8'));
   expect(await server.end('SIGTERM')).toBe(0);
-}, 600_000);
+});
 
 test('a backup restores to a store that serves the same results', async () => {
   const data = join(top, 'restored');
@@ -145,4 +145,4 @@ test('a backup restores to a store that serves the same results', async () => {
   expect(await server.end('SIGTERM')).toBe(0);
   for (const name of readdirSync(join(data, 'results')))
     expect(existsSync(join(data, 'results', name, 'program.ngc'))).toBe(true);
-}, 600_000);
+});

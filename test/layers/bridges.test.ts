@@ -50,6 +50,18 @@ describe('a gap of 20 x 10 mm', () => {
     expect(Math.cos(found.angle)).toBeCloseTo(0, 6);
   });
 
+  it('a slit behind one edge, worth 0.075 % of the area, leaves both directions alike: across, 10 mm long', () => {
+    // Along the gap all of it is bridged, across it all but 0.015 x 10 mm; areas within 0.1 % count as the same.
+    const [from, to] = [10, 10.015];
+    const sides = [[-5, -5], [from, -5], [from, 0], [to, 0], [to, -5], [25, -5], [25, 15], [-5, 15]] as const; // prettier-ignore
+    const slit = polygonsFrom([sides.map(([x, y]): [number, number] => [x, y])]);
+    const edge = [[0, 0], [from, 0], [to, 0], [20, 0], [20, 10], [0, 10]] as const; // prettier-ignore
+    const piece = polygonsFrom([edge.map(([x, y]): [number, number] => [x, y])]);
+    const found = over(piece, slit, 25)!;
+    expect(found.span).toBeCloseTo(10, 6);
+    expect(area(found.area)).toBeCloseTo(200 - 0.15, 3);
+  });
+
   it('longer than the span, held at one end alone, or at a corner: nothing', () => {
     expect(over(gap, rectangle(-5, 0, 25, 10), 19.9)).toBeUndefined();
     expect(over(gap, rectangle(-5, 0, 20, 10), 30)).toBeUndefined();

@@ -5,9 +5,11 @@ import { seeded } from '../../lib/base/random.js';
 import { type Mesh, next } from '../../lib/base/mesh.js';
 import { ceilingsOf } from '../../lib/layers/bridged-ceilings.js';
 import { bridgeFindings } from '../../lib/layers/bridge-findings.js';
+import { needsUnion } from '../../lib/layers/crossing-loops.js';
 import { closedTwins } from '../../lib/layers/closed-twins.js';
 import { flatMap } from '../../lib/layers/layer-map.js';
 import { joined, loopsOf, onlyNear, rowsOf } from '../../lib/layers/near.js';
+import { pieces } from '../../lib/layers/slivers.js';
 import type { Bridge, LayerHanging } from '../../lib/layers/unsupported.js';
 import { meshFrom } from '../../lib/mesh/build.js';
 import type { Polygons } from '../../lib/polygon/polygons.js';
@@ -148,5 +150,32 @@ describe('bridges', () => {
       expect([...ceiling.area.points]).toEqual([...square.points]);
       expect([...ceiling.area.start]).toEqual([0, 4]);
     }
+  });
+});
+
+describe('nested squares', () => {
+  const square = (half: number, x = 0): Loop => [[x - half, -half], [x + half, -half], [x + half, half], [x - half, half]]; // prettier-ignore
+  const turned = (loop: Loop): Loop => [...loop].reverse();
+
+  it('fall into pieces: each outer loop with the holes straight inside it', () => {
+    const island = [square(5), turned(square(4)), square(3), turned(square(1)), square(1, 20)];
+    expect(pieces(polygonsFrom(island)).map(loopsIn)).toEqual([
+      [square(5), turned(square(4))],
+      [square(3), turned(square(1))],
+      [square(1, 20)],
+    ]);
+  });
+
+  it('need a union unless outer loops and holes alternate, wherever they stand in the record', () => {
+    // The rule by depth: even ones run counter-clockwise, odd ones clockwise.
+    const even = [square(5), turned(square(4)), square(3)];
+    const twice = [square(5), square(4)];
+    const hollow = [turned(square(5))];
+    const p = polygonsFrom([...even, ...twice, ...even, ...hollow]);
+    expect(needsUnion(p, 0, 3)).toBe(false);
+    expect(needsUnion(p, 3, 5)).toBe(true);
+    expect(needsUnion(p, 5, 8)).toBe(false);
+    expect(needsUnion(p, 8, 9)).toBe(true);
+    expect(needsUnion(p, 5, 5)).toBe(false);
   });
 });

@@ -88,6 +88,25 @@ describe('refused', () => {
   });
 });
 
+it('play that cannot be taken up, since the joint stands at its end there, is reported by joint and region', () => {
+  const json = acJson();
+  const a = { ...rotary('A', [1, 0, 0], [0, 90]), backlash: 0.2 };
+  json.table.joints = [a, rotary('C', [0, 0, 1], 'endless')];
+  // A comes down from 30 deg to 0: to come from below it would have to go under its end.
+  const leaning = boxJob([-4, -4, 20], [4, 4, 22], unit([0, 0.5, Math.sqrt(0.75)]), [0]);
+  const { findings } = planMotion(input([leaning, low], machineOf(json)));
+  expect(findings.filter((f) => f.code === 'motion/play')).toEqual([
+    {
+      code: 'motion/play',
+      severity: 'warning',
+      message: expect.stringMatching(
+        /^joint A comes to region 2 from above.* its play of 0.2 deg /,
+      ),
+      at: { region: 1, layer: 0 },
+    },
+  ]);
+});
+
 describe('a way that cannot keep all of the clearance', () => {
   // The nozzle widens by .45 mm for each mm of height from .4 mm. The last path of the second region ends 2 mm inside
   // of it; beside that ends a bead of the first one, round (.1 mm), its middle 1.4 mm over the tip: so far from the

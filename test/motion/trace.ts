@@ -99,13 +99,13 @@ export function piecesOf({ route, wanted, times }: Traced): Piece[] {
 
 /** Joint values at path place s: the polyline, and in the corners the parabola that rounds them. */
 export function placeAt({ route }: Traced): (s: number, out: Float64Array) => void {
-  const { length, round, way, segment } = route;
-  const n = way.jointCount;
+  const { length, round, polyline, segment } = route;
+  const n = polyline.jointCount;
   const ends = new Set(segment);
   const start = new Float64Array(length.length + 1);
   length.forEach((far, b) => (start[b + 1] = start[b]! + far));
   const knot = (b: number, j: number): number =>
-    b === 0 ? way.from[j]! : way.joints[(b - 1) * n + j]!;
+    b === 0 ? polyline.from[j]! : polyline.joints[(b - 1) * n + j]!;
   const rate = (b: number, j: number): number => (knot(b + 1, j) - knot(b, j)) / length[b]!;
   return (s, out) => {
     let b = 0;
@@ -144,7 +144,7 @@ export interface Sample {
 /** `count` instants inside of every piece; differences never reach over the end of a piece. */
 export function samples(traced: Traced, count: number): Sample[] {
   const place = placeAt(traced);
-  const n = traced.route.way.jointCount;
+  const n = traced.route.polyline.jointCount;
   const out: Sample[] = [];
   let t0 = 0;
   for (const p of piecesOf(traced)) {

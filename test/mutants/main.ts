@@ -1,14 +1,15 @@
 /**
- * `npm run mutants -- [--count N] [--seed N] [--only folder,folder] [--least percent] [--fast]`: do the tests notice
- * when the code is wrong? Small changes (`<` for `<=`, `+` for `-`, a condition that always holds, ...) are made
+ * `npm run mutants -- [--count N] [--seed N] [--only folder,folder] [--least percent] [--fast] [--again]`: do the tests
+ * notice when the code is wrong? Small changes (`<` for `<=`, `+` for `-`, a condition that always holds, ...) are made
  * at places drawn by chance from the folders that decide what is printed; each is run against the tests of its
  * folder that reach it: those of the fast lane first, then whole jobs (not with `--fast`). Prints which were noticed
- * and each one that was not, writes out/mutants.json, and ends with 1 below the share that is asked for.
+ * and each one that was not, writes out/mutants.json, and ends with 1 below the share that is asked for. When tests
+ * have been added and the code is the same, `--again` sets them against what out/mutants.json says was not noticed.
  *
  * Method: mutation testing (DeMillo, Lipton and Sayward, IEEE Computer 11(4), 1978); Stryker makes the changes,
  * all into one copy of the sources behind switches, and runs the tests that reach a place.
  */
-import { mkdirSync, writeFileSync } from 'node:fs';
+import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { availableParallelism } from 'node:os';
 import { relative } from 'node:path';
 import { parseArgs } from 'node:util';
@@ -26,6 +27,7 @@ const { values } = parseArgs({
     only: { type: 'string', default: FOLDERS.join(',') },
     least: { type: 'string', default: '85' },
     fast: { type: 'boolean', default: false },
+    again: { type: 'boolean', default: false },
   },
 });
 const folders = values.only.split(',');
@@ -40,13 +42,21 @@ interface Row {
   readonly status: string;
 }
 
+const KEPT = 'out/mutants.json';
+const before = values.again
+  ? (JSON.parse(readFileSync(KEPT, 'utf8')) as { readonly rows: readonly Row[] }).rows
+  : [];
+
 const rows: Row[] = [];
 for (const folder of folders) {
-  const places = await placesOf(`lib/${folder}`);
-  const picked = chosen(places, share, seeded(Number(values.seed)));
-  console.log(`${folder}: ${picked.length} of ${places.length} places, seed ${values.seed}`);
-  const ranges = picked.map((p) => p.range);
-  let found = await run(folder, 'fast', ranges);
+  let found = before.filter((row) => row.folder === folder);
+  if (found.length === 0) {
+    const places = await placesOf(`lib/${folder}`);
+    const picked = chosen(places, share, seeded(Number(values.seed)));
+    console.log(`${folder}: ${picked.length} of ${places.length} places, seed ${values.seed}`);
+    const ranges = picked.map((p) => p.range);
+    found = await run(folder, 'fast', ranges);
+  }
   // What a test computes while it is collected meets a change only if that is there before: once more, with all tests.
   if (found.some(passed)) found = better(found, await run(folder, 'fast', leftOf(found), true));
   const jobs = whole.some((file) => file.startsWith(`test/${folder}/`));
@@ -57,7 +67,7 @@ for (const folder of folders) {
   print(folder);
 }
 mkdirSync('out', { recursive: true });
-writeFileSync('out/mutants.json', `${JSON.stringify({ seed: values.seed, rows }, null, 1)}\n`);
+writeFileSync(KEPT, `${JSON.stringify({ seed: values.seed, rows }, null, 1)}\n`);
 const score = print('all');
 if (score < Number(values.least)) {
   console.log(`${score.toFixed(1)} % noticed, ${values.least} % asked`);

@@ -5,6 +5,7 @@ import type { PolygonKernel } from '../../lib/kernel/polygon.js';
 import type { Layers } from '../../lib/layers/layers.js';
 import { flatMap } from '../../lib/layers/layer-map.js';
 import { beadArea } from '../../lib/paths/bead.js';
+import { type LayerSection, layerSection, sizesOf } from '../../lib/paths/layer-section.js';
 import type { Paths } from '../../lib/paths/paths.js';
 import { type PlannedPaths, planPaths } from '../../lib/paths/plan-paths.js';
 import { pathRules } from '../../lib/paths/rules.js';
@@ -74,6 +75,22 @@ export function layersOf(
     overStart,
   };
 }
+
+/** One layer of 0.2 mm in which beads are 0.45 mm wide, while it is planned. */
+export const sectionOf = (
+  loops: readonly Loop[],
+  rules: z.input<typeof pathRules>,
+  kernel: PolygonKernel,
+): LayerSection =>
+  layerSection({
+    layer: 0,
+    middle: 0.1,
+    loops: polygonsFrom(loops),
+    sizes: sizesOf(0.45, 0.3, 0.2),
+    start: { rule: 'spread', away: [1, 0] },
+    rules: pathRules.parse(rules),
+    kernel,
+  });
 
 export function plan(
   layers: Layers,

@@ -59,7 +59,7 @@ describe.each(partNames)('%s', (name) => {
         report.findings.some((f) => f.code.startsWith('regions/unsupported') && f.at?.region === i),
       ).toBe(true);
     });
-  }, 300_000);
+  });
 });
 
 /**

@@ -61,6 +61,20 @@ function laid(chains: readonly Chain[], { inside, span = SPAN }: Known = {}) {
   return { hanging, stretches, hung: hung.map((p) => p.block) };
 }
 
+it('a chain may begin with the very first block', () => {
+  const trace = traceOfBlocks([0, 0, 0], [{ to: [1, 0, 0], volume: 0.1 }]);
+  const stretches = new Stretches(trace, undefined, SPAN, () => {});
+  stretches.begin(false);
+  stretches.piece(
+    { block: 0, index: 0, below: [0, 0, 0], length: 1, width: WIDTH, air: WIDTH, beside: false },
+    false,
+  );
+  expect(stretches.inChain).toBe(true);
+  stretches.end();
+  expect(stretches.inChain).toBe(false);
+  expect(stretches.inAir).toBeCloseTo(1, 9);
+});
+
 describe('in the open', () => {
   it.each([
     ['a bridge as long as the span and a width', '#....#', SPAN, []],

@@ -74,6 +74,8 @@ describe('travel', () => {
   it.each([
     ['X500', 0],
     ['X500.00004', 0],
+    // Half of the last decimal, as exactly as numbers hold it.
+    ['X500.00005', 0],
     ['X500.0002', 1],
     ['X-500.0002', 1],
     ['A120.00004', 0],

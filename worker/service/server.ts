@@ -73,17 +73,7 @@ export async function buildServer(context: Context): Promise<FastifyInstance> {
   // A part's bytes stay a stream; what is not JSON has no other body.
   app.addContentTypeParser('*', (_request, _payload, done) => done(null));
   app.removeContentTypeParser('text/plain');
-  app.setErrorHandler((error: FastifyError | Fault, request, reply) => {
-    const fault = error instanceof Fault ? error : frameworkFault(error);
-    if (fault) return sendFault(reply, withoutPaths(fault.toData(), context.data.folder.path));
-    const lines = `${request.method} ${request.url}: ${error.stack}`.split('\n');
-    process.stderr.write(lines.map((line) => `${printable(line, LONGEST_MESSAGE)}\n`).join(''));
-    const message = 'a defect of the program; the log of the service has more';
-    return reply.code(500).send({ error: { code: 'service/defect', message } });
-  });
-  app.setNotFoundHandler((_request, reply) =>
-    sendFault(reply, { code: 'route/unknown', message: 'there is nothing at this address' }),
-  );
+  answerFaults(app, context);
   await app.register(helmet, {
     contentSecurityPolicy: { useDefaults: false, directives: POLICY },
     strictTransportSecurity: false,
@@ -118,4 +108,19 @@ export async function buildServer(context: Context): Promise<FastifyInstance> {
   pageRoutes(app);
   guideRoutes(app);
   return app;
+}
+
+/** A fault is answered as it is; anything else is a defect of ours, which only the log explains. */
+function answerFaults(app: FastifyInstance, context: Context): void {
+  app.setErrorHandler((error: FastifyError | Fault, request, reply) => {
+    const fault = error instanceof Fault ? error : frameworkFault(error);
+    if (fault) return sendFault(reply, withoutPaths(fault.toData(), context.data.folder.path));
+    const lines = `${request.method} ${request.url}: ${error.stack}`.split('\n');
+    process.stderr.write(lines.map((line) => `${printable(line, LONGEST_MESSAGE)}\n`).join(''));
+    const message = 'a defect of the program; the log of the service has more';
+    return reply.code(500).send({ error: { code: 'service/defect', message } });
+  });
+  app.setNotFoundHandler((_request, reply) =>
+    sendFault(reply, { code: 'route/unknown', message: 'there is nothing at this address' }),
+  );
 }

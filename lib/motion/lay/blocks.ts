@@ -20,13 +20,13 @@ export interface Tag {
 }
 
 /** A path of the joints: block b ends at `joints[b * jointCount ..]`, block -1 is `from`; mm and rad. */
-export interface JointWay {
+export interface JointPolyline {
   readonly jointCount: number;
   readonly from: Float64Array;
   readonly joints: Float64Array;
 }
 
-export interface MotionBlocks extends JointWay {
+export interface MotionBlocks extends JointPolyline {
   readonly kind: Uint8Array;
   readonly filament: Float64Array;
   readonly length: Float64Array;

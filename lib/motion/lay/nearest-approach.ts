@@ -17,7 +17,7 @@ import type { Path } from '../../clearance/body-path.js';
 import { type HeightMap, piecesNear } from '../../clearance/height-map.js';
 import { type Laid, type Scene, type Setting, pairsOf, settingOf } from '../../clearance/scene.js';
 import type { Machine } from '../../machine/machine.js';
-import type { JointWay } from './blocks.js';
+import type { JointPolyline } from './blocks.js';
 import { straight } from '../transfer/translation.js';
 import { TurningWay } from './turning-way.js';
 
@@ -34,7 +34,7 @@ export interface PlainLaid {
 
 export interface NearestQuery {
   readonly machine: Machine;
-  readonly way: JointWay;
+  readonly way: JointPolyline;
   /** Blocks from .. to (exclusive) of the way. */
   readonly from: number;
   readonly to: number;
@@ -142,7 +142,7 @@ class RunStretch {
     { readonly frame: Frame; readonly heightMap: HeightMap }[]
   >();
 
-  constructor(setting: Setting, way: JointWay, a: number, b: number) {
+  constructor(setting: Setting, way: JointPolyline, a: number, b: number) {
     this.#setting = setting;
     this.#first = a;
     this.#n = way.jointCount;
@@ -241,7 +241,7 @@ function finer(joined: Path, pieces: Path): Uint32Array {
 }
 
 /** Joint values at the ends of blocks first .. to (exclusive); block -1 is where the motion begins. */
-function jointsBetween(way: JointWay, first: number, to: number): Float64Array {
+function jointsBetween(way: JointPolyline, first: number, to: number): Float64Array {
   const n = way.jointCount;
   if (first >= 0) return way.joints.subarray(first * n, to * n);
   const out = new Float64Array((to + 1) * n);

@@ -9,7 +9,7 @@ import { add, scale } from '../../base/vector.js';
 import type { ClearancePair } from '../../clearance/convex/conservative-advancement.js';
 import { type Scene, pairsOf } from '../../clearance/scene.js';
 import { violationsOf } from '../transfer/travel-limits.js';
-import type { BlockList, JointWay } from './blocks.js';
+import type { BlockList, JointPolyline } from './blocks.js';
 import type { GrowingPart } from './growing-part.js';
 import type { Led, LinkEnd, SheetRun, Turned, TurningMover } from './mover.js';
 import type { HeadTurns } from './lean-head.js';
@@ -117,7 +117,7 @@ class SheetLinks {
     const n = from.length;
     const joints = new Float64Array(n * knots.length);
     knots.forEach((knot, i) => joints.set(knot, n * i));
-    const way: JointWay = { jointCount: n, from, joints };
+    const way: JointPolyline = { jointCount: n, from, joints };
     const turning = new TurningWay(setting, way, 0, knots.length);
     return pairs.every((pair) => !turning.nearest(pair, pair.need));
   }

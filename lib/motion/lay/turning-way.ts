@@ -20,7 +20,7 @@ import { type BoundingBall, ballOf, mostMoved } from '../../clearance/machine-bo
 import type { NearestPair } from '../../clearance/nearest-on-path.js';
 import type { Setting } from '../../clearance/scene.js';
 import { carriedBy } from '../../machine/joint-chain.js';
-import type { JointWay } from './blocks.js';
+import type { JointPolyline } from './blocks.js';
 import { between } from './follow-direction.js';
 
 /** Distances are found to within this, mm; what is given is the least that it can be. */
@@ -50,7 +50,7 @@ export class TurningWay {
   /** By two joints: what the second carries as seen from what the first does, at each pose, packed frames. */
   readonly #moves = new Map<string, Float64Array>();
 
-  constructor(setting: Setting, way: JointWay, a: number, b: number) {
+  constructor(setting: Setting, way: JointPolyline, a: number, b: number) {
     this.#setting = setting;
     const n = way.jointCount;
     this.#poses = Array.from({ length: b - a + 1 }, (_, i) =>

@@ -29,10 +29,10 @@ export function setTimes(
   const deviation = rules.cornerDeviation;
   const merged = mergeBlocks(machine, blocks, straightening(deviation));
   const wanted = wantedOf(merged, blocks, material);
-  const pace = timedPath(machine, merged.blocks, wanted, deviation);
-  const { route, times } = pace;
+  const timed = timedPath(machine, merged.blocks, wanted, deviation);
+  const { route, times } = timed;
   holdLayers(merged.blocks, route, wanted, times, material, complaints);
-  const totalSeconds = secondsOf(pace);
+  const totalSeconds = secondsOf(timed);
   reportLowFlow(merged, times, totalSeconds, material, complaints);
   const seconds = sharedOut(machine, blocks, merged, times.seconds);
   return {

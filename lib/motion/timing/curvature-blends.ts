@@ -88,12 +88,12 @@ function bendSegment(
   a: number,
   b: number,
 ): void {
-  const count = route.way.jointCount;
+  const count = route.polyline.jointCount;
   let before = new Float64Array(count);
   let here = new Float64Array(count);
   let after = new Float64Array(count);
   const load = (i: number, out: Float64Array): void => {
-    ratesInto(route.machine, route.way, i, out);
+    ratesInto(route.machine, route.polyline, i, out);
   };
   load(a, here);
   for (let i = a; i < b; i++) {

@@ -5,7 +5,7 @@
  * section and speed are merged.
  */
 import { uint32List } from '../../base/ragged.js';
-import type { MotionBlocks, JointWay } from '../lay/blocks.js';
+import type { MotionBlocks, JointPolyline } from '../lay/blocks.js';
 import { MoveKind } from '../motion.js';
 import { lengthOver, weightsOf } from './path-limits.js';
 import type { Machine } from '../../machine/machine.js';
@@ -30,7 +30,7 @@ export function mergeBlocks(machine: Machine, fine: MotionBlocks, tolerance: num
 /** Offsets of the blocks to be merged: `alike` says whether two of them want the same. */
 export function mergedOffsets(
   machine: Machine,
-  fine: JointWay,
+  fine: JointPolyline,
   alike: (a: number, b: number) => boolean,
   tolerance: number,
 ): Uint32Array {
@@ -65,7 +65,7 @@ function alike(f: MotionBlocks, a: number, b: number): boolean {
 
 /** True if some end of the blocks a .. b - 2 is too far from the straight line over a .. b - 1. */
 function strayer(
-  f: JointWay,
+  f: JointPolyline,
   weight: readonly number[],
   tolerance: number,
 ): (a: number, b: number) => boolean {
@@ -98,7 +98,10 @@ function strayer(
 }
 
 /** The path over the ends of merged blocks only. */
-export function joinedWay({ jointCount: n, from, joints }: JointWay, start: Uint32Array): JointWay {
+export function endsOfMerged(
+  { jointCount: n, from, joints }: JointPolyline,
+  start: Uint32Array,
+): JointPolyline {
   const out = new Float64Array((start.length - 1) * n);
   for (let c = 0; c + 1 < start.length; c++) {
     const end = start[c + 1]! * n;
@@ -110,7 +113,7 @@ export function joinedWay({ jointCount: n, from, joints }: JointWay, start: Uint
 function joined(f: MotionBlocks, start: Uint32Array): MotionBlocks {
   const count = start.length - 1;
   const out = {
-    ...joinedWay(f, start),
+    ...endsOfMerged(f, start),
     kind: new Uint8Array(count),
     filament: new Float64Array(count),
     length: new Float64Array(count),

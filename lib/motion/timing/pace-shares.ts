@@ -16,7 +16,7 @@ export class Shares {
   constructor(route: Route, wanted: WantedTimes) {
     this.#route = route;
     this.#wanted = wanted;
-    this.#joints = new Float64Array(route.way.jointCount);
+    this.#joints = new Float64Array(route.polyline.jointCount);
   }
 
   joint(j: number, seconds: number): void {

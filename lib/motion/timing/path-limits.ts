@@ -15,7 +15,7 @@
  */
 import { tipChange } from '../../machine/forward.js';
 import type { Machine } from '../../machine/machine.js';
-import type { JointWay } from '../lay/blocks.js';
+import type { JointPolyline } from '../lay/blocks.js';
 
 /** How many mm of path a radian counts as, and the least lever at which a corner of one is judged. */
 export const RADIAN = 50;
@@ -28,7 +28,7 @@ const BACK = -0.9999;
 
 export interface Route {
   readonly machine: Machine;
-  readonly way: JointWay;
+  readonly polyline: JointPolyline;
   /** Length of each block over the joints, mm; 0 where no joint moves. */
   readonly length: Float64Array;
   /** Greatest speed that the joints allow along a block, mm/s of that length, and whose limit it is. */
@@ -57,7 +57,7 @@ export const weightsOf = (machine: Machine): readonly number[] =>
 
 /** Length of block b over the joints, mm. */
 export function lengthOver(
-  { jointCount: n, from, joints }: JointWay,
+  { jointCount: n, from, joints }: JointPolyline,
   weight: readonly number[],
   b: number,
 ): number {
@@ -69,12 +69,12 @@ export function lengthOver(
   return Math.sqrt(sum);
 }
 
-export function routeOf(machine: Machine, way: JointWay, cornerDeviation: number): Route {
-  const count = way.jointCount;
-  const n = way.joints.length / count;
+export function routeOf(machine: Machine, polyline: JointPolyline, cornerDeviation: number): Route {
+  const count = polyline.jointCount;
+  const n = polyline.joints.length / count;
   const route = {
     machine,
-    way,
+    polyline,
     length: new Float64Array(n),
     speed: new Float64Array(n),
     speedJoint: new Uint8Array(n).fill(NO_JOINT),
@@ -90,7 +90,7 @@ export function routeOf(machine: Machine, way: JointWay, cornerDeviation: number
   let before = new Float64Array(count);
   for (let b = 0; b < n; b++) {
     [rate, before] = [before, rate];
-    route.length[b] = ratesInto(machine, way, b, rate);
+    route.length[b] = ratesInto(machine, polyline, b, rate);
     if (!(route.length[b]! > 0)) continue;
     limitBlock(route, b, rate);
     if (b > 0 && route.length[b - 1]! > 0) roundCorner(route, b, before, rate, cornerDeviation);
@@ -99,12 +99,17 @@ export function routeOf(machine: Machine, way: JointWay, cornerDeviation: number
 }
 
 /** Writes dq/ds of every joint in block b, mm and rad for a mm of length; returns the length. */
-export function ratesInto(machine: Machine, way: JointWay, b: number, rate: Float64Array): number {
-  const n = way.jointCount;
+export function ratesInto(
+  machine: Machine,
+  polyline: JointPolyline,
+  b: number,
+  rate: Float64Array,
+): number {
+  const n = polyline.jointCount;
   let sum = 0;
   for (let j = 0; j < n; j++) {
-    const start = b ? way.joints[(b - 1) * n + j]! : way.from[j]!;
-    const step = way.joints[b * n + j]! - start;
+    const start = b ? polyline.joints[(b - 1) * n + j]! : polyline.from[j]!;
+    const step = polyline.joints[b * n + j]! - start;
     rate[j] = step;
     sum += (step * (machine.joints[j]!.kind === 'rotary' ? RADIAN : 1)) ** 2;
   }
@@ -178,9 +183,9 @@ const LEVER_STEP = 1e-4;
  * added.
  */
 function strayOf(route: MutableRoute, b: number, u: Float64Array, v: Float64Array): number {
-  const { machine, way } = route;
+  const { machine, polyline } = route;
   const n = u.length;
-  const joints = way.joints.slice((b - 1) * n, b * n);
+  const joints = polyline.joints.slice((b - 1) * n, b * n);
   let straight = 0;
   let turned = 0;
   for (let j = 0; j < n; j++) {

@@ -3,7 +3,7 @@
  * from each stop backwards the greatest speeds from which the stop can still be made, then forwards as fast
  * as those and the joints allow. Each block is three stretches: half of the corner before it, the straight
  * between, half of the corner after it. The path acceleration is constant in the halves, so limits hold at
- * every point of them (interval.ts); the straight is run in the best way, by ramps and a stretch at the
+ * every point of them (interval.ts); the straight is run in the least time, by ramps and a stretch at the
  * greatest speed. Both passes are linear in the number of blocks.
  */
 import { Interval } from './interval.js';
@@ -32,7 +32,7 @@ export class TimeOptimal implements TimeParameterization {
   /** @param wanted may be changed between calls of `run` */
   constructor(route: Route, wanted: WantedTimes) {
     const n = route.length.length;
-    const joints = route.way.jointCount;
+    const joints = route.polyline.jointCount;
     this.#route = route;
     this.#wanted = wanted;
     this.#interval = new Interval(joints);
@@ -90,7 +90,7 @@ export class TimeOptimal implements TimeParameterization {
     x[3 * a] = x[3 * a + 1] = 0;
   }
 
-  /** As fast as that and the joints allow, from rest; times on the way. */
+  /** As fast as that and the joints allow, from rest; finds the times of the blocks. */
   #forward(a: number, b: number): void {
     const { length, ramp, round } = this.#route;
     const { x } = this;
@@ -135,7 +135,7 @@ export class TimeOptimal implements TimeParameterization {
   }
 
   #load(b: number, rate: Float64Array): void {
-    ratesInto(this.#route.machine, this.#route.way, b, rate);
+    ratesInto(this.#route.machine, this.#route.polyline, b, rate);
   }
 
   /** Bands of half of the corner at the start of block b: its part in block b, or in block b - 1. */

@@ -1,10 +1,10 @@
 /**
- * The one way in which a joint path gets its times, for the plan and for the drives alike: the jerk-limited
+ * The one place where a joint path gets its times, for the plan and for the drives alike: the jerk-limited
  * parameterization where some joint states a limit of jerk, else the time-optimal one.
  */
 import type { Machine } from '../../machine/machine.js';
 import type { WantedTimes, TimeParameterization } from './wanted-times.js';
-import type { JointWay } from '../lay/blocks.js';
+import type { JointPolyline } from '../lay/blocks.js';
 import { TimeOptimal } from './time-optimal.js';
 import { type Route, routeOf } from './path-limits.js';
 import { JerkLimited } from './jerk-limited.js';
@@ -21,14 +21,14 @@ export interface TimedPath {
   readonly times: TimeParameterization;
 }
 
-/** @param way with its tiny blocks merged already */
+/** @param polyline with its tiny blocks merged already */
 export function timedPath(
   machine: Machine,
-  way: JointWay,
+  polyline: JointPolyline,
   wanted: WantedTimes,
   cornerDeviation: number,
 ): TimedPath {
-  const route = routeOf(machine, way, cornerDeviation - straightening(cornerDeviation));
+  const route = routeOf(machine, polyline, cornerDeviation - straightening(cornerDeviation));
   const times = parameterizationOf(route, wanted);
   times.run(0, route.segment.length - 1);
   return { route, wanted, times };
@@ -48,13 +48,13 @@ export const secondsOf = ({ times }: TimedPath): number =>
  * which it moves are computed again.
  */
 export function secondsOn(machine: Machine, j: number, known: TimedPath): number {
-  const { way, segment, deviation } = known.route;
-  const route = routeOf(machine, way, deviation);
+  const { polyline, segment, deviation } = known.route;
+  const route = routeOf(machine, polyline, deviation);
   const times = parameterizationOf(route, known.wanted);
   let total = 0;
   for (let r = 0; r + 1 < segment.length; r++) {
     const [a, b] = [segment[r]!, segment[r + 1]!];
-    const again = moves(way, j, a, b);
+    const again = moves(polyline, j, a, b);
     if (again) times.run(r, r + 1);
     const { real } = again ? times : known.times;
     for (let i = a; i < b; i++) total += real[i]!;
@@ -63,7 +63,7 @@ export function secondsOn(machine: Machine, j: number, known: TimedPath): number
 }
 
 function moves(
-  { jointCount: n, from, joints }: JointWay,
+  { jointCount: n, from, joints }: JointPolyline,
   j: number,
   a: number,
   b: number,

@@ -72,7 +72,7 @@ export class Trajectory {
    * @param blend half lengths of the blends at the starts of blocks, 0 where the corner is a parabola
    */
   constructor(route: Route, visit: (stretch: TrajectoryPiece) => void, blend?: Float64Array) {
-    const values = (): Float64Array => new Float64Array(route.way.jointCount);
+    const values = (): Float64Array => new Float64Array(route.polyline.jointCount);
     this.#route = route;
     this.#visit = visit;
     this.#blend = blend;
@@ -131,13 +131,13 @@ export class Trajectory {
     for (let rest of runs) {
       for (;;) {
         const { block, side } = parts[n]!;
-        const way = lengthAfter(rest, rest.seconds);
-        const cut = way > far && n + 1 < parts.length;
+        const stretch = lengthAfter(rest, rest.seconds);
+        const cut = stretch > far && n + 1 < parts.length;
         const seconds = cut ? timeOver(rest, far) : rest.seconds;
         this.#go(block, x, { ...rest, seconds }, side);
         if (!cut) {
-          x += way;
-          far -= way;
+          x += stretch;
+          far -= stretch;
           break;
         }
         rest = restAfter(rest, seconds);
@@ -218,21 +218,21 @@ export class Trajectory {
   }
 
   #knot(b: number, j: number): number {
-    const { from, joints, jointCount: n } = this.#route.way;
+    const { from, joints, jointCount: n } = this.#route.polyline;
     return b ? joints[(b - 1) * n + j]! : from[j]!;
   }
 
   #load(i: number): void {
     if (this.#loaded === i) return;
-    const { machine, way } = this.#route;
+    const { machine, polyline } = this.#route;
     const rates = this.#rates;
     if (this.#loaded === i - 1) {
       rates.push(rates.shift()!);
     } else {
-      if (i > this.#first) ratesInto(machine, way, i - 1, rates[0]);
-      ratesInto(machine, way, i, rates[1]);
+      if (i > this.#first) ratesInto(machine, polyline, i - 1, rates[0]);
+      ratesInto(machine, polyline, i, rates[1]);
     }
-    if (i + 1 < this.#last) ratesInto(machine, way, i + 1, rates[2]);
+    if (i + 1 < this.#last) ratesInto(machine, polyline, i + 1, rates[2]);
     this.#loaded = i;
   }
 }

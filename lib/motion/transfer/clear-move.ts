@@ -94,14 +94,14 @@ export class ClearMove {
     both.set(a);
     both.set(b, a.length);
     const { body, things, until } = pair;
-    const way = straight(machine, body, things, both, a.length);
+    const move = straight(machine, body, things, both, a.length);
     const within = pair.need - GAP_ROUNDING;
-    if (!way.comesWithin(body.things, things.things, within)) return false;
+    if (!move.comesWithin(body.things, things.things, within)) return false;
     return !!search.least({
       body: body.things,
-      path: way.path(),
+      path: move.path(),
       things: things.things,
-      frame: way.frame,
+      frame: move.frame,
       ...(until !== undefined && { until }),
       within,
       // Any distance below what is asked is one too many.

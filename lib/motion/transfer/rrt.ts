@@ -53,8 +53,8 @@ export function explore(
       }
       if (met && seconds(joints, met.joints, grown.joints) === 0) {
         const [first, last] = a[0]!.joints === from ? [grown, met] : [met, grown];
-        const way = [...back(first).reverse(), ...back(last).slice(1)];
-        return pulled(free, way, random).slice(1, -1);
+        const path = [...back(first).reverse(), ...back(last).slice(1)];
+        return pulled(free, path, random).slice(1, -1);
       }
     }
     [a, b] = [b, a];
@@ -102,8 +102,8 @@ const sample = (
   });
 
 /** Leaves out what lies between two knots where the straight move between them is free. */
-function pulled(free: ClearMove, way: Float64Array[], random: () => number): Float64Array[] {
-  let out = way;
+function pulled(free: ClearMove, path: Float64Array[], random: () => number): Float64Array[] {
+  let out = path;
   for (let n = 0; n < PULLS && out.length > 2; n++) {
     const i = Math.floor(random() * (out.length - 2));
     const j = i + 2 + Math.floor(random() * (out.length - i - 2));

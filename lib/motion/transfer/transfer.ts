@@ -1,6 +1,6 @@
 /**
  * From one region to the next, as the joint values at the ends of straight joint moves. All candidate paths
- * (candidate-ways.ts) are sorted by the time they take, and the quickest that keeps every body clear for
+ * (candidate-paths.ts) are sorted by the time they take, and the quickest that keeps every body clear for
  * its whole length and every joint inside its travel is taken; only if none does is a path searched by
  * sampling (rrt.ts). The head leaves and comes down along the build direction.
  */
@@ -10,14 +10,14 @@ import type { Bulk } from './swept-bounds.js';
 import { explore } from './rrt.js';
 import { ClearMove, type MoveTrouble } from './clear-move.js';
 import { trapezoid } from '../timing/trapezoid.js';
-import { type CandidateWay, lifted, raised, waysBetween } from './candidate-ways.js';
+import { type CandidatePath, lifted, raised, candidatePaths } from './candidate-paths.js';
 
 export interface Transfer {
   /** Joint values at the end of each move; the last is where the transfer leads. */
   readonly knots: readonly Float64Array[];
   /** What the transfer breaks; undefined if it keeps clear and inside all travel. */
   readonly trouble: MoveTrouble | undefined;
-  /** Distance that is kept all the way, mm. */
+  /** Distance that is kept along the whole move, mm. */
   readonly kept: number;
 }
 
@@ -44,16 +44,16 @@ export function planTransfer(
   ends: TransferEnds,
 ): Transfer {
   const { joints, clearance } = scene.setting.machine;
-  const all = waysBetween(bulk, start, end, chordError);
-  const ways = all
-    .map((way) => ({ way, seconds: secondsOf(joints, start, way) }))
+  const all = candidatePaths(bulk, start, end, chordError);
+  const quickest = all
+    .map((path) => ({ path, seconds: secondsOf(joints, start, path) }))
     .sort((x, y) => x.seconds - y.seconds);
   for (const share of CLEARANCE_SHARES) {
     const free = new ClearMove(scene, share);
     const kept = share * clearance;
-    for (const { way } of ways) {
-      if (!troubleOf(free, start, way.knots, ends))
-        return { knots: way.knots, trouble: undefined, kept };
+    for (const { path } of quickest) {
+      if (!troubleOf(free, start, path.knots, ends))
+        return { knots: path.knots, trouble: undefined, kept };
     }
     const knots = searched(free, start, end, ends);
     if (knots) return { knots, trouble: undefined, kept };
@@ -76,8 +76,8 @@ function searched(
   const height = machine.clearance + LEAVE;
   const [high, over] = [lifted(machine, start, height), lifted(machine, end, height)];
   if (free.trouble(start, high, from) || free.trouble(end, over, to)) return undefined;
-  const way = explore(free, high, over);
-  return way && [high, ...way, over, end];
+  const path = explore(free, high, over);
+  return path && [high, ...path, over, end];
 }
 
 /** Leaves along the build direction until everything is on the other side of the tip. */
@@ -109,7 +109,7 @@ function troubleOf(
 function secondsOf(
   joints: readonly Joint[],
   start: Float64Array,
-  { knots, smooth }: CandidateWay,
+  { knots, smooth }: CandidatePath,
 ): number {
   const pieces = smooth
     ? [knots.slice(0, 1), knots.slice(1, -1), knots.slice(-1)]

@@ -33,7 +33,7 @@ export class Translation {
     this.#n = n;
   }
 
-  /** False if the boxes around the two, over all the way, are at least so far apart. */
+  /** False if the boxes around the two, over the whole move, are at least so far apart. */
   comesWithin(body: RigidBody, things: Things, within: number): boolean {
     const joints = this.#joints;
     const top = things.tree.levels.at(-1)!;

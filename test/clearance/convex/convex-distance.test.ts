@@ -97,6 +97,22 @@ describe('closed forms to 1e-9, 20 poses each, seed 3', () => {
   });
 });
 
+test('the nearest point of a box to a ball outside is its centre, each coordinate held within the box, seed 12', () => {
+  const random = seeded(12);
+  const size: Vec3 = [3, 4, 5];
+  const box = boxShape([-3, -4, -5], size);
+  for (let n = 0; n < 500; n++) {
+    const centre = size.map((c) => 4 * c * (random() - 0.5)) as unknown as Vec3;
+    const held = centre.map((x, c) =>
+      Math.min(size[c]!, Math.max(-size[c]!, x)),
+    ) as unknown as Vec3;
+    const far = length(sub(centre, held));
+    if (far < 0.01) continue;
+    expect(prober.distance(ball(centre, 0.005), undefined, box)).toBeCloseTo(far - 0.005, 9);
+    expect(length(sub([...prober.at] as unknown as Vec3, held))).toBeLessThan(1e-6);
+  }
+});
+
 test('a swept shape has the least gap of 2,000 places of its sweep, 60 pairs, seed 5', () => {
   const random = seeded(5);
   const v = (size: number): Vec3 => [

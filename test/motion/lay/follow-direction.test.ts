@@ -45,6 +45,7 @@ describe('what cannot be followed', () => {
     // As far as the jump it is: pieces of 2^-20 of the path.
     expect(ends.at(-1)).toBeLessThan(0.3);
     expect(ends.at(-1)).toBeGreaterThan(0.3 - 2 ** -19);
+    ends.slice(1).forEach((t, i) => expect(t - ends[i]!).toBeGreaterThanOrEqual(2 ** -20));
   });
   it('is one with a place that has no solution, or no end', () => {
     const gap = (t: number): Float64Array | undefined => (t === 0.5 ? undefined : joints(t));

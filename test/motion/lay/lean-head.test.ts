@@ -74,6 +74,25 @@ describe.each(machines)('%s', (name) => {
     for (const lean of leansOf(machine, paths, turns)) expect(lean).toBeLessThan(5 * DEG + 1e-6);
   });
 
+  test('where the growth turns evenly, no joint turns back or by leaps', () => {
+    // A quarter of a turn round a cone of 30 deg in 90 points: 1 deg of azimuth a point, less than 5 deg of lean.
+    const paths = pathOf(Array.from({ length: 91 }, (_, k) => tilted(30 * DEG, k * DEG)));
+    const turns = leanHead(machine, paths, 0, 1, 5 * DEG, machine.ready);
+    const { pairs } = turns;
+    for (const joint of [0, 1] as const) {
+      const values = Array.from({ length: 91 }, (_, k) => pairs[2 * k + joint]!);
+      const steps = values.slice(1).map((q, k) => q - values[k]!);
+      if (turned(turns, joint) < 45 * DEG) continue;
+      // This joint makes the turn: all of its steps go one way, none by more than the growth and a tenth.
+      const sign = Math.sign(values.at(-1)! - values[0]!);
+      for (const step of steps) {
+        expect(sign * step).toBeGreaterThan(-1e-9);
+        expect(sign * step).toBeLessThan(1.1 * DEG);
+      }
+    }
+    expect(Math.max(turned(turns, 0), turned(turns, 1))).toBeGreaterThan(45 * DEG);
+  });
+
   test('a direction that passes straight over the pole asks for no turn about it', () => {
     // From 4 deg on one side to 4 deg on the other, off the table's normal by a degree across: exactly along it the
     // first joint would turn by half a turn. Within a lean of 5 deg the head need not move at all.

@@ -16,7 +16,7 @@ import { settingOf } from '../../../lib/clearance/scene.js';
 import { inverse } from '../../../lib/machine/inverse.js';
 import { faceFrame } from '../../../lib/machine/joint-chain.js';
 import type { Machine } from '../../../lib/machine/machine.js';
-import type { JointWay } from '../../../lib/motion/lay/blocks.js';
+import type { JointPolyline } from '../../../lib/motion/lay/blocks.js';
 import { between } from '../../../lib/motion/lay/follow-direction.js';
 import { TurningWay } from '../../../lib/motion/lay/turning-way.js';
 import type { Paths } from '../../../lib/paths/paths.js';
@@ -26,7 +26,7 @@ import { sampleMachine } from '../../support/jobs.js';
 const FOUND_TO = 0.02;
 const SAMPLES = 40;
 
-function wayOf(poses: readonly Float64Array[]): JointWay {
+function wayOf(poses: readonly Float64Array[]): JointPolyline {
   const [from, ...rest] = poses as [Float64Array, ...Float64Array[]];
   const joints = new Float64Array(from.length * rest.length);
   rest.forEach((pose, i) => joints.set(pose, i * from.length));

@@ -18,18 +18,19 @@ interface Bent {
 }
 
 function bent(places: readonly (readonly number[])[], m = machine({ jerk: JERK })): Bent {
-  const way = {
+  const polyline = {
     jointCount: 5,
     from: new Float64Array(5),
     joints: Float64Array.from(places.flat()),
   };
-  const route = routeOf(m, way, DEVIATION);
+  const route = routeOf(m, polyline, DEVIATION);
   return { route, bends: bendsOf(route) };
 }
 
 /** dq/ds of every joint in block b. */
-function ratesOf({ way, length }: Route, b: number): number[] {
-  const at = (i: number, j: number): number => (i < 0 ? way.from[j]! : way.joints[5 * i + j]!);
+function ratesOf({ polyline, length }: Route, b: number): number[] {
+  const at = (i: number, j: number): number =>
+    i < 0 ? polyline.from[j]! : polyline.joints[5 * i + j]!;
   return [0, 1, 2, 3, 4].map((j) => (at(b, j) - at(b - 1, j)) / length[b]!);
 }
 

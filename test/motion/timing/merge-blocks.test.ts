@@ -4,7 +4,7 @@ import { BlockList, type MotionBlocks, NO_PATH } from '../../../lib/motion/lay/b
 import {
   close,
   inShares,
-  joinedWay,
+  endsOfMerged,
   mergeBlocks,
   mergedOffsets,
   sharedOut,
@@ -115,7 +115,7 @@ it('what is merged has the place of its last block, the sum, the least speed and
   expect([...blocks.layer]).toEqual([5, 5]);
   expect([...blocks.kind]).toEqual([MoveKind.link, MoveKind.link]);
   expect([...blocks.pathKind]).toEqual([6, 6]);
-  expect([...joinedWay(list.take(), Uint32Array.of(0, 3)).joints]).toEqual([8, 3, 0, 0, 0]);
+  expect([...endsOfMerged(list.take(), Uint32Array.of(0, 3)).joints]).toEqual([8, 3, 0, 0, 0]);
 });
 
 it('a path of joints alone is merged by what its caller says is alike', () => {

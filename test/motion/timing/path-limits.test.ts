@@ -8,7 +8,7 @@ import { seeded } from '../../../lib/base/random.js';
 import { DEG, type Vec3, length, sub } from '../../../lib/base/vector.js';
 import { forward } from '../../../lib/machine/forward.js';
 import type { Machine } from '../../../lib/machine/machine.js';
-import type { JointWay } from '../../../lib/motion/lay/blocks.js';
+import type { JointPolyline } from '../../../lib/motion/lay/blocks.js';
 import {
   NO_JOINT,
   RADIAN,
@@ -21,7 +21,10 @@ import {
 } from '../../../lib/motion/timing/path-limits.js';
 import { machine, wandering } from '../routes.js';
 
-const way = (places: readonly (readonly number[])[], from = [0, 0, 0, 0, 0]): JointWay => ({
+const polyline = (
+  places: readonly (readonly number[])[],
+  from = [0, 0, 0, 0, 0],
+): JointPolyline => ({
   jointCount: 5,
   from: Float64Array.from(from),
   joints: Float64Array.from(places.flat()),
@@ -30,16 +33,16 @@ const way = (places: readonly (readonly number[])[], from = [0, 0, 0, 0, 0]): Jo
 const DEVIATION = 0.05;
 const m = machine({ speed: 150 });
 const route = (places: readonly (readonly number[])[], from?: number[]): Route =>
-  routeOf(m, way(places, from), DEVIATION);
+  routeOf(m, polyline(places, from), DEVIATION);
 
-/** Joint values where block b of a way ends; -1 for its start. */
-const place = ({ from, joints }: JointWay, b: number): number[] =>
+/** Joint values where block b of a path ends; -1 for its start. */
+const place = ({ from, joints }: JointPolyline, b: number): number[] =>
   b < 0 ? [...from] : [...joints.slice(5 * b, 5 * b + 5)];
 
 /** A radian counts as 50 mm; the project's own rule. */
 const COUNTS = [1, 1, 1, 50, 50];
 
-const stepOf = (of: JointWay, b: number): number[] => {
+const stepOf = (of: JointPolyline, b: number): number[] => {
   const before = place(of, b - 1);
   return place(of, b).map((x, j) => x - before[j]!);
 };
@@ -56,11 +59,11 @@ describe.each([1, 2, 3])('any route, seed %d', (seed) => {
     const r = made();
     const rate = new Float64Array(5);
     r.length.forEach((far, b) => {
-      const step = stepOf(r.way, b);
+      const step = stepOf(r.polyline, b);
       const want = Math.hypot(...step.map((x, j) => x * COUNTS[j]!));
       expect(far).toBeCloseTo(want, 9);
-      expect(lengthOver(r.way, weightsOf(m), b)).toBeCloseTo(want, 9);
-      expect(ratesInto(m, r.way, b, rate)).toBeCloseTo(want, 9);
+      expect(lengthOver(r.polyline, weightsOf(m), b)).toBeCloseTo(want, 9);
+      expect(ratesInto(m, r.polyline, b, rate)).toBeCloseTo(want, 9);
       step.forEach((x, j) => expect(rate[j]! * (want || 1)).toBeCloseTo(x, 9));
     });
   });
@@ -77,7 +80,7 @@ describe.each([1, 2, 3])('any route, seed %d', (seed) => {
         ]);
         return;
       }
-      const rates = stepOf(r.way, b).map((x) => Math.abs(x) / far);
+      const rates = stepOf(r.polyline, b).map((x) => Math.abs(x) / far);
       const speeds = rates.map((x, j) => (x * r.speed[b]!) / m.joints[j]!.speed);
       const ramps = rates.map((x, j) => (x * r.ramp[b]!) / m.joints[j]!.acceleration);
       expect(Math.max(...speeds)).toBeCloseTo(1, 9);
@@ -145,7 +148,7 @@ describe.each([1, 2, 3])('any route, seed %d', (seed) => {
     // Block 101 stands still, block 104 goes back; the wandering part may turn back by itself.
     const want = [0];
     for (let b = 1; b < r.length.length; b++) {
-      const [u, v] = [stepOf(r.way, b - 1), stepOf(r.way, b)].map((s) =>
+      const [u, v] = [stepOf(r.polyline, b - 1), stepOf(r.polyline, b)].map((s) =>
         s.map((x, j) => x * COUNTS[j]!),
       ) as [number[], number[]];
       const dot = u.reduce((sum, x, j) => sum + x * v[j]!, 0);
@@ -162,10 +165,10 @@ describe.each([1, 2, 3])('any route, seed %d', (seed) => {
 
 /** Control points of the rounded corner at the start of block b: d before it, the corner, d after it. */
 function controlOf(r: Route, b: number, k: number): number[] {
-  const corner = place(r.way, b - 1);
+  const corner = place(r.polyline, b - 1);
   if (k === 0) return corner;
   const i = k < 0 ? b - 1 : b;
-  return stepOf(r.way, i).map((x, j) => corner[j]! + (k * x * r.round[b]!) / r.length[i]!);
+  return stepOf(r.polyline, i).map((x, j) => corner[j]! + (k * x * r.round[b]!) / r.length[i]!);
 }
 
 const tipOf = (q: readonly number[]): Vec3 => forward(m, Float64Array.from(q)).tip;

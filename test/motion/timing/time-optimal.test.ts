@@ -240,7 +240,7 @@ describe.each([1, 2, 3, 4])('any route, seed %d', (seed) => {
     t.route.length.forEach((far, b) => {
       s += far;
       place(s, q);
-      const off = [0, 1, 2].map((j) => q[j]! - t.route.way.joints[5 * b + j]!);
+      const off = [0, 1, 2].map((j) => q[j]! - t.route.polyline.joints[5 * b + j]!);
       expect(Math.hypot(...off)).toBeLessThan(0.05 + 1e-9);
     });
   });

@@ -1,7 +1,7 @@
 /** Times of a joint path as a whole, with and without limits of jerk, and on a machine with other limits. */
 import { describe, expect, it } from 'vitest';
 import type { Machine } from '../../../lib/machine/machine.js';
-import type { JointWay } from '../../../lib/motion/lay/blocks.js';
+import type { JointPolyline } from '../../../lib/motion/lay/blocks.js';
 import {
   type TimedPath,
   secondsOf,
@@ -13,7 +13,7 @@ import { FeedSource, type WantedTimes } from '../../../lib/motion/timing/wanted-
 import { machine } from '../routes.js';
 
 /** X by 100 mm, a stand, Y by 5 mm and 20 mm straight on, a stand, X and C at once, a stand, Z by 40 mm. */
-const way: JointWay = {
+const way: JointPolyline = {
   jointCount: 5,
   from: Float64Array.of(10, 0, 0, 0, 0),
   joints: Float64Array.from(
@@ -65,7 +65,10 @@ it('with a limit of jerk by the double S, L/v + v/a + a/j', () => {
 
 it('a fifth of the deviation is left to straightening, the corners have the rest', () => {
   expect(straightening(0.05)).toBeCloseTo(0.01, 12);
-  const corner: JointWay = { ...way, joints: Float64Array.of(110, 0, 0, 0, 0, 110, 100, 0, 0, 0) };
+  const corner: JointPolyline = {
+    ...way,
+    joints: Float64Array.of(110, 0, 0, 0, 0, 110, 100, 0, 0, 0),
+  };
   const none = { least: new Float64Array(2), source: new Uint8Array(2) };
   const { route } = timedPath(machine(), corner, none, 0.05);
   expect(route.deviation).toBeCloseTo(0.04, 12);

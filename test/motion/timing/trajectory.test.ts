@@ -59,7 +59,7 @@ describe.each([
     for (const { route, total, stretches } of all()) {
       let [place, speed] = [0, 0];
       let [q, v, t]: [Float64Array, Float64Array, number] = [
-        route.way.from,
+        route.polyline.from,
         new Float64Array(5),
         0,
       ];
@@ -70,7 +70,7 @@ describe.each([
       }
       expect(place).toBeLessThan(1e-6);
       expect(speed).toBeLessThan(1e-4);
-      route.way.joints.slice(-5).forEach((x, j) => expect(q[j]).toBeCloseTo(x, 6));
+      route.polyline.joints.slice(-5).forEach((x, j) => expect(q[j]).toBeCloseTo(x, 6));
       v.forEach((x) => expect(x).toBeCloseTo(0, 4));
       expect(t / total).toBeCloseTo(1, 6);
     }

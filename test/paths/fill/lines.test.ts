@@ -128,6 +128,19 @@ describe('scan lines', () => {
   });
 });
 
+it('lines of a rectangle are one path wherever its loop begins', () => {
+  const side = [0, 1, 2, 3, 4, 5];
+  const loop = [
+    ...side.map((y): Vec2 => [9, y]),
+    ...[9, 0].map((x): Vec2 => [x, 6]),
+    ...side.map((y): Vec2 => [0, 5 - y]),
+  ];
+  for (let from = 0; from < loop.length; from++) {
+    const p: Polygons = polygonsFrom([[...loop.slice(from), ...loop.slice(0, from)]]);
+    expect(joinedLines(p, scan(p, 0, 1, 0.5))).toHaveLength(1);
+  }
+});
+
 describe('clipped lines', () => {
   it.each([1, 2, 3])(
     'are the parts within, each at least as long as is asked (seed %i)',

@@ -3,12 +3,11 @@ import { beforeAll, describe, expect, test } from 'vitest';
 import { type PolygonKernel, loadPolygonKernel } from '../../../lib/kernel/polygon.js';
 import { solidRings } from '../../../lib/paths/fill/ring-fill.js';
 import { type Bead, volumeOf, widthAt } from '../../../lib/paths/layer-bead.js';
-import { type LayerSection, layerSection, sizesOf } from '../../../lib/paths/layer-section.js';
+import type { LayerSection } from '../../../lib/paths/layer-section.js';
 import { PathKind } from '../../../lib/paths/paths.js';
-import { pathRules } from '../../../lib/paths/rules.js';
 import { area } from '../../../lib/polygon/polygons.js';
 import { polygonsFrom } from '../../support/polygons.js';
-import { type Loop, circle, hole, rectangle, stadium } from '../flat.js';
+import { type Loop, circle, hole, rectangle, sectionOf, stadium } from '../flat.js';
 
 const [WIDTH, HEIGHT] = [0.45, 0.2];
 let kernel: PolygonKernel;
@@ -16,16 +15,8 @@ beforeAll(async () => {
   kernel = await loadPolygonKernel();
 });
 
-const sectionOf = (loops: readonly Loop[], density = 0.2): LayerSection =>
-  layerSection({
-    layer: 0,
-    middle: 0.1,
-    loops: polygonsFrom(loops),
-    sizes: sizesOf(WIDTH, 0.3, HEIGHT),
-    start: { rule: 'spread', away: [1, 0] },
-    rules: pathRules.parse({ fill: { density } }),
-    kernel,
-  });
+const inRings = (loops: readonly Loop[], density = 0.2): LayerSection =>
+  sectionOf(loops, { fill: { density } }, kernel);
 
 /** Distances of a bead's points from the origin. */
 const radii = ({ xy }: Bead): number[] =>
@@ -33,7 +24,7 @@ const radii = ({ xy }: Bead): number[] =>
 
 describe('solid rings', () => {
   test('of an annulus are circles a spacing apart, from both edges to the middle', () => {
-    const section = sectionOf([circle(14), hole(circle(8))]);
+    const section = inRings([circle(14), hole(circle(8))]);
     const beads = solidRings(section, section.loops, PathKind.cap, 2);
     const mean = beads.map((bead) => {
       const all = radii(bead);
@@ -80,7 +71,7 @@ describe('solid rings', () => {
       ],
     ],
   ])('of %s hold its volume, and leave no place far from a bead', (_, loops) => {
-    const section = sectionOf(loops);
+    const section = inRings(loops);
     const beads = solidRings(section, section.loops, PathKind.cap, 2);
     // What corners lack and the shared middle has over, together.
     expect(volumeOf(beads, HEIGHT) / (area(section.loops) * HEIGHT)).toBeGreaterThan(0.93);
@@ -92,7 +83,7 @@ describe('solid rings', () => {
   });
 
   test('of nothing are none', () => {
-    const section = sectionOf([rectangle(0, 0, 5, 5)]);
+    const section = inRings([rectangle(0, 0, 5, 5)]);
     expect(solidRings(section, polygonsFrom([]), PathKind.cap, 2)).toEqual([]);
   });
 });

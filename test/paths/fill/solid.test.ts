@@ -5,10 +5,14 @@
 import { beforeAll, describe, expect, it } from 'vitest';
 import { seeded } from '../../../lib/base/random.js';
 import { type PolygonKernel, loadPolygonKernel } from '../../../lib/kernel/polygon.js';
-import { exposure } from '../../../lib/paths/fill/exposed-caps.js';
+import { exposure, partedByCaps } from '../../../lib/paths/fill/exposed-caps.js';
+import { solidBeads } from '../../../lib/paths/fill/solid-fill.js';
+import { area, noPolygons } from '../../../lib/polygon/polygons.js';
+import { boxOf } from '../../../lib/polygon/loops.js';
+import { polygonsFrom } from '../../support/polygons.js';
 import { beadSpacing } from '../../../lib/paths/bead.js';
 import { PathKind } from '../../../lib/paths/paths.js';
-import { type Loop, courseOf, layersOf, pathsOf, plan, rectangle, volumeOf, winding } from '../flat.js'; // prettier-ignore
+import { type Loop, courseOf, layersOf, pathsOf, plan, rectangle, sectionOf, volumeOf, winding } from '../flat.js'; // prettier-ignore
 
 let kernel: PolygonKernel;
 beforeAll(async () => {
@@ -146,6 +150,51 @@ describe('solid fill of a rectangle', () => {
       expect(volumeOf(paths) / (side * 9 * 0.2)).toBeGreaterThan(0.93);
       expect(volumeOf(paths) / (side * 9 * 0.2)).toBeLessThan(1.05);
     }
+  });
+});
+
+it('a piece that is narrower than half the spacing holds one line, along its middle', () => {
+  const section = sectionOf([rectangle(0, 0, 60, 60)], {}, kernel);
+  const piece = polygonsFrom([rectangle(20, 30, 1, 0.35)]);
+  const [only, ...more] = solidBeads(section, piece, PathKind.cap, 0, 2);
+  expect(more).toEqual([]);
+  expect([only!.xy[1], only!.xy.at(-1)]).toEqual([30.175, 30.175].map((y) => expect.closeTo(y, 6)));
+});
+
+describe('a narrow cap between the lines of fill', () => {
+  // The lines below lie at odd multiples of half their pitch and run along y: the cap lies between those at
+  // 4.5 and 5.5 pitches, 1 mm wide.
+  const pitch = beadSpacing(0.45, 0.2) / 0.15;
+  const rules = { fill: { density: 0.15, angle: 0 } };
+  const bare = polygonsFrom([rectangle(4.75 * pitch, 20, 0.5 * pitch, 1)]);
+  const caps = (inside: Loop) => {
+    const section = sectionOf([inside], rules, kernel);
+    return partedByCaps(section, section.loops, { of: () => bare });
+  };
+
+  it('is eight lines wide at least, about its middle, and runs over the beads at both ends by what lines do', () => {
+    const { cap, open } = caps(rectangle(0, 0, 40, 41));
+    const [x0, y0, x1, y1] = boxOf(cap.points);
+    expect(y1 - y0).toBeGreaterThanOrEqual(8 * beadSpacing(0.45, 0.2));
+    expect((y0 + y1) / 2).toBeCloseTo(20.5, 6);
+    // A line ends half a spacing short of where the cap ends, less the overlap of a quarter of its width.
+    const over = beadSpacing(0.45, 0.2) / 2 - 0.25 * 0.45;
+    expect(x0).toBeCloseTo(4.5 * pitch - over, 5);
+    expect(x1).toBeCloseTo(5.5 * pitch + over, 5);
+    expect(area(cap)).toBeCloseTo((x1 - x0) * (y1 - y0), 4);
+    expect(area(cap) + area(open)).toBeCloseTo(40 * 41, 4);
+  });
+
+  it('stays within the contours', () => {
+    const { cap } = caps(rectangle(0, 19.5, 40, 2));
+    const [, y0, , y1] = boxOf(cap.points);
+    expect([y0, y1]).toEqual([19.5, 21.5].map((y) => expect.closeTo(y, 6)));
+  });
+
+  it('where nothing is bare there is none', () => {
+    const section = sectionOf([rectangle(0, 0, 40, 40)], rules, kernel);
+    const { cap, open } = partedByCaps(section, section.loops, { of: () => noPolygons });
+    expect([area(cap), area(open)]).toEqual([0, 1600]);
   });
 });
 

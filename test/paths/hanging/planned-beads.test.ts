@@ -9,37 +9,12 @@ import type { Vec3 } from '../../../lib/base/vector.js';
 import { identity } from '../../../lib/base/frame.js';
 import { loadPolygonKernel } from '../../../lib/kernel/polygon.js';
 import { flatMap, toPart } from '../../../lib/layers/layer-map.js';
-import { hangingBeads } from '../../../lib/paths/hanging/planned-beads.js';
 import { LowerIndex, lowerBeads } from '../../../lib/paths/hanging/beads-below.js';
-import type { Paths } from '../../../lib/paths/paths.js';
 import { verify } from '../../../lib/verify/verify.js';
 import { cuboid, upright } from '../../support/shapes.js';
 import { Pen, printer } from '../../verify/prints.js';
 import { type Loop, layersOf, plan, rectangle } from '../flat.js';
-
-const [W, H] = [0.4, 0.2];
-type Way = readonly (readonly [number, number])[];
-
-/** Beads of layers one over the other as a record of paths. */
-function pathsOf(layers: readonly (readonly Way[])[]): Paths {
-  const ways = layers.flatMap((list, layer) => list.map((way) => ({ way, layer })));
-  const points = ways.flatMap(({ way, layer }) => way.flatMap(([x, y]) => [x, y, (layer + 1) * H]));
-  const start = [0];
-  for (const { way } of ways) start.push(start.at(-1)! + way.length);
-  const count = points.length / 3;
-  return {
-    points: Float64Array.from(points),
-    width: new Float64Array(count).fill(W + H * (1 - Math.PI / 4)),
-    height: new Float64Array(count).fill(H),
-    start: Uint32Array.from(start),
-    kind: new Uint8Array(ways.length),
-    layer: Uint32Array.from(ways, ({ layer }) => layer),
-    flowFactor: new Float64Array(ways.length).fill(1),
-    link: new Uint8Array(ways.length),
-    linkPoints: new Float64Array(0),
-    linkStart: new Uint32Array(ways.length + 1),
-  };
-}
+import { H, W, type Way, hangingAlone, pathsOf } from './by-hand.js';
 
 const sum = (values: readonly { readonly mm2: number }[]): number =>
   values.reduce((all, { mm2 }) => all + mm2, 0);
@@ -50,16 +25,7 @@ function bothSides(
   sections: readonly Loop[][],
   part: Mesh,
 ): [number, number] {
-  const planned = hangingBeads({
-    region: 0,
-    layers: layersOf(sections, { height: H }),
-    paths: pathsOf(layers),
-    lower: new Float64Array(0),
-    open: new Uint8Array(layers.length).fill(1),
-    onTable: true,
-    theta: Math.PI / 4,
-    bridge: 0,
-  });
+  const planned = hangingAlone(layers, sections);
   const pen = new Pen();
   layers.forEach((ways, k) => {
     for (const way of ways) {

@@ -63,9 +63,14 @@ const keyHeader = z.object({
 });
 
 export function jobRoutes(app: FastifyInstance, context: Context): void {
-  const { jobs, folder } = context.data;
-  const one = { tags: ['jobs'], params: published(jobParams) };
-  const answer = { 200: published(jobBody, 'output') };
+  submitAndList(app, context);
+  oneJob(app, context);
+}
+
+const answer = { 200: published(jobBody, 'output') };
+
+function submitAndList(app: FastifyInstance, context: Context): void {
+  const { jobs } = context.data;
   app.post(
     '/v1/jobs',
     {
@@ -108,6 +113,11 @@ export function jobRoutes(app: FastifyInstance, context: Context): void {
       return { jobs: shown, ...(page.length > limit ? { next: shown.at(-1)!.id } : {}) };
     },
   );
+}
+
+function oneJob(app: FastifyInstance, context: Context): void {
+  const { jobs, folder } = context.data;
+  const one = { tags: ['jobs'], params: published(jobParams) };
   app.get(
     '/v1/jobs/:id',
     { schema: { summary: 'How a job stands', ...one, response: answer } },

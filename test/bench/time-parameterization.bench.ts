@@ -1,7 +1,7 @@
 /**
- * The pace by reachability analysis over rounded corners, against the way that was rejected: the same
- * rounded way sampled evenly, every .02 mm, with both passes over the samples (the time of the job by
- * both is compared too; the sampled way may break a limit between its samples). Whether the time rises
+ * Time parameterization by reachability analysis over rounded corners, against what was rejected: the same
+ * rounded path sampled evenly, every .02 mm, with both passes over the samples (the time of the job by
+ * both is compared too; the sampled path may break a limit between its samples). Whether the time rises
  * in proportion up to a million blocks, and what limited jerk costs.
  */
 import { BlockList, type MotionBlocks, NO_PATH } from '../../lib/motion/lay/blocks.js';
@@ -33,14 +33,18 @@ export function run(): Promise<Row[]> {
   const few = contours(machine, FEW);
   const many = contours(machine, MANY);
   const asked = askOf(few);
-  const [plain, plainTotal] = paced(machine, few, (route) => new TimeOptimal(route, asked));
-  const [smooth, smoothTotal] = paced(machine, few, (route) => new JerkLimited(route, asked));
+  const [plain, plainTotal] = parameterized(machine, few, (route) => new TimeOptimal(route, asked));
+  const [smooth, smoothTotal] = parameterized(
+    machine,
+    few,
+    (route) => new JerkLimited(route, asked),
+  );
   let sampledTotal = 0;
   const sampled = timed(() => {
     sampledTotal = sampledSeconds(routeOf(machine, few, 0.05), asked);
   }, RUNS);
   const askedMany = askOf(many);
-  const [million] = paced(machine, many, (route) => new JerkLimited(route, askedMany), 1);
+  const [million] = parameterized(machine, many, (route) => new JerkLimited(route, askedMany), 1);
   const row = (name: string, a: number, b: number, want: Row['want']): Row => ({
     name,
     a,
@@ -49,11 +53,11 @@ export function run(): Promise<Row[]> {
     want,
   });
   return Promise.resolve([
-    row('pace: stretches, samples every .02 mm', plain, sampled, { least: 1 }),
+    row('times: stretches, samples every .02 mm', plain, sampled, { least: 1 }),
     row('time of that job, s: samples, stretches', sampledTotal, plainTotal, { most: 1.02 }),
-    row('pace: without jerk, with jerk', plain, smooth, { most: 5 }),
+    row('times: without jerk, with jerk', plain, smooth, { most: 5 }),
     row('time of that job, s: without jerk, with jerk', plainTotal, smoothTotal, { least: 1 }),
-    row('pace with jerk: 20 times 50,000 blocks, a million', 20 * smooth, million, { most: 1.5 }),
+    row('times with jerk: 20 times 50,000 blocks, a million', 20 * smooth, million, { most: 1.5 }),
   ]);
 }
 
@@ -64,8 +68,8 @@ const askOf = (blocks: MotionBlocks): WantedTimes => ({
   source: new Uint8Array(blocks.kind.length).fill(FeedSource.asked),
 });
 
-/** Time of setting the pace, ms, and of the job, s. */
-function paced(
+/** Time of the parameterization, ms, and of the job, s. */
+function parameterized(
   machine: Machine,
   blocks: MotionBlocks,
   make: (route: Route) => TimeParameterization,
@@ -109,9 +113,9 @@ function contours(machine: Machine, count: number): MotionBlocks {
   return list.take();
 }
 
-/** The rejected way: even samples, curvature at each, a backward and a forward pass over them. */
+/** What was rejected: even samples, curvature at each, a backward and a forward pass over them. */
 function sampledSeconds(route: Route, wanted: WantedTimes): number {
-  const { length, machine, way, round } = route;
+  const { length, machine, polyline, round } = route;
   const joints = machine.joints;
   const n = joints.length;
   let u: Float64Array = new Float64Array(n);
@@ -122,7 +126,7 @@ function sampledSeconds(route: Route, wanted: WantedTimes): number {
   for (let b = 0; b < length.length; b++) {
     if (!(length[b]! > 0)) continue;
     [u, v] = [v, u];
-    ratesInto(machine, way, b, v);
+    ratesInto(machine, polyline, b, v);
     const count = Math.max(1, Math.round(length[b]! / SPACING));
     const cruise = cruiseOf(route, wanted, b);
     for (let i = 0; i < count; i++) {

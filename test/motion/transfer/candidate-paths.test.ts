@@ -8,12 +8,12 @@ import { type Vec3, angle, dot, length, sub } from '../../../lib/base/vector.js'
 import { forward } from '../../../lib/machine/forward.js';
 import type { Machine } from '../../../lib/machine/machine.js';
 import {
-  type CandidateWay,
+  type CandidatePath,
   TURN_SPARE,
   lifted,
   raised,
-  waysBetween,
-} from '../../../lib/motion/transfer/candidate-ways.js';
+  candidatePaths,
+} from '../../../lib/motion/transfer/candidate-paths.js';
 import { type Bulk, bulkOf } from '../../../lib/motion/transfer/swept-bounds.js';
 import {
   type Json,
@@ -63,7 +63,7 @@ describe.each<[string, Json]>([
     );
   const cases = Array.from({ length: 4 }, () => {
     const [start, end] = [pose(), pose()];
-    return { start, end, ways: waysBetween(there, start, end, 0.01) };
+    return { start, end, paths: candidatePaths(there, start, end, 0.01) };
   });
 
   it('a lift is along the head, and turns nothing', () => {
@@ -91,10 +91,10 @@ describe.each<[string, Json]>([
     expect(TURN_SPARE).toBe(0.1);
   });
 
-  it('every way begins and ends with a lift', () => {
-    for (const { start, end, ways } of cases) {
-      expect(ways.length).toBeGreaterThanOrEqual(6);
-      for (const { knots } of ways) {
+  it('every path begins and ends with a lift', () => {
+    for (const { start, end, paths } of cases) {
+      expect(paths.length).toBeGreaterThanOrEqual(6);
+      for (const { knots } of paths) {
         expect(knots.at(-1)).toBe(end);
         const ends = [
           [start, knots[0]!],
@@ -113,13 +113,13 @@ describe.each<[string, Json]>([
   });
 
   it('low ones rise by 1.1, 3, 7 and 17 mm, each straight and aside', () => {
-    for (const { start, ways } of cases) {
-      const heights = ways
+    for (const { start, paths } of cases) {
+      const heights = paths
         .filter(({ knots, smooth }) => !smooth && knots.length !== 4)
         .map(({ knots }) =>
           length(sub(forward(machine, knots[0]!).tip, forward(machine, start).tip)),
         );
-      const straight = ways.filter(({ knots }) => knots.length === 3);
+      const straight = paths.filter(({ knots }) => knots.length === 3);
       const lifts = straight
         .slice(0, 4)
         .map(({ knots }) =>
@@ -138,8 +138,8 @@ describe.each<[string, Json]>([
     const middle: Vec3 = [15, 2.5, 30];
     const ball = length(middle) + length(sub(HIGH, LOW)) / 2;
     const reach = Math.max(Math.hypot(100, 6), ball) + 22 + 1.1;
-    for (const { ways } of cases) {
-      const aside = ways.filter(({ knots, smooth }) => !smooth && knots.length === 5);
+    for (const { paths } of cases) {
+      const aside = paths.filter(({ knots, smooth }) => !smooth && knots.length === 5);
       expect(aside.length).toBeGreaterThanOrEqual(8);
       for (const { knots } of aside) {
         const [high, first, second, over] = knots as readonly Float64Array[];
@@ -159,9 +159,9 @@ describe.each<[string, Json]>([
   });
 
   it('all joints at once: over everything all the way', () => {
-    for (const { start, ways } of cases) {
-      const way = ways.filter(({ knots }) => knots.length === 3).at(-1)!;
-      const [high, over] = way.knots as readonly [Float64Array, Float64Array];
+    for (const { start, paths } of cases) {
+      const last = paths.filter(({ knots }) => knots.length === 3).at(-1)!;
+      const [high, over] = last.knots as readonly [Float64Array, Float64Array];
       const heights = [...along(high, [over])].map((q) => clear(machine, q));
       // 48 samples are looked at; between two of them it may be lower by a little.
       expect(Math.min(...heights)).toBeGreaterThan(1.1 - 0.03);
@@ -173,8 +173,8 @@ describe.each<[string, Json]>([
 
   it('led over the part: just as high as each angle needs', () => {
     let smooth = 0;
-    for (const { ways } of cases) {
-      const led: CandidateWay | undefined = ways.find((w) => w.smooth);
+    for (const { paths } of cases) {
+      const led: CandidatePath | undefined = paths.find((w) => w.smooth);
       if (!led) continue;
       smooth++;
       const [high, ...rest] = led.knots as readonly [Float64Array, ...Float64Array[]];
@@ -200,9 +200,9 @@ describe('aside', () => {
     );
     const machine = machineOf({ ...json, head: { ...json.head, joints } });
     const [start, end] = [Float64Array.of(0, 0, 70, 0, 0), Float64Array.of(10, 0, 70, 0.3, 0)];
-    const ways = waysBetween(bulkOf(machine, []), start, end, 0.01);
+    const paths = candidatePaths(bulkOf(machine, []), start, end, 0.01);
     const reach = Math.hypot(100, 6) + 22 + 1.1;
-    const aside = ways.filter((w) => w.knots.length === 5).slice(0, 3);
+    const aside = paths.filter((w) => w.knots.length === 5).slice(0, 3);
     const places = aside.map(({ knots }) => [knots[1]![0], knots[1]![1]]);
     const near = (x: number): unknown => expect.closeTo(x, 6);
     expect(places).toEqual([
@@ -216,7 +216,7 @@ describe('aside', () => {
     const machine = machineOf(acJson());
     const start = Float64Array.of(200, 0, 70, 0, 0);
     const end = Float64Array.of(10, 0, 70, 0.3, 0);
-    const aside = waysBetween(bulkOf(machine, []), start, end, 0.01).filter(
+    const aside = candidatePaths(bulkOf(machine, []), start, end, 0.01).filter(
       (w) => w.knots.length === 5,
     );
     expect(aside[0]!.knots[1]![0]).toBe(200);

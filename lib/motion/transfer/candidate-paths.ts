@@ -14,7 +14,7 @@ import { type Bulk, clearOf, extent } from './swept-bounds.js';
 import { between, follow } from '../lay/follow-direction.js';
 
 /** A candidate path that is still to be checked. */
-export interface CandidateWay {
+export interface CandidatePath {
   readonly knots: readonly Float64Array[];
   /** True if the knots lie on one smooth curve between the first and the last but one. */
   readonly smooth: boolean;
@@ -29,26 +29,26 @@ const RAISING_ROUNDS = 12;
 /** Samples of a turn when its height is computed. */
 const TURN_SAMPLES = 48;
 
-export function waysBetween(
+export function candidatePaths(
   bulk: Bulk,
   start: Float64Array,
   end: Float64Array,
   chordError: number,
-): CandidateWay[] {
+): CandidatePath[] {
   const { machine } = bulk;
-  const ways: CandidateWay[] = [];
+  const paths: CandidatePath[] = [];
   for (const height of TURN_HEIGHTS) {
     const by = machine.clearance + height;
     const [high, over] = [lifted(machine, start, by), lifted(machine, end, by)];
-    ways.push({ knots: [high, over, end], smooth: false });
+    paths.push({ knots: [high, over, end], smooth: false });
     for (const side of sides(bulk, high, over)) {
-      ways.push({ knots: [high, ...side, over, end], smooth: false });
+      paths.push({ knots: [high, ...side, over, end], smooth: false });
     }
   }
-  ways.push(turnAtOnce(bulk, start, end));
+  paths.push(turnAtOnce(bulk, start, end));
   const led = turnLed(bulk, start, end, chordError);
-  if (led) ways.push(led);
-  return ways;
+  if (led) paths.push(led);
+  return paths;
 }
 
 /** The tip raised along the build direction by `height`, mm. */
@@ -107,7 +107,7 @@ function axisInMachine(machine: Machine, joints: Float64Array, j: number): Vec3 
   ];
 }
 
-function turnAtOnce(bulk: Bulk, start: Float64Array, end: Float64Array): CandidateWay {
+function turnAtOnce(bulk: Bulk, start: Float64Array, end: Float64Array): CandidatePath {
   let more = 0;
   let knots: Float64Array[] = [];
   for (let round = 0; round < RAISING_ROUNDS; round++) {
@@ -138,7 +138,7 @@ function turnLed(
   start: Float64Array,
   end: Float64Array,
   chordError: number,
-): CandidateWay | undefined {
+): CandidatePath | undefined {
   const { machine } = bulk;
   const high = raised(bulk, start, TURN_SPARE);
   const over = raised(bulk, end, TURN_SPARE);
