@@ -10,7 +10,7 @@ import { type ErrorBudget, budgetOf } from '../budget/budget.js';
 import { firstBeadFindings, firstBeads } from '../footing/first-beads.js';
 import { bridgeFindings } from '../layers/bridge-findings.js';
 import type { Layers } from '../layers/layers.js';
-import { planJob } from './choose-form.js';
+import { type PlannedJob, planJob } from './choose-form.js';
 import type { SliceInput, SliceTools } from './lay-out.js';
 import { materialDoubts } from '../machine/read-files.js';
 import { sizeOf } from '../mesh/measure.js';
@@ -24,7 +24,7 @@ import type { PlannedPaths } from '../paths/plan-paths.js';
 import { checkPlace, place } from './place-part.js';
 import { writeProgram } from '../program/write-program.js';
 import type { RegionPlan } from '../regions/plan-regions.js';
-import { airByRegion, airFindings } from '../report/air.js';
+import { type RegionAir, airByRegion, airFindings } from '../report/air.js';
 import { errorFigures } from '../report/error-picture.js';
 import type { PageMap, TurnedBlocks } from '../page/data/page-head.js';
 import { pageMap } from '../page/data/page-map.js';
@@ -33,7 +33,7 @@ import { plannedLayers, plannedTimes } from '../report/times.js';
 import { curvedReport } from '../report/curved.js';
 import { Stages } from './stages.js';
 import { footingFindings } from './footing-remedy.js';
-import { type Surface, type Trace, verify } from '../verify/verify.js';
+import { type Surface, type Trace, type Verdict, verify } from '../verify/verify.js';
 
 /** The result of a job: plan, layers, paths, motion, program, check and report. */
 export interface SliceResult {
@@ -99,23 +99,13 @@ async function sliceRead(
   stages: Stages,
 ): Promise<SliceResult> {
   const { machine, material, job } = input;
-  const { watch } = tools;
   const { placed } = read;
   if (job.regions.pose === 'given') checkPlace(placed, machine, job.layers.first);
   // The plan keeps its distance even where the controller rounds a corner of the program.
   const wider = withRounding(machine, job.motion);
-  const {
-    laidOut,
-    moves,
-    findings: planned,
-    flat,
-  } = await planJob(placed, { ...input, machine: wider }, tools, stages);
-  const { plan, layers, footing, hanging, paths, sequence } = laidOut;
-  const beads = firstBeads(
-    plan.regions,
-    layers,
-    paths.map((p) => p.paths),
-  );
+  const planned = await planJob(placed, { ...input, machine: wider }, tools, stages);
+  const { laidOut, moves } = planned;
+  const { plan, layers, paths } = laidOut;
   const plannedVolumeMm3 = laidVolume(paths);
   if (!(plannedVolumeMm3 > 0)) throw nothingLaid(placed, layers, input);
   const written = stages.now('program', () =>
@@ -124,40 +114,99 @@ async function sliceRead(
       directions: plan.regions.map((r) => r.direction),
     }),
   );
-  const verdict = job.check.run
-    ? stages.now('check', () =>
-        verify(
-          written.chunks,
-          machine,
-          {
-            plannedVolumeMm3,
-            flow: material.flow,
-            part: plan.part,
-            bridge: job.layers.bridge,
-            bounds: job.check,
-            overhang: job.regions.overhang * DEG,
-          },
-          watch,
-        ),
-      )
+  const checked = job.check.run
+    ? checkedBack(written, { ...planned, plannedVolumeMm3 }, input, tools, stages)
     : undefined;
-  const check = verdict?.check;
-  const budget =
-    verdict &&
-    stages.now('errors', () =>
-      budgetOf(verdict.trace, machine, { ...job.motion, density: material.density }, watch),
-    );
-  const errorBudget = budget && check?.print && errorFigures(budget, verdict.trace, check.print);
-  const plannedAir = { hanging, layers };
-  const air =
-    verdict && airByRegion(verdict.trace, verdict.inAir, moves.motion, written.lineOf, plannedAir);
-  const map =
-    job.page && verdict
-      ? stages.now('map', () => pageMap(plan.part, machine, job.regions, watch))
-      : undefined;
-  const report = makeReport({
-    version: tools.version,
-    partName: input.partName,
+  return {
+    plan,
+    layers,
+    paths,
+    motion: moves.motion,
+    program: written.chunks,
+    report: reportOf(read, planned, written, checked, input, tools, stages),
+    ...(checked ? seenBy(checked, moves.motion, written.lineOf) : {}),
+  };
+}
+
+type WrittenProgram = ReturnType<typeof writeProgram>;
+
+/** What the check found in the text of a program, and what follows from that. */
+interface CheckedProgram {
+  readonly verdict: Verdict;
+  readonly budget: ErrorBudget | undefined;
+  readonly air: readonly RegionAir[];
+  readonly map?: PageMap;
+}
+
+function checkedBack(
+  { chunks, lineOf }: WrittenProgram,
+  { laidOut, moves, plannedVolumeMm3 }: PlannedJob & { readonly plannedVolumeMm3: number },
+  { machine, material, job }: SliceInput,
+  { watch }: SliceTools,
+  stages: Stages,
+): CheckedProgram {
+  const { plan, layers, hanging } = laidOut;
+  const facts = {
+    plannedVolumeMm3,
+    flow: material.flow,
+    part: plan.part,
+    bridge: job.layers.bridge,
+    bounds: job.check,
+    overhang: job.regions.overhang * DEG,
+  };
+  const verdict = stages.now('check', () => verify(chunks, machine, facts, watch));
+  const { trace, inAir } = verdict;
+  const budget = stages.now('errors', () =>
+    budgetOf(trace, machine, { ...job.motion, density: material.density }, watch),
+  );
+  const air = airByRegion(trace, inAir, moves.motion, lineOf, { hanging, layers });
+  return {
+    verdict,
+    budget,
+    air,
+    ...(job.page && {
+      map: stages.now('map', () => pageMap(plan.part, machine, job.regions, watch)),
+    }),
+  };
+}
+
+/** The parts of the result that are made of what the check read. */
+function seenBy(
+  { verdict: { trace, height, surface }, budget, map }: CheckedProgram,
+  motion: Motion,
+  lineOf: Uint32Array,
+): Pick<SliceResult, 'trace' | 'time' | 'turned' | 'budget' | 'surface' | 'map'> {
+  return {
+    trace,
+    time: plannedTimes(trace, motion, lineOf),
+    ...(height ? { turned: { height, layer: plannedLayers(trace, motion, lineOf) } } : {}),
+    ...(budget ? { budget } : {}),
+    ...(surface ? { surface } : {}),
+    ...(map ? { map } : {}),
+  };
+}
+
+function reportOf(
+  read: GivenPart,
+  { laidOut, moves, findings, flat }: PlannedJob,
+  written: WrittenProgram,
+  checked: CheckedProgram | undefined,
+  { machine, material, job, partName }: SliceInput,
+  { version }: SliceTools,
+  stages: Stages,
+): Report {
+  const { plan, layers, footing, hanging, paths, sequence, field } = laidOut;
+  const { motion, leastGap } = moves;
+  const lay = paths.map((p) => p.paths);
+  const beads = firstBeads(plan.regions, layers, lay);
+  const check = checked?.verdict.check;
+  const errorBudget =
+    checked?.budget &&
+    check?.print &&
+    errorFigures(checked.budget, checked.verdict.trace, check.print);
+  return makeReport({
+    version,
+    partName,
     part: plan.part,
     healed: read.healed,
     machine,
@@ -170,15 +219,12 @@ async function sliceRead(
     hold: job.regions,
     firstBeads: beads,
     bridge: job.layers.bridge,
-    motion: moves.motion,
-    leastGap: moves.leastGap && {
-      ...moves.leastGap,
-      gap: moves.leastGap.gap - job.motion.cornerDeviation,
-    },
+    motion,
+    leastGap: leastGap && { ...leastGap, gap: leastGap.gap - job.motion.cornerDeviation },
     ...(check ? { check } : {}),
     ...(errorBudget ? { errorBudget } : {}),
-    ...(air ? { air } : {}),
-    ...(laidOut.field ? { curved: curvedReport(laidOut.field, paths[0]!.paths, flat) } : {}),
+    ...(checked ? { air: checked.air } : {}),
+    ...(field ? { curved: curvedReport(field, lay[0]!, flat) } : {}),
     findings: [
       ...machine.doubts,
       ...materialDoubts(material),
@@ -188,39 +234,14 @@ async function sliceRead(
       ...firstBeadFindings(plan.regions, layers, beads),
       ...pathFindings(paths),
       ...sequence.findings,
-      ...planned,
+      ...findings,
       ...withLines(moves.findings, written.lineOf),
       ...written.findings,
       ...(check?.findings ?? []),
-      ...(air ? airFindings(air, plannedAir) : []),
+      ...(checked ? airFindings(checked.air, { hanging, layers }) : []),
     ],
     stages: stages.times,
   });
-  return {
-    plan,
-    layers,
-    paths,
-    motion: moves.motion,
-    program: written.chunks,
-    report,
-    ...(verdict
-      ? {
-          trace: verdict.trace,
-          time: plannedTimes(verdict.trace, moves.motion, written.lineOf),
-        }
-      : {}),
-    ...(verdict?.height
-      ? {
-          turned: {
-            height: verdict.height,
-            layer: plannedLayers(verdict.trace, moves.motion, written.lineOf),
-          },
-        }
-      : {}),
-    ...(budget ? { budget } : {}),
-    ...(verdict?.surface ? { surface: verdict.surface } : {}),
-    ...(map ? { map } : {}),
-  };
 }
 
 /** Findings about a block of the motion name the line of the program that says it. */

@@ -56,7 +56,8 @@ describe.each(partNames)('%s', (name) => {
   it('has the size of its drawing and a flat foot on z = 0 under its middle', () => {
     const { least, most } = bounds(meshes[name]);
     expected.part.sizeMm.forEach((mm, c) => expect(most[c]! - least[c]!).toBeCloseTo(mm, 2));
-    for (const mm of expected.part.sizeMm) inBounds(mm, { least: 40, most: 90 });
+    for (const mm of expected.part.sizeMm.slice(0, 2)) inBounds(mm, { least: 40, most: 90 });
+    inBounds(expected.part.sizeMm[2]!, { least: 5, most: 90 });
     expect(least[2]).toBe(0);
     expect(areaAtFoot(meshes[name])).toBeGreaterThan(500);
   });
@@ -85,6 +86,11 @@ test('volume of the sprinkler cap: discs and frusta less the bore', () => {
   const outside = disc(18, 3) + frustum(18, 9, 4) + disc(9, 33) + disc(27, 4) + frustum(27, 12, 9);
   const bore = disc(6.5, 38) + frustum(6.5, 0, 9);
   expect(massOf(meshes['sprinkler-cap']).volume / (gon(96) * (outside - bore))).toBeCloseTo(1, 6);
+});
+
+test('volume of the watering rose: a disc and a frustum, a disc less the bowl', () => {
+  const outside = disc(13, 2) + frustum(13, 20, 3.5) + disc(20, 3.5) - frustum(10, 16, 3);
+  expect(massOf(meshes['watering-rose']).volume / (gon(96) * outside)).toBeCloseTo(1, 6);
 });
 
 test('volume of the gutter elbow: discs, a frustum and the bend by the theorem of Pappus', () => {

@@ -1,5 +1,5 @@
 /**
- * The four sample parts through the whole chain, held against their expected.json: bounds of region
+ * The sample parts through the whole chain, held against their expected.json: bounds of region
  * counts and areas whose reasons stand there, and no error from the check.
  */
 import { readFileSync } from 'node:fs';
@@ -24,6 +24,8 @@ interface Bounds {
 interface Expected {
   readonly part: { readonly volumeMm3: Bounds };
   readonly regions: Bounds;
+  /** Whether the layers are curved. */
+  readonly curved?: boolean;
   readonly unsupported: Readonly<Record<'asPlacedMm2' | 'plannedMm2' | 'fromLayersMm2', Bounds>>;
 }
 
@@ -51,7 +53,9 @@ describe.each(partNames)('%s', (name) => {
     expect(overFillMm2).toBeLessThan(5e-3 * report.check!.depositMm * report.check!.print!.widthMm);
     expect(report.check!.findings.filter((f) => f.severity === 'error')).toEqual([]);
     expect(report.check!.volumeShare).toBeCloseTo(1, 4);
-    expect(leastGap(input.machine, result)).toBeGreaterThan(0);
+    expect(report.regions.some((r) => r.curved)).toBe(expected.curved ?? false);
+    // Of a head that turns the plan's own proof speaks, and the recount of another test.
+    if (!expected.curved) expect(leastGap(input.machine, result)).toBeGreaterThan(0);
     // What stays is said: a finding for every region that leaves something.
     report.regions.forEach((region, i) => {
       if (region.unsupportedMm2 < 0.02) return;

@@ -126,9 +126,7 @@ export function* modelInSteps({ head: raw, columns }: Packed): Generator<void, P
   const { layers, layerOf } = layersOf(base, count);
   yield;
   const tilt = Float32Array.from({ length: count }, (_, b) => tiltOf(directions, b));
-  const beadHeight = turned
-    ? turned.high
-    : Float32Array.from(layerOf, (i) => layers[i]?.thickness ?? 0);
+  const beadHeight = turned?.high ?? Float32Array.from(layerOf, (i) => layers[i]?.thickness ?? 0);
   yield;
   return {
     head,

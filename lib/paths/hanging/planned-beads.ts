@@ -47,7 +47,7 @@ const LONGEST_PIECE = 0.5;
 /** Samples across a bead, as shares of half its width: for what carries it, and for what is in the open. */
 const ON = [-0.8, -0.4, 0, 0.4, 0.8] as const;
 /** The same along a piece, either side of its middle, as shares of its length. */
-const NEAR_ENDS = [-1 / 3, 1 / 3] as const;
+const ALONG_PIECE = [-1 / 3, 1 / 3] as const;
 const SAMPLES_ACROSS = [-1, -0.6, -0.2, 0.2, 0.6, 1] as const;
 /** Strips narrower than this are rounding, mm. */
 const NARROW = 0.012;
@@ -226,7 +226,7 @@ class LayerJudge {
   /** Whether a piece is on something between its middle and its ends: a bead below may be narrower than it is long. */
   #onNearEnds([x, y]: readonly [number, number], dx: number, dy: number, half: number): boolean {
     const size = Math.hypot(dx, dy);
-    return NEAR_ENDS.some((along) =>
+    return ALONG_PIECE.some((along) =>
       ON.some((share) =>
         this.#isOn(
           x + along * dx - (share * half * dy) / size,
