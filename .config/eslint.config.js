@@ -37,5 +37,4 @@ export default tseslint.config(
       'max-lines-per-function': ['error', 80],
     },
   },
-  // One stage after another, and nothing else.
 );
