@@ -20,12 +20,12 @@ const BESIDE_SQUARE = 0.75;
 /** Sheets under its own to which a bead beside may belong. */
 const SHEETS_DOWN = 1;
 
-/** How the head leans at a place of a bead that has others on both sides. */
+/** How the head leans at a place of a bead. */
 export interface LeanPlace {
   readonly block: number;
   /** Of bead that it stands for, mm. */
   readonly length: number;
-  /** rad, with signs: towards the way of the tip, and to its left seen from above. */
+  /** rad, with signs: towards the way of the tip, and to its left seen from above; 0 with no bead beside it. */
   readonly along: number;
   readonly across: number;
 }
@@ -42,8 +42,7 @@ export function leansOf(trace: Trace, sheet: Int32Array, turned: TurningHeights)
     if (!lays(trace, b) || turning[run[b]!] !== 1) continue;
     due += length[b]!;
     if (due < LEAN_SPACING) continue;
-    const found = leanAt(trace, sheet, turned, b);
-    if (found) out.push({ block: b, length: due, ...found });
+    out.push({ block: b, length: due, ...leanAt(trace, sheet, turned, b) });
     due = 0;
   }
   return out;
@@ -54,7 +53,7 @@ function leanAt(
   sheet: Int32Array,
   { pieces, under, depth: depthUnder }: TurningHeights,
   b: number,
-): { along: number; across: number } | undefined {
+): { along: number; across: number } {
   const [from, to] = [pointAt(tip, b - 1), pointAt(tip, b)];
   const p = scale(add(from, to), 0.5);
   const d = unit(add(pointAt(direction, b - 1), pointAt(direction, b)));
@@ -80,9 +79,9 @@ function leanAt(
     latest[side] = block;
     sides[side] = (depth - (down > 0 ? depthUnder[b]! : 0)) / y;
   }
-  const [toLeft, toRight] = sides;
-  if (toLeft === undefined || toRight === undefined) return undefined;
   // A head that leans does so to both sides; one that seems to on one side alone stands beside a bead of another sheet.
-  const slope = Math.abs(toLeft) < Math.abs(toRight) ? toLeft : toRight;
+  const [slope = 0] = sides
+    .filter((s) => s !== undefined)
+    .sort((x, y) => Math.abs(x) - Math.abs(y));
   return { along: Math.asin(Math.max(-1, Math.min(1, dot(d, t)))), across: Math.atan(slope) };
 }

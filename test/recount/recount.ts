@@ -64,10 +64,10 @@ export function recountBeads(
   span: number,
 ): Omit<Curved, 'checked'> {
   const { moves, beads } = laidBy(text, file);
-  const at = (v: number): Vec => part.vertices.slice(3 * v, 3 * v + 3) as never as Vec;
+  const at = (v: number): Vec => [...part.vertices.subarray(3 * v, 3 * v + 3)] as never as Vec;
   const triangles = Array.from(
     { length: part.triangles.length / 3 },
-    (_, i) => part.triangles.slice(3 * i, 3 * i + 3) as never as Vec,
+    (_, i) => [...part.triangles.subarray(3 * i, 3 * i + 3)] as never as Vec,
   );
   const vertices = Array.from({ length: part.vertices.length / 3 }, (_, v) => at(v));
   const solid = meshSolid({ shape: 'mesh', vertices, triangles });

@@ -114,8 +114,8 @@ describe('faults', () => {
   });
 
   test.each([
-    [{ across: 30 * DEG }, 'error'],
-    [{ along: 30 * DEG }, 'error'],
+    [{ across: 35 * DEG }, 'error'],
+    [{ along: 35 * DEG }, 'error'],
     [{ across: 14 * DEG }, 'warning'],
     [{ across: 7 * DEG }, undefined],
   ])('a lean of %o: %s', (lean, severity) => {
