@@ -3,8 +3,8 @@
  * direction of growth there, and its bead the width and height that the field's metric makes of it. Straight stretches
  * of layer space are curves in the part, so they are divided until chords keep to them and neighbouring directions are
  * near each other. A bead's volume is that of its piece of layer space, stretched: length, width and height together
- * change by the map's determinant. Where a sheet meets the table at an angle, a bead is only as high as it stands
- * over the table.
+ * change by the map's determinant. Where a sheet meets the table at an angle, a bead is only as high as it stands over
+ * the table. Links inside a layer keep to its sheet, or are lifted where that bows away from the head.
  */
 import { float64List, uint32List } from '../base/ragged.js';
 import { DEG, type Vec3, dot, length, pointAt, sub } from '../base/vector.js';
@@ -28,6 +28,9 @@ const STRETCH_HALVINGS = 6;
  * direction is rounding and over which no joint can keep its speed.
  */
 const SAME_POINT = 0.03;
+
+/** The sheet may lean so far from the head on a link inside it, beyond what the head leans at its ends: cosine. */
+const LINK_LEAN = Math.cos(5 * DEG);
 
 interface SheetPoint extends SheetPlace {
   /** Layer space. */
@@ -63,6 +66,7 @@ export function bentPaths(paths: Paths, { field }: BentMap): Paths {
   const height = float64List();
   const start = uint32List();
   const links = { points: float64List(), start: uint32List() };
+  const link = paths.link.slice();
   const placeAt = (p: Vec3): SheetPoint => {
     const place = metric.at(p);
     if (!place) throw new Error(`no layers at ${p.map((x) => x.toFixed(3)).join(' ')}`);
@@ -79,13 +83,13 @@ export function bentPaths(paths: Paths, { field }: BentMap): Paths {
       const way = [pointAt(paths.points, a - 1)];
       for (let k = from; k < to; k++) way.push(pointAt(paths.linkPoints, k));
       way.push(pointAt(paths.points, a));
+      const places = [placeAt(way[0]!)];
       for (let n = 1; n < way.length; n++) {
-        const [p, q] = [placeAt(way[n - 1]!), placeAt(way[n]!)];
-        if (n > 1) links.points.push3(...p.point);
-        for (const next of divided(p, q, way[n]![2], step, placeAt)) {
-          if (next !== q) links.points.push3(...next.point);
-        }
+        const end = placeAt(way[n]!);
+        places.push(...divided(places.at(-1)!, end, way[n]![2], step, placeAt));
       }
+      if (bowsAway(places)) link[i] = Link.lifted;
+      else for (const { point } of places.slice(1, -1)) links.points.push3(...point);
     }
     let before = first;
     const put = (place: SheetPoint, w: number, h: number): void => {
@@ -115,10 +119,31 @@ export function bentPaths(paths: Paths, { field }: BentMap): Paths {
     width: width.take(),
     height: height.take(),
     start: start.take(),
+    link,
     linkPoints: links.points.take(),
     linkStart: links.start.take(),
     directions: directions.take(),
   };
+}
+
+/**
+ * Whether the sheet leans away, along a link, from where the head points: on its way between the directions at the
+ * ends, at an even rate. Beside it the flat of the nozzle would dig into what is laid.
+ */
+function bowsAway(places: readonly SheetPoint[]): boolean {
+  const [first, last] = [places[0]!, places.at(-1)!];
+  const along = [0];
+  for (let n = 1; n < places.length; n++) {
+    along.push(along.at(-1)! + length(sub(places[n]!.point, places[n - 1]!.point)));
+  }
+  const all = along.at(-1)!;
+  return places.some(({ direction }, n) => {
+    const share = all > 0 ? along[n]! / all : 0;
+    const head = [0, 1, 2].map(
+      (c) => (1 - share) * first.direction[c]! + share * last.direction[c]!,
+    ) as unknown as Vec3;
+    return dot(direction, head) < LINK_LEAN * length(head);
+  });
 }
 
 /** Places on the stretch from a to b, without a. */

@@ -2,7 +2,8 @@
  * The sheets of a run in which the head turns: which beads were laid as one layer. A program does not say so where its
  * comments are gone, but what lies under a bead does: its sheet is the next after that of most of what it lies over, or
  * so many more as that is deeper. Sheets are laid one after the other, so a bead of which nothing is known, that lies on
- * the table or over a gap of the fill, is of the sheet in work.
+ * the table or over a gap of the fill, is of the sheet in work. A number that is passed over is a sheet that is not
+ * there, unless most of what lies over it says otherwise: the first beads of a sheet may lie over a gap.
  */
 import { lays } from './laid-pieces.js';
 import type { Trace } from './trace.js';
@@ -18,6 +19,8 @@ export function sheetsOf(
   const { turning, run, length } = trace;
   const turns = (b: number): boolean => lays(trace, b) && turning[run[b]!] === 1;
   let inWork = 1;
+  /** Of each sheet the length of bead that says its number, less that which says a lower one, mm. */
+  const saidBy: number[] = [];
   for (let first = 1, end; first < under.length; first = end) {
     end = first + 1;
     if (!turns(first)) continue;
@@ -32,6 +35,18 @@ export function sheetsOf(
     const [most] = [...votes].sort(([, x], [, y]) => y - x)[0] ?? [inWork];
     inWork = Math.max(inWork, most);
     sheet.fill(inWork, first, end);
+    const said = votes.get(most) ?? 0;
+    saidBy[inWork] = (saidBy[inWork] ?? 0) + (most < inWork ? -said : said);
   }
-  return sheet;
+  return withoutGaps(sheet, saidBy);
+}
+
+/** The same without numbers that are passed over where most of the next sheet says a lower one. */
+function withoutGaps(sheet: Int32Array, saidBy: readonly number[]): Int32Array {
+  let passed = 0;
+  const number = Array.from({ length: saidBy.length }, (_, k) => {
+    if (k > 0 && saidBy[k] === undefined && (saidBy[k + 1] ?? 0) < 0) passed++;
+    return k - passed;
+  });
+  return sheet.map((k) => number[k] ?? 0);
 }

@@ -187,3 +187,38 @@ describe('a link inside a layer whose sheets are cylinders', () => {
     expect(Math.max(...way.map((p) => p[1]))).toBeCloseTo(1.5, 3);
   });
 });
+
+describe('a link inside a layer whose sheets are waves', () => {
+  /** Along y from crest to crest, where the growth is upright. */
+  const linked: Paths = {
+    points: Float64Array.of(-1, -4, 16, 0, -4, 16, 0, 4, 16, 1, 4, 16),
+    width: new Float64Array(4).fill(0.4),
+    height: new Float64Array(4).fill(0.2),
+    start: Uint32Array.of(0, 2, 4),
+    kind: Uint8Array.of(PathKind.fill, PathKind.fill),
+    layer: Uint32Array.of(0, 0),
+    flowFactor: Float64Array.of(1, 1),
+    link: Uint8Array.of(Link.lifted, Link.inside),
+    linkPoints: new Float64Array(0),
+    linkStart: Uint32Array.of(0, 0, 0),
+  };
+
+  // Between the crests a sheet leans by atan(2 pi A / 8 mm): 2.2, 4.5, 6.7 and 13.2 deg; the head stays upright.
+  test.each([
+    [0.05, Link.inside],
+    [0.1, Link.inside],
+    [0.15, Link.lifted],
+    [0.3, Link.lifted],
+  ])('of amplitude %f mm: kind %d', (A, kind) => {
+    const part = cuboid([6, 10, 6], [0, 0, 13]);
+    const field = fieldOf(part, 0.5, ([x, y, z]) => [
+      x,
+      y,
+      z + A * Math.cos((2 * Math.PI * y) / 8),
+    ]);
+    const bent = bentPaths(linked, bentMap(field));
+    expect([...bent.link]).toEqual([Link.lifted, kind]);
+    expect(bent.linkPoints.length > 0).toBe(kind === Link.inside);
+    expect(linked.link[1]).toBe(Link.inside);
+  });
+});

@@ -104,6 +104,14 @@ describe('faults', () => {
     expect(told(sound)).toEqual([]);
   });
 
+  test('none where the first bead of a sheet lies over a gap in the one below', () => {
+    // Of the third sheet the first of five arcs is not there: the fourth begins two thicknesses over what is.
+    const blocks = [0, 1, 2, 3, 4].flatMap((k) => (k === 2 ? sheet(k).slice(31) : sheet(k)));
+    expect(told(blocks)).toEqual([]);
+    const { sheets, drawn } = looked(blocks);
+    sheets.forEach((n, b) => n > 0 && expect(n).toBe(1 + drawn(b)));
+  });
+
   test('a sheet left out', () => {
     expect(told([0, 1, 3, 4].flatMap((k) => sheet(k)))).toEqual(['verify/level-step']);
   });
