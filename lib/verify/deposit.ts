@@ -27,8 +27,8 @@ import { TurningSupport } from './turning-support.js';
 
 /** Pieces of a bead are no longer than this many edges of the grid. */
 const PIECE_EDGES = 5;
-/** Places of a piece on either side of its middle, as shares of half its length. */
-const NEAR_ENDS = [-2 / 3, 2 / 3] as const;
+/** Nor longer than this, mm: what carries them is looked for in their middles, and a bead of fill is not much wider. */
+const LONGEST_LOOK = 0.3;
 /** Samples across a bead, as shares of its width from its middle. */
 const SHARES_ACROSS = [-0.4, -0.2, 0, 0.2, 0.4] as const;
 /** Samples of a piece that must be carried: one of five. */
@@ -183,7 +183,7 @@ export class Deposit {
     this.#block = b;
     this.#h = this.#height[b]!;
     this.#halfWidth = Math.min(this.#widest, volume[b]! / size / this.#h) / 2;
-    this.#pieces = Math.ceil(size / (PIECE_EDGES * this.grid.edge));
+    this.#pieces = Math.ceil(size / Math.min(LONGEST_LOOK, PIECE_EDGES * this.grid.edge));
     this.#halfLength = size / this.#pieces / 2;
     return true;
   }
@@ -234,7 +234,7 @@ export class Deposit {
     const [length, width] = [2 * this.#halfLength, 2 * this.#halfWidth];
     const here = this.#here();
     const air = found < SHARES_ACROSS.length ? length * this.#reach.beyond(here) : 0;
-    const carried = found >= LEAST_CARRIED || this.#carriedNearEnds();
+    const carried = found >= LEAST_CARRIED;
     const beside = !carried && this.#reach.isBeside(here);
     if (carried) this.#reach.isCarried(here, this.#t, length);
     const block = this.#block;
@@ -247,18 +247,6 @@ export class Deposit {
     let carried = 0;
     for (const share of SHARES_ACROSS)
       if (this.#reach.rests(place, 2 * this.#halfWidth * share)) carried++;
-    return carried;
-  }
-
-  /** The same between the middle of the piece and its ends: a bead below may be narrower than the piece is long. */
-  #carriedNearEnds(): boolean {
-    const [p, t] = [this.#p, this.#t];
-    const middle = [...p];
-    const carried = NEAR_ENDS.some((share) => {
-      for (let c = 0; c < 3; c++) p[c] = middle[c]! + share * this.#halfLength * t[c]!;
-      return this.#carried() >= LEAST_CARRIED;
-    });
-    p.set(middle);
     return carried;
   }
 

@@ -88,7 +88,7 @@ function laid(from: Vec3, blocks: readonly Block[], up?: Vec3) {
       });
     }
     before = t;
-    const count = Math.ceil(size / (5 * EDGE));
+    const count = Math.ceil(size / Math.min(0.3, 5 * EDGE));
     for (let n = 0; n < count; n++) {
       const at = along(along(a, t, ((n + 0.5) * size) / count), d, -H / 2);
       pieces.push({ block: b, middle: at, volume: volume / count });

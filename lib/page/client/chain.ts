@@ -79,7 +79,7 @@ function sizesOf(model: PageModel, block: Uint32Array): Uint16Array {
 export const OCTAHEDRON_STEPS = 127;
 
 /**
- * A unit direction in 16 bits, to within 0.7 deg and the axes exactly: projected onto an octahedron whose lower half
+ * A unit direction in 16 bits, to within 0.9 deg and the axes exactly: projected onto an octahedron whose lower half
  * is folded out over the upper one's corners (Meyer et al., On floating-point normal vectors, EGSR 2010, from memory).
  */
 export function directionCode(directions: ArrayLike<number>, at: number): number {

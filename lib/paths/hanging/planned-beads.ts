@@ -42,12 +42,10 @@ export interface HangingInput {
   readonly bridge: number;
 }
 
-/** Pieces are no longer than this, mm. */
-const LONGEST_PIECE = 0.5;
+/** Pieces are no longer than this, mm: they are looked at in their middles, and may lie on a bead across that is no wider. */
+const LONGEST_PIECE = 0.3;
 /** Samples across a bead, as shares of half its width: for what carries it, and for what is in the open. */
 const ON = [-0.8, -0.4, 0, 0.4, 0.8] as const;
-/** The same along a piece, either side of its middle, as shares of its length. */
-const ALONG_PIECE = [-1 / 3, 1 / 3] as const;
 const SAMPLES_ACROSS = [-1, -0.6, -0.2, 0.2, 0.6, 1] as const;
 /** Strips narrower than this are rounding, mm. */
 const NARROW = 0.012;
@@ -213,7 +211,7 @@ class LayerJudge {
     const open = on < ON.length && this.#input.open[this.#layer] === 1;
     const air = open ? length * this.#beyond(place, half) : 0;
     const inside = (): boolean => this.#overPart(x, y);
-    const carried = on > 0 || this.#onNearEnds([x, y], tx * length, ty * length, half);
+    const carried = on > 0;
     const flank = 1 + END_TOUCH / half;
     const beside = !carried && [flank, -flank].some((s) => this.#firm.holds(...place(s)));
     if (carried) {
@@ -221,19 +219,6 @@ class LayerJudge {
       this.#firm.add(x - dx, y - dy, x + dx, y + dy, half);
     }
     return { x, y, length, width: 2 * half, carried, beside, air, inside };
-  }
-
-  /** Whether a piece is on something between its middle and its ends: a bead below may be narrower than it is long. */
-  #onNearEnds([x, y]: readonly [number, number], dx: number, dy: number, half: number): boolean {
-    const size = Math.hypot(dx, dy);
-    return ALONG_PIECE.some((along) =>
-      ON.some((share) =>
-        this.#isOn(
-          x + along * dx - (share * half * dy) / size,
-          y + along * dy + (share * half * dx) / size,
-        ),
-      ),
-    );
   }
 
   #isOn(x: number, y: number): boolean {

@@ -115,8 +115,9 @@ test('layers and build directions of the page, found in the text, are those of t
   });
 });
 
-test('directions drawn from 16 bits are true to 0.7 deg, and exact along the axes', () => {
-  // Decoded as the shader does it; the bound is that of an octahedron with 254 steps from corner to corner.
+test('directions drawn from 16 bits are true to 0.9 deg, and exact along the axes', () => {
+  // Decoded as the shader does it; half a step each way is 0.0056 on the octahedron, at most
+  // sqrt 3 times as much on the sphere where its faces are nearest to the middle, and askew.
   const back = (code: number): Vec3 => {
     const [u, v] = [Math.floor(code / 256), code % 256].map((x) => x / OCTAHEDRON_STEPS - 1) as [
       number,
@@ -138,7 +139,7 @@ test('directions drawn from 16 bits are true to 0.7 deg, and exact along the axe
     const a = 2 * Math.PI * random();
     const r = Math.sqrt(1 - z * z);
     const d: Vec3 = [r * Math.cos(a), r * Math.sin(a), z];
-    expect(dot(back(directionCode(d, 0)), d)).toBeGreaterThan(Math.cos((0.7 * Math.PI) / 180));
+    expect(dot(back(directionCode(d, 0)), d)).toBeGreaterThan(Math.cos((0.9 * Math.PI) / 180));
   }
 });
 
