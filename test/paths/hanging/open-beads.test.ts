@@ -138,7 +138,7 @@ describe('beads over beads', () => {
     const solid = [[rectangle(-5, -5, 40, 10)], [rectangle(-5, -5, 40, 10)]];
     for (let pitch = 1.5; pitch < 2.5; pitch += 0.01) {
       const across = Array.from({ length: 8 }, (_, i): Bead => [i * pitch, -2, i * pitch, 2]);
-      expect(hanging([across, [[0.1, 0, 7 * pitch, 0]]], { around: solid })).toEqual([]);
+      expect(hanging([across, [[0, 0, 7 * pitch, 0]]], { around: solid })).toEqual([]);
     }
   });
 
