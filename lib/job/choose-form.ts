@@ -43,7 +43,7 @@ export async function planJob(
   if (form === 'field') return inCurves();
   const { laidOut, findings } = await layOut(placed, input, tools, stages);
   const flat = { laidOut, findings, moves: await motionOf(laidOut, input, tools, stages) };
-  const left = laidOut.hanging.totalMm2;
+  const left = openMm2(laidOut);
   const tolerated = input.job.regions.tolerance * surfaceArea(placed);
   if (form === 'flat' || left < Math.max(LEAST_HANGING, tolerated)) return flat;
   const stay = (why: string): PlannedJob => ({
@@ -57,9 +57,9 @@ export async function planJob(
     if (!(error instanceof Fault)) throw error;
     return stay(error.message);
   }
-  const share = bent.laidOut.hanging.totalMm2 / left;
+  const share = openMm2(bent.laidOut) / left;
   const factor = bent.moves.motion.totalSeconds / flat.moves.motion.totalSeconds;
-  const found = `curved ones leave ${bent.laidOut.hanging.totalMm2.toFixed(1)} mm2 hanging, flat ones ${left.toFixed(1)} mm2, and take ${factor.toFixed(2)} times as long`;
+  const found = `curved ones leave ${openMm2(bent.laidOut).toFixed(1)} mm2 hanging in the open, flat ones ${left.toFixed(1)} mm2, and take ${factor.toFixed(2)} times as long`;
   const wrong = bent.moves.findings.find(({ severity }) => severity === 'error');
   if (wrong) return stay(wrong.message);
   if (share > curved.better) return stay(`${found}; the limit is ${curved.better} of it`);
@@ -67,9 +67,15 @@ export async function planJob(
   return {
     ...bent,
     findings: [formNote(`the layers are curved: ${found}`)],
-    flat: { seconds: flat.moves.motion.totalSeconds, unsupportedFromLayersMm2: left },
+    flat: {
+      seconds: flat.moves.motion.totalSeconds,
+      unsupportedFromLayersMm2: laidOut.hanging.totalMm2,
+    },
   };
 }
+
+/** What hangs but for what lies between beads of fill, inside the part, mm2. */
+const openMm2 = ({ hanging }: JobLayout): number => hanging.totalMm2 - hanging.overFillMm2;
 
 const formNote = (message: string): Finding => ({
   code: 'layers/form',
