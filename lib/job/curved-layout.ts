@@ -107,10 +107,10 @@ async function hangingOverFill(
 /** A place whose areas are of layer space, with those of the part. */
 function inPart(place: HangingPlace, field: FieldMap): HangingPlace {
   const metric = metricAt(field, place.point);
-  // The sheet's matrix has squared lengths in layer space of a length 1 in the part.
-  const [uu, uv, vv] = metric?.sheet ?? [1, 0, 1];
-  const shrink = Math.sqrt(uu * vv - uv * uv);
-  return { ...place, mm2: place.mm2 / shrink, overFillMm2: place.overFillMm2 / shrink };
+  if (!metric) throw new Error(`no layers at ${place.point.join(' ')}`);
+  const [least, most] = metric.stretch;
+  const swell = 1 / (least * most);
+  return { ...place, mm2: place.mm2 * swell, overFillMm2: place.overFillMm2 * swell };
 }
 
 /** The plan of one region with what its field leaves, instead of what flat layers would. */

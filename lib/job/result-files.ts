@@ -73,7 +73,7 @@ function curvedPicture(
   const map = layers[0]?.map;
   const curved = report.regions[0]?.curved;
   if (map?.kind !== 'field' || !curved) return undefined;
-  const skin = curvedSkin(plan.part, map.field, thickness, overhang * DEG);
+  const skin = curvedSkin(plan.part, map, thickness, overhang * DEG);
   return { skin, mostTiltDeg: curved.mostTiltDeg };
 }
 

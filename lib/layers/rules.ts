@@ -122,7 +122,7 @@ export const layerRules = z.strictObject({
         .max(1)
         .default(0.5)
         .describe(
-          'with auto: curved layers may leave at most this share of what flat ones leave hanging',
+          'with auto: curved layers may leave at most this share of what flat ones leave hanging in the open',
         ),
       slower: z
         .number()

@@ -1,10 +1,11 @@
 /** What the report says of a region in curved layers, and the skin of the part as its picture shows it. */
 import type { Mesh } from '../base/mesh.js';
 import { DEG, type Vec3, dot, length, pointAt, sub, unit } from '../base/vector.js';
-import { type FieldMap, growthAt, layerPoint } from '../field/field-map.js';
+import { growthAt } from '../field/field-map.js';
 import { STANDING_HEIGHT, STANDING_NORMAL } from '../field/growth-rules.js';
 import { AT_THE_ANGLE } from '../field/judge.js';
 import type { PlannedField } from '../field/plan-field.js';
+import { type BentMap, toLayer } from '../layers/layer-map.js';
 import { areaNormals } from '../mesh/measure.js';
 import { splitLongEdges } from '../mesh/split-edges.js';
 import type { Paths } from '../paths/paths.js';
@@ -53,20 +54,22 @@ export interface CurvedSkin {
 }
 
 /**
- * @param field of the part
+ * @param map of the part
  * @param thickness that the field was asked for, mm
  * @param overhang steepest self-supporting angle from the direction of growth, rad
  */
 export function curvedSkin(
   part: Mesh,
-  field: FieldMap,
+  map: BentMap,
   thickness: number,
   overhang: number,
 ): CurvedSkin {
+  const { field } = map;
   const mesh = splitLongEdges(part, field.lattice.spacing);
   const { vertices, triangles: t } = mesh;
-  const level = Float64Array.from({ length: vertices.length / 3 }, (_, i) =>
-    levelAt(field, pointAt(vertices, i), thickness),
+  const level = Float64Array.from(
+    { length: vertices.length / 3 },
+    (_, i) => toLayer(map, pointAt(vertices, i))[2] / thickness,
   );
   const normals = areaNormals(mesh);
   const limit = -Math.sin(overhang) - AT_THE_ANGLE;
@@ -80,6 +83,3 @@ export function curvedSkin(
   });
   return { mesh, level, hanging };
 }
-
-const levelAt = (field: FieldMap, p: Vec3, thickness: number): number =>
-  (layerPoint(field, p)?.[2] ?? NaN) / thickness;

@@ -82,12 +82,16 @@ export function regionsPicture(
   ].join('\n');
 }
 
-const curvedScene = (curved: CurvedPicture): PaintedMesh => ({
-  mesh: curved.skin.mesh,
-  colour: regionColour(0),
-  hatched: curved.skin.hanging,
-  level: curved.skin.level.map((l) => l / layersALine(curved)),
-});
+function curvedScene(curved: CurvedPicture): PaintedMesh {
+  const { mesh, level, hanging } = curved.skin;
+  const every = layersALine(curved);
+  return {
+    mesh,
+    colour: regionColour(0),
+    hatched: hanging,
+    level: level.map((l) => l / every),
+  };
+}
 
 function layersALine({ skin }: CurvedPicture): number {
   const count = skin.level.reduce((most, l) => Math.max(most, l), 0);

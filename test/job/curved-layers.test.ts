@@ -90,7 +90,7 @@ describe('a ring that lies on the table, in curved layers', () => {
     // What the picture hatches is what the field is judged by, on samples of the same skin.
     const { map: layerMap } = (await curved).layers[0]!;
     if (layerMap.kind !== 'field') throw new Error('flat');
-    const skin = curvedSkin(plan.part, layerMap.field, 0.2, Math.PI / 4);
+    const skin = curvedSkin(plan.part, layerMap, 0.2, Math.PI / 4);
     const areas = areaNormals(skin.mesh);
     const hatched = skin.hanging.reduce(
       (sum, on, f) => sum + (on ? Math.hypot(...areas.subarray(3 * f, 3 * f + 3)) : 0),

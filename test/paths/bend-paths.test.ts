@@ -151,20 +151,23 @@ describe('layers that meet the table at 15 deg', () => {
   });
 });
 
+/** Two straight beads of fill in one layer, the second by a link inside it. @param points layer space, two of each */
+const twoBeads = (points: readonly number[], linkPoints: readonly number[]): Paths => ({
+  points: Float64Array.from(points),
+  width: new Float64Array(4).fill(0.4),
+  height: new Float64Array(4).fill(0.2),
+  start: Uint32Array.of(0, 2, 4),
+  kind: Uint8Array.of(PathKind.fill, PathKind.fill),
+  layer: Uint32Array.of(0, 0),
+  flowFactor: Float64Array.of(1, 1),
+  link: Uint8Array.of(Link.lifted, Link.inside),
+  linkPoints: Float64Array.from(linkPoints),
+  linkStart: Uint32Array.of(0, 0, linkPoints.length / 3),
+});
+
 describe('a link inside a layer whose sheets are cylinders', () => {
-  /** Two beads of 1 mm along the cylinder at y 0, a way apart, with a link by one way point between them. */
-  const linked: Paths = {
-    points: Float64Array.of(-4, 0, 16, -3, 0, 16, 3, 0, 16, 4, 0, 16),
-    width: new Float64Array(4).fill(0.4),
-    height: new Float64Array(4).fill(0.2),
-    start: Uint32Array.of(0, 2, 4),
-    kind: Uint8Array.of(PathKind.fill, PathKind.fill),
-    layer: Uint32Array.of(0, 0),
-    flowFactor: Float64Array.of(1, 1),
-    link: Uint8Array.of(Link.lifted, Link.inside),
-    linkPoints: Float64Array.of(0, 1.5, 16),
-    linkStart: Uint32Array.of(0, 0, 1),
-  };
+  /** Along the cylinder at y 0, a way apart, with a link by one way point between them. */
+  const linked = twoBeads([-4, 0, 16, -3, 0, 16, 3, 0, 16, 4, 0, 16], [0, 1.5, 16]);
 
   test('keeps to the sheet: its chords lie no deeper in it than those of a path', () => {
     const part = cuboid([10, 4, 4], [0, 0, 14.5]);
@@ -190,18 +193,7 @@ describe('a link inside a layer whose sheets are cylinders', () => {
 
 describe('a link inside a layer whose sheets are waves', () => {
   /** Along y from crest to crest, where the growth is upright. */
-  const linked: Paths = {
-    points: Float64Array.of(-1, -4, 16, 0, -4, 16, 0, 4, 16, 1, 4, 16),
-    width: new Float64Array(4).fill(0.4),
-    height: new Float64Array(4).fill(0.2),
-    start: Uint32Array.of(0, 2, 4),
-    kind: Uint8Array.of(PathKind.fill, PathKind.fill),
-    layer: Uint32Array.of(0, 0),
-    flowFactor: Float64Array.of(1, 1),
-    link: Uint8Array.of(Link.lifted, Link.inside),
-    linkPoints: new Float64Array(0),
-    linkStart: Uint32Array.of(0, 0, 0),
-  };
+  const linked = twoBeads([-1, -4, 16, 0, -4, 16, 0, 4, 16, 1, 4, 16], []);
 
   // Between the crests a sheet leans by atan(2 pi A / 8 mm): 2.2, 4.5, 6.7 and 13.2 deg; the head stays upright.
   test.each([
