@@ -52,6 +52,18 @@ export class List<T extends Numbers> {
     this.#length = Math.min(this.#length, length);
   }
 
+  /** What was pushed from a place on; good until the next push. */
+  from(place: number): T {
+    return this.#values.subarray(place, this.#length) as T;
+  }
+
+  /** Exchanges two pairs. */
+  swap2(a: number, b: number): void {
+    const v = this.#values;
+    [v[a], v[b]] = [v[b]!, v[a]!];
+    [v[a + 1], v[b + 1]] = [v[b + 1]!, v[a + 1]!];
+  }
+
   /** An exact copy of what was pushed. */
   take(): T {
     return this.#values.slice(0, this.#length) as T;
@@ -66,6 +78,8 @@ export class List<T extends Numbers> {
 
 export const float64List = (capacity?: number): List<Float64Array> =>
   new List(Float64Array as Maker<Float64Array>, capacity);
+export const int32List = (capacity?: number): List<Int32Array> =>
+  new List(Int32Array as Maker<Int32Array>, capacity);
 export const uint32List = (capacity?: number): List<Uint32Array> =>
   new List(Uint32Array as Maker<Uint32Array>, capacity);
 export const uint8List = (capacity?: number): List<Uint8Array> =>

@@ -15,6 +15,7 @@ import { type Bars, type HeightMap, heightMapOf } from './height-map.js';
 import type { Scratch } from './convex/support-shape.js';
 import { simplifiedChain } from './convex/simplify-chain.js';
 import { PrefixTree } from './convex/prefix-tree.js';
+import { spatialOrder } from './convex/spatial-order.js';
 
 /** Numbers per bead: middle line from xyz to xyz, half the flat, half the height. */
 const BEAD_NUMBERS = 8;
@@ -48,7 +49,25 @@ export class BeadShapes implements Things, BeadData {
     this.path = path;
     if (normals) this.normals = normals;
     this.boxes = boxes ?? boxesOf(data, normals ? 3 : 2);
-    this.tree = new PrefixTree(this.boxes, tree?.levels);
+    this.tree = tree instanceof PrefixTree ? tree : new PrefixTree(this.boxes, tree?.levels);
+  }
+
+  /** The first beads in the order of space, of which each knows when it is laid. */
+  inSpace(count: number): BeadShapes {
+    const order = spatialOrder(this.boxes, count);
+    const picked = (from: Float64Array, size: number): Float64Array => {
+      const out = new Float64Array(size * count);
+      order.forEach((i, k) => out.set(from.subarray(size * i, size * (i + 1)), size * k));
+      return out;
+    };
+    const boxes = picked(this.boxes, 6);
+    return new BeadShapes({
+      data: picked(this.data, BEAD_NUMBERS),
+      path: order.map((i) => this.path[i]!),
+      ...(this.normals && { normals: picked(this.normals, 3) }),
+      boxes,
+      tree: new PrefixTree(boxes, undefined, order),
+    });
   }
 
   get count(): number {

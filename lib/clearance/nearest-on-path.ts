@@ -58,20 +58,45 @@ export class DistanceSearch {
   /** The least gap under `within`; undefined if there is none. */
   least(ask: PathQuery): NearestPair | undefined {
     const { things, path } = ask;
-    this.#ask = ask;
-    this.#until = ask.until ?? things.tree.count;
+    this.#begin(ask);
     if (this.#until === 0 || path.tree.count === 0) return undefined;
+    this.#pair(path.tree.top, 0, things.tree.top, 0);
+    this.#inside();
+    return this.#found();
+  }
+
+  /** Lower bound of the distance of a box of the things from the body; any value that is at least `within`, beyond it. */
+  boundAt(ask: PathQuery, boxes: Float64Array, at: number): number {
+    this.#begin(ask);
+    return this.#bound(ask.path.boxes, 0, boxes, at);
+  }
+
+  /**
+   * The least gap under `within` of the things under some nodes of their tree; undefined if there is none.
+   * @param nodes pairs of level and number, level -1 for things; begin with a near one, it spares the others
+   */
+  leastUnder(ask: PathQuery, nodes: Int32Array): NearestPair | undefined {
+    this.#begin(ask);
+    const { tree } = ask.path;
+    for (let k = 0; k < nodes.length; k += 2) this.#pair(tree.top, 0, nodes[k]!, nodes[k + 1]!);
+    return this.#found();
+  }
+
+  #begin(ask: PathQuery): void {
+    this.#ask = ask;
+    this.#until = ask.until ?? ask.things.tree.count;
     this.#share = 1 - (ask.accuracy ?? 0);
     this.#gap = ask.within;
     this.#stretch = -1;
-    this.#pair(path.tree.top, 0, things.tree.top, 0);
-    this.#inside();
+  }
+
+  #found(): NearestPair | undefined {
     if (this.#stretch < 0) return undefined;
     return {
       gap: this.#gap,
       stretch: this.#stretch,
       thing: this.#thing,
-      at: applyPoint(inverse(ask.frame), this.#at as unknown as Vec3),
+      at: applyPoint(inverse(this.#ask.frame), this.#at as unknown as Vec3),
     };
   }
 
@@ -121,7 +146,10 @@ export class DistanceSearch {
     const order = [0, 0, 0, 0];
     let count = 0;
     for (let n = from; n < to; n++) {
-      if (!splitA && (level === 0 ? n : tree.first(level - 1, n)) >= this.#until) break;
+      if (!splitA && tree.first(level - 1, n) >= this.#until) {
+        if (tree.rises) break;
+        continue;
+      }
       const bound = splitA
         ? this.#bound(next, 6 * n, boxesB, 6 * b)
         : this.#bound(boxesA, 6 * a, next, 6 * n);

@@ -90,11 +90,19 @@ function standing(
 function turning(ask: NearestQuery, scene: Scene, pairs: Pairs, grown: Uint32Array): Nears {
   const way = new TurningWay(scene.setting, ask.way, ask.from, ask.to);
   const own = scene.printed.find((p) => p.curved)?.laid.beads.things;
+  const inSpace = own?.inSpace(grown.at(-1) ?? 0);
   let { known } = ask;
   return pairs.map((pair) => {
     const isOwn = pair.things.things === own;
     const within = isOwn ? pair.need : Math.max(pair.need, known);
-    const near = way.nearest(pair, within, isOwn ? (b) => grown[b]! : undefined);
+    const near =
+      isOwn && inSpace
+        ? way.nearestGrowing(
+            { ...pair, things: { ...pair.things, things: inSpace } },
+            within,
+            (b) => grown[b]!,
+          )
+        : way.nearest(pair, within);
     if (near && !isOwn) known = Math.min(known, near.gap);
     return near && { ...near, block: ask.from + near.block };
   });

@@ -11,20 +11,37 @@
  * The table is taken for the half-space under its face first, against which only heights count: a round table that
  * turns under the head brings nothing nearer, but a ball about it would not know (80,000 distances for 9,000).
  *
+ * Beads of the run itself are there by the ten thousand, nearly all of them far off. A long stretch passes on to its
+ * halves only the boxes of beads that may come near on it, the halves look into those as far as they need, and what is
+ * left at a block is measured: 260 boxes a block, where looking from the root each time took 1,140.
+ *
+ * Pieces of a body are looked at one by one: the top of a head has a long lever and would blur the bounds of its nozzle,
+ * which is what comes near.
+ *
  * Rejected: conservative advancement block by block, 136 s for the table and the obstacles of a lying ring alone.
  */
-import { type Frame, applyDirection, compose, inverse } from '../../base/frame.js';
-import type { Vec3 } from '../../base/vector.js';
+import { int32List } from '../../base/ragged.js';
 import type { ClearancePair } from '../../clearance/convex/conservative-advancement.js';
-import { type BoundingBall, ballOf, mostMoved } from '../../clearance/machine-bodies.js';
+import { RigidBody } from '../../clearance/body.js';
+import { extent } from '../../clearance/convex/prefix-tree.js';
 import type { NearestPair } from '../../clearance/nearest-on-path.js';
 import type { Setting } from '../../clearance/scene.js';
-import { carriedBy } from '../../machine/joint-chain.js';
 import type { JointPolyline } from './blocks.js';
-import { between } from './follow-direction.js';
+import {
+  type ChordOf,
+  type Poses,
+  type Travel,
+  mostIn,
+  riseIn,
+  shiftIn,
+  travelOf,
+} from './travel.js';
+import { type BodyFrames, WayFrames } from './way-frames.js';
 
 /** Distances are found to within this, mm; what is given is the least that it can be. */
 const FOUND_TO = 0.02;
+/** A body of more pieces is looked at as a whole. */
+const MOST_PIECES = 16;
 /** While stretches are long, distances are only measured to this share. */
 const ROUGH_SHARE = 0.3;
 
@@ -33,287 +50,197 @@ export interface TurningNear extends Pick<NearestPair, 'gap' | 'at'> {
   readonly block: number;
 }
 
-/** A pair with how far the two have come nearer to each other by each pose, at most, mm. */
+/** A pair with its frames, and with how far the two move against each other. */
 interface MovedPair {
   readonly pair: ClearancePair;
-  readonly moved: Float64Array;
+  readonly frames: BodyFrames;
+  readonly moved: Travel;
 }
 
 /** Blocks a .. b (exclusive) of a way; what several pairs have in common is computed once. Pose i ends block i - 1. */
 export class TurningWay {
   readonly #setting: Setting;
-  readonly #poses: readonly Float64Array[];
-  /** Largest value of each joint either way. */
-  readonly #farthest: Float64Array;
-  /** By joint: how it has moved what it carries at each pose, against all at zero. */
-  readonly #carried = new Map<number, readonly Frame[]>();
-  /** By two joints: what the second carries as seen from what the first does, at each pose, packed frames. */
-  readonly #moves = new Map<string, Float64Array>();
+  readonly #poses: Poses;
+  readonly #frames: WayFrames;
 
   constructor(setting: Setting, way: JointPolyline, a: number, b: number) {
     this.#setting = setting;
     const n = way.jointCount;
-    this.#poses = Array.from({ length: b - a + 1 }, (_, i) =>
+    const poses = Array.from({ length: b - a + 1 }, (_, i) =>
       a + i === 0 ? way.from : way.joints.subarray((a + i - 1) * n, (a + i) * n),
     );
-    this.#farthest = new Float64Array(n);
-    for (const pose of this.#poses) {
-      for (let j = 0; j < n; j++) {
-        this.#farthest[j] = Math.max(this.#farthest[j]!, Math.abs(pose[j]!));
-      }
+    const farthest = new Float64Array(n);
+    for (const pose of poses) {
+      for (let j = 0; j < n; j++) farthest[j] = Math.max(farthest[j]!, Math.abs(pose[j]!));
     }
+    this.#poses = { machine: setting.machine, poses, farthest };
+    this.#frames = new WayFrames(setting.machine, poses);
+  }
+
+  /** Where the pair comes nearest, if that is nearer than `within`. */
+  nearest(pair: ClearancePair, within: number): TurningNear | undefined {
+    return nearestPiece(pair, within, (piece, least) => this.#nearestOf(piece, least));
   }
 
   /**
-   * Where the pair comes nearest, if that is nearer than `within`.
-   * @param until how many of the things are there while a block is made, rising from block to block; left out: those
-   *   of the pair, all the time
+   * The same for things that come one after the other while the way is gone.
+   * @param until how many of them are there while a block is made, rising from block to block
    */
-  nearest(
+  nearestGrowing(
     pair: ClearancePair,
     within: number,
-    until?: (block: number) => number,
+    until: (block: number) => number,
   ): TurningNear | undefined {
+    return nearestPiece(pair, within, (piece, least) => this.#growingOf(piece, least, until));
+  }
+
+  #nearestOf(pair: ClearancePair, within: number): TurningNear | undefined {
     const { plane } = this.#setting;
     let risen: MovedPair | undefined;
     if (plane && pair.things === this.#setting.bodies.table) {
-      risen = { pair: { ...pair, things: plane }, moved: this.#risen(pair) };
+      risen = this.#moved({ ...pair, things: plane }, riseIn);
       const over = this.#search(risen, within);
       if (!over || over.gap >= pair.need) return over;
       // There the head may still be beyond the edge of the table.
     }
-    return this.#search({ pair, moved: this.#movedBy(pair, shiftIn) }, within, until, risen);
+    return this.#search(this.#moved(pair, shiftIn), within, risen);
   }
 
-  /** @param first a pair that is never farther apart: where it is not near, nothing is measured */
-  #search(
-    { pair, moved }: MovedPair,
+  #growingOf(
+    pair: ClearancePair,
     within: number,
-    until?: (block: number) => number,
-    first?: MovedPair,
+    until: (block: number) => number,
   ): TurningNear | undefined {
-    const blockOf = (t: number): number => Math.max(0, Math.ceil(t) - 1);
+    const { search, still } = this.#setting;
+    const { moved, frames } = this.#moved(pair, shiftIn);
+    const { tree, boxes } = pair.things.things;
+    const ask = { body: pair.body.things, path: still, things: pair.things.things };
     let best = within + FOUND_TO;
     let found: TurningNear | undefined;
-    const look = (from: number, to: number): void => {
-      const whole = to - from > 1;
-      const middle = whole ? Math.round((from + to) / 2) : (from + to) / 2;
-      const nearIn = (of: MovedPair, count?: number): NearestPair | undefined =>
-        this.#least(of.pair, middle, best - FOUND_TO, mostIn(of.moved, from, middle, to), count);
-      if (first && !nearIn(first)) return;
+    // Pairs of level and number, -1 the level of the things themselves; every stretch has its own at the end.
+    const nodes = int32List(1024);
+    const look = (from: number, to: number, begin: number, end: number): void => {
+      const middle = to - from > 1 ? Math.round((from + to) / 2) : (from + to) / 2;
       const bound = mostIn(moved, from, middle, to);
-      const count = until ? until(blockOf(to)) : pair.until;
-      const near = nearIn({ pair, moved }, count);
-      if (!near) return;
-      // Of things that are there only later the distance says nothing, but the blocks by themselves will.
-      const there = !until || until(blockOf(middle)) === count;
-      if (there && near.gap < best) {
-        best = near.gap;
-        found = { gap: near.gap - FOUND_TO, at: near.at, block: blockOf(middle) };
+      const count = until(blockOf(to));
+      const frame = frames.at(middle);
+      const enough = best - FOUND_TO + bound;
+      const now = { ...ask, frame, until: count, within: enough };
+      let least = Infinity;
+      const keep = (level: number, node: number): void => {
+        if (tree.first(level, node) >= count) return;
+        const own = level < 0 ? boxes : tree.levels[level]!;
+        const near = search.boundAt(now, own, 6 * node);
+        if (near >= enough) return;
+        if (level < 0 || extent(own, 6 * node) <= bound) {
+          nodes.push2(level, node);
+          // The nearest comes first.
+          if (near < least) nodes.swap2(end, nodes.length - 2);
+          least = Math.min(least, near);
+          return;
+        }
+        const [a, b] = level === 0 ? tree.things(node) : tree.children(level, node);
+        for (let n = a; n < b; n++) keep(level - 1, n);
+      };
+      for (let k = begin; k < end; k += 2) keep(nodes.at(k), nodes.at(k + 1));
+      const top = nodes.length;
+      let done = top === end;
+      // Long stretches are only divided: what comes near on them is known in a block.
+      if (!done && to - from <= 1) {
+        const accuracy = bound > FOUND_TO ? ROUGH_SHARE : 0;
+        const near = search.leastUnder({ ...now, accuracy }, nodes.from(end));
+        if (near && near.gap < best) {
+          best = near.gap;
+          found = { gap: near.gap - FOUND_TO, at: near.at, block: blockOf(middle) };
+        }
+        done = !near || bound <= FOUND_TO;
       }
-      if (there && bound <= FOUND_TO) return;
-      look(from, middle);
-      look(middle, to);
+      if (!done) {
+        look(from, middle, end, top);
+        look(middle, to, end, top);
+      }
+      nodes.cut(end);
     };
-    look(0, this.#poses.length - 1);
+    nodes.push2(tree.top, 0);
+    look(0, this.#poses.poses.length - 1, 0, 2);
     return found;
   }
 
-  /** The least distance at a moment, if in a stretch about it, whose bodies move by `bound`, it may be under `within`. */
+  #moved(pair: ClearancePair, chordOf: ChordOf): MovedPair {
+    const moves = this.#frames.moves(pair.body.carrier, pair.things.carrier);
+    return {
+      pair,
+      frames: this.#frames.of(pair),
+      moved: travelOf(this.#poses, pair, moves, chordOf),
+    };
+  }
+
+  /** @param first a pair that is never farther apart: where it is not near, nothing is measured */
+  #search(own: MovedPair, within: number, first?: MovedPair): TurningNear | undefined {
+    let best = within + FOUND_TO;
+    let found: TurningNear | undefined;
+    const look = (from: number, to: number): void => {
+      const middle = to - from > 1 ? Math.round((from + to) / 2) : (from + to) / 2;
+      const nearest = best - FOUND_TO;
+      const firstBound = first ? mostIn(first.moved, from, middle, to) : Infinity;
+      const under = first && this.#least(first, middle, nearest, firstBound, firstBound);
+      if (first && !under) return;
+      const bound = mostIn(own.moved, from, middle, to);
+      const least = this.#least(own, middle, nearest, bound, Math.min(bound, firstBound));
+      if (!least) return;
+      if (least.gap < best) {
+        best = least.gap;
+        found = { gap: least.gap - FOUND_TO, at: least.at, block: blockOf(middle) };
+      }
+      // Over the face of the table the half-space is as near as the table, and moves less.
+      const known = under && firstBound <= FOUND_TO ? under.gap - firstBound : -Infinity;
+      if (bound <= FOUND_TO || known >= best - FOUND_TO) return;
+      look(from, middle);
+      look(middle, to);
+    };
+    look(0, this.#poses.poses.length - 1);
+    return found;
+  }
+
+  /**
+   * The least distance at a moment, if in a stretch about it, whose bodies move by `bound`, it may be under `within`.
+   * @param known how far it can be off over the stretch; where that is much, it is measured roughly
+   */
   #least(
-    pair: ClearancePair,
+    { pair, frames }: MovedPair,
     t: number,
     within: number,
     bound: number,
-    until?: number,
+    known: number,
   ): NearestPair | undefined {
     const { search, still } = this.#setting;
     return search.least({
       body: pair.body.things,
       path: still,
       things: pair.things.things,
-      frame: this.#frame(pair, t),
-      ...(until !== undefined && { until }),
+      frame: frames.at(t),
+      ...(pair.until !== undefined && { until: pair.until }),
       within: within + bound,
-      accuracy: bound > FOUND_TO ? ROUGH_SHARE : 0,
-    });
-  }
-
-  /** Body's axes from the frame of the things. */
-  #frame(pair: ClearancePair, t: number): Frame {
-    const { body, things } = pair;
-    const move = Number.isInteger(t)
-      ? this.#movesOf(pair).subarray(16 * t, 16 * t + 16)
-      : this.#move(body.carrier, things.carrier, t);
-    return compose(inverse(body.fixed), compose(move, things.fixed));
-  }
-
-  #move(from: number, to: number, t: number): Frame {
-    const { machine } = this.#setting;
-    const k = Math.floor(t);
-    const low = this.#poses[k]!;
-    const joints = t === k ? low : between(low, this.#poses[k + 1]!, t - k);
-    return compose(inverse(carriedBy(machine, joints, from)), carriedBy(machine, joints, to));
-  }
-
-  #carriedBy(joint: number): readonly Frame[] {
-    let known = this.#carried.get(joint);
-    if (!known) {
-      const { machine } = this.#setting;
-      known = this.#poses.map((pose) => carriedBy(machine, pose, joint));
-      this.#carried.set(joint, known);
-    }
-    return known;
-  }
-
-  #movesOf({ body, things }: ClearancePair): Float64Array {
-    const key = `${body.carrier} ${things.carrier}`;
-    let known = this.#moves.get(key);
-    if (!known) {
-      const [from, to] = [this.#carriedBy(body.carrier), this.#carriedBy(things.carrier)];
-      known = new Float64Array(16 * from.length);
-      for (let i = 0; i < from.length; i++) seenFrom(from[i]!, to[i]!, known, 16 * i);
-      this.#moves.set(key, known);
-    }
-    return known;
-  }
-
-  /** How far any point moves while a joint goes by 1 (mm or rad), at most, mm. */
-  #levers({ body, things }: ClearancePair): Float64Array {
-    const { machine } = this.#setting;
-    const from = this.#farthest;
-    return from.map((_, j) => {
-      const to = from.slice();
-      to[j]! += 1;
-      return mostMoved(machine, body, from, to) + mostMoved(machine, things, from, to);
-    });
-  }
-
-  /**
-   * How far the things have moved against the body by each pose, at most, mm. In a block that lasts 1 s their speed is
-   * no more than the way from end to end and half the greatest acceleration, which is w^2 r for a rotary joint that
-   * turns by w at a lever r, and 2 w v more where another one shifts it by v.
-   */
-  #movedBy(pair: ClearancePair, chordOf: ChordOf): Float64Array {
-    const { joints } = this.#setting.machine;
-    const moves = this.#movesOf(pair);
-    const levers = this.#levers(pair);
-    const chord = chordOf(pair);
-    const out = new Float64Array(this.#poses.length);
-    for (let i = 1; i < out.length; i++) {
-      const [a, b] = [this.#poses[i - 1]!, this.#poses[i]!];
-      let [turned, shifted, swept] = [0, 0, 0];
-      for (let j = 0; j < joints.length; j++) {
-        const by = Math.abs(b[j]! - a[j]!);
-        swept += by * levers[j]!;
-        if (joints[j]!.kind === 'rotary') turned += by;
-        else shifted += by;
-      }
-      const bend = (turned * (swept + 2 * shifted)) / 2;
-      out[i] = out[i - 1]! + chord(moves, 16 * i) + bend;
-    }
-    return out;
-  }
-
-  /** The same for the height of the body over the table's face alone. */
-  #risen(pair: ClearancePair): Float64Array {
-    return this.#movedBy(pair, ({ body, things }) => {
-      const ball = ballOf(body);
-      const up = applyDirection(things.fixed, [0, 0, 1]);
-      return (frames, at) => riseOf(frames, at, ball, up);
+      accuracy: known > FOUND_TO ? ROUGH_SHARE : 0,
     });
   }
 }
 
-/** How far it is by `moved` from the middle of a stretch to its ends, at most; moments are poses and shares between. */
-function mostIn(moved: Float64Array, from: number, middle: number, to: number): number {
-  const movedAt = (t: number): number => {
-    const k = Math.floor(t);
-    return t === k ? moved[k]! : moved[k]! + (t - k) * (moved[k + 1]! - moved[k]!);
-  };
-  return Math.max(movedAt(middle) - movedAt(from), movedAt(to) - movedAt(middle));
-}
-
-/** How far the two of a pair move against each other from the frame before one of a packed list to it, mm. */
-type ChordOf = (pair: ClearancePair) => (frames: Float64Array, at: number) => number;
-
-const shiftIn: ChordOf = (pair) => {
-  const [things, body] = [ballOf(pair.things), ballOf(pair.body)];
-  return (frames, at) =>
-    Math.min(shiftOf(frames, at, things, false), shiftOf(frames, at, body, true));
-};
-
-/** The inverse of a frame after another, into a packed list. */
-function seenFrom(from: Frame, to: Frame, out: Float64Array, at: number): void {
-  for (let r = 0; r < 3; r++) {
-    for (let c = 0; c < 4; c++) {
-      let sum = 0;
-      for (let k = 0; k < 3; k++) {
-        sum += from[4 * r + k]! * (c < 3 ? to[4 * c + k]! : to[12 + k]! - from[12 + k]!);
-      }
-      out[at + 4 * c + r] = sum;
-    }
+/** The nearest of a body's pieces. What lies far from a head's tip moves far, but seldom comes near. */
+function nearestPiece(
+  pair: ClearancePair,
+  within: number,
+  nearestOf: (piece: ClearancePair, within: number) => TurningNear | undefined,
+): TurningNear | undefined {
+  const { pieces, holds } = pair.body.things;
+  if (holds || pieces.length > MOST_PIECES) return nearestOf(pair, within);
+  let found: TurningNear | undefined;
+  for (const piece of pieces) {
+    const body = { ...pair.body, things: new RigidBody([piece]) };
+    found = nearestOf({ ...pair, body }, found?.gap ?? within) ?? found;
   }
-  out[at + 15] = 1;
+  return found;
 }
 
-/** Farthest that any point of the body lies from where it was one frame before, along an axis of the things, mm. */
-function riseOf(
-  frames: Float64Array,
-  at: number,
-  { centre, radius }: BoundingBall,
-  up: Vec3,
-): number {
-  let [shifted, turned] = [0, 0];
-  for (let k = 0; k < 3; k++) {
-    // The axis as the body sees it, now and before.
-    let [now, before] = [0, 0];
-    for (let c = 0; c < 3; c++) {
-      now += frames[at + 4 * c + k]! * up[c]!;
-      before += frames[at - 16 + 4 * c + k]! * up[c]!;
-    }
-    turned += (now - before) ** 2;
-    shifted += now * (centre[k]! - frames[at + 12 + k]!);
-    shifted -= before * (centre[k]! - frames[at - 4 + k]!);
-  }
-  return Math.abs(shifted) + radius * Math.sqrt(turned);
-}
-
-/**
- * Farthest that any point of a ball lies from where it was one frame before, mm.
- * @param back whether the inverse frames move it
- */
-function shiftOf(
-  frames: Float64Array,
-  at: number,
-  { centre: [x, y, z], radius }: BoundingBall,
-  back: boolean,
-): number {
-  let [turned, shifted] = [0, 0];
-  for (let c = 0; c < 3; c++) {
-    let place = 0;
-    for (const [sign, f] of [
-      [1, at],
-      [-1, at - 16],
-    ] as const) {
-      if (back) {
-        const [a, b, d] = [frames[f + 4 * c]!, frames[f + 4 * c + 1]!, frames[f + 4 * c + 2]!];
-        place +=
-          sign *
-          (a * (x - frames[f + 12]!) + b * (y - frames[f + 13]!) + d * (z - frames[f + 14]!));
-      } else {
-        place +=
-          sign *
-          (frames[f + c]! * x +
-            frames[f + 4 + c]! * y +
-            frames[f + 8 + c]! * z +
-            frames[f + 12 + c]!);
-      }
-    }
-    shifted += place * place;
-    for (let k = 0; k < 3; k++)
-      turned += (frames[at + 4 * c + k]! - frames[at - 16 + 4 * c + k]!) ** 2;
-  }
-  // The Frobenius norm of the difference of two rotations is 2 sqrt(2) sin(angle / 2).
-  return Math.sqrt(shifted) + radius * Math.sqrt(turned / 2);
-}
+/** The block that is made at a moment, or ends there. */
+const blockOf = (t: number): number => Math.max(0, Math.ceil(t) - 1);

@@ -105,6 +105,12 @@ describe.each(['table-table-ac', 'table-table-bc', 'head-table'])('%s', (name) =
         // Between samples of a block of at most 5 mm the bodies come no nearer than by a fraction of their spacing.
         expect(found!.gap).toBeGreaterThan(least - 2 * FOUND_TO - 0.05);
         expect(way.nearest(pair, least - 2 * FOUND_TO - 0.05)).toBeUndefined();
+        // The search that expects more of them to come finds the same among those that are all there.
+        const count = things.things.tree.count;
+        const grown = way.nearestGrowing(pair, least + 1, () => count)!;
+        expect(Math.abs(grown.gap - found!.gap)).toBeLessThan(2 * FOUND_TO);
+        const none = way.nearestGrowing(pair, least - 2 * FOUND_TO - 0.05, () => count);
+        expect(none).toBeUndefined();
       }
     },
   );
@@ -149,7 +155,7 @@ test('things count from the block on at which they are there', () => {
   const way = new TurningWay(setting, wayOf(poses), 0, poses.length - 1);
   const pair = { body: setting.bodies.head, things, need: 1 };
   const nearest = (from: number): number | undefined =>
-    way.nearest(pair, 1, (block) => (block >= from ? count : 0))?.block;
+    way.nearestGrowing(pair, 1, (block) => (block >= from ? count : 0))?.block;
   expect([2, 3]).toContain(nearest(0));
   expect(nearest(3)).toBe(3);
   expect(nearest(4)).toBeUndefined();
