@@ -26,6 +26,7 @@ import * as open from '../support/open-meshes.js';
 import { loadShapes } from '../support/shapes.js';
 import { corpus } from './corpus.js';
 import { leaningParts } from './leaning.js';
+import { MACHINES, type MachineName } from './machines.js';
 
 const limbs = await loadShapes();
 const solid = await loadSolidKernel();
@@ -45,11 +46,6 @@ interface Line {
   readonly everywhere?: boolean;
 }
 
-const MACHINES = {
-  'a-c': 'table-table-ac',
-  'b-c': 'table-table-bc',
-  'head-table': 'head-table',
-} as const;
 /** A plan that leaves more than this says that the part hangs, mm2. */
 const HANGS = 10;
 /** Warnings of one kind are one finding: the check says no more than these of a program without errors. */
@@ -90,10 +86,10 @@ console.log(
 console.log('|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|');
 for (const line of lines) {
   if (wanted.length > 0 && !wanted.some((w) => line.name.includes(w))) continue;
-  for (const on of machinesOf(line)) await print(line, on as keyof typeof MACHINES);
+  for (const on of machinesOf(line)) await print(line, on as MachineName);
 }
 
-async function print({ name, build, job }: Line, on: keyof typeof MACHINES): Promise<void> {
+async function print({ name, build, job }: Line, on: MachineName): Promise<void> {
   const before = process.cpuUsage();
   try {
     // What would not hold on to the table is printed all the same.

@@ -98,6 +98,16 @@ const halfCircle = (r: number, rings: number): Vec2[] =>
 /** Centre at the origin, poles on Z, n meridians and n / 2 bands. */
 export const sphere = (r: number, n = 64): Mesh => revolved([halfCircle(r, n / 2)], n);
 
+/** A cap of a ball of radius R, `height` high, on a plate as wide as it. */
+export function dome(R: number, height: number, plate: number, n = 360, bands = 60): Mesh {
+  const half = Math.acos(1 - height / R);
+  const cap = Array.from({ length: bands + 1 }, (_, k): Vec2 => {
+    const phi = half * (1 - k / bands);
+    return [k === bands ? 0 : R * Math.sin(phi), plate + height - R * (1 - Math.cos(phi))];
+  });
+  return revolved([[[0, 0], [R * Math.sin(half), 0], ...cap]], n);
+}
+
 /** Centre at the origin; 20 * 4^level triangles of nearly even size, no preferred axis. */
 export function icosphere(r: number, level: number): Mesh {
   const g = (1 + Math.sqrt(5)) / 2;
