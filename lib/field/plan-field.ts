@@ -14,6 +14,7 @@ import { distanceFrom, footprintSources } from './distance.js';
 import { type FieldMap, fieldMapOf } from './field-map.js';
 import { growField } from './growth.js';
 import type { GrowthRules } from './growth-rules.js';
+import { fittedSpacing } from './fit-lattice.js';
 import { type HeadOutline, type JudgedField, better, judgeField } from './judge.js';
 import { latticeOf } from './lattice.js';
 import { sheetsOf } from './sheets.js';
@@ -21,12 +22,14 @@ import { tiltOverTable } from './tilt-over-table.js';
 
 /** What is asked of the layers of a field; plain data, so that the work may be done on another thread. */
 export interface FieldRules {
-  /** Edge of a cube of the lattice, mm. */
-  readonly spacing: number;
+  /** Edge of a cube of the lattice, mm; left out: as fine as the part's walls ask for. */
+  readonly spacing?: number;
   /** Steepest self-supporting angle from the direction of growth, rad. */
   readonly overhang: number;
   /** Greatest tilt that the user allows, rad. */
   readonly tilt: number;
+  /** Up to this tilt every direction is within reach, rad; left out: as the joints of the machine have it. */
+  readonly everyTilt?: number;
   /** Skin within this of level is followed, rad; 0 for none. */
   readonly follow: number;
   /** Least and greatest length of the field's gradient: layer thickness is divided by it. */
@@ -53,7 +56,7 @@ export function planField(
   rules: FieldRules,
   watch?: Watch,
 ): PlannedField {
-  const lattice = latticeOf(mesh, rules.spacing);
+  const lattice = latticeOf(mesh, rules.spacing ?? fittedSpacing(mesh));
   const growth = growthRulesFor(machine, rules);
   const head = headOutlineOf(machine);
   const n = lattice.nodes.length / 3;
@@ -79,7 +82,7 @@ export function planField(
 
 /** The rules of growth on a machine: how far it tilts, all the way round, with the tip at a height. */
 function growthRulesFor(machine: Machine, rules: FieldRules): GrowthRules {
-  const most = Math.min(rules.tilt, reachOf(machine).everyTilt);
+  const most = Math.min(rules.tilt, rules.everyTilt ?? reachOf(machine).everyTilt);
   return {
     ...rules,
     mostTilt: tiltOverTable((tilt) => leastTipHeight(machine, tilt), most),

@@ -1,14 +1,15 @@
 /**
  * The form of the layers (`layers.form`). With `auto` the job is planned in flat layers first; where they leave more
- * hanging than the regions' tolerance, also in curved ones, which are taken if they are clear, leave at most a stated
- * share of that and take at most a stated factor of the time. What was found and why it was or was not taken is a note.
+ * hanging than the regions' tolerance, or stairs on skin that is to be followed, also in curved ones. Those are taken if
+ * they are clear, take at most a stated factor of the time, and leave at most a stated share of what hangs, or no more
+ * than flat ones where they follow skin. What was found and why it was or was not taken is a note.
  */
 import { Fault, type Finding } from '../base/fault.js';
 import type { SliceInput, SliceTools } from './input.js';
 import { layOutCurved } from './curved-layout.js';
 import { type JobLayout, layOut } from './lay-out.js';
 import { LEAST_HANGING } from '../layers/bridge-findings.js';
-import { surfaceArea } from '../mesh/measure.js';
+import { areaNormals, surfaceArea } from '../mesh/measure.js';
 import type { Mesh } from '../mesh/mesh.js';
 import { type PlannedMotion, planMotionBy } from '../motion/plan-motion.js';
 import { DEG } from '../base/vector.js';
@@ -44,8 +45,10 @@ export async function planJob(
   const { laidOut, findings } = await layOut(placed, input, tools, stages);
   const flat = { laidOut, findings, moves: await motionOf(laidOut, input, tools, stages) };
   const left = openMm2(laidOut);
-  const tolerated = input.job.regions.tolerance * surfaceArea(placed);
-  if (form === 'flat' || left < Math.max(LEAST_HANGING, tolerated)) return flat;
+  const tolerated = Math.max(LEAST_HANGING, input.job.regions.tolerance * surfaceArea(placed));
+  const followed = skinToFollow(placed, curved.follow * DEG);
+  const follows = followed > tolerated;
+  if (form === 'flat' || (left < tolerated && !follows)) return flat;
   const stay = (why: string): PlannedJob => ({
     ...flat,
     findings: [...flat.findings, formNote(`the layers stay flat: ${why}`)],
@@ -57,12 +60,14 @@ export async function planJob(
     if (!(error instanceof Fault)) throw error;
     return stay(error.message);
   }
-  const share = openMm2(bent.laidOut) / left;
+  const bentLeft = openMm2(bent.laidOut);
   const factor = bent.moves.motion.totalSeconds / flat.moves.motion.totalSeconds;
-  const found = `curved ones leave ${openMm2(bent.laidOut).toFixed(1)} mm2 hanging in the open, flat ones ${left.toFixed(1)} mm2, and take ${factor.toFixed(2)} times as long`;
+  const following = follows ? `follow ${followed.toFixed(1)} mm2 of skin, ` : '';
+  const found = `curved ones ${following}leave ${bentLeft.toFixed(1)} mm2 hanging in the open, flat ones ${left.toFixed(1)} mm2, and take ${factor.toFixed(2)} times as long`;
   const wrong = bent.moves.findings.find(({ severity }) => severity === 'error');
   if (wrong) return stay(wrong.message);
-  if (share > curved.better) return stay(`${found}; the limit is ${curved.better} of it`);
+  const most = follows ? left + tolerated : curved.better * left;
+  if (bentLeft > most) return stay(`${found}; the limit is ${most.toFixed(1)} mm2`);
   if (factor > curved.slower) return stay(`${found}; the limit is ${curved.slower} times`);
   return {
     ...bent,
@@ -76,6 +81,22 @@ export async function planJob(
 
 /** What hangs but for what lies between beads of fill, inside the part, mm2. */
 const openMm2 = ({ hanging }: JobLayout): number => hanging.totalMm2 - hanging.overFillMm2;
+
+/** Skin nearer to level counts as level, rad: flat layers make no stairs of it. */
+const LEVEL = 0.5 * DEG;
+
+/** Skin that looks up within an angle of level but is not level, mm2. */
+function skinToFollow(mesh: Mesh, within: number): number {
+  if (within === 0) return 0;
+  const normals = areaNormals(mesh);
+  let sum = 0;
+  for (let i = 0; i < normals.length; i += 3) {
+    const area = Math.hypot(normals[i]!, normals[i + 1]!, normals[i + 2]!);
+    const cosine = normals[i + 2]! / area;
+    if (cosine > Math.cos(within) && cosine < Math.cos(LEVEL)) sum += area;
+  }
+  return sum;
+}
 
 const formNote = (message: string): Finding => ({
   code: 'layers/form',

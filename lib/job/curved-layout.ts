@@ -5,12 +5,13 @@
  */
 import { DEG } from '../base/vector.js';
 import { type FieldMap, metricAt } from '../field/field-map.js';
-import type { FieldRules, PlannedField } from '../field/plan-field.js';
+import type { PlannedField } from '../field/plan-field.js';
 import { footingOf, lowestLayers, withDensity, withRemedy } from './footing-remedy.js';
 import type { SliceInput, SliceTools } from './input.js';
 import { type JobLayout, hangingOf, inputsOf, layersOf, pathsOf } from './lay-out.js';
 import type { Job } from './job-file.js';
-import { MOST_SHARE, checkThickness } from '../layers/rules.js';
+import { fieldRulesOf } from '../layers/field-rules.js';
+import { checkThickness } from '../layers/rules.js';
 import type { Layers } from '../layers/layers.js';
 import { type HangingPlace, joinedHanging } from '../layers/unsupported.js';
 import type { Mesh } from '../mesh/mesh.js';
@@ -46,7 +47,7 @@ export async function layOutCurved(
       watch: tools.watch,
     }),
   );
-  const asked = fieldRules(job, machine.nozzle.diameter);
+  const asked = fieldRulesOf(job.layers, job.regions, machine.nozzle.diameter);
   const field = await stages.kept('field', { regions, asked }, () =>
     tools.run({ kind: 'field', mesh: flat.part, machine, rules: asked }, tools.watch?.signal),
   );
@@ -116,7 +117,7 @@ function inPart(place: HangingPlace, field: FieldMap): HangingPlace {
 /** The plan of one region with what its field leaves, instead of what flat layers would. */
 function grown(
   flat: RegionPlan,
-  { hangingMm2, unavoidableMm2, tilt, start }: PlannedField,
+  { hangingMm2, unavoidableMm2, tilt, start, map }: PlannedField,
 ): RegionPlan {
   const [region] = flat.regions;
   const tilted = (tilt / DEG).toFixed(1);
@@ -129,7 +130,7 @@ function grown(
       {
         code: 'layers/curved',
         severity: 'note',
-        message: `curved layers, grown from ${from} and tilted by up to ${tilted} deg: by facets ${hangingMm2.toFixed(1)} mm2 hang, ${unavoidableMm2.toFixed(1)} mm2 lean so far so near to the table that no tilt of the machine would carry them`,
+        message: `curved layers, grown from ${from} on a lattice of ${map.lattice.spacing.toFixed(2)} mm and tilted by up to ${tilted} deg: by facets ${hangingMm2.toFixed(1)} mm2 hang, ${unavoidableMm2.toFixed(1)} mm2 lean so far so near to the table that no tilt of the machine would carry them`,
         at: { region: 0 },
       },
     ],
@@ -139,16 +140,3 @@ function grown(
 /** A pedestal is a region of its own, and curved layers grow from the table. */
 const noPedestal = ({ regions }: Job): Partial<Job['regions']> =>
   regions.footing === 'pedestal' ? { footing: 'refuse' } : {};
-
-/** What the job asks of the field; thickness is divided by the length of its gradient. */
-function fieldRules({ layers, regions }: Job, nozzleDiameter: number): FieldRules {
-  const { lattice, tilt, follow, thinnest, thickest } = layers.curved;
-  const most = Math.min(thickest, (MOST_SHARE * nozzleDiameter) / layers.thickness);
-  return {
-    spacing: lattice,
-    overhang: regions.overhang * DEG,
-    tilt: Math.min(tilt, regions.tilt) * DEG,
-    follow: follow * DEG,
-    stretch: [1 / most, 1 / thinnest],
-  };
-}

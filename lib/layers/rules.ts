@@ -8,6 +8,15 @@ import { Fault } from '../base/fault.js';
 
 const positive = z.number().positive();
 
+/** What the lattice under a field is made of. */
+export const curvedLattice = z.strictObject({
+  lattice: positive
+    .optional()
+    .describe(
+      'mm; edge of the cubes of the lattice that holds the field, and walls thinner than this are refused; left out: 2, finer where a wall or a gap is narrower, coarser in large parts',
+    ),
+});
+
 export const layerRules = z.strictObject({
   thickness: positive
     .default(0.2)
@@ -73,15 +82,11 @@ export const layerRules = z.strictObject({
     .enum(['auto', 'flat', 'field'])
     .default('flat')
     .describe(
-      'flat: every region has flat layers; field: the part is one piece of curved layers, the level sets of a field that grows from the table; auto: flat, and curved where flat layers leave too much hanging and curved ones are clear, better and not much slower',
+      'flat: every region has flat layers; field: the part is one piece of curved layers, the level sets of a field that grows from the table; auto: flat, and curved where flat layers leave too much hanging, or stairs on skin to follow, and curved ones are clear, better and not much slower',
     ),
   curved: z
     .strictObject({
-      lattice: positive
-        .default(2)
-        .describe(
-          'mm; edge of the cubes of the lattice that holds the field; walls thinner than this are refused',
-        ),
+      ...curvedLattice.shape,
       tilt: z
         .number()
         .min(0)
@@ -120,7 +125,7 @@ export const layerRules = z.strictObject({
         .number()
         .min(0)
         .max(1)
-        .default(0.5)
+        .default(0.75)
         .describe(
           'with auto: curved layers may leave at most this share of what flat ones leave hanging in the open',
         ),

@@ -1,0 +1,52 @@
+/**
+ * How fine a lattice a part gets, against the widths with which the parts are built and the count of tetrahedra of a
+ * body-centred cubic lattice: twelve a cube.
+ */
+import { describe, expect, test } from 'vitest';
+import { fittedSpacing } from '../../lib/field/fit-lattice.js';
+import { latticeOf } from '../../lib/field/lattice.js';
+import { cuboid, hollowSphere, standing, upright } from '../support/shapes.js';
+
+describe('the lattice of a part is', () => {
+  test('2 mm where nothing is narrower', () => {
+    expect(fittedSpacing(cuboid([20, 20, 20]))).toBe(2);
+  });
+
+  test('a little finer than its thinnest wall, and resolves it', () => {
+    // A sealed ball of radii 10 and 9: facets are nearer to each other than the radii.
+    const ball = standing(hollowSphere(10, 9, 96));
+    const spacing = fittedSpacing(ball);
+    expect(spacing).toBeGreaterThan(0.95);
+    expect(spacing).toBeLessThan(1);
+    expect(() => latticeOf(ball, spacing)).not.toThrow();
+  });
+
+  test('a little finer than its narrowest gap', () => {
+    const fork = upright(
+      [
+        [0, 0],
+        [21.5, 0],
+        [21.5, 20],
+        [11.5, 20],
+        [11.5, 5],
+        [10, 5],
+        [10, 20],
+        [0, 20],
+      ],
+      10,
+    );
+    expect(fittedSpacing(fork)).toBeCloseTo(0.98 * 1.5, 2);
+    expect(() => latticeOf(fork, fittedSpacing(fork))).not.toThrow();
+  });
+
+  test('coarser where 2 mm would be too many tetrahedra', () => {
+    // 100 x 100 x 80 mm3 at 2 mm: 1.2 million, and 150,000 are aimed at.
+    const block = cuboid([100, 100, 80]);
+    const spacing = fittedSpacing(block);
+    expect(spacing).toBeCloseTo(4, 6);
+    const { length } = latticeOf(block, spacing).shape;
+    expect(length).toBeGreaterThan(150_000);
+    // Those that the skin alone needs.
+    expect(length).toBeLessThan(200_000);
+  });
+});
