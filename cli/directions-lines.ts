@@ -9,7 +9,7 @@ export function directionsLines(parts: readonly PartNeeds[], demands: readonly D
   return [...each, 'a machine for all of them:', ...demands.flatMap((d) => demandLines(d, parts))];
 }
 
-function partLines({ name, plan, sets, planned, sweeps, words }: PartNeeds): string[] {
+function partLines({ name, plan, sets, planned, sweeps, curved, words }: PartNeeds): string[] {
   const u = plan.unsupported;
   return [
     `${name}: unsupported as placed ${u.asPlacedMm2.toFixed(1)} mm2, best single direction ${u.bestSingleDirectionMm2.toFixed(1)} mm2, planned in ${plan.regions.length} regions ${u.plannedMm2.toFixed(1)} mm2`,
@@ -19,6 +19,7 @@ function partLines({ name, plan, sets, planned, sweeps, words }: PartNeeds): str
     setLine(planned),
     ...sweeps.flatMap((sweep, i) => [
       ...(sweep.points.length ? [row(sweep)] : []),
+      ...(sweep.limit === 'tilt' ? [curvedRow(curved)] : []),
       `  ${words[i]}`,
     ]),
   ];
@@ -27,11 +28,18 @@ function partLines({ name, plan, sets, planned, sweeps, words }: PartNeeds): str
 const setLine = (sets: PartNeeds['planned']): string =>
   `  ${sets.map((s) => `${s.directions.length}: ${s.unsupportedMm2.toFixed(1)} mm2`).join(' | ')}`;
 
-function demandLines({ sweep, most, words }: Demand, parts: readonly PartNeeds[]): string[] {
+function demandLines(
+  { sweep, curved, most, words }: Demand,
+  parts: readonly PartNeeds[],
+): string[] {
   const asks = most
     ? ` ${parts[most.part]!.name} asks most: ${valueText(sweep.limit, most.need.value)}.`
     : '';
-  return [...(sweep.points.length ? [row(sweep)] : []), `  ${words}${asks}`];
+  return [
+    ...(sweep.points.length ? [row(sweep)] : []),
+    ...(curved ? [curvedRow(curved)] : []),
+    `  ${words}${asks}`,
+  ];
 }
 
 function row({ limit, points }: LimitSweep): string {
@@ -41,3 +49,6 @@ function row({ limit, points }: LimitSweep): string {
   );
   return `${limit}: ${cells.join(' | ')}`;
 }
+
+const curvedRow = ({ points }: PartNeeds['curved']): string =>
+  `in curved layers: ${points.map(({ value, unsupportedMm2 }) => `${valueText('tilt', value)} ${unsupportedMm2!.toFixed(1)}`).join(' | ')}`;

@@ -21,6 +21,7 @@ import { placeRules } from '../lib/job/job-file.js';
 import { place } from '../lib/job/place-part.js';
 import { searchingBy } from '../lib/job/tasks.js';
 import { searchLimits } from '../lib/regions/search/machine-limits.js';
+import { curvedLattice, layerRules } from '../lib/layers/rules.js';
 import { motionRules, withRounding } from '../lib/motion/rules.js';
 import { regionRules } from '../lib/regions/rules.js';
 import { mapImage, mapPicture } from '../lib/directions/map-picture.js';
@@ -40,6 +41,7 @@ import { version } from '../worker/version.js';
 const settings = z.strictObject({
   place: placeRules.prefault({}),
   regions: regionRules.prefault({}),
+  layers: z.strictObject({ curved: curvedLattice.prefault({}) }).prefault({}),
 });
 type Settings = z.output<typeof settings>;
 
@@ -123,6 +125,7 @@ async function studyAll(
   const pool = openPool();
   const out: PartNeeds[] = [];
   const { unit } = rules.place;
+  const wanted = { regions: rules.regions, layers: layerRules.parse(rules.layers) };
   try {
     for (const path of paths) {
       const { mesh } = readPart(
@@ -133,7 +136,7 @@ async function studyAll(
       );
       const name = printable(basename(path, extname(path)));
       out.push(
-        await studyPart(name, place(mesh, rules.place), machine, rules.regions, {
+        await studyPart(name, place(mesh, rules.place), machine, wanted, {
           kernel,
           watch,
           pause: () => pause(),

@@ -4,7 +4,8 @@
  */
 import { DEG, type Vec3 } from '../base/vector.js';
 import type { Demand, PartNeeds } from './needs.js';
-import { type LimitSweep, cheap } from './sweeps.js';
+import type { CurvedTilts } from './curved-tilts.js';
+import { type LimitPoint, type LimitSweep, cheap } from './sweeps.js';
 import { ENOUGH, type Need } from './sweep-words.js';
 import type { Machine } from '../machine/machine.js';
 import { reachOf } from '../machine/reachable-directions.js';
@@ -83,7 +84,11 @@ function partRecord(part: PartNeeds): object {
       })),
     },
     sweepTriangles: part.sweepTriangles,
-    sweeps: part.sweeps.map((s, i) => ({ ...sweepRecord(s), words: part.words[i] })),
+    sweeps: part.sweeps.map((s, i) => ({
+      ...sweepRecord(s),
+      ...(s.limit === 'tilt' ? { curvedLayers: curvedRecord(part.curved) } : {}),
+      words: part.words[i],
+    })),
     needs: part.needs.map(needRecord),
     map: {
       weightSr: map.weight,
@@ -94,9 +99,10 @@ function partRecord(part: PartNeeds): object {
   };
 }
 
-function demandRecord({ sweep, most, words }: Demand, parts: readonly PartNeeds[]): object {
+function demandRecord({ sweep, curved, most, words }: Demand, parts: readonly PartNeeds[]): object {
   return {
     ...sweepRecord(sweep),
+    ...(curved ? { curvedLayers: curvedRecord(curved) } : {}),
     words,
     ...(most ? { asksMost: { part: parts[most.part]!.name, ...needRecord(most.need) } } : {}),
   };
@@ -105,11 +111,20 @@ function demandRecord({ sweep, most, words }: Demand, parts: readonly PartNeeds[
 const sweepRecord = ({ limit, unit, points }: LimitSweep): object => ({
   limit,
   unit,
-  points: points.map(({ value, unsupportedMm2 }) => ({
+  points: pointsRecord(points),
+});
+
+const curvedRecord = ({ points, refused }: CurvedTilts): object => ({
+  note: 'the part as one piece of layers that are the level sets of a field, counted by facets as the others are',
+  points: pointsRecord(points),
+  ...(refused ? { refused } : {}),
+});
+
+const pointsRecord = (points: readonly LimitPoint[]): object[] =>
+  points.map(({ value, unsupportedMm2 }) => ({
     value: finite(value),
     unsupportedMm2: unsupportedMm2 === undefined ? null : rounded(unsupportedMm2),
-  })),
-});
+  }));
 
 const needRecord = (need: Need): object => ({
   limit: need.limit,

@@ -17,14 +17,15 @@ import {
   simplified,
 } from '../regions/plan-regions.js';
 import { forSearch } from '../regions/search/search-mesh.js';
-import type { RegionRules } from '../regions/rules.js';
 import { directionsFor } from '../regions/search/search-variants.js';
+import { planField } from '../field/plan-field.js';
 import { type Limit, limitsFor } from './changed-limits.js';
+import { type CurvedTilts, type GrowField, type NeedsRules, curvedTilts } from './curved-tilts.js';
 import { type DirectionMap, mapDirections } from './direction-map.js';
 import { type PlannedSet, plannedSets } from './planned.js';
 import { type DirectionSet, coverOf, smallestSets } from './sets.js';
-import { type RunUnder, type LimitSweep, radiiOf, sweepLimits } from './sweeps.js';
-import { type Need, needOf, sentence } from './sweep-words.js';
+import { type RunUnder, type LimitPoint, type LimitSweep, radiiOf, sweepLimits } from './sweeps.js';
+import { type Need, curvedSentence, needOf, sentence } from './sweep-words.js';
 
 /** The build directions that one part needs, and what they ask of a machine. */
 export interface PartNeeds {
@@ -42,8 +43,10 @@ export interface PartNeeds {
   /** Triangles of the mesh on which the sweeps were searched. */
   readonly sweepTriangles: number;
   readonly sweeps: readonly LimitSweep[];
+  /** What curved layers would leave at the values of the sweep of the tilt. */
+  readonly curved: CurvedTilts;
   readonly needs: readonly Need[];
-  /** One sentence per sweep. */
+  /** One sentence per sweep; of the tilt more where curved layers have something to say. */
   readonly words: readonly string[];
   /** Least table radius on which the part stands, mm. */
   readonly footprintMm: number;
@@ -54,14 +57,17 @@ export interface Demand {
   readonly limit: Limit;
   /** Sum over the parts, undefined where one of them does not stand. */
   readonly sweep: LimitSweep;
+  /** Of the tilt: the same in curved layers. */
+  readonly curved?: CurvedTilts;
   /** Index of the part that asks most, and what it asks; undefined where none asks anything. */
   readonly most?: { readonly part: number; readonly need: Need };
   readonly words: string;
 }
 
-/** The searches of a plan, and those of a sweep under a changed limit of the machine. */
+/** The searches of a plan, those of a sweep under a changed limit of the machine, and fields of the part. */
 export interface SearchingUnder extends SearchRunner {
   readonly search: RunUnder;
+  readonly grow: GrowField;
 }
 
 /** Tools of the study of a part. */
@@ -86,9 +92,10 @@ export async function studyPart(
   name: string,
   part: Mesh,
   machine: Machine,
-  rules: RegionRules,
+  wanted: NeedsRules,
   { kernel, work = here(machine), watch, pause }: NeedsTools,
 ): Promise<PartNeeds> {
+  const rules = wanted.regions;
   const limits = searchLimits(machine, rules.tilt);
   const plan = await planRegions(part, limits, rules, { kernel, watch, work });
   await pause?.();
@@ -107,6 +114,8 @@ export async function studyPart(
   const { footprint: footprintMm } = radiiOf(posed, rules.foot);
   const planned = await plannedSets(small, limits, rules, LARGEST_SET, work.search, watch);
   const sweeps = await sweepLimits(small, machine, rules, work.search, watch);
+  await pause?.();
+  const curved = await curvedTilts(small, machine, wanted, sweeps[0]!, work.grow, watch);
   return {
     name,
     plan,
@@ -117,8 +126,9 @@ export async function studyPart(
     setTriangles: coarse.triangles.length / 3,
     sweepTriangles: small.triangles.length / 3,
     sweeps,
+    curved,
     needs: sweeps.flatMap((s) => needOf(s) ?? []),
-    words: sweeps.map((s) => sentence(s, 'this part') + standing(s, footprintMm)),
+    words: sweeps.map((s) => wordsOf(s, 'this part', footprintMm, curved)),
     footprintMm,
   };
 }
@@ -129,27 +139,50 @@ const here = (machine: Machine): SearchingUnder => ({
     Promise.resolve(searchedPlan(spec, limitsFor(machine, spec.setting.rules.tilt, under))),
   replay: (spec) => Promise.resolve(replayed(spec, limitsFor(machine, spec.setting.rules.tilt))),
   simplify: (spec) => Promise.resolve(simplified(spec)),
+  // A refusal is a rejection here too.
+  grow: (mesh, rules) => Promise.resolve().then(() => planField(mesh, machine, rules)),
 });
 
 /** What one machine must offer for all parts, limit by limit. */
 export function demandOf(parts: readonly PartNeeds[]): Demand[] {
   return parts[0]!.sweeps.map((first, s): Demand => {
-    const points = first.points.map(({ value }, i) => {
-      const each = parts.map((p) => p.sweeps[s]!.points[i]!.unsupportedMm2);
-      const sum = each.every((x) => x !== undefined) ? each.reduce((a, b) => a + b, 0) : undefined;
-      return { value, unsupportedMm2: sum };
-    });
-    const sweep: LimitSweep = { ...first, points };
+    const { limit } = first;
+    const sweep: LimitSweep = { ...first, points: sumOf(parts.map((p) => p.sweeps[s]!.points)) };
     const footprint = Math.max(...parts.map((p) => p.footprintMm));
     const who = parts.length > 1 ? 'all parts' : 'this part';
-    const words = sentence(sweep, who) + standing(sweep, footprint);
+    const curved = curvedOf(parts);
+    const words = wordsOf(sweep, who, footprint, curved);
     const most = mostOf(parts, first);
-    return most ? { limit: first.limit, sweep, most, words } : { limit: first.limit, sweep, words };
+    return { limit, sweep, words, ...(most && { most }), ...(limit === 'tilt' && { curved }) };
   });
 }
 
-const standing = ({ limit }: LimitSweep, footprint: number): string =>
-  limit === 'table' ? ` To stand on, ${footprint.toFixed(1)} mm are enough.` : '';
+/** Of several parts at the same values; undefined where one of them has no figure. */
+function sumOf(each: readonly (readonly LimitPoint[])[]): LimitPoint[] {
+  return each[0]!.map(({ value }, i) => {
+    const areas = each.map((points) => points[i]!.unsupportedMm2);
+    const known = areas.filter((x) => x !== undefined);
+    const whole = known.length === areas.length;
+    return { value, unsupportedMm2: whole ? known.reduce((a, b) => a + b, 0) : undefined };
+  });
+}
+
+function curvedOf(parts: readonly PartNeeds[]): CurvedTilts {
+  const refused = parts.flatMap(({ name, curved }) =>
+    curved.refused ? [parts.length > 1 ? `${name}: ${curved.refused}` : curved.refused] : [],
+  );
+  return {
+    points: sumOf(parts.map((p) => p.curved.points)),
+    ...(refused.length > 0 && { refused: refused.join('; ') }),
+  };
+}
+
+function wordsOf(sweep: LimitSweep, who: string, footprint: number, curved: CurvedTilts): string {
+  const words = sentence(sweep, who);
+  if (sweep.limit === 'table')
+    return `${words} To stand on, ${footprint.toFixed(1)} mm are enough.`;
+  return sweep.limit === 'tilt' ? words + curvedSentence(curved, sweep, who) : words;
+}
 
 /** The part whose need lies farthest towards the lax end; of equals the one that gains more by it. */
 function mostOf(

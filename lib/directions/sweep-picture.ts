@@ -29,6 +29,8 @@ interface SweepCurve {
   readonly name: string;
   readonly colour: string;
   readonly points: readonly LimitPoint[];
+  /** What curved layers leave, drawn dotted; of the tilt alone. */
+  readonly curved?: readonly LimitPoint[];
 }
 
 export function curvesPicture(parts: readonly PartNeeds[], demands: readonly Demand[]): string {
@@ -58,17 +60,20 @@ export function curvesPicture(parts: readonly PartNeeds[], demands: readonly Dem
   ].join('\n');
 }
 
-function curvesOf({ limit, sweep }: Demand, parts: readonly PartNeeds[]): SweepCurve[] {
+function curvesOf({ limit, sweep, curved }: Demand, parts: readonly PartNeeds[]): SweepCurve[] {
   const own = parts.map((part, i) => ({
     name: part.name,
     colour: css(regionColour(i)),
     points: part.sweeps.find((s) => s.limit === limit)!.points,
+    ...(curved && { curved: part.curved.points }),
   }));
-  return parts.length > 1 ? [...own, { name: 'sum', colour: 'sum', points: sweep.points }] : own;
+  const sum = { name: 'sum', colour: 'sum', points: sweep.points };
+  return parts.length > 1 ? [...own, { ...sum, ...(curved && { curved: curved.points }) }] : own;
 }
 
 function panel({ limit, words }: Demand, curves: readonly SweepCurve[]): string {
   const areas = curves.flatMap((c) => c.points.map((p) => p.unsupportedMm2 ?? 0));
+  const dotted = curves.some((c) => c.curved);
   const top = niceTop(Math.max(1, ...areas));
   const count = curves[0]!.points.length;
   const x = (i: number): number => SWEEP_PAD.left + ((i + 0.5) / count) * SWEEP_PANEL.width;
@@ -85,6 +90,11 @@ function panel({ limit, words }: Demand, curves: readonly SweepCurve[]): string 
   const unit = limit === 'table' || limit === 'head' ? ', mm' : '';
   return [
     `<text class="ink" x="${SWEEP_PAD.left}" y="18" font-size="14" font-weight="600">${names[limit]}${unit}</text>`,
+    ...(dotted
+      ? [
+          `<text class="soft" x="${SWEEP_PAD.left + SWEEP_PANEL.width}" y="18" font-size="12" text-anchor="end">line: flat regions; dotted: curved layers</text>`,
+        ]
+      : []),
     ...levels,
     ...ticks,
     ...curves.map((c) => drawCurve(c, x, y)),
@@ -97,7 +107,7 @@ function panel({ limit, words }: Demand, curves: readonly SweepCurve[]): string 
 
 /** The values are steps of a table, not a scale: even distances, straight lines, a dot at each. */
 function drawCurve(
-  { colour, points }: SweepCurve,
+  { colour, points, curved = [] }: SweepCurve,
   x: (i: number) => number,
   y: (area: number) => number,
 ): string {
@@ -105,12 +115,23 @@ function drawCurve(
     p.unsupportedMm2 === undefined ? [] : [[x(i), y(p.unsupportedMm2)] as const],
   );
   const line = at.map(([u, v]) => `${u.toFixed(1)},${v.toFixed(1)}`).join(' ');
+  const beside = curved
+    .flatMap((p, i) =>
+      p.unsupportedMm2 === undefined
+        ? []
+        : [`${x(i).toFixed(1)},${y(p.unsupportedMm2).toFixed(1)}`],
+    )
+    .join(' ');
   const stroke = colour === 'sum' ? 'class="line" stroke-dasharray="5 4"' : `stroke="${colour}"`;
   const fill = colour === 'sum' ? 'class="ink"' : `fill="${colour}"`;
   const dots = at.map(
     ([u, v]) => `<circle cx="${u.toFixed(1)}" cy="${v.toFixed(1)}" r="3.6" ${fill}/>`,
   );
-  return `<polyline points="${line}" fill="none" ${stroke} stroke-width="2.2" stroke-linejoin="round"/>${dots.join('')}`;
+  const ink = colour === 'sum' ? 'class="line"' : `stroke="${colour}"`;
+  const dotted = beside
+    ? `<polyline points="${beside}" fill="none" ${ink} stroke-width="2.2" stroke-linecap="round" stroke-dasharray="0.1 5"/>`
+    : '';
+  return `<polyline points="${line}" fill="none" ${stroke} stroke-width="2.2" stroke-linejoin="round"/>${dotted}${dots.join('')}`;
 }
 
 function legendRows(curves: readonly SweepCurve[], y: number): string[] {

@@ -3,7 +3,8 @@
  * leaves is within ENOUGH of the least that any value leaves.
  */
 import type { Limit } from './changed-limits.js';
-import type { LimitSweep, LimitPoint } from './sweeps.js';
+import type { CurvedTilts } from './curved-tilts.js';
+import { type LimitSweep, type LimitPoint, NOTHING_LEFT } from './sweeps.js';
 
 /** Within this of the least counts as the least: the larger of mm2 and share of it. */
 export const ENOUGH = { mm2: 1, share: 0.01 } as const;
@@ -99,6 +100,24 @@ export function sentence(sweep: LimitSweep, who: string): string {
         : `${what} ${value} is slim enough for ${who}: it leaves ${left}, against ${gain}, and slimmer gains nothing.`;
     }
   }
+}
+
+/**
+ * What curved layers gain beside flat regions, to follow the sentence of the tilt; empty where flat layers leave nothing.
+ * @param flat the sweep of the tilt
+ */
+export function curvedSentence(
+  { points, refused }: CurvedTilts,
+  flat: LimitSweep,
+  who: string,
+): string {
+  const upright = flat.points[0]?.unsupportedMm2 ?? 0;
+  if (upright <= NOTHING_LEFT) return '';
+  const need = needOf({ ...flat, points });
+  const not = refused ? ` Not grown at every limit: ${refused}.` : '';
+  if (!need || need.first) return ` Curved layers gain nothing for ${who}.${not}`;
+  const beside = flat.points.find(({ value }) => value === need.value)!.unsupportedMm2!;
+  return ` Curved layers, by facets too, leave ${area(need.unsupportedMm2)} at ${valueText('tilt', need.value)}, where flat regions leave ${area(beside)}.${not}`;
 }
 
 const strictestOf = ({ points }: LimitSweep): number =>

@@ -200,6 +200,7 @@ export const searchingBy = (
     run({ kind: 'search', machine, ...spec, ...(under ? { under } : {}) }, signal),
   replay: (spec) => run({ kind: 'replay', machine, ...spec }, signal),
   simplify: (spec) => run({ kind: 'simplify', ...spec }, signal),
+  grow: (mesh, rules) => run({ kind: 'field', mesh, machine, rules }, signal),
 });
 
 /** Runs every task on the calling thread, letting other work in between. */

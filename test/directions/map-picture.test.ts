@@ -131,6 +131,7 @@ const part = (name: string, scale: number): PartNeeds => ({
     sweep('tilt', [0, 60], [900 * scale, 0]),
     sweep('rotary', [0, Infinity], [90 * scale, 0]),
   ],
+  curved: { points: [0, 60].map((value) => ({ value, unsupportedMm2: 900 * scale - value })) },
   needs: [],
   words: ['a', 'b'],
   footprintMm: 7,
@@ -158,7 +159,8 @@ describe('pictures', () => {
   test('several parts have a line each and one for their sum', () => {
     const both = [part('cap', 1), part('elbow', 2)];
     const svg = curvesPicture(both, demandOf(both));
-    expect(svg.match(/<polyline/g)).toHaveLength(2 * 3);
+    // In curved layers, dotted, of the tilt alone.
+    expect(svg.match(/<polyline/g)).toHaveLength(2 * 3 + 3);
     const axis = texts(svg).map(Number);
     // The sum of 900 and 1800 is the highest point: the axis ends at 4000, half of it is 2000.
     expect(axis).toContain(4000);

@@ -14,6 +14,7 @@ import { writeStl } from '../../lib/formats/write-mesh.js';
 import { place } from '../../lib/job/place-part.js';
 import { searchedPlan } from '../../lib/regions/plan-regions.js';
 import { forSearch } from '../../lib/regions/search/search-mesh.js';
+import { layerRules } from '../../lib/layers/rules.js';
 import { regionRules } from '../../lib/regions/rules.js';
 import { parts } from '../../samples/parts.js';
 import { cuboid, postWithArm } from '../support/shapes.js';
@@ -25,7 +26,8 @@ let post: PartNeeds;
 let block: PartNeeds;
 beforeAll(async () => {
   const kernel = await loadSolidKernel();
-  const rules = regionRules.parse({ effort: 12, children: 3, directions: 120, lean: 0 });
+  const regions = regionRules.parse({ effort: 12, children: 3, directions: 120, lean: 0 });
+  const rules = { regions, layers: layerRules.parse({}) };
   post = await studyPart('post', postWithArm(), machine, rules, { kernel });
   block = await studyPart('block', cuboid([12, 12, 90]), machine, rules, { kernel });
 });
@@ -56,6 +58,17 @@ describe('a post with an arm', () => {
     expect(one!.unsupportedMm2).toBeCloseTo(600, 2);
     expect(two!.unsupportedMm2).toBeLessThan(0.2);
     expect(two!.directions[0]).toEqual([0, 0, 1]);
+  });
+
+  // Growth turns from the post into the arm: nothing has to hang from 45 deg on, and by 30 deg no direction carries a
+  // level underside.
+  test('in curved layers the underside hangs up to 30 deg, and next to none of it from 60 deg on', () => {
+    const left = (tilt: number): number =>
+      post.curved.points.find((p) => p.value === tilt)!.unsupportedMm2!;
+    expect(left(0)).toBeCloseTo(600, 2);
+    expect(left(30)).toBeGreaterThan(550);
+    expect(left(60)).toBeLessThan(60);
+    expect(post.words[0]).toMatch(/ Curved layers, by facets too, leave /);
   });
 
   test('what no plan can beat is never more than what a plan leaves', () => {
@@ -104,6 +117,7 @@ test('a block needs nothing: every value of every limit leaves 0', () => {
     for (const { unsupportedMm2 } of points) expect(unsupportedMm2).toBe(0);
   }
   expect(block.words[0]).toMatch(/^Tilting gains nothing/);
+  expect(block.words[0]).not.toMatch(/Curved/);
 });
 
 test('together the areas are summed, and the part that asks for tilt is named', () => {
