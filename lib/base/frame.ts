@@ -44,18 +44,29 @@ export function shift(by: Vec3): Frame {
 }
 
 /** Right-handed turn by `angle` (radians) about the line through `point` along the unit `axis`. */
-export function turn(axis: Vec3, angle: number, point: Vec3 = [0, 0, 0]): Frame {
-  const f = mat4.fromRotation(
-    empty() as unknown as mat4,
-    angle,
-    axis as vec3,
-  ) as unknown as Frame | null;
-  if (!f) throw new Error(`turn about a zero axis ${axis.join(' ')}`);
-  const p = applyDirection(f, point);
-  f[12] = point[0] - p[0];
-  f[13] = point[1] - p[1];
-  f[14] = point[2] - p[2];
-  return f;
+export const turn = (axis: Vec3, angle: number, point: Vec3 = [0, 0, 0]): Frame =>
+  turnInto(empty(), axis, angle, point);
+
+/** The same into a frame that there is. */
+export function turnInto(out: Frame, axis: Vec3, angle: number, point: Vec3): Frame {
+  if (!mat4.fromRotation(out as unknown as mat4, angle, axis as vec3)) {
+    throw new Error(`turn about a zero axis ${axis.join(' ')}`);
+  }
+  const [x, y, z] = point;
+  for (let r = 0; r < 3; r++) {
+    out[12 + r] = point[r]! - (out[r]! * x + out[4 + r]! * y + out[8 + r]! * z);
+  }
+  return out;
+}
+
+/** Lets a frame be preceded by another one, in place: points are mapped by b first. */
+export function precede(f: Frame, b: Frame): void {
+  mat4.multiply(f as unknown as mat4, f as unknown as mat4, b as unknown as mat4);
+}
+
+/** The same for a shift by `by`, mm. */
+export function precedeByShift(f: Frame, [x, y, z]: Vec3): void {
+  for (let r = 0; r < 3; r++) f[12 + r] = x * f[r]! + y * f[4 + r]! + z * f[8 + r]! + f[12 + r]!;
 }
 
 export function applyPoint(f: Frame, p: Vec3): Vec3 {

@@ -4,7 +4,15 @@
  * all joints at zero, so a chain is the product of its joints' motions from the frame outwards. Joint
  * values are in the order of `Machine.joints`, mm and rad.
  */
-import { type Frame, compose, identity, shift, turn } from '../base/frame.js';
+import {
+  type Frame,
+  compose,
+  identity,
+  precede,
+  precedeByShift,
+  shift,
+  turnInto,
+} from '../base/frame.js';
 import { scale } from '../base/vector.js';
 import type { Joint, Machine } from './machine.js';
 
@@ -17,31 +25,32 @@ export function jointsOf(machine: Pick<Machine, 'joints'>, kind: Joint['kind']):
 export const runOutAt = ({ runOut }: Joint, value: number): number =>
   runOut[0] * (Math.cos(value) - 1) + runOut[1] * Math.sin(value);
 
-/** How one joint moves what it carries, machine frame. */
-function motionOf(joint: Joint, value: number): Frame {
-  if (joint.kind === 'linear') return shift(scale(joint.axis, value));
-  const frame = turn(joint.axis, value, joint.point);
-  const by = runOutAt(joint, value);
-  return by === 0 ? frame : compose(shift(scale(joint.axis, by)), frame);
-}
-
 /** The motion, relative to all joints at zero, of what hangs behind joint `index` (and is carried by it). */
 export function carriedBy(machine: Machine, joints: ArrayLike<number>, index: number): Frame {
   if (index < 0) return identity();
-  const table = machine.joints[index]!.carriesTable;
-  let frame = identity();
-  for (let i = 0; i <= index; i++) {
-    const joint = machine.joints[i]!;
-    if (joint.carriesTable === table) frame = compose(frame, motionOf(joint, joints[i]!));
-  }
-  return frame;
+  return chain(machine, joints, machine.joints[index]!.carriesTable, index);
 }
 
-function side(machine: Machine, joints: ArrayLike<number>, table: boolean): Frame {
-  let frame = identity();
-  machine.joints.forEach((joint, i) => {
-    if (joint.carriesTable === table) frame = compose(frame, motionOf(joint, joints[i]!));
-  });
+const side = (machine: Machine, joints: ArrayLike<number>, table: boolean): Frame =>
+  chain(machine, joints, table, machine.joints.length - 1);
+
+/** The joints of one side up to number `last`, one after the other. */
+function chain(machine: Machine, joints: ArrayLike<number>, table: boolean, last: number): Frame {
+  const frame = identity();
+  let turned: Frame | undefined;
+  for (let i = 0; i <= last; i++) {
+    const joint = machine.joints[i]!;
+    if (joint.carriesTable !== table) continue;
+    const value = joints[i]!;
+    if (joint.kind === 'linear') {
+      precedeByShift(frame, scale(joint.axis, value));
+      continue;
+    }
+    turned = turnInto(turned ?? identity(), joint.axis, value, joint.point);
+    const by = runOutAt(joint, value);
+    if (by !== 0) for (let c = 0; c < 3; c++) turned[12 + c]! += by * joint.axis[c]!;
+    precede(frame, turned);
+  }
   return frame;
 }
 

@@ -207,13 +207,8 @@ export class BeadSupport implements Support {
     const { turning, run } = this.#trace;
     return pieces.near([x, y, z], reach + BELOW_TO * h, this.#block).some((block) => {
       if (turning[run[block]!] !== 1) return false;
-      const strip = pieces.below(block, [x, y, z], axis);
-      return (
-        !!strip &&
-        strip.aside <= Math.max(SLIT, reach) &&
-        strip.depth > BELOW_FROM * h &&
-        strip.depth < BELOW_TO * h
-      );
+      const strip = pieces.below(block, [x, y, z], axis, [BELOW_FROM * h, BELOW_TO * h]);
+      return !!strip && strip.aside <= Math.max(SLIT, reach);
     });
   }
 

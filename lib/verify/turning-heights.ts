@@ -95,10 +95,9 @@ function heightUnder(
       let least = d[2] > 0 ? q[2] / d[2] : Infinity;
       let which = ON_TABLE;
       for (const block of near) {
-        const strip = pieces.below(block, q, d);
-        if (strip && strip.aside <= ON_STRIP && strip.depth > own) {
-          if (strip.depth < least) [least, which] = [strip.depth, block];
-        }
+        const strip = pieces.below(block, q, d, [own, least]);
+        if (!strip || strip.aside > ON_STRIP) continue;
+        if (strip.depth > own && strip.depth < least) [least, which] = [strip.depth, block];
       }
       if (least <= DEEPEST * bore) found.push([least, which]);
     }

@@ -52,12 +52,13 @@ export class TurningSupport implements Support {
   isBeside(place: PiecePlace): boolean {
     const { halfWidth, height } = place;
     const d = axisOf(place);
+    const level = ONE_LAYER_SHARE * height;
     return [halfWidth + TURNED_TOUCH, -halfWidth - TURNED_TOUCH].some((off) => {
       const q = pointOf(place, off);
       return this.#blocks(place).some((block) => {
         if (!this.#carried.has(block)) return false;
-        const strip = this.#pieces.below(block, q, d);
-        return !!strip && strip.aside <= 0 && Math.abs(strip.depth) < ONE_LAYER_SHARE * height;
+        const strip = this.#pieces.below(block, q, d, [-level, level]);
+        return !!strip && strip.aside <= 0;
       });
     });
   }
@@ -92,10 +93,8 @@ export class TurningSupport implements Support {
       if (this.#onFace(x, y)) return 0;
     }
     for (const block of this.#blocks(place)) {
-      const strip = this.#pieces.below(block, q, d);
-      if (!strip || strip.aside >= least) continue;
-      if (strip.depth < TURNED_FROM * height || strip.depth > TURNED_TO * height) continue;
-      least = strip.aside;
+      const strip = this.#pieces.below(block, q, d, [TURNED_FROM * height, TURNED_TO * height]);
+      if (strip && strip.aside < least) least = strip.aside;
     }
     return least;
   }

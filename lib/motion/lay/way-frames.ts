@@ -15,6 +15,8 @@ export class WayFrames {
   readonly #carried = new Map<number, readonly Frame[]>();
   /** By two joints. */
   readonly #moves = new Map<string, Float64Array>();
+  /** The same in the middle of blocks, as far as they were asked for. */
+  readonly #halves = new Map<string, Float64Array>();
   /** By what carries the two and how. */
   readonly #frames = new Map<string, BodyFrames>();
 
@@ -51,6 +53,17 @@ export class WayFrames {
   #move(from: number, to: number, t: number): Frame {
     const k = Math.floor(t);
     if (t === k) return this.moves(from, to).subarray(16 * k, 16 * k + 16);
+    if (t !== k + 0.5) return this.#between(from, to, t);
+    const key = `${from} ${to}`;
+    let known = this.#halves.get(key);
+    if (!known) this.#halves.set(key, (known = new Float64Array(16 * this.#poses.length)));
+    const half = known.subarray(16 * k, 16 * k + 16);
+    if (half[15] === 0) half.set(this.#between(from, to, t));
+    return half;
+  }
+
+  #between(from: number, to: number, t: number): Frame {
+    const k = Math.floor(t);
     const joints = between(this.#poses[k]!, this.#poses[k + 1]!, t - k);
     const seen = inverse(carriedBy(this.#machine, joints, from));
     return compose(seen, carriedBy(this.#machine, joints, to));

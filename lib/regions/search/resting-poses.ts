@@ -16,6 +16,7 @@ import { areaNormals, bounds, massOf } from '../../mesh/measure.js';
  * @param steady least angle by which it can be tipped, rad
  */
 export function poses(mesh: Mesh, kernel: SolidKernel, most: number, steady: number): Frame[] {
+  if (most === 0) return [identity()];
   const centre = massOf(mesh).centre;
   const faces = restingFaces(kernel.hull(mesh), centre, steady).filter(
     (n) => angle(n, [0, 0, -1]) > 0.01,
@@ -32,26 +33,37 @@ function restingFaces(hull: Mesh, centre: Vec3, steady: number): Vec3[] {
     .map((f) => f.normal);
 }
 
+/** Cosine between the normals of triangles in one plane. */
+const SAME_PLANE = 1 - 1e-6;
+
 interface RestingFace {
   readonly normal: Vec3;
-  area: number;
+  readonly area: number;
   readonly triangles: number[];
 }
 
-/** Triangles in one plane together. */
+/** Triangles in one plane together: of a convex body they hang together. */
 function facesOf(hull: Mesh): RestingFace[] {
   const normals = areaNormals(hull);
+  const count = hull.triangles.length / 3;
+  const areaOf = (t: number): number => Math.hypot(...pointAt(normals, t));
+  const taken = Uint8Array.from({ length: count }, (_, t) => (areaOf(t) === 0 ? 1 : 0));
   const faces: RestingFace[] = [];
-  for (let t = 0; t < hull.triangles.length / 3; t++) {
-    const scaledNormal = pointAt(normals, t);
-    const area = Math.hypot(...scaledNormal);
-    if (area === 0) continue;
-    const normal = unit(scaledNormal);
-    const face = faces.find((f) => dot(f.normal, normal) > 1 - 1e-6);
-    if (face) {
-      face.area += area;
-      face.triangles.push(t);
-    } else faces.push({ normal, area, triangles: [t] });
+  for (let first = 0; first < count; first++) {
+    if (taken[first]) continue;
+    taken[first] = 1;
+    const normal = unit(pointAt(normals, first));
+    const triangles = [first];
+    // Grows while it is walked.
+    for (const t of triangles) {
+      for (let h = 3 * t; h < 3 * t + 3; h++) {
+        const other = Math.floor(hull.twins[h]! / 3);
+        if (taken[other] || dot(normal, unit(pointAt(normals, other))) <= SAME_PLANE) continue;
+        taken[other] = 1;
+        triangles.push(other);
+      }
+    }
+    faces.push({ normal, area: triangles.reduce((sum, t) => sum + areaOf(t), 0), triangles });
   }
   return faces;
 }
