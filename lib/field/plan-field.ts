@@ -18,7 +18,7 @@ import { fittedSpacing } from './fit-lattice.js';
 import { type HeadOutline, type JudgedField, better, judgeField } from './judge.js';
 import { latticeOf } from './lattice.js';
 import { sheetsOf } from './sheets.js';
-import { tiltOverTable } from './tilt-over-table.js';
+import { tiltOverTable } from '../machine/tilt-over-table.js';
 
 /** What is asked of the layers of a field; plain data, so that the work may be done on another thread. */
 export interface FieldRules {

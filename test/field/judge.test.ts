@@ -5,7 +5,7 @@ import { fieldMapOf } from '../../lib/field/field-map.js';
 import type { GrowthRules } from '../../lib/field/growth-rules.js';
 import { better, judgeField } from '../../lib/field/judge.js';
 import { type Lattice, latticeOf } from '../../lib/field/lattice.js';
-import { tiltOverTable } from '../../lib/field/tilt-over-table.js';
+import { tiltOverTable } from '../../lib/machine/tilt-over-table.js';
 import { extruded } from '../../lib/mesh/make-solids.js';
 import { ringLying } from '../support/shapes.js';
 

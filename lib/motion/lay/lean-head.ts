@@ -12,6 +12,8 @@
  * direction that comes of it is still in the tube; to far ones first, so that long waves go as quickly as short ones.
  * Where the first joint cannot turn without end, a path on which it would come to its end is begun whole turns earlier or
  * later, which are made up on the link before it.
+ * Low over the table the head may lean from the growth, but not so far that it comes near the table; where the growth
+ * itself leans too far for that, the head stands as upright as the lean allows.
  * The cosine between head and growth is bilinear in (1, cos, sin) of both values: nine numbers a point, and no chain of
  * joints is followed while values are tried (half the time of planning a ring's motion).
  *
@@ -26,6 +28,7 @@ import { rotaryPair, solveRotaries } from '../../machine/inverse.js';
 import type { Machine } from '../../machine/machine.js';
 import { PathKind, type Paths } from '../../paths/paths.js';
 import { windings } from './run-solutions.js';
+import { type HeadTube, tubeOf } from './head-tube.js';
 
 /** How many points apart the neighbours are to which a value is drawn: far ones first, which even out long waves. */
 const STRIDES = [256, 128, 64, 32, 16, 8, 4, 2, 1];
@@ -51,6 +54,8 @@ class HeadDirection {
   readonly #h = new Float64Array(27);
   /** Their products with the growth in work. */
   readonly #m = new Float64Array(9);
+  #leastCosine = -1;
+  #leastZ = -1;
 
   constructor(machine: Machine) {
     const { first, second } = rotaryPair(machine);
@@ -75,27 +80,23 @@ class HeadDirection {
     }
   }
 
-  /** Takes a direction of growth into work. */
-  aim(d: Float64Array, at: number): void {
-    for (let k = 0; k < 9; k++) {
-      this.#m[k] =
-        this.#h[3 * k]! * d[at]! +
-        this.#h[3 * k + 1]! * d[at + 1]! +
-        this.#h[3 * k + 2]! * d[at + 2]!;
+  /** Takes a point into work. */
+  aim({ growth, leastCosine, leastZ }: HeadTube, k: number): void {
+    this.#leastCosine = leastCosine[k]!;
+    this.#leastZ = leastZ[k]!;
+    for (let i = 0; i < 9; i++) {
+      this.#m[i] =
+        this.#h[3 * i]! * growth[3 * k]! +
+        this.#h[3 * i + 1]! * growth[3 * k + 1]! +
+        this.#h[3 * i + 2]! * growth[3 * k + 2]!;
     }
   }
 
-  /** Cosine between head and growth. */
-  cosine(q1: number, q2: number): number {
-    const m = this.#m;
+  /** Whether the head may stand so at the point in work: near enough to its growth and upright enough over the table. */
+  holds(q1: number, q2: number): boolean {
     const [c1, s1, c2, s2] = [Math.cos(q1), Math.sin(q1), Math.cos(q2), Math.sin(q2)];
-    return (
-      m[0]! +
-      c2 * m[1]! +
-      s2 * m[2]! +
-      c1 * (m[3]! + c2 * m[4]! + s2 * m[5]!) +
-      s1 * (m[6]! + c2 * m[7]! + s2 * m[8]!)
-    );
+    if (blended(this.#m, 1, 0, c1, s1, c2, s2) < this.#leastCosine) return false;
+    return this.#leastZ === -1 || blended(this.#h, 3, 2, c1, s1, c2, s2) >= this.#leastZ;
   }
 
   /** Every pair of values in the travel that has the head along a direction, in the turns nearest to two values. */
@@ -121,6 +122,23 @@ class HeadDirection {
     }
     return best;
   }
+}
+
+/** The sum of u_i v_j m_ij, nine numbers `stride` apart. */
+function blended(
+  m: Float64Array,
+  stride: number,
+  at: number,
+  c1: number,
+  s1: number,
+  c2: number,
+  s2: number,
+): number {
+  const row = (i: number): number =>
+    m[3 * i * stride + at]! +
+    c2 * m[(3 * i + 1) * stride + at]! +
+    s2 * m[(3 * i + 2) * stride + at]!;
+  return row(0) + c1 * row(1) + s1 * row(2);
 }
 
 /** a, b, c of a + b cos q + c sin q from its values at SAMPLED_AT. */
@@ -158,31 +176,25 @@ export function leanHead(
   const directions = paths.directions;
   if (!directions) throw new Error('flat paths have no directions of their own');
   const head = new HeadDirection(machine);
-  const leastOf = (path: number): number =>
-    Math.cos(paths.kind[path] === PathKind.fill ? FILL_LEAN * lean : lean);
   const [a, b] = [paths.start[from]!, paths.start[to]!];
+  const tube = tubeOf(machine, paths, from, to, (path) =>
+    paths.kind[path] === PathKind.fill ? FILL_LEAN * lean : lean,
+  );
   const pairs = new Float64Array(2 * (b - a));
-  const followerOf = (path: number): Follower => ({
-    head,
-    directions,
-    pairs,
-    first: a,
-    least: leastOf(path),
-  });
+  const follower: Follower = { head, tube, pairs, first: a };
   let at: readonly [number, number] = [near[head.first]!, near[head.second]!];
   const joint = machine.joints[head.first]!;
   const limited = Number.isFinite(joint.most - joint.least);
   let turnedBack = 0;
   for (let path = from; path < to; path++) {
     const [begin, end] = [paths.start[path]!, paths.start[path + 1]!];
-    const follower = followerOf(path);
     let turns = follow(follower, begin, end, at);
     if (turns.out >= 0) return { first: a, pairs, unreachable: turns.out, turnedBack };
     if (limited && turns.jump > TURNED_BACK) {
       // The joint comes to its end on the way: whole turns are made up before the path, where nothing is laid.
       const start = at;
       const others = head
-        .solutions(pointAt(directions, begin), ...start)
+        .solutions(pointAt(tube.aims, begin - a), ...start)
         .flatMap(([q1, q2]) => windings(joint, q1).map((wound) => [wound, q2] as const))
         .sort((p, q) => Math.abs(p[0] - start[0]) - Math.abs(q[0] - start[0]));
       const free = others.find((p) => {
@@ -195,7 +207,7 @@ export function leanHead(
     at = turns.end;
   }
   for (let path = from; path < to; path++) {
-    drawTaut(head, paths, directions, pairs, a, path, leastOf(path));
+    drawTaut(follower, paths, path);
   }
   return { first: a, pairs, unreachable: -1, turnedBack };
 }
@@ -203,11 +215,10 @@ export function leanHead(
 /** What stays the same from path to path. */
 interface Follower {
   readonly head: HeadDirection;
-  readonly directions: Float64Array;
+  readonly tube: HeadTube;
   /** Filled in. */
   readonly pairs: Float64Array;
   readonly first: number;
-  readonly least: number;
 }
 
 /** A joint that turns farther than this from one point of a path to the next turns back, rad. */
@@ -218,23 +229,22 @@ const TURNED_BACK = Math.PI / 2;
  * @returns the values at the end, the greatest turn from a point to the next, and the first point out of reach, else -1
  */
 function follow(
-  { head, directions, pairs, first, least }: Follower,
+  { head, tube, pairs, first }: Follower,
   from: number,
   to: number,
   [start1, start2]: readonly [number, number],
 ): { readonly end: readonly [number, number]; readonly jump: number; readonly out: number } {
   let [q1, q2, jump] = [start1, start2, 0];
   for (let k = from; k < to; k++) {
-    head.aim(directions, 3 * k);
-    if (head.cosine(q1, q2) < least) {
-      const end = head.nearest(pointAt(directions, k), q1, q2);
+    head.aim(tube, k - first);
+    if (!head.holds(q1, q2)) {
+      const end = head.nearest(pointAt(tube.aims, k - first), q1, q2);
       if (!end) return { end: [q1, q2], jump, out: k };
       let [low, high] = [0, 1];
       for (let i = 0; i < LEAN_HALVINGS; i++) {
         const share = (low + high) / 2;
-        if (head.cosine(q1 + share * (end[0] - q1), q2 + share * (end[1] - q2)) < least)
-          low = share;
-        else high = share;
+        if (head.holds(q1 + share * (end[0] - q1), q2 + share * (end[1] - q2))) high = share;
+        else low = share;
       }
       const [by1, by2] = [high * (end[0] - q1), high * (end[1] - q2)];
       if (k > from) jump = Math.max(jump, Math.abs(by1), Math.abs(by2));
@@ -249,13 +259,9 @@ function follow(
 
 /** Evens out the values of one path, in place; its ends are free to follow. */
 function drawTaut(
-  head: HeadDirection,
+  { head, tube, pairs, first }: Follower,
   { points, start }: Paths,
-  directions: Float64Array,
-  pairs: Float64Array,
-  first: number,
   path: number,
-  least: number,
 ): void {
   const [a, b] = [start[path]!, start[path + 1]!];
   // How far along the path each point lies, mm.
@@ -280,8 +286,8 @@ function drawTaut(
         const [at, u, v] = [2 * i, 2 * before, 2 * after];
         const q1 = (own[at]! + own[u]! + share * (own[v]! - own[u]!)) / 2;
         const q2 = (own[at + 1]! + own[u + 1]! + share * (own[v + 1]! - own[u + 1]!)) / 2;
-        head.aim(directions, 3 * (a + i));
-        if (head.cosine(q1, q2) < least) continue;
+        head.aim(tube, a + i - first);
+        if (!head.holds(q1, q2)) continue;
         own[at] = q1;
         own[at + 1] = q2;
       }

@@ -6,6 +6,7 @@ import { describe, expect, test } from 'vitest';
 import { seeded } from '../../../lib/base/random.js';
 import { DEG, type Vec3, dot, pointAt } from '../../../lib/base/vector.js';
 import { forward } from '../../../lib/machine/forward.js';
+import { leastTipHeight } from '../../../lib/machine/head.js';
 import { rotaryPair } from '../../../lib/machine/inverse.js';
 import type { Machine } from '../../../lib/machine/machine.js';
 import { type HeadTurns, leanHead } from '../../../lib/motion/lay/lean-head.js';
@@ -16,7 +17,9 @@ import { sampleMachine } from '../../support/jobs.js';
 function pathOf(directions: readonly Vec3[]): Paths {
   const count = directions.length;
   return {
-    points: Float64Array.from({ length: 3 * count }, (_, i) => (i % 3 === 0 ? i / 3 : 0)),
+    points: Float64Array.from({ length: 3 * count }, (_, i) =>
+      i % 3 === 0 ? i / 3 : i % 3 === 2 ? 200 : 0,
+    ),
     width: new Float64Array(count),
     height: new Float64Array(count),
     start: Uint32Array.of(0, count),
@@ -36,17 +39,20 @@ const tilted = (tilt: number, azimuth: number): Vec3 => [
   Math.cos(tilt),
 ];
 
-/** Angle between the head and the growth at each point, rad. */
-function leansOf(machine: Machine, paths: Paths, { pairs }: HeadTurns): number[] {
+/** The direction of the head at each point. */
+function headsOf(machine: Machine, { pairs }: HeadTurns): Vec3[] {
   const { first, second } = rotaryPair(machine);
   return Array.from({ length: pairs.length / 2 }, (_, k) => {
     const joints = machine.ready.slice();
     joints[first] = pairs[2 * k]!;
     joints[second] = pairs[2 * k + 1]!;
-    const { direction } = forward(machine, joints);
-    return Math.acos(Math.min(1, dot(direction, pointAt(paths.directions!, k))));
+    return forward(machine, joints).direction;
   });
 }
+
+/** Angle between the head and the growth at each point, rad. */
+const leansOf = (machine: Machine, { directions }: Paths, turns: HeadTurns): number[] =>
+  headsOf(machine, turns).map((d, k) => Math.acos(Math.min(1, dot(d, pointAt(directions!, k)))));
 
 /** How far a joint turns in all, rad. */
 const turned = ({ pairs }: HeadTurns, joint: 0 | 1): number => {
@@ -58,6 +64,28 @@ const turned = ({ pairs }: HeadTurns, joint: 0 | 1): number => {
 const machines = ['table-table-ac', 'table-table-bc', 'head-table'] as const;
 
 describe.each(machines)('%s', (name) => {
+  test('low over the table the head stands as upright as its clearance asks, if the lean allows it', () => {
+    const machine = sampleMachine(name);
+    // A growth of 60 deg all the way round, the tip rising from 1 to 12 mm.
+    const count = 181;
+    const grown = pathOf(Array.from({ length: count }, (_, k) => tilted(60 * DEG, 2 * k * DEG)));
+    const points = grown.points.map((x, i) => (i % 3 === 2 ? 1 + (11 * (i - 2)) / 3 / count : x));
+    const paths = { ...grown, points };
+    const lean = 10 * DEG;
+    const turns = leanHead(machine, paths, 0, 1, lean, machine.ready);
+    leansOf(machine, paths, turns).forEach((by) => expect(by).toBeLessThan(lean + 1e-6));
+    let bounded = 0;
+    headsOf(machine, turns).forEach((d, k) => {
+      const height = points[3 * k + 2]!;
+      const tilt = Math.acos(d[2]);
+      // Clear of the table, or as upright as the lean allows. Tabulated in steps of 0.1 deg.
+      const free = leastTipHeight(machine, tilt - 0.1 * DEG) <= height;
+      if (!free) expect(tilt).toBeLessThan(50.01 * DEG);
+      if (leastTipHeight(machine, 60 * DEG) > height) bounded++;
+    });
+    expect(bounded).toBeGreaterThan(20);
+  });
+
   const machine = sampleMachine(name);
 
   test.each([1, 2, 3])('the head keeps within 5 deg of the growth, seed %d', (seed) => {
@@ -231,7 +259,7 @@ describe('several paths', () => {
     const grown = pathOf(
       x.map((s, k) => tilted((10 + 0.4 * s + (k % 2 ? 0.5 : -0.5)) * DEG, 90 * DEG)),
     );
-    const points = Float64Array.from(x.flatMap((s) => [s, 0, 0]));
+    const points = Float64Array.from(x.flatMap((s) => [s, 0, 200]));
     const { pairs } = leanHead(machine, { ...grown, points }, 0, 1, 5 * DEG, machine.ready);
     // A string pulled taut in a tube wide enough is straight.
     const tilt = x.map((_, k) => pairs[2 * k + 1]!);
