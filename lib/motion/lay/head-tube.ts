@@ -21,7 +21,7 @@ export interface HeadTube {
 }
 
 /** Kept over what the table asks for, mm: between two points the head may come lower. */
-const TABLE_MARGIN = 0.06;
+const KEPT_OVER_TABLE = 0.06;
 /** Directions that differ by less are one: cosine. */
 const TUBE_ROUNDING = 1e-9;
 
@@ -49,7 +49,7 @@ export function tubeOf(
       leastCosine[i] = Math.cos(lean);
       const d = pointAt(growth, i);
       const tilt = Math.acos(Math.max(-1, Math.min(1, d[2])));
-      const most = mostTilt(Math.max(0, points[3 * k + 2]! - TABLE_MARGIN));
+      const most = mostTilt(Math.max(0, points[3 * k + 2]! - KEPT_OVER_TABLE));
       if (tilt + lean <= most) continue;
       const wanted = Math.max(Math.min(tilt, most), tilt - lean);
       leastZ[i] = Math.cos(Math.max(wanted, most)) - TUBE_ROUNDING;
