@@ -4,9 +4,11 @@
  */
 import { expect, test } from 'vitest';
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
-import { elbow, loadShapes } from '../support/shapes.js';
+import { DEG } from '../../lib/base/vector.js';
+import { jobOf, runJob, sampleJson } from '../support/jobs.js';
+import { dome, elbow, loadShapes } from '../support/shapes.js';
 import { curvedJob } from './cases.js';
-import { recount } from './recount.js';
+import { errorOnTop, recount } from './recount.js';
 
 test('a bend of a rod', async () => {
   const build = (): ReturnType<typeof elbow> => elbow(11, 3);
@@ -28,4 +30,26 @@ test('a bend of a rod', async () => {
   expect(Math.abs(overFill - checked.overFill)).toBeLessThan(3);
   // The chord error that jobs keep unless told otherwise.
   expect(bow).toBeLessThan(0.0105);
+});
+
+/*
+ * A cap of a ball of R 25, 3 mm high: up to 28 deg from level. Flat layers of 0.2 mm make stairs of it, whose error is
+ * half a layer by nature; layers that follow the skin have next to none. At most half of it is asked for.
+ */
+test('a shallow top without stairs', async () => {
+  const part = dome(25, 3, 2, 180, 40);
+  const machine = 'table-table-ac';
+  const file = sampleJson(`machines/${machine}.json`) as Parameters<typeof errorOnTop>[1];
+  const inForm = async (form: string): Promise<{ top: number; follows: boolean }> => {
+    const layers = { form, curved: { follow: 25 } };
+    const { program, plan, report } = await runJob(
+      jobOf(part, machine, { layers, check: { run: false }, page: false }),
+    );
+    const top = errorOnTop(program.join(''), file, plan.part, 24 * DEG);
+    return { top, follows: report.regions[0]!.curved !== undefined };
+  };
+  const [flat, followed] = [await inForm('flat'), await inForm('field')];
+  expect([flat.follows, followed.follows]).toEqual([false, true]);
+  expect(flat.top).toBeGreaterThan(0.05);
+  expect(followed.top).toBeLessThan(flat.top / 2);
 });

@@ -6,7 +6,7 @@ import type { RunTask } from '../../lib/job/tasks.js';
 import { jobOf, runJob, sampleJson } from '../support/jobs.js';
 import type { Limbs } from '../support/shapes.js';
 import type { Mesh } from '../../lib/base/mesh.js';
-import { type Beads, beadsOf } from './beads.js';
+import { type Beads, beadsOf, cross, minus } from './beads.js';
 import type { Case } from './cases.js';
 import type { File, Vec } from './chain.js';
 import { countHanging } from './hanging.js';
@@ -64,12 +64,7 @@ export function recountBeads(
   span: number,
 ): Omit<Curved, 'checked'> {
   const { moves, beads } = laidBy(text, file);
-  const at = (v: number): Vec => [...part.vertices.subarray(3 * v, 3 * v + 3)] as never as Vec;
-  const triangles = Array.from(
-    { length: part.triangles.length / 3 },
-    (_, i) => [...part.triangles.subarray(3 * i, 3 * i + 3)] as never as Vec,
-  );
-  const vertices = Array.from({ length: part.vertices.length / 3 }, (_, v) => at(v));
+  const { vertices, triangles } = cornersOf(part);
   const solid = meshSolid({ shape: 'mesh', vertices, triangles });
   const { face } = file.table;
   const onTable = (x: number, y: number): boolean =>
@@ -83,13 +78,36 @@ export function recountBeads(
     onTable,
     span,
   );
-  const facets = triangles.map((t) => t.map(at) as never as Facets[number]);
+  const facets = facetsOf(part);
   // What lies before the first mark is the machine's own start.
   const laid = beads.volume.reduce(
     (sum, v, i) => sum + (moves.region[beads.block[i]!]! > 0 ? v : 0),
     0,
   );
   return { open, overFill, shape: shapeOf(beads, facets, laid), bow: beads.bow };
+}
+
+/** Size of the error up to which 95 % of the skin lies that looks up within an angle of level, rad, mm. */
+export function errorOnTop(text: string, file: File, part: Mesh, within: number): number {
+  const top = facetsOf(part).filter(([a, b, c]) => {
+    const n = cross(minus(b, a), minus(c, a));
+    return n[2] > Math.cos(within) * Math.hypot(...n);
+  });
+  return shapeOf(laidBy(text, file).beads, top, 0).p95;
+}
+
+function cornersOf(part: Mesh): { readonly vertices: Vec[]; readonly triangles: Vec[] } {
+  const three = (of: Float64Array | Uint32Array): Vec[] =>
+    Array.from(
+      { length: of.length / 3 },
+      (_, i) => [...of.subarray(3 * i, 3 * i + 3)] as never as Vec,
+    );
+  return { vertices: three(part.vertices), triangles: three(part.triangles) };
+}
+
+function facetsOf(part: Mesh): Facets {
+  const { vertices, triangles } = cornersOf(part);
+  return triangles.map((t) => t.map((v) => vertices[v]!) as never as Facets[number]);
 }
 
 /** @returns the reason, if the job is refused */
