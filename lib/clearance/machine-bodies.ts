@@ -30,16 +30,25 @@ export interface MachineBodies {
   readonly head: CarriedThings<RigidBody>;
   /** Which part of the head keeps which distance from what lies under the base plane (`marginsUnder`). */
   readonly overBase: readonly { readonly body: CarriedThings<RigidBody>; readonly need: number }[];
+  /**
+   * With the tip, but higher than it stands by what a nozzle rubs over: what must not touch beads of curved layers, which
+   * may rise towards it beside the one that is laid.
+   */
+  readonly overSheet: CarriedThings<RigidBody>;
   /** With the tip: what must keep clear while nothing is laid. */
   readonly wholeHead: CarriedThings<RigidBody>;
   readonly table: CarriedThings<RigidBody>;
   readonly obstacles: readonly CarriedThings<RigidBody>[];
 }
 
+/** A nozzle rubs over what stands no higher over its tip, mm: one and a half layers of 0.2 mm. */
+const RUBBED_OVER = 0.3;
+
 export const HEAD_NAME = 'the head';
 export const TABLE_NAME = 'the table';
 
 export function bodiesOf(machine: Machine): MachineBodies {
+  const [x, y, z] = machine.tip;
   const meshes = machine.headMeshes.map(({ tree }) => meshPieces(tree.mesh));
   const head = (from: number): CarriedThings<RigidBody> => ({
     name: HEAD_NAME,
@@ -50,6 +59,7 @@ export function bodiesOf(machine: Machine): MachineBodies {
   return {
     head: head(machine.clearance),
     overBase: marginsUnder(machine).map(({ from, need }) => ({ body: head(from), need })),
+    overSheet: { ...head(0), fixed: shift([x, y, z + RUBBED_OVER]) },
     wholeHead: head(0),
     table: {
       name: TABLE_NAME,

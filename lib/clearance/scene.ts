@@ -119,6 +119,7 @@ export function pairsOf({ setting, printed }: Scene, at: number, own: boolean): 
     return [
       ...pairWith(bodies.head, need, beside),
       ...bodies.overBase.flatMap((keep) => pairWith(keep.body, keep.need, under)),
+      ...(region === at && curved ? pairWith(bodies.overSheet, 0, under) : []),
       ...around,
     ];
   });
@@ -131,9 +132,11 @@ const pairWith = (
   { beads, until, rough }: Laid,
 ): ClearancePair[] => (until > 0 ? [{ body, things: beads, until, rough, need }] : []);
 
-/** "the head comes within 1 mm of region 2" */
+/** "the head comes within 1 mm of region 2"; with nothing to keep, "the head touches region 2" */
 export function comesNear({ body, things, need }: ClearancePair): string {
   const turned = things.name.startsWith('region') && body.name !== HEAD_NAME;
   const [who, what] = turned ? [things.name, body.name] : [body.name, things.name];
-  return `${who} comes within ${Number(need.toFixed(2))} mm of ${what}`;
+  return need > 0
+    ? `${who} comes within ${Number(need.toFixed(2))} mm of ${what}`
+    : `${who} touches ${what}`;
 }
