@@ -26,9 +26,9 @@ export interface NeedsRules {
 export type GrowField = (mesh: Mesh, rules: FieldRules) => Promise<PlannedField>;
 
 export interface CurvedTilts {
-  /** At the values of the sweep of the tilt; undefined where the part has no field. */
+  /** At the values of the sweep of the tilt; where the part has no field, what is left under the stricter ones. */
   readonly points: readonly LimitPoint[];
-  /** Why it has none at the laxest value. */
+  /** Why the part has no field at some limit, the strictest of them. */
   readonly refused?: string;
 }
 

@@ -19,6 +19,7 @@ const COMMANDS: Readonly<Record<string, { readonly script: string; readonly run:
   bench: { script: 'bench', run: ['--expose-gc', 'dist/bench/test/bench/main.js'] },
   corpus: { script: 'corpus', run: ['dist/bench/test/corpus/table.js'] },
   printed: { script: 'corpus:printed', run: ['dist/bench/test/corpus/printed.js'] },
+  curved: { script: 'corpus:curved', run: ['dist/bench/test/corpus/curved.js'] },
   recount: { script: 'recount', run: ['dist/bench/test/recount/main.js'] },
 };
 
