@@ -11,12 +11,16 @@ import { type Lattice, barycentric, locateNear } from './lattice.js';
 import { gradientsOf, middleOf, nodalMeans } from './linear-functions.js';
 import type { Sheets } from './sheets.js';
 
-export interface FieldMap {
+/** A growth field, before its level sets are laid flat. */
+export interface Grown {
   readonly lattice: Lattice;
-  /** Packed u, v, growth of each node: its place in layer space, mm. */
+  /** Packed u, v, growth of each node: its place in layer space, mm; u and v are 0 before it is laid flat. */
   readonly layerNodes: Float64Array;
   /** Packed gradient of the growth at each node, the mean of the tetrahedra about it. */
   readonly growth: Float64Array;
+}
+
+export interface FieldMap extends Grown {
   /** Cubes of layer space, each with the tetrahedra whose boxes reach into it. */
   readonly index: CubeIndex;
 }
@@ -35,23 +39,26 @@ const ROUNDING = 1e-9;
 /** The same at the lattice's own surface, which stands out of the part: nothing is that far off. */
 const OFF_LATTICE_SHARE = 0.2;
 
+/** @param values of the growth at each node, mm */
+export function grownOf(lattice: Lattice, values: Float64Array): Grown {
+  const layerNodes = new Float64Array(3 * values.length);
+  values.forEach((value, i) => (layerNodes[3 * i + 2] = value));
+  return { lattice, layerNodes, growth: nodalMeans(lattice, gradientsOf(lattice, values)) };
+}
+
 /** @throws Fault `field/turned-over` or `field/overlap` with the place */
-export function fieldMapOf(lattice: Lattice, growth: Float64Array, { u, v }: Sheets): FieldMap {
-  const layerNodes = new Float64Array(3 * u.length);
-  u.forEach((x, i) => layerNodes.set([x, v[i]!, growth[i]!], 3 * i));
-  const map = {
-    lattice,
-    layerNodes,
-    growth: nodalMeans(lattice, gradientsOf(lattice, growth)),
-    index: indexOf(lattice, layerNodes),
-  };
+export function fieldMapOf(lattice: Lattice, values: Float64Array, { u, v }: Sheets): FieldMap {
+  const grown = grownOf(lattice, values);
+  const { layerNodes } = grown;
+  u.forEach((x, i) => layerNodes.set([x, v[i]!], 3 * i));
+  const map = { ...grown, index: indexOf(lattice, layerNodes) };
   refuseTurned(map);
   refuseOverlaps(map);
   return map;
 }
 
 /** Where a point of the part lies in layer space; undefined off the lattice. */
-export const layerPoint = (map: FieldMap, p: Vec3): Vec3 | undefined =>
+export const layerPoint = (map: Grown, p: Vec3): Vec3 | undefined =>
   valueAt(map.lattice, map.layerNodes, p);
 
 /** Where a point of layer space lies in the part; undefined where the map does not reach. */
@@ -62,7 +69,7 @@ export function partPoint(map: FieldMap, p: Vec3): Vec3 | undefined {
 }
 
 /** The unit direction in which layers grow at a point of the part; undefined off the lattice. */
-export function growthAt(map: FieldMap, p: Vec3): Vec3 | undefined {
+export function growthAt(map: Grown, p: Vec3): Vec3 | undefined {
   const d = valueAt(map.lattice, map.growth, p);
   return d && unit(d);
 }

@@ -1,8 +1,8 @@
 /**
  * The field of a part on a machine: grown from the height and from the distance to the footprint, the better of
  * the two kept. Neither start wins everywhere: the distance leaves least hanging but knows nothing of the head,
- * the height keeps more of the part in its sight (judge.ts says in which order they are compared). A start whose
- * layers fold over is dropped; if both do, the part has no field.
+ * the height keeps more of the part in its sight (judge.ts says in which order they are compared). The better is laid
+ * flat, the other only where its layers fold over; if both do, the part has no field.
  */
 import { Fault } from '../base/fault.js';
 import type { Mesh } from '../base/mesh.js';
@@ -11,7 +11,7 @@ import { clearanceAt, headRadius, headTop, leastTipHeight } from '../machine/hea
 import type { Machine } from '../machine/machine.js';
 import { reachOf } from '../machine/reachable-directions.js';
 import { distanceFrom, footprintSources } from './distance.js';
-import { type FieldMap, fieldMapOf } from './field-map.js';
+import { type FieldMap, fieldMapOf, grownOf } from './field-map.js';
 import { growField } from './growth.js';
 import type { GrowthRules } from './growth-rules.js';
 import { fittedSpacing } from './fit-lattice.js';
@@ -41,6 +41,13 @@ export interface PlannedField extends JudgedField {
   readonly start: 'height' | 'distance';
 }
 
+/** A field that is not laid flat yet. */
+interface GrownFrom {
+  readonly start: PlannedField['start'];
+  readonly values: Float64Array;
+  readonly judged: JudgedField;
+}
+
 /** Depth of the footprint's nodes under the lowest skin, as a share of the spacing. */
 const FOOTPRINT_SHARE = 0.25;
 /** Step of the head's outline, mm. */
@@ -62,22 +69,25 @@ export function planField(
   const n = lattice.nodes.length / 3;
   const height = Float64Array.from({ length: n }, (_, i) => lattice.nodes[3 * i + 2]!);
   const distance = distanceFrom(lattice, footprintSources(lattice, FOOTPRINT_SHARE));
-  const starts = { height, distance };
-  const found: PlannedField[] = [];
-  const refused: Fault[] = [];
-  for (const start of ['height', 'distance'] as const) {
-    const { values } = growField(lattice, starts[start], distance, growth, watch);
-    try {
-      const map = fieldMapOf(lattice, values, sheetsOf(lattice, values, watch));
-      found.push({ map, start, ...judgeField(map, growth, head) });
-    } catch (error) {
-      if (!(error instanceof Fault)) throw error;
-      refused.push(error);
-    }
+  const grown = (start: PlannedField['start'], from: Float64Array): GrownFrom => {
+    const { values } = growField(lattice, from, distance, growth, watch);
+    return { start, values, judged: judgeField(grownOf(lattice, values), growth, head) };
+  };
+  const fields = [grown('height', height), grown('distance', distance)] as const;
+  const [first, second] = better(fields[1].judged, fields[0].judged)
+    ? ([fields[1], fields[0]] as const)
+    : fields;
+  const laidFlat = ({ start, values, judged }: GrownFrom): PlannedField => ({
+    map: fieldMapOf(lattice, values, sheetsOf(lattice, values, watch)),
+    start,
+    ...judged,
+  });
+  try {
+    return laidFlat(first);
+  } catch (error) {
+    if (!(error instanceof Fault)) throw error;
+    return laidFlat(second);
   }
-  const [first, second] = found;
-  if (!first) throw refused[0]!;
-  return second && better(second, first) ? second : first;
 }
 
 /** The rules of growth on a machine: how far it tilts, all the way round, with the tip at a height. */
