@@ -12,7 +12,7 @@ import { gradientsOf, middleOf, nodalMeans } from './linear-functions.js';
 import type { Sheets } from './sheets.js';
 
 /** A growth field, before its level sets are laid flat. */
-export interface Grown {
+export interface GrownField {
   readonly lattice: Lattice;
   /** Packed u, v, growth of each node: its place in layer space, mm; u and v are 0 before it is laid flat. */
   readonly layerNodes: Float64Array;
@@ -20,7 +20,7 @@ export interface Grown {
   readonly growth: Float64Array;
 }
 
-export interface FieldMap extends Grown {
+export interface FieldMap extends GrownField {
   /** Cubes of layer space, each with the tetrahedra whose boxes reach into it. */
   readonly index: CubeIndex;
 }
@@ -40,7 +40,7 @@ const ROUNDING = 1e-9;
 const OFF_LATTICE_SHARE = 0.2;
 
 /** @param values of the growth at each node, mm */
-export function grownOf(lattice: Lattice, values: Float64Array): Grown {
+export function grownOf(lattice: Lattice, values: Float64Array): GrownField {
   const layerNodes = new Float64Array(3 * values.length);
   values.forEach((value, i) => (layerNodes[3 * i + 2] = value));
   return { lattice, layerNodes, growth: nodalMeans(lattice, gradientsOf(lattice, values)) };
@@ -58,7 +58,7 @@ export function fieldMapOf(lattice: Lattice, values: Float64Array, { u, v }: She
 }
 
 /** Where a point of the part lies in layer space; undefined off the lattice. */
-export const layerPoint = (map: Grown, p: Vec3): Vec3 | undefined =>
+export const layerPoint = (map: GrownField, p: Vec3): Vec3 | undefined =>
   valueAt(map.lattice, map.layerNodes, p);
 
 /** Where a point of layer space lies in the part; undefined where the map does not reach. */
@@ -69,7 +69,7 @@ export function partPoint(map: FieldMap, p: Vec3): Vec3 | undefined {
 }
 
 /** The unit direction in which layers grow at a point of the part; undefined off the lattice. */
-export function growthAt(map: Grown, p: Vec3): Vec3 | undefined {
+export function growthAt(map: GrownField, p: Vec3): Vec3 | undefined {
   const d = valueAt(map.lattice, map.growth, p);
   return d && unit(d);
 }

@@ -7,7 +7,7 @@
  * Cost: linear in the samples, times a bounded number of places at which the head is tried.
  */
 import { type Vec3, pointAt } from '../base/vector.js';
-import { type Grown, growthAt, layerPoint } from './field-map.js';
+import { type GrownField, growthAt, layerPoint } from './field-map.js';
 import { type GrowthRules, isStanding } from './growth-rules.js';
 import { floorOf } from './skin.js';
 
@@ -39,7 +39,7 @@ const OVER_TIP = 0.6;
 /** Slack of the overhang, cosine: a facet at just the angle does not hang. */
 export const AT_THE_ANGLE = 2e-3;
 
-export function judgeField(map: Grown, rules: GrowthRules, head: HeadOutline): JudgedField {
+export function judgeField(map: GrownField, rules: GrowthRules, head: HeadOutline): JudgedField {
   const { skin } = map.lattice;
   const count = skin.areas.length;
   const limit = -Math.sin(rules.overhang) - AT_THE_ANGLE;
@@ -61,7 +61,7 @@ export function judgeField(map: Grown, rules: GrowthRules, head: HeadOutline): J
   return { hangingMm2, unavoidableMm2, hidden: hiddenShare(map, value, head), tilt };
 }
 
-function hiddenShare(map: Grown, value: Float64Array, head: HeadOutline): number {
+function hiddenShare(map: GrownField, value: Float64Array, head: HeadOutline): number {
   const { points, areas } = map.lattice.skin;
   const count = areas.length;
   const stride = Math.max(1, Math.floor(count / TRIED));
