@@ -17,8 +17,8 @@ export interface Travel {
   readonly gone: Float64Array;
   /** How far they may stray in the block before each pose from the straight way. */
   readonly strayed: Float64Array;
-  /** From one pose to another. */
-  readonly apart: (i: number, j: number) => number;
+  /** From one pose to another, as one moves in the axes of the other: each is a bound. */
+  readonly apart: readonly ((i: number, j: number) => number)[];
 }
 
 /** Joint values one after the other. */
@@ -43,8 +43,11 @@ export function travelOf(
 ): Travel {
   const { joints } = machine;
   const levers = leversOf(machine, farthest, pair);
-  const chord = chordOf(pair);
-  const apart = (i: number, j: number): number => chord(moves, 16 * i, 16 * j);
+  const apart = chordOf(pair).map(
+    (chord) =>
+      (i: number, j: number): number =>
+        chord(moves, 16 * i, 16 * j),
+  );
   const gone = new Float64Array(poses.length);
   const strayed = new Float64Array(poses.length);
   for (let i = 1; i < gone.length; i++) {
@@ -57,11 +60,14 @@ export function travelOf(
       else shifted += by;
     }
     const acceleration = turned * (swept + 2 * shifted);
-    gone[i] = gone[i - 1]! + apart(i - 1, i) + acceleration / 2;
+    gone[i] = gone[i - 1]! + leastOf(apart, i - 1, i) + acceleration / 2;
     strayed[i] = acceleration / 8;
   }
   return { gone, strayed, apart };
 }
+
+const leastOf = (apart: Travel['apart'], i: number, j: number): number =>
+  apart.reduce((least, by) => Math.min(least, by(i, j)), Infinity);
 
 /** How far any point moves while a joint goes by 1 (mm or rad), at most, mm. */
 function leversOf(
@@ -78,7 +84,8 @@ function leversOf(
 
 /**
  * How far it is from the middle of a stretch to anywhere on it, at most; moments are poses and shares between. On the way
- * from pose to pose nothing gets farther from a third one than at its ends, but for what it strays.
+ * from pose to pose nothing gets farther from a third one than at its ends, but for what it strays: in the axes in which
+ * both ends are asked, so the lesser bound is chosen for the whole stretch and not at each pose.
  */
 export function mostIn(
   { gone, strayed, apart }: Travel,
@@ -94,33 +101,47 @@ export function mostIn(
     return Math.max(goneAt(middle) - goneAt(from), goneAt(to) - goneAt(middle));
   }
   const stride = Math.ceil((to - from) / POSES_LOOKED_AT);
-  let far = apart(middle, from);
+  if (stride === 1) {
+    let stray = 0;
+    for (let k = from + 1; k <= to; k++) stray = Math.max(stray, strayed[k]!);
+    const far = apart.map((by) => {
+      let most = 0;
+      for (let k = from; k <= to; k++) most = Math.max(most, by(middle, k));
+      return most;
+    });
+    return Math.min(...far) + stray;
+  }
+  let far = 0;
+  let before = leastOf(apart, middle, from);
   for (let k = from; k < to; k += stride) {
     const next = Math.min(to, k + stride);
+    const after = leastOf(apart, middle, next);
     // Between poses that are passed over nothing gets farther off than half the way from one to the next.
-    const between = stride > 1 ? (gone[next]! - gone[k]!) / 2 : strayed[next]!;
-    far = Math.max(far, apart(middle, next) + between, apart(middle, k) + between);
+    far = Math.max(far, Math.max(before, after) + (gone[next]! - gone[k]!) / 2);
+    before = after;
   }
   return far;
 }
 
-/** How far the two of a pair move against each other between two frames of a packed list, mm. */
+/** How far the two of a pair move against each other between two frames of a packed list, mm: each is a bound. */
 export type ChordOf = (
   pair: ClearancePair,
-) => (frames: Float64Array, from: number, to: number) => number;
+) => readonly ((frames: Float64Array, from: number, to: number) => number)[];
 
 /** Farthest that any point of the one moves in the axes of the other. */
 export const shiftIn: ChordOf = (pair) => {
   const [things, body] = [ballOf(pair.things), ballOf(pair.body)];
-  return (frames, from, to) =>
-    Math.min(shiftOf(frames, from, to, things, false), shiftOf(frames, from, to, body, true));
+  return [
+    (frames, from, to) => shiftOf(frames, from, to, things, false),
+    (frames, from, to) => shiftOf(frames, from, to, body, true),
+  ];
 };
 
 /** The same for the height of the body over the face of the things alone. */
 export const riseIn: ChordOf = ({ body, things }) => {
   const ball = ballOf(body);
   const up = applyDirection(things.fixed, [0, 0, 1]);
-  return (frames, from, to) => riseOf(frames, from, to, ball, up);
+  return [(frames, from, to) => riseOf(frames, from, to, ball, up)];
 };
 
 /** Farthest that any point of the body lies at one frame from where it lies at another, along an axis of the things, mm. */

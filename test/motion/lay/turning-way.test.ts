@@ -18,7 +18,9 @@ import { faceFrame } from '../../../lib/machine/joint-chain.js';
 import type { Machine } from '../../../lib/machine/machine.js';
 import type { JointPolyline } from '../../../lib/motion/lay/blocks.js';
 import { between } from '../../../lib/motion/lay/follow-direction.js';
+import { mostIn, shiftIn, travelOf } from '../../../lib/motion/lay/travel.js';
 import { TurningWay } from '../../../lib/motion/lay/turning-way.js';
+import { WayFrames } from '../../../lib/motion/lay/way-frames.js';
 import type { Paths } from '../../../lib/paths/paths.js';
 import { sampleMachine } from '../../support/jobs.js';
 
@@ -159,4 +161,41 @@ test('things count from the block on at which they are there', () => {
   expect([2, 3]).toContain(nearest(0));
   expect(nearest(3)).toBe(3);
   expect(nearest(4)).toBeUndefined();
+});
+
+/*
+ * However far two bodies are said to move against each other on a stretch, at most, their distance changes by no more:
+ * distances of bodies that stand still, at every pose and in the middle of every block. Short stretches are asked pose by
+ * pose, long ones in strides.
+ */
+test.each([
+  ['table-table-ac', 24],
+  ['table-table-ac', 200],
+  ['head-table', 24],
+  ['head-table', 200],
+] as const)('%s: %i blocks bring nothing nearer than their bound, seed 17', (name, blocks) => {
+  const machine = sampleMachine(name);
+  const setting = settingOf(machine);
+  const { bodies, search, still } = setting;
+  const poses = wandering(machine, 17, blocks);
+  const farthest = poses[0]!.map((_, j) => Math.max(...poses.map((pose) => Math.abs(pose[j]!))));
+  const frames = new WayFrames(machine, poses);
+  const middle = blocks / 2;
+  for (const things of [bodies.table, beads(machine, 20, 10)]) {
+    const pair = { body: bodies.head, things, need: 1 };
+    const moves = frames.moves(pair.body.carrier, things.carrier);
+    const bound = mostIn(
+      travelOf({ machine, poses, farthest }, pair, moves, shiftIn),
+      ...([0, middle, blocks] as const),
+    );
+    const gap = (t: number): number => {
+      const k = Math.min(blocks - 1, Math.floor(t));
+      const joints = between(poses[k]!, poses[k + 1]!, t - k);
+      return gapAt(machine, search, pair, joints, still, 1000, 0)!.gap;
+    };
+    const there = gap(middle);
+    for (let t = 0; t <= blocks; t += 0.5) {
+      expect(Math.abs(gap(t) - there)).toBeLessThan(bound + 1e-6);
+    }
+  }
 });
