@@ -44,11 +44,12 @@ export async function planJob(
   if (form === 'field') return inCurves();
   const { laidOut, findings } = await layOut(placed, input, tools, stages);
   const flat = { laidOut, findings, moves: await motionOf(laidOut, input, tools, stages) };
+  if (form === 'flat') return flat;
   const left = openMm2(laidOut);
   const tolerated = Math.max(LEAST_HANGING, input.job.regions.tolerance * surfaceArea(placed));
   const followed = skinToFollow(placed, curved.follow * DEG);
   const follows = followed > tolerated;
-  if (form === 'flat' || (left < tolerated && !follows)) return flat;
+  if (left < tolerated && !follows) return flat;
   const stay = (why: string): PlannedJob => ({
     ...flat,
     findings: [...flat.findings, formNote(`the layers stay flat: ${why}`)],
