@@ -16,6 +16,7 @@ import type { Lattice } from './lattice.js';
 import { type GrowthRules, constraintsOf, keepRules } from './growth-rules.js';
 import { gradientsOf, meanIn, nodalMeans, stiffness, weighted } from './linear-functions.js';
 import { conjugateGradients } from './sparse.js';
+import type { AskedDirections } from './head-room.js';
 
 /** Turns of a local and a global step. */
 const GROWTH_ROUNDS = 100;
@@ -28,6 +29,14 @@ const GROWTH_RESIDUAL = 1e-7;
 const MIXED = 0.2;
 /** Weight of tetrahedra with skin against those inside. */
 const SKIN_WEIGHT = 21;
+
+export interface GrowthOptions {
+  /** Turns of a local and a global step. */
+  readonly rounds?: number;
+  /** Directions that go before the rules. */
+  readonly asked?: AskedDirections;
+  readonly watch?: Watch | undefined;
+}
 
 export interface GrowthField {
   /** At each node, mm. */
@@ -45,7 +54,7 @@ export function growField(
   start: Float64Array,
   out: Float64Array,
   rules: GrowthRules,
-  watch?: Watch,
+  { rounds = GROWTH_ROUNDS, asked, watch }: GrowthOptions = {},
 ): GrowthField {
   const { shape } = lattice;
   const constraints = constraintsOf(lattice, rules);
@@ -58,8 +67,8 @@ export function growField(
   const d = new Float64Array(3);
   const [shortest, longest] = rules.stretch;
   let turned = 0;
-  for (let round = 0; round < GROWTH_ROUNDS; round++) {
-    step(watch, 'field', round, GROWTH_ROUNDS);
+  for (let round = 0; round < rounds; round++) {
+    step(watch, 'field', round, rounds);
     gradientsOf(lattice, values, gradient);
     const means = nodalMeans(lattice, gradient);
     turned = 0;
@@ -74,12 +83,22 @@ export function growField(
       }
       for (let c = 0; c < 3; c++) d[c]! /= long;
       if (keepRules(constraints, t, d, wayOut, 3 * t)) turned++;
+      if (asked) follow(asked, t, d);
       const wanted = Math.min(longest, Math.max(shortest, long));
       for (let c = 0; c < 3; c++) gradient[3 * t + c] = wanted * d[c]!;
     }
     weighted(lattice, gradient, weight, right);
-    const steps = round === GROWTH_ROUNDS - 1 ? LAST_GROWTH_STEPS : GROWTH_STEPS;
+    const steps = round === rounds - 1 ? LAST_GROWTH_STEPS : GROWTH_STEPS;
     conjugateGradients(matrix, right, values, steps, GROWTH_RESIDUAL);
   }
   return { values, turned };
+}
+
+/** Turns a unit direction in place towards the one that is asked of a tetrahedron. */
+function follow({ direction, share }: AskedDirections, t: number, d: Float64Array): void {
+  const w = share[t]!;
+  if (w === 0) return;
+  for (let c = 0; c < 3; c++) d[c] = (1 - w) * d[c]! + w * direction[3 * t + c]!;
+  const long = Math.hypot(d[0]!, d[1]!, d[2]!);
+  for (let c = 0; c < 3; c++) d[c]! /= long;
 }

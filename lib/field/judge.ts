@@ -33,7 +33,7 @@ export interface JudgedField {
 /** Places at which the head is tried, at most. */
 const TRIED = 1500;
 /** What was grown less than this before is not there yet, mm of growth. */
-const JUST_LAID = 0.3;
+export const JUST_LAID = 0.3;
 /** The head is looked at from this height over the tip: below it is what the tip prints on, mm. */
 const OVER_TIP = 0.6;
 /** Slack of the overhang, cosine: a facet at just the angle does not hang. */
@@ -75,7 +75,7 @@ function hiddenShare(map: GrownField, value: Float64Array, head: HeadOutline): n
 }
 
 /** Whether skin that was grown before a value stands within the head over a tip. */
-function headMeets(
+export function headMeets(
   points: Float64Array,
   value: Float64Array,
   tip: Vec3,
@@ -85,15 +85,18 @@ function headMeets(
 ): boolean {
   for (let k = 0; k < value.length; k++) {
     if (value[k]! >= before) continue;
-    const x = points[3 * k]! - tip[0];
-    const y = points[3 * k + 1]! - tip[1];
-    const z = points[3 * k + 2]! - tip[2];
-    const above = x * d[0] + y * d[1] + z * d[2];
-    if (above < OVER_TIP || above > head.top) continue;
-    const beside = x * x + y * y + z * z - above * above;
-    if (beside < head.radiusAt(above) ** 2) return true;
+    const at = 3 * k;
+    const [x, y, z] = [points[at]! - tip[0], points[at + 1]! - tip[1], points[at + 2]! - tip[2]];
+    if (inHead(x, y, z, d, head)) return true;
   }
   return false;
+}
+
+/** Whether a point stands in the head, which points along d; from the tip, mm. */
+export function inHead(x: number, y: number, z: number, d: Vec3, head: HeadOutline): boolean {
+  const above = x * d[0] + y * d[1] + z * d[2];
+  if (above < OVER_TIP || above > head.top) return false;
+  return x * x + y * y + z * z - above * above < head.radiusAt(above) ** 2;
 }
 
 /** Which of two fields is better: by what hides from the head, then by what hangs, then by tilt. */

@@ -1,6 +1,6 @@
 /**
- * The field of a part on a machine: grown from the height and from the distance to the footprint, the better of
- * the two kept. Neither start wins everywhere: the distance leaves least hanging but knows nothing of the head,
+ * The field of a part on a machine: grown from the height and from the distance to the footprint, each again where the
+ * head would stand in what was printed before (head-room.ts), the better of the two kept. Neither start wins everywhere: the distance leaves least hanging but knows nothing of the head,
  * the height keeps more of the part in its sight (judge.ts says in which order they are compared). The better is laid
  * flat, the other only where its layers fold over; if both do, the part has no field.
  */
@@ -13,6 +13,7 @@ import { reachOf } from '../machine/reachable-directions.js';
 import { distanceFrom, footprintSources } from './distance.js';
 import { type FieldMap, fieldMapOf, grownOf } from './field-map.js';
 import { growField } from './growth.js';
+import { type FreePlace, askedOf, freePlaces } from './head-room.js';
 import type { GrowthRules } from './growth-rules.js';
 import { fittedSpacing } from './fit-lattice.js';
 import { type HeadOutline, type JudgedField, better, judgeField } from './judge.js';
@@ -30,6 +31,8 @@ export interface FieldRules {
   readonly tilt: number;
   /** Up to this tilt every direction is within reach, rad; left out: as the joints of the machine have it. */
   readonly everyTilt?: number;
+  /** How far the head may lean from the direction of growth, rad. */
+  readonly lean: number;
   /** Skin within this of level is followed, rad; 0 for none. */
   readonly follow: number;
   /** Least and greatest length of the field's gradient: layer thickness is divided by it. */
@@ -52,6 +55,10 @@ interface GrownFrom {
 const FOOTPRINT_SHARE = 0.25;
 /** Step of the head's outline, mm. */
 const OUTLINE_STEP = 0.25;
+/** So often a field is grown again where the head would stand in what was printed before. */
+const HEAD_ROUNDS = 3;
+/** Turns of a local and a global step then: it begins near where it ends. */
+const REGROWN_ROUNDS = 50;
 
 /**
  * @throws Fault `field/too-fine`, `field/unresolved`; `field/turned-over` or `field/overlap` where neither start
@@ -65,13 +72,25 @@ export function planField(
 ): PlannedField {
   const lattice = latticeOf(mesh, rules.spacing ?? fittedSpacing(mesh));
   const growth = growthRulesFor(machine, rules);
-  const head = headOutlineOf(machine);
+  const head = headOutlineOf(machine, rules.lean);
   const n = lattice.nodes.length / 3;
   const height = Float64Array.from({ length: n }, (_, i) => lattice.nodes[3 * i + 2]!);
   const distance = distanceFrom(lattice, footprintSources(lattice, FOOTPRINT_SHARE));
   const grown = (start: PlannedField['start'], from: Float64Array): GrownFrom => {
-    const { values } = growField(lattice, from, distance, growth, watch);
-    return { start, values, judged: judgeField(grownOf(lattice, values), growth, head) };
+    let { values } = growField(lattice, from, distance, growth, { watch });
+    const places: FreePlace[] = [];
+    let best: GrownFrom | undefined;
+    for (let round = 0; ; round++) {
+      const map = grownOf(lattice, values);
+      const judged = judgeField(map, growth, head);
+      if (!best || better(judged, best.judged)) best = { start, values, judged };
+      const hidden = round < HEAD_ROUNDS ? freePlaces(map, growth, head) : [];
+      if (hidden.length === 0) return best;
+      places.push(...hidden);
+      const asked = askedOf(map, places);
+      const again = { rounds: REGROWN_ROUNDS, asked, watch };
+      values = growField(lattice, values, distance, growth, again).values;
+    }
   };
   const fields = [grown('height', height), grown('distance', distance)] as const;
   const [first, second] = better(fields[1].judged, fields[0].judged)
@@ -99,12 +118,15 @@ function growthRulesFor(machine: Machine, rules: FieldRules): GrowthRules {
   };
 }
 
-/** The head turned round its axis, with the distance that each height of it keeps: a table, for it is asked often. */
-function headOutlineOf(machine: Machine): HeadOutline {
+/**
+ * The head turned round its axis, with the distance that each height of it keeps and as far as it comes out as it
+ * leans: a table, for it is asked often.
+ */
+function headOutlineOf(machine: Machine, lean: number): HeadOutline {
   const top = headTop(machine);
   const kept = (above: number): number => {
     const radius = headRadius(machine, above);
-    return radius > 0 ? radius + clearanceAt(machine, above) : 0;
+    return radius > 0 ? radius + clearanceAt(machine, above) + above * Math.sin(lean) : 0;
   };
   const radii = Float64Array.from({ length: Math.ceil(top / OUTLINE_STEP) + 2 }, (_, i) =>
     kept(i * OUTLINE_STEP),

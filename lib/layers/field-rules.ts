@@ -14,6 +14,7 @@ export function fieldRulesOf(
     ...(curved.lattice !== undefined && { spacing: curved.lattice }),
     overhang: overhang * DEG,
     tilt: Math.min(curved.tilt, tilt) * DEG,
+    lean: curved.lean * DEG,
     follow: curved.follow * DEG,
     stretch: [1 / most, 1 / curved.thinnest],
   };

@@ -12,16 +12,34 @@ describe('the lattice of a part is', () => {
     expect(fittedSpacing(cuboid([20, 20, 20]))).toBe(2);
   });
 
-  test('a little finer than its thinnest wall, and resolves it', () => {
-    // A sealed ball of radii 10 and 9: facets are nearer to each other than the radii.
-    const ball = standing(hollowSphere(10, 9, 96));
+  test('half its thinnest wall, and resolves it', () => {
+    // A sealed ball of radii 10 and 8: facets are nearer to each other than the radii.
+    const ball = standing(hollowSphere(10, 8, 96));
     const spacing = fittedSpacing(ball);
     expect(spacing).toBeGreaterThan(0.95);
     expect(spacing).toBeLessThan(1);
     expect(() => latticeOf(ball, spacing)).not.toThrow();
   });
 
-  test('a little finer than its narrowest gap', () => {
+  test('a little finer than a thin wall where half of it would be too many tetrahedra', () => {
+    // A tub of 40 x 40 x 40 mm3 with walls of 1 mm: about 10,500 mm3 of it, 1.0 million at half a millimetre.
+    const tub = upright(
+      [
+        [0, 0],
+        [40, 0],
+        [40, 40],
+        [39, 40],
+        [39, 1],
+        [1, 1],
+        [1, 40],
+        [0, 40],
+      ],
+      90,
+    );
+    expect(fittedSpacing(tub)).toBeCloseTo(0.98, 6);
+  });
+
+  test('half its narrowest gap', () => {
     const fork = upright(
       [
         [0, 0],
@@ -33,9 +51,9 @@ describe('the lattice of a part is', () => {
         [10, 20],
         [0, 20],
       ],
-      10,
+      4,
     );
-    expect(fittedSpacing(fork)).toBeCloseTo(0.98 * 1.5, 2);
+    expect(fittedSpacing(fork)).toBeCloseTo(1.5 / 2, 2);
     expect(() => latticeOf(fork, fittedSpacing(fork))).not.toThrow();
   });
 

@@ -42,6 +42,7 @@ describe.each([
     spacing: 2,
     overhang: 45 * DEG,
     tilt: 90 * DEG,
+    lean: 5 * DEG,
     follow: 0,
     stretch: [0.67, 2],
   });
