@@ -18,11 +18,11 @@ import { floorOf } from './skin.js';
 /** Places at which the head is tried, at most. */
 const PLACES_TRIED = 1500;
 /** Directions over the half-sphere among which a free one is looked for. */
-const DIRECTIONS = 1600;
+const FREE_DIRECTIONS = 1600;
 /** How far from its place a direction is asked of the growth, spacings. */
 const SPREAD = 3;
 /** The golden angle, rad: directions on a spiral lie evenly. */
-const GOLDEN = Math.PI * (3 - Math.sqrt(5));
+const GOLDEN_ANGLE = Math.PI * (3 - Math.sqrt(5));
 
 /** A direction in which the head is free at a place. */
 export interface FreePlace {
@@ -102,10 +102,10 @@ class LaidAround {
 
 /** Directions spread evenly over the upper half-sphere. */
 const evenDirections = (): Vec3[] =>
-  Array.from({ length: DIRECTIONS }, (_, i): Vec3 => {
-    const z = 1 - (i + 0.5) / DIRECTIONS;
+  Array.from({ length: FREE_DIRECTIONS }, (_, i): Vec3 => {
+    const z = 1 - (i + 0.5) / FREE_DIRECTIONS;
     const across = Math.sqrt(1 - z * z);
-    return [across * Math.cos(i * GOLDEN), across * Math.sin(i * GOLDEN), z];
+    return [across * Math.cos(i * GOLDEN_ANGLE), across * Math.sin(i * GOLDEN_ANGLE), z];
   });
 
 /** What the places ask of each tetrahedron. */
