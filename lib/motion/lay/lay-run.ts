@@ -290,7 +290,18 @@ function linkTo(input: RunInput, i: number, mover: Mover, feeder: Feeder): void 
   const tag = linkTag(input, layer);
   const [last, next] = [paths.start[i]! - 1, paths.start[i]!];
   const [leave, arrive] = [turnAt(input, last), turnAt(input, next)];
-  if (paths.link[i] === Link.inside) {
+  const from = pointAt(paths.points, last);
+  const to = pointAt(paths.points, next);
+  const { directions } = paths;
+  const ends =
+    directions && leave && arrive
+      ? ([
+          { tip: from, up: pointAt(directions, last), turn: leave },
+          { tip: to, up: pointAt(directions, next), turn: arrive },
+        ] as const)
+      : undefined;
+  const { sheets } = input;
+  if (paths.link[i] === Link.inside && !(sheets && ends && sheets.swings(...ends))) {
     const q = paths.linkPoints;
     const [a, b] = [paths.linkStart[i]!, paths.linkStart[i + 1]!];
     for (let k = a; k < b; k++) {
@@ -299,18 +310,9 @@ function linkTo(input: RunInput, i: number, mover: Mover, feeder: Feeder): void 
     }
     return;
   }
-  const from = pointAt(paths.points, last);
-  const to = pointAt(paths.points, next);
-  const { directions } = paths;
   feeder.draw(region, layer);
-  if (input.sheets && directions && leave && arrive) {
-    const end = { tip: to, up: pointAt(directions, next), turn: arrive };
-    const knots = input.sheets.link(
-      i,
-      { tip: from, up: pointAt(directions, last), turn: leave },
-      end,
-    );
-    input.sheets.mover.by(knots, arrive, tag);
+  if (sheets && ends) {
+    sheets.mover.by(sheets.link(i, ...ends), ends[1].turn, tag);
     return;
   }
   const top = Math.max(from[2], to[2]) + input.rules.lift;

@@ -1,13 +1,17 @@
 /**
- * Links that leave a curved layer. What was laid bulges between two places of a sheet and may stand beside the head
+ * Links that leave a curved layer, and those inside one on which the head would swing away from the growth, as where a
+ * cable is wound back. What was laid bulges between two places of a sheet and may stand beside the head
  * wherever it turns to, so no height over the layer is enough by itself: the tip rises along the growth, goes over in
  * a straight line while the rotary joints turn evenly, and comes down along the growth there, the lower of a few
  * heights at which nothing is in the way of head and tip for the whole of it. Where none of them is free the link is
  * planned like a move between regions.
  */
-import { add, scale } from '../../base/vector.js';
+import { DEG, add, dot, scale, unit } from '../../base/vector.js';
 import type { ClearancePair } from '../../clearance/convex/conservative-advancement.js';
 import { type Scene, pairsOf } from '../../clearance/scene.js';
+import { forward } from '../../machine/forward.js';
+import { rotaryPair } from '../../machine/inverse.js';
+import type { Machine } from '../../machine/machine.js';
 import { violationsOf } from '../transfer/travel-limits.js';
 import type { BlockList, JointPolyline } from './blocks.js';
 import type { GrowingPart } from './growing-part.js';
@@ -45,6 +49,7 @@ export function growingSheets(
   return {
     turns,
     mover,
+    swings: (from, to) => swings(growth.scene().setting.machine, blocks.now, from, to),
     begin: () => begins.push(blocks.count),
     link: (path, from, to) =>
       links.over(path, from, to, blocks.now, mover.led) ??
@@ -58,6 +63,31 @@ export function growingSheets(
       return out;
     },
   };
+}
+
+/** Steps of a turn at which the head is looked at, rad. */
+const SWING_STEP = 10 * DEG;
+/** So far the head may stand from the growth on a link inside a sheet: as far as it may lean over fill, and half as much. */
+const SWING = Math.cos(15 * DEG);
+
+/**
+ * Whether the head swings away from the growth while its joints turn evenly from one end of a link to the other, and the
+ * growth with them.
+ * @param near the other joints
+ */
+export function swings(machine: Machine, near: Float64Array, from: LinkEnd, to: LinkEnd): boolean {
+  const { first, second } = rotaryPair(machine);
+  const joints = near.slice();
+  const by = [to.turn[0] - from.turn[0], to.turn[1] - from.turn[1]] as const;
+  const count = Math.ceil(Math.max(Math.abs(by[0]), Math.abs(by[1])) / SWING_STEP);
+  for (let k = 1; k < count; k++) {
+    const share = k / count;
+    joints[first] = from.turn[0] + share * by[0];
+    joints[second] = from.turn[1] + share * by[1];
+    const up = unit(add(scale(from.up, 1 - share), scale(to.up, share)));
+    if (dot(forward(machine, joints).direction, up) < SWING) return true;
+  }
+  return false;
 }
 
 class SheetLinks {

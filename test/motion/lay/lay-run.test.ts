@@ -80,10 +80,11 @@ function sheets(
     link = () => [],
     begin = () => {},
     by = () => {},
-  }: Partial<Pick<SheetRun, 'link' | 'begin'> & Pick<SheetRun['mover'], 'by'>> = {},
+    swings = () => false,
+  }: Partial<Pick<SheetRun, 'link' | 'begin' | 'swings'> & Pick<SheetRun['mover'], 'by'>> = {},
 ): SheetRun {
   const turns = { first: 0, pairs: Float64Array.from(pairs), unreachable: -1, turnedBack: 0 };
-  return { turns, link, begin, mover: { by } as unknown as SheetRun['mover'] };
+  return { turns, link, begin, swings, mover: { by } as unknown as SheetRun['mover'] };
 }
 
 function laid(input: RunInput): (Call | number)[] {
@@ -262,6 +263,17 @@ describe('links', () => {
       [6, 7],
       [8, 9],
     ]);
+  });
+
+  it('inside of curved layers are left like others where the head would swing away', () => {
+    const directions = Float64Array.from(Array(5).fill([0, 0, 1]).flat());
+    const link = Uint8Array.of(Link.lifted, Link.inside);
+    const paths = pathsOf([first, second], { link, directions, via: [[], [[12, 5, 0.2]]] });
+    const drawn = [true, false].map((swung) => {
+      const told = sheets(Array(10).fill(0), { swings: () => swung });
+      return laid(run(paths, { sheets: told })).filter((c) => typeof c === 'number').length;
+    });
+    expect(drawn).toEqual([2, 0]);
   });
 
   it('of curved layers are told of before their first block', () => {
