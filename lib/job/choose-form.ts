@@ -1,10 +1,12 @@
 /**
  * The form of the layers (`layers.form`). With `auto` the job is planned in flat layers first; where they leave more
- * hanging than the regions' tolerance, or stairs on skin that is to be followed, also in curved ones. Those are taken if
+ * hanging than the regions' tolerance, or stairs on skin that is to be followed, also in curved ones, unless their field
+ * leaves more by facets, which is known long before they are sliced. Those are taken if
  * they are clear, take at most a stated factor of the time, and leave at most a stated share of what hangs, or no more
  * than flat ones where they follow skin. What was found and why it was or was not taken is a note.
  */
 import { Fault, type Finding } from '../base/fault.js';
+import type { JudgedField } from '../field/judge.js';
 import type { SliceInput, SliceTools } from './input.js';
 import { layOutCurved } from './curved-layout.js';
 import { type JobLayout, layOut } from './lay-out.js';
@@ -37,8 +39,8 @@ export async function planJob(
   stages: Stages,
 ): Promise<PlannedJob> {
   const { form, curved } = input.job.layers;
-  const inCurves = async (): Promise<PlannedJob> => {
-    const laidOut = await layOutCurved(placed, input, tools, stages);
+  const inCurves = async (look?: (field: JudgedField) => void): Promise<PlannedJob> => {
+    const laidOut = await layOutCurved(placed, input, tools, stages, look);
     return { laidOut, moves: await motionOf(laidOut, input, tools, stages), findings: [] };
   };
   if (form === 'field') return inCurves();
@@ -56,7 +58,8 @@ export async function planJob(
   });
   let bent: PlannedJob;
   try {
-    bent = await inCurves();
+    const flatMm2 = laidOut.plan.unsupported.plannedMm2;
+    bent = await inCurves(follows ? undefined : (field) => refuseHopeless(flatMm2, field));
   } catch (error) {
     if (!(error instanceof Fault)) throw error;
     return stay(error.message);
@@ -78,6 +81,18 @@ export async function planJob(
       unsupportedFromLayersMm2: laidOut.hanging.totalMm2,
     },
   };
+}
+
+/**
+ * Refuses a field that leaves more than flat layers by facets, mm2: by layers it would hardly leave much less.
+ * @throws Fault `layers/form`
+ */
+export function refuseHopeless(flatMm2: number, { hangingMm2 }: Pick<JudgedField, 'hangingMm2'>) {
+  if (hangingMm2 <= flatMm2) return;
+  throw new Fault(
+    'layers/form',
+    `by facets curved ones leave ${hangingMm2.toFixed(1)} mm2 hanging, flat ones ${flatMm2.toFixed(1)} mm2`,
+  );
 }
 
 /** What hangs but for what lies between beads of fill, inside the part, mm2. */

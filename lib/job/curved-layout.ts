@@ -25,6 +25,7 @@ import { searchingBy } from './tasks.js';
 
 /**
  * @param placed the part on the table
+ * @param look is shown the field before anything is sliced with it, and may throw
  * @throws Fault with a code of the stage that refuses (`field/...` where the part has no field), or the
  *   signal's reason
  */
@@ -33,6 +34,7 @@ export async function layOutCurved(
   given: SliceInput,
   tools: SliceTools,
   stages: Stages,
+  look: (field: PlannedField) => void = () => {},
 ): Promise<JobLayout> {
   const input = withDensity(given);
   const { job, machine } = input;
@@ -51,6 +53,7 @@ export async function layOutCurved(
   const field = await stages.kept('field', { regions, asked }, () =>
     tools.run({ kind: 'field', mesh: flat.part, machine, rules: asked }, tools.watch?.signal),
   );
+  look(field);
   const layers = await stages.later('layers', () => layersOf(flat, input, tools, field.map));
   const plan = grown(flat, field);
   // What of curved layers lies on the table is what flat ones lay there.
