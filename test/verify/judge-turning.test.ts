@@ -14,7 +14,7 @@ import { Tally } from '../../lib/verify/tally.js';
 import { leansOf } from '../../lib/verify/turning-lean.js';
 import { sectionsOf } from '../../lib/verify/turning-sections.js';
 import { sheetsOf } from '../../lib/verify/turning-sheets.js';
-import { H, R, W, sheet, traceOfBlocks } from './cylinders.js';
+import { H, R, W, arc, sheet, traceOfBlocks } from './cylinders.js';
 import type { Block } from './traces.js';
 
 const BORE = 0.4;
@@ -58,6 +58,26 @@ describe('sheets', () => {
       });
       expect(asked).toBe(4 * 5 * 30);
     }
+  });
+});
+
+describe('sheets of which each begins beside those under it, with nothing below', () => {
+  // Each reaches one bead farther out than the one before, and that bead is laid first or last.
+  const beads = (k: number): Block[][] =>
+    Array.from({ length: 5 + k }, (_, n) => arc(R + k * H, (n - k) * W, 1000 * k + 100 * n));
+  test.each(['first', 'last'])('are numbered as they are drawn, the outer bead %s', (when) => {
+    const order = (k: number): Block[] => {
+      const [outer, ...others] = beads(k);
+      return (when === 'first' ? [outer!, ...others] : [...others.reverse(), outer!]).flat();
+    };
+    const { sheets, drawn } = looked([0, 1, 2, 3, 4].flatMap(order));
+    let asked = 0;
+    sheets.forEach((n, b) => {
+      if (n === 0) return;
+      expect(n).toBe(1 + drawn(b));
+      asked++;
+    });
+    expect(asked).toBe((5 + 6 + 7 + 8 + 9) * 30);
   });
 });
 
