@@ -30,11 +30,10 @@ export function footprintSources(lattice: Lattice, depth: number): Sources {
     const at = 3 * s;
     const [x, y, z] = [skin.points[at]!, skin.points[at + 1]!, skin.points[at + 2]!];
     if (z > floor + depth || skin.normals[at + 2]! > DOWN) continue;
-    const reach = Math.hypot(skin.corners[3 * at]! - x, skin.corners[3 * at + 1]! - y);
     for (let c = 0; c < 4; c++) {
       const node = tetrahedra[4 * skinTetrahedron[s]! + c]!;
-      // The facet reaches as far as its corner: over it the distance is the height.
-      const beside = Math.hypot(nodes[3 * node]! - x, nodes[3 * node + 1]! - y) - reach;
+      // The piece reaches as far as its corners: over it the distance is the height.
+      const beside = Math.hypot(nodes[3 * node]! - x, nodes[3 * node + 1]! - y) - skin.reach[s]!;
       const away = Math.hypot(Math.max(0, beside), nodes[3 * node + 2]! - z);
       if (!(near.get(node)! <= away)) near.set(node, away);
     }

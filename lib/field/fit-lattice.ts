@@ -7,13 +7,12 @@
  */
 import type { Mesh } from '../base/mesh.js';
 import { massOf } from '../mesh/measure.js';
-import { splitLongEdges } from '../mesh/split-edges.js';
 import { narrowest } from './resolved.js';
 import { skinSamples } from './skin.js';
 
 /** Edge of a cube that shows what a usual part has, mm. */
 const FITTED = 2;
-/** So many take about 8 s of one core. */
+/** So many take about 8 s of one core, from the lattice to the layers laid flat. */
 const FITTED_TETRAHEDRA = 150_000;
 /** So many may be spent on a second cube over the width of a wall. */
 const WALL_TETRAHEDRA = 60_000;
@@ -32,7 +31,7 @@ export function fittedSpacing(mesh: Mesh): number {
   const affordable = (tetrahedra: number): number => Math.cbrt((IN_A_CUBE * volume) / tetrahedra);
   let spacing = Math.max(FITTED, affordable(FITTED_TETRAHEDRA));
   for (let round = 0; round < FIT_ROUNDS; round++) {
-    const skin = skinSamples(splitLongEdges(mesh, spacing / 2));
+    const skin = skinSamples(mesh, spacing / 2);
     const width = narrowest(mesh, skin, CUBES_ACROSS * spacing)?.width ?? Infinity;
     const finer = Math.max(width / CUBES_ACROSS, affordable(WALL_TETRAHEDRA));
     const next = Math.min(spacing, finer, NARROWER * width);

@@ -8,10 +8,19 @@
  * Cost: linear in the samples for each place where the head is tried. Where it is not free, most directions are refused
  * by the sample that refused the one before (without that 57 s for 1,000 places in a channel where none is free).
  */
+import { firstAtLeast } from '../base/sorted.js';
 import { type Vec3, dot, pointAt, unit } from '../base/vector.js';
 import { type GrownField, growthAt, layerPoint } from './field-map.js';
 import type { GrowthRules } from './growth-rules.js';
-import { AT_THE_ANGLE, type HeadOutline, JUST_LAID, headMeets, inHead } from './judge.js';
+import {
+  AT_THE_ANGLE,
+  type FirstGrown,
+  type HeadOutline,
+  firstGrown,
+  JUST_LAID,
+  headMeets,
+  inHead,
+} from './judge.js';
 import { middleOf } from './linear-functions.js';
 import { floorOf } from './skin.js';
 
@@ -43,6 +52,7 @@ export function freePlaces(map: GrownField, rules: GrowthRules, head: HeadOutlin
   const { skin } = map.lattice;
   const { points, normals, areas } = skin;
   const value = Float64Array.from(areas, (_, s) => layerPoint(map, pointAt(points, s))![2]);
+  const there = firstGrown(map.lattice, value);
   const stride = Math.max(1, Math.floor(areas.length / PLACES_TRIED));
   const floor = floorOf(skin);
   const spiral = evenDirections();
@@ -52,12 +62,12 @@ export function freePlaces(map: GrownField, rules: GrowthRules, head: HeadOutlin
     const point = pointAt(points, s);
     const growth = growthAt(map, point)!;
     const before = value[s]! - JUST_LAID;
-    if (!headMeets(points, value, point, before, growth, head)) continue;
+    if (!headMeets(there, point, before, growth, head)) continue;
     const upright = Math.cos(rules.mostTilt(Math.max(0, point[2] - floor)));
     const inReach = spiral
       .filter((d) => d[2] >= upright)
       .sort((a, b) => dot(b, growth) - dot(a, growth));
-    const laid = new LaidAround(points, value, point, before, head);
+    const laid = new LaidAround(there, point, before, head);
     const normal = pointAt(normals, s);
     const carries = (d: Vec3): boolean => dot(d, normal) >= limit;
     const direction =
@@ -73,18 +83,9 @@ class LaidAround {
   readonly #from: Float64Array;
   readonly #head: HeadOutline;
 
-  constructor(
-    points: Float64Array,
-    value: Float64Array,
-    tip: Vec3,
-    before: number,
-    head: HeadOutline,
-  ) {
-    const from: number[] = [];
-    for (let k = 0; k < value.length; k++) {
-      if (value[k]! < before) for (let c = 0; c < 3; c++) from.push(points[3 * k + c]! - tip[c]!);
-    }
-    this.#from = Float64Array.from(from);
+  constructor({ points, value }: FirstGrown, tip: Vec3, before: number, head: HeadOutline) {
+    const count = firstAtLeast(value, before);
+    this.#from = points.slice(0, 3 * count).map((x, i) => x - tip[i % 3]!);
     this.#head = head;
   }
 

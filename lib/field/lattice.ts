@@ -14,12 +14,11 @@ import { Fault } from '../base/fault.js';
 import type { Mesh } from '../base/mesh.js';
 import { type Vec3, cross, dot, sub } from '../base/vector.js';
 import { bounds } from '../mesh/measure.js';
-import { splitLongEdges } from '../mesh/split-edges.js';
 import { SolidColumns } from './columns.js';
 import { refuseUnresolved } from './resolved.js';
 import { type Skin, skinSamples } from './skin.js';
 
-/** Tetrahedra above which a lattice is refused: about 20 s of work and 400 MB. */
+/** Tetrahedra above which a lattice is refused: about 16 s of work and 400 MB. */
 export const MOST_TETRAHEDRA = 300_000;
 /** Cubes of the box above which it is refused, 4 bytes each. */
 const MOST_LATTICE_CUBES = 50_000_000;
@@ -70,14 +69,11 @@ export function latticeOf(mesh: Mesh, spacing: number): Lattice {
     const [x, y, z] = centroid(grid, place);
     if (columns.inside(x, y, z)) marked.add(place);
   }
-  const fine = splitLongEdges(mesh, spacing / 2);
-  const skin = skinSamples(fine);
+  const mark = (x: number, y: number, z: number): void => marked.add(placeOf(grid, x, y, z));
+  const skin = skinSamples(mesh, spacing / 2, (p) => mark(...p));
   refuseUnresolved(mesh, skin, spacing);
-  const { points, corners } = skin;
-  for (const at of [points, corners]) {
-    for (let i = 0; i < at.length; i += 3)
-      marked.add(placeOf(grid, at[i]!, at[i + 1]!, at[i + 2]!));
-  }
+  const { points } = skin;
+  for (let i = 0; i < points.length; i += 3) mark(points[i]!, points[i + 1]!, points[i + 2]!);
   if (marked.count > MOST_TETRAHEDRA) {
     throw tooFine('tetrahedra', marked.count, MOST_TETRAHEDRA, spacing);
   }

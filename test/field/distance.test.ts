@@ -3,6 +3,7 @@
  * where it is not. What first-order fast marching leaves to be wanted shrinks with the spacing.
  */
 import { describe, expect, test } from 'vitest';
+import type { Vec3 } from '../../lib/base/vector.js';
 import { distanceFrom, footprintSources } from '../../lib/field/distance.js';
 import { type Lattice, latticeOf } from '../../lib/field/lattice.js';
 import { cylinder, icosphere, standing, upright } from '../support/shapes.js';
@@ -14,6 +15,16 @@ const node = ({ nodes }: Lattice, i: number): [number, number, number] => [
   nodes[3 * i + 1]!,
   nodes[3 * i + 2]!,
 ];
+
+function nearestNode(lattice: Lattice, [x, y, z]: Vec3): number {
+  let [best, at] = [Infinity, -1];
+  for (let i = 0; i < lattice.nodes.length / 3; i++) {
+    const [px, py, pz] = node(lattice, i);
+    const away = Math.hypot(px - x, py - y, pz - z);
+    if (away < best) [best, at] = [away, i];
+  }
+  return at;
+}
 
 describe('from the base of a cylinder', () => {
   test.each([2, 1])('the distance is the height, at %d mm', (spacing) => {
@@ -29,14 +40,14 @@ describe('from the base of a cylinder', () => {
   });
 });
 
-describe('from one point of a ball', () => {
+describe('from the foot of a ball', () => {
   // A wave from a point is round, and each simplex takes it for flat: the error is some tenths of a spacing.
   test.each([
     [2, 0.65],
     [1, 0.45],
   ])('the distance is the straight line, at %d mm within %d mm', (spacing, most) => {
     const lattice = latticeOf(standing(icosphere(12, 3)), spacing);
-    const from = lattice.tetrahedra[0]!;
+    const from = nearestNode(lattice, [0, 0, 0]);
     const [x, y, z] = node(lattice, from);
     const found = distanceFrom(lattice, new Map([[from, 0]]));
     const errors = Array.from(found, (d, i) => {
@@ -63,16 +74,7 @@ test('round the inner corner of a bracket the way is the sum of two straight lin
     8,
   );
   const lattice = latticeOf(bracket, 1);
-  const nearest = (x: number, z: number): number => {
-    let [best, at] = [Infinity, -1];
-    for (let i = 0; i < lattice.nodes.length / 3; i++) {
-      const [px, py, pz] = node(lattice, i);
-      const away = Math.hypot(px - x, py, pz - z);
-      if (away < best) [best, at] = [away, i];
-    }
-    return at;
-  };
-  const [from, to] = [nearest(39, 9), nearest(9, 39)];
+  const [from, to] = [nearestNode(lattice, [39, 0, 9]), nearestNode(lattice, [9, 0, 39])];
   const [fx, , fz] = node(lattice, from);
   const [tx, , tz] = node(lattice, to);
   const found = distanceFrom(lattice, new Map([[from, 0]]))[to]!;

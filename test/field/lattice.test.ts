@@ -147,6 +147,12 @@ describe('what a lattice does not resolve is refused', () => {
     expect(() => latticeOf(cuboid([8, 6, 1.99]), 2)).toThrow(/a wall of 1\.99 mm/);
   });
 
+  test('a thin wall whose facets are far smaller than the lattice', () => {
+    // Radii 10 and 9.2 of 400 corners: edges of 0.15 mm, and the wall is thinner than 0.8 by the sagitta at most.
+    const shell = standing(hollowSphere(10, 9.2, 400));
+    expect(() => latticeOf(shell, 1.5)).toThrow(/a wall of 0\.(79\d?|80) mm/);
+  });
+
   test('a gap between two limbs', () => {
     // Two prongs of 10 mm with 1 mm between them.
     const fork = upright(
