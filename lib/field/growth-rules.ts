@@ -2,8 +2,8 @@
  * What a direction of growth has to keep in each tetrahedron, and the nearest direction that keeps it:
  * skin that looks down is carried (its normal no farther below the layer than the overhang allows), skin near
  * level is followed where that is wanted, and the machine can tilt so far at that height over the table. A
- * direction is turned in the plane of itself and what it breaks, until the rule just holds; reach comes last,
- * since no machine can break it.
+ * direction is turned in the plane of itself and what it breaks, until the rule just holds. Then comes what is asked for
+ * the sake of the head, and reach last, since no machine can break it.
  */
 import { DEG, type Vec3 } from '../base/vector.js';
 import type { Lattice } from './lattice.js';
@@ -36,6 +36,8 @@ const SAME_NORMAL = 0.94;
 /** Skin below this height that looks down stands on the table, mm; cosine. */
 export const STANDING_HEIGHT = 0.2;
 export const STANDING_NORMAL = -0.9;
+const NONE: readonly Vec3[] = [];
+const UPRIGHT: Vec3 = [0, 0, 1];
 /** The lowest height over the table at which the head's reach is asked, mm. */
 const LOWEST_TIP = 0.2;
 
@@ -48,9 +50,23 @@ export interface Constraints {
   readonly carried: number;
   /** Cosine of the normal's tilt from which on it is followed; above 1 for none. */
   readonly followed: number;
+  /** Goes before the rules but for the machine's reach. */
+  readonly asked: AskedDirections | undefined;
 }
 
-export function constraintsOf(lattice: Lattice, rules: GrowthRules): Constraints {
+/** Directions asked of tetrahedra beside the rules. */
+export interface AskedDirections {
+  /** Packed unit vectors; zero where nothing is asked. */
+  readonly direction: Float64Array;
+  /** How far the growth follows it, 0 to 1. */
+  readonly share: Float64Array;
+}
+
+export function constraintsOf(
+  lattice: Lattice,
+  rules: GrowthRules,
+  asked?: AskedDirections,
+): Constraints {
   const { shape, skin, skinTetrahedron } = lattice;
   const floor = floorOf(skin);
   const leastZ = new Float64Array(shape.length);
@@ -79,6 +95,7 @@ export function constraintsOf(lattice: Lattice, rules: GrowthRules): Constraints
     normals: Array.from({ length: shape.length }, (_, t) => normals[t]),
     carried: -Math.sin(rules.overhang - MARGIN),
     followed: rules.follow > 0 ? Math.cos(rules.follow) : 2,
+    asked,
   };
 }
 
@@ -95,13 +112,13 @@ const dot3 = (a: ArrayLike<number>, b: ArrayLike<number>): number =>
  * @returns whether it had to be turned
  */
 export function keepRules(
-  { leastZ, normals, carried, followed }: Constraints,
+  { leastZ, normals, carried, followed, asked }: Constraints,
   t: number,
   d: Float64Array,
   out: Float64Array,
   at: number,
 ): boolean {
-  const own = normals[t] ?? [];
+  const own = normals[t] ?? NONE;
   for (const n of own) if (n[2] > followed) addTo(d, n, FOLLOW_WEIGHT);
   let turned = false;
   for (let round = 0; round < RULE_ROUNDS; round++) {
@@ -118,26 +135,39 @@ export function keepRules(
     }
     if (d[2]! < leastZ[t]! - 1e-9) {
       moved = true;
-      turnTo(d, [0, 0, 1], leastZ[t]!);
+      turnTo(d, UPRIGHT, leastZ[t]!);
     }
     if (!moved) break;
     turned = true;
   }
-  return turned;
+  const share = asked?.share[t] ?? 0;
+  if (!asked || share === 0) return turned;
+  for (let c = 0; c < 3; c++) d[c]! += share * (asked.direction[3 * t + c]! - d[c]!);
+  addTo(d, UPRIGHT, 0);
+  if (d[2]! < leastZ[t]!) turnTo(d, UPRIGHT, leastZ[t]!);
+  return true;
 }
 
 function addTo(d: Float64Array, n: Vec3, share: number): void {
-  for (let c = 0; c < 3; c++) d[c]! += share * n[c]!;
-  const long = Math.hypot(d[0]!, d[1]!, d[2]!);
-  for (let c = 0; c < 3; c++) d[c]! /= long;
+  const x = d[0]! + share * n[0];
+  const y = d[1]! + share * n[1];
+  const z = d[2]! + share * n[2];
+  const long = Math.sqrt(x * x + y * y + z * z);
+  d[0] = x / long;
+  d[1] = y / long;
+  d[2] = z / long;
 }
 
 /** Turns d in the plane of d and n until its cosine with n is this; d stays where there is no such plane. */
 function turnTo(d: Float64Array, n: Vec3, cosine: number): void {
   const along = dot3(d, n);
-  const off = [0, 1, 2].map((c) => d[c]! - along * n[c]!);
-  const long = Math.hypot(...off);
+  const x = d[0]! - along * n[0];
+  const y = d[1]! - along * n[1];
+  const z = d[2]! - along * n[2];
+  const long = Math.sqrt(x * x + y * y + z * z);
   if (long < 1e-6) return;
-  const sine = Math.sqrt(1 - cosine * cosine);
-  for (let c = 0; c < 3; c++) d[c] = cosine * n[c]! + (sine * off[c]!) / long;
+  const share = Math.sqrt(1 - cosine * cosine) / long;
+  d[0] = cosine * n[0] + share * x;
+  d[1] = cosine * n[1] + share * y;
+  d[2] = cosine * n[2] + share * z;
 }

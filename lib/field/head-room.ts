@@ -11,7 +11,7 @@
 import { firstAtLeast } from '../base/sorted.js';
 import { type Vec3, dot, pointAt, unit } from '../base/vector.js';
 import { type GrownField, growthAt, layerPoint } from './field-map.js';
-import type { GrowthRules } from './growth-rules.js';
+import type { AskedDirections, GrowthRules } from './growth-rules.js';
 import {
   AT_THE_ANGLE,
   type FirstGrown,
@@ -37,14 +37,6 @@ const GOLDEN_ANGLE = Math.PI * (3 - Math.sqrt(5));
 export interface FreePlace {
   readonly point: Vec3;
   readonly direction: Vec3;
-}
-
-/** Directions asked of tetrahedra beside the rules. */
-export interface AskedDirections {
-  /** Packed unit vectors; zero where nothing is asked. */
-  readonly direction: Float64Array;
-  /** How far the growth follows it, 0 to 1. */
-  readonly share: Float64Array;
 }
 
 /** The places where the head would stand in what was grown before, each with a direction in which it would not. */

@@ -16,13 +16,14 @@ export function gradientsOf(
   out = new Float64Array(3 * shape.length),
 ): Float64Array {
   for (let t = 0; t < shape.length; t++) {
-    const g = 12 * shape[t]!;
-    let [x, y, z] = [0, 0, 0];
-    for (let c = 0; c < 4; c++) {
-      const value = values[tetrahedra[4 * t + c]!]!;
-      x += gradients[g + 3 * c]! * value;
-      y += gradients[g + 3 * c + 1]! * value;
-      z += gradients[g + 3 * c + 2]! * value;
+    let x = 0;
+    let y = 0;
+    let z = 0;
+    for (let c = 4 * t, g = 12 * shape[t]!; c < 4 * t + 4; c++, g += 3) {
+      const value = values[tetrahedra[c]!]!;
+      x += gradients[g]! * value;
+      y += gradients[g + 1]! * value;
+      z += gradients[g + 2]! * value;
     }
     out[3 * t] = x;
     out[3 * t + 1] = y;
@@ -32,16 +33,26 @@ export function gradientsOf(
 }
 
 /** The mean at each node of vectors that are given in the tetrahedra about it, packed. */
-export function nodalMeans({ nodes, tetrahedra }: Lattice, vectors: Float64Array): Float64Array {
-  const out = new Float64Array(nodes.length);
+export function nodalMeans(
+  { nodes, tetrahedra }: Lattice,
+  vectors: Float64Array,
+  out = new Float64Array(nodes.length),
+): Float64Array {
   const count = new Uint32Array(nodes.length / 3);
+  out.fill(0);
   for (let i = 0; i < tetrahedra.length; i++) {
-    const [node, t] = [tetrahedra[i]!, i >> 2];
+    const node = tetrahedra[i]!;
+    const t = i >> 2;
     count[node]!++;
-    for (let c = 0; c < 3; c++) out[3 * node + c]! += vectors[3 * t + c]!;
+    out[3 * node]! += vectors[3 * t]!;
+    out[3 * node + 1]! += vectors[3 * t + 1]!;
+    out[3 * node + 2]! += vectors[3 * t + 2]!;
   }
   for (let node = 0; node < count.length; node++) {
-    for (let c = 0; c < 3; c++) out[3 * node + c]! /= count[node]!;
+    const share = 1 / count[node]!;
+    out[3 * node]! *= share;
+    out[3 * node + 1]! *= share;
+    out[3 * node + 2]! *= share;
   }
   return out;
 }
@@ -53,9 +64,14 @@ export function meanIn(
   t: number,
   c: number,
 ): number {
-  let sum = 0;
-  for (let k = 0; k < 4; k++) sum += packed[3 * tetrahedra[4 * t + k]! + c]!;
-  return sum / 4;
+  const i = 4 * t;
+  return (
+    (packed[3 * tetrahedra[i]! + c]! +
+      packed[3 * tetrahedra[i + 1]! + c]! +
+      packed[3 * tetrahedra[i + 2]! + c]! +
+      packed[3 * tetrahedra[i + 3]! + c]!) /
+    4
+  );
 }
 
 /** Middle of a tetrahedron, part mm. */
@@ -76,13 +92,12 @@ export function weighted(
   const volume = tetrahedronVolume(lattice);
   out.fill(0);
   for (let t = 0; t < shape.length; t++) {
-    const g = 12 * shape[t]!;
     const w = volume * weight[t]!;
-    const [x, y, z] = [wanted[3 * t]!, wanted[3 * t + 1]!, wanted[3 * t + 2]!];
-    for (let c = 0; c < 4; c++) {
-      const i = g + 3 * c;
-      out[tetrahedra[4 * t + c]!]! +=
-        w * (gradients[i]! * x + gradients[i + 1]! * y + gradients[i + 2]! * z);
+    const x = w * wanted[3 * t]!;
+    const y = w * wanted[3 * t + 1]!;
+    const z = w * wanted[3 * t + 2]!;
+    for (let c = 4 * t, g = 12 * shape[t]!; c < 4 * t + 4; c++, g += 3) {
+      out[tetrahedra[c]!]! += gradients[g]! * x + gradients[g + 1]! * y + gradients[g + 2]! * z;
     }
   }
 }
@@ -92,7 +107,7 @@ export function stiffness(lattice: Lattice, weight: Float64Array): SparseMatrix 
   const { nodes, tetrahedra, shape, gradients } = lattice;
   const volume = tetrahedronVolume(lattice);
   const n = nodes.length / 3;
-  // Entries row by row, those of one column next to each other after sorting, then added up.
+  // Entries row by row; those of one column are then added up.
   const from = new Uint32Array(n + 1);
   for (const node of tetrahedra) from[node + 1]! += 4;
   for (let i = 0; i < n; i++) from[i + 1]! += from[i]!;
@@ -119,27 +134,25 @@ export function stiffness(lattice: Lattice, weight: Float64Array): SparseMatrix 
   return summed(from, column, value);
 }
 
-/** Adds up the entries of equal place. Rows hold under a hundred entries: they are sorted by insertion. */
+/** Adds up the entries of equal place, in place: what is written lies at or before what is read. */
 function summed(from: Uint32Array, column: Uint32Array, value: Float64Array): SparseMatrix {
   const n = from.length - 1;
   const start = new Uint32Array(n + 1);
+  // Where the entry of a column lies, if it is of the row at hand.
+  const place = new Int32Array(n).fill(-1);
   let used = 0;
   for (let row = 0; row < n; row++) {
     const first = used;
     for (let k = from[row]!; k < from[row + 1]!; k++) {
-      const [col, v] = [column[k]!, value[k]!];
-      let at = used;
-      while (at > first && column[at - 1]! > col) at--;
-      if (at > first && column[at - 1] === col) {
-        value[at - 1]! += v;
+      const col = column[k]!;
+      const at = place[col]!;
+      if (at >= first) {
+        value[at]! += value[k]!;
         continue;
       }
-      // Room is never wanting: what is written lies at or before what is read.
-      column.copyWithin(at + 1, at, used);
-      value.copyWithin(at + 1, at, used);
-      column[at] = col;
-      value[at] = v;
-      used++;
+      place[col] = used;
+      column[used] = col;
+      value[used++] = value[k]!;
     }
     start[row + 1] = used;
   }

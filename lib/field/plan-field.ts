@@ -58,7 +58,7 @@ const OUTLINE_STEP = 0.25;
 /** So often a field is grown again where the head would stand in what was printed before. */
 const HEAD_ROUNDS = 3;
 /** Turns of a local and a global step then: it begins near where it ends. */
-const REGROWN_ROUNDS = 50;
+const REGROWN_ROUNDS = 12;
 
 /**
  * @throws Fault `field/too-fine`, `field/unresolved`; `field/turned-over` or `field/overlap` where neither start

@@ -35,24 +35,25 @@ export function conjugateGradients(
   const p = new Float64Array(n);
   const q = new Float64Array(n);
   multiply(m, x, q);
-  let [now, whole] = [0, 0];
+  let now = 0;
+  let whole = 0;
   for (let i = 0; i < n; i++) {
-    r[i] = b[i]! - q[i]!;
-    p[i] = r[i]! * inverse[i]!;
-    now += r[i]! * p[i]!;
-    whole += b[i]! ** 2 * inverse[i]!;
+    const left = b[i]! - q[i]!;
+    r[i] = left;
+    p[i] = left * inverse[i]!;
+    now += left * p[i]!;
+    whole += b[i]! * b[i]! * inverse[i]!;
   }
+  const enough = tolerance * tolerance * whole;
   let steps = 0;
-  for (; steps < most && now > tolerance ** 2 * whole; steps++) {
-    multiply(m, p, q);
-    let curvature = 0;
-    for (let i = 0; i < n; i++) curvature += p[i]! * q[i]!;
-    const alpha = now / curvature;
+  for (; steps < most && now > enough; steps++) {
+    const alpha = now / multiply(m, p, q);
     let next = 0;
     for (let i = 0; i < n; i++) {
       x[i]! += alpha * p[i]!;
-      r[i]! -= alpha * q[i]!;
-      next += r[i]! ** 2 * inverse[i]!;
+      const left = r[i]! - alpha * q[i]!;
+      r[i] = left;
+      next += left * left * inverse[i]!;
     }
     const beta = next / now;
     for (let i = 0; i < n; i++) p[i] = r[i]! * inverse[i]! + beta * p[i]!;
@@ -61,14 +62,19 @@ export function conjugateGradients(
   return steps;
 }
 
+/** The product into `out`. @returns its product with x */
 function multiply(
   { start, column, value }: SparseMatrix,
   x: Float64Array,
   out: Float64Array,
-): void {
+): number {
+  let all = 0;
   for (let i = 0; i < out.length; i++) {
+    const end = start[i + 1]!;
     let sum = 0;
-    for (let k = start[i]!; k < start[i + 1]!; k++) sum += value[k]! * x[column[k]!]!;
+    for (let k = start[i]!; k < end; k++) sum += value[k]! * x[column[k]!]!;
     out[i] = sum;
+    all += sum * x[i]!;
   }
+  return all;
 }
