@@ -83,6 +83,13 @@ module.exports = {
       to: { path: '^cli/' },
     },
     {
+      name: 'command-loads-what-it-runs',
+      comment: 'the public face loads all of lib, which takes longer than a small command works',
+      severity: 'error',
+      from: { path: '^cli/' },
+      to: { path: '^lib/index\\.ts$', dependencyTypesNot: ['type-only'] },
+    },
+    {
       name: 'samples-see-the-face',
       comment: 'samples show how the library is used: by its public face',
       severity: 'error',

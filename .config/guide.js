@@ -40,7 +40,7 @@ const pages = await Promise.all(
     text: await readFile(new URL(file, from), 'utf8'),
   })),
 );
-for (const { name, text } of [...pages, ...generatedPages()]) {
+for (const { name, text } of [...pages, ...(await generatedPages())]) {
   const title = /^# (.*)$/m.exec(text)[1];
   // Wide tables scroll by themselves; the keyboard reaches them.
   const body = (await marked.parse(text))

@@ -19,13 +19,16 @@ const FILES = {
 };
 
 /** Names and texts of the pages, Markdown. */
-export function generatedPages() {
+export async function generatedPages() {
   const files = Object.entries(FILES).map(([what, [title, lead]]) => {
     const entries = entriesOf(schemaOf(what));
     const text = `# ${title}\n\n${lead} \`[]\` stands for every entry of a list. \`tiltwright schema ${what}\` prints the same for editors, as JSON Schema.\n\n${entries.join('\n')}\n`;
     return { name: `${what}-keys`, title, text };
   });
-  return [...files, { name: 'commands', title: 'Commands and their flags', text: commandsPage() }];
+  return [
+    ...files,
+    { name: 'commands', title: 'Commands and their flags', text: await commandsPage() },
+  ];
 }
 
 /** A line for every key under a schema of an object, in the order of the schema. */
@@ -105,8 +108,8 @@ function presenceOf(node, required) {
     : `standard \`${JSON.stringify(standard)}\``;
 }
 
-function commandsPage() {
-  const sections = allCommands().flatMap((command) => [
+async function commandsPage() {
+  const sections = (await allCommands()).flatMap((command) => [
     commandSection(command, 'tiltwright', '##'),
     ...command.commands.map((inner) =>
       commandSection(inner, `tiltwright ${command.name()}`, '###'),

@@ -7,25 +7,15 @@ import { createReadStream, existsSync } from 'node:fs';
 import { readdir } from 'node:fs/promises';
 import { text as textOf } from 'node:stream/consumers';
 import { Command, Option } from 'commander';
-import {
-  type DeviationFit,
-  Fault,
-  fitPlay,
-  fitTouches,
-  type Machine,
-  measuredBy,
-  measuredFile,
-  measuredPlay,
-  parse,
-  planPlay,
-  planTouches,
-  type PlayFit,
-  readMachine,
-  type Target,
-  touchProgram,
-  type Watch,
-  within,
-} from '../lib/index.js';
+import type { DeviationFit, Machine, PlayFit, Target, Watch } from '../lib/index.js';
+import { Fault } from '../lib/base/fault.js';
+import { within } from '../lib/base/json.js';
+import { parse } from '../lib/base/schema.js';
+import { fitTouches } from '../lib/calibrate/deviation-fit.js';
+import { planPlay } from '../lib/calibrate/play-plan.js';
+import { touchProgram } from '../lib/calibrate/program.js';
+import { planTouches } from '../lib/calibrate/touch-plan.js';
+import { readMachine } from '../lib/machine/read-files.js';
 import { DEG, type Vec2 } from '../lib/base/vector.js';
 import { CIRCLE_FITS, type CircleFit, circleThrough } from '../lib/calibrate/circle.js';
 import { firstHarmonic, tiltAxis, tiltOf } from '../lib/calibrate/dial.js';
@@ -38,9 +28,14 @@ import {
   rowsOf,
 } from '../lib/calibrate/touch-files.js';
 import { formPage } from '../lib/calibrate/form.js';
-import { type FileText } from '../lib/calibrate/measured.js';
+import {
+  measuredBy,
+  measuredFile,
+  measuredPlay,
+  type FileText,
+} from '../lib/calibrate/measured.js';
 import { modelOf } from '../lib/calibrate/deviation-model.js';
-import { type Weight } from '../lib/calibrate/play-fit.js';
+import { fitPlay, type Weight } from '../lib/calibrate/play-fit.js';
 import { tipSpreadOver } from '../lib/calibrate/spread.js';
 import { type TargetFile, targetFrom } from '../lib/calibrate/targets.js';
 import { fitLines, fitRecord, planLines } from './calibrate-lines.js';
@@ -55,9 +50,6 @@ import { showProgress } from './show.js';
 
 export function calibrateCommand(): Command {
   return new Command('calibrate')
-    .description(
-      'measure the machine with its own nozzle: touch plans, fits, a measured machine file',
-    )
     .addCommand(planCommand())
     .addCommand(playCommand())
     .addCommand(fitCommand())

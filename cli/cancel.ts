@@ -1,6 +1,6 @@
 /** `tiltwright cancel <id>`: stops a job; with --remove it is forgotten, with its result. */
 import { Command } from 'commander';
-import { Fault } from '../lib/index.js';
+import { Fault } from '../lib/base/fault.js';
 import { type ServerFlags, addServerFlags, clientOf } from './client.js';
 import { jobNumber } from './jobs.js';
 import { printLines } from './streams.js';
@@ -11,7 +11,6 @@ interface CancelFlags extends ServerFlags {
 
 export function cancelCommand(): Command {
   const command = new Command('cancel')
-    .description('cancel a job')
     .argument('<id>', 'number of the job')
     .option('--remove', 'remove the job and its result, also one that has ended');
   return addServerFlags(command).action(run);

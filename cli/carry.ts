@@ -20,7 +20,7 @@ import {
   utimes,
 } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
-import { Fault } from '../lib/index.js';
+import { Fault } from '../lib/base/fault.js';
 import { sha256Of, syncFolder } from '../worker/disk.js';
 import { MANIFEST, type Manifest, readManifest } from '../worker/manifest.js';
 import { errorCode, ifThere } from './place.js';

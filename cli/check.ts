@@ -4,23 +4,20 @@
  */
 import { Command } from 'commander';
 import { z } from 'zod';
-import {
-  Fault,
-  loadSolidKernel,
-  type Mesh,
-  parse,
-  type ProgramCheck,
-  readPart,
-  verify,
-} from '../lib/index.js';
+import type { Mesh, ProgramCheck } from '../lib/index.js';
+import { Fault } from '../lib/base/fault.js';
+import { parse } from '../lib/base/schema.js';
+import { readPart } from '../lib/formats/read-part.js';
+import { loadSolidKernel } from '../lib/kernel/solid.js';
+import { verify } from '../lib/verify/verify.js';
 import { jsonText } from '../lib/base/printable.js';
 import { materialDoubts } from '../lib/machine/read-files.js';
 import { checkRules } from '../lib/verify/rules.js';
 import { checkLines } from './check-lines.js';
 import { LONGEST_BRIDGE } from '../lib/verify/hanging-stretches.js';
-import { materialAt, readBytes, readText, together } from './files.js';
+import { readBytes, readText, together } from './files.js';
 import { addFlags, withFlags } from './flags.js';
-import { machineAt } from './machine-file.js';
+import { machineAt, materialAt } from './machine-file.js';
 import { numberFrom } from './numbers.js';
 import { claim, writeResult } from './out.js';
 import { printJson, printLines } from './streams.js';
@@ -40,7 +37,6 @@ interface CheckFlags {
 
 export function checkCommand(): Command {
   const command = new Command('check')
-    .description('read a motion program back and report what would come out of the machine')
     .argument('<program>', 'RS-274 program, from anywhere')
     .requiredOption('--machine <file>', 'machine file')
     .option('--material <file>', 'material file; its flow range is then held against the program')

@@ -1,7 +1,8 @@
 /** How the commands talk to a service. */
 import { type Command } from 'commander';
 import { type EventSourceMessage, EventSourceParserStream } from 'eventsource-parser/stream';
-import { Fault, type FaultData } from '../lib/index.js';
+import type { FaultData } from '../lib/index.js';
+import { Fault } from '../lib/base/fault.js';
 import type { JobEvent, JobRecord, ResultFile } from '../worker/store/job.js';
 import { readText } from './files.js';
 

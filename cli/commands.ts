@@ -4,8 +4,8 @@
  * defect of the program.
  */
 import { Command } from 'commander';
-import { Fault } from '../lib/index.js';
-import { allCommands } from './all.js';
+import { Fault } from '../lib/base/fault.js';
+import { allCommands, termOf } from './all.js';
 import { faultLines, sayLines } from './streams.js';
 import { Cancelled, connect } from './wire.js';
 import { version } from '../worker/version.js';
@@ -17,7 +17,9 @@ const program = new Command('tiltwright')
   .exitOverride((error) => {
     process.exit(error.exitCode === 0 ? 0 : 2);
   });
-for (const command of allCommands()) program.addCommand(command);
+// Wherever it stands among the words, the name of the command that is called is one of them.
+for (const command of await allCommands(process.argv.slice(2))) program.addCommand(command);
+program.configureHelp({ subcommandTerm: termOf });
 program.configureOutput({
   // What was typed stands in the message, a name that some other program chose among it.
   outputError: (text) => sayLines(text.trimEnd().split(/\n(?=\(Did you mean )/)),

@@ -7,16 +7,11 @@ import { setImmediate as pause } from 'node:timers/promises';
 import { Command } from 'commander';
 import { z } from 'zod';
 import { jsonText, printable } from '../lib/base/printable.js';
-import {
-  demandOf,
-  type FileContents,
-  loadSolidKernel,
-  type Machine,
-  parse,
-  type PartNeeds,
-  readPart,
-  studyPart,
-} from '../lib/index.js';
+import type { FileContents, Machine, PartNeeds } from '../lib/index.js';
+import { parse } from '../lib/base/schema.js';
+import { demandOf, studyPart } from '../lib/directions/needs.js';
+import { readPart } from '../lib/formats/read-part.js';
+import { loadSolidKernel } from '../lib/kernel/solid.js';
 import { placeRules } from '../lib/job/job-file.js';
 import { place } from '../lib/job/place-part.js';
 import { searchingBy } from '../lib/job/tasks.js';
@@ -53,7 +48,6 @@ interface DirectionsFlags {
 
 export function directionsCommand(): Command {
   const command = new Command('directions')
-    .description('which build directions a part needs: tilt, turning range, table, head clearance')
     .argument('<part...>', 'STL, OBJ or 3MF; several give one combined table as well')
     .requiredOption('--machine <file>', 'machine file')
     .option(

@@ -5,24 +5,17 @@
  */
 import { basename } from 'node:path';
 import { Command } from 'commander';
-import {
-  drivesFindings,
-  Fault,
-  type FileContents,
-  jobFile,
-  type JointPath,
-  loadSolidKernel,
-  type Machine,
-  parse,
-  pathOfMotion,
-  pathOfProgram,
-  readOptions,
-  readProgram,
-  slice,
-  type Study,
-  studyDrives,
-  within,
-} from '../lib/index.js';
+import type { FileContents, JointPath, Machine, Study } from '../lib/index.js';
+import { Fault } from '../lib/base/fault.js';
+import { within } from '../lib/base/json.js';
+import { parse } from '../lib/base/schema.js';
+import { findingsOf as drivesFindings } from '../lib/drives/findings.js';
+import { pathOfMotion, pathOfProgram } from '../lib/drives/job-path.js';
+import { studyDrives } from '../lib/drives/study.js';
+import { jobFile } from '../lib/job/job-file.js';
+import { slice } from '../lib/job/pipeline.js';
+import { loadSolidKernel } from '../lib/kernel/solid.js';
+import { readOptions, readProgram } from '../lib/program/read-program.js';
 import { LONGEST_MESSAGE, jsonText, printable } from '../lib/base/printable.js';
 import { studyLines } from '../lib/drives/study-words.js';
 import { motionRules } from '../lib/motion/rules.js';
@@ -31,10 +24,10 @@ import { ratioPicture, ratioRaster } from '../lib/drives/ratio-picture.js';
 import { drivesRecord } from '../lib/drives/drives-record.js';
 import { openPool } from '../worker/pool.js';
 import { version } from '../worker/version.js';
-import { materialAt, readBytes, readJson, readText, together } from './files.js';
+import { readBytes, readJson, readText, together } from './files.js';
 import { findingLines } from './finding-lines.js';
 import { jobFilesOf } from './job-files.js';
-import { machineAt } from './machine-file.js';
+import { machineAt, materialAt } from './machine-file.js';
 import { numberFrom } from './numbers.js';
 import { claim, writeResult } from './out.js';
 import { printJson, printLines } from './streams.js';
@@ -61,9 +54,6 @@ interface Motions {
 
 export function drivesCommand(): Command {
   return new Command('drives')
-    .description(
-      'torque and speed of every joint and motor over the real motion, power loss, other ratios and motors',
-    )
     .argument('<job or program>', 'job file (.json), which is planned, or a motion program')
     .option('--machine <file>', 'machine file with drives; stands over the one of the job')
     .option('--material <file>', 'material file; stands over the one of the job')

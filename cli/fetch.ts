@@ -1,6 +1,6 @@
 /** `tiltwright fetch <id>`: brings the result folder of a finished job. */
 import { Command } from 'commander';
-import { Fault } from '../lib/index.js';
+import { Fault } from '../lib/base/fault.js';
 import { type Client, type ServerFlags, addServerFlags, clientOf } from './client.js';
 import { jobNumber } from './jobs.js';
 import { claim, writeResult } from './out.js';
@@ -12,7 +12,6 @@ interface FetchFlags extends ServerFlags {
 
 export function fetchCommand(): Command {
   const command = new Command('fetch')
-    .description('bring the result folder of a finished job')
     .argument('<id>', 'number of the job')
     .option('--out <folder>', 'result folder; an earlier result in it is replaced', 'out/result');
   return addServerFlags(command).action(async (text: string, flags: FetchFlags) => {

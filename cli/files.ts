@@ -6,15 +6,9 @@ import { createReadStream } from 'node:fs';
 import { mkdir, open, rm } from 'node:fs/promises';
 import { dirname, resolve } from 'node:path';
 import { BOUNDS } from '../lib/base/bounds.js';
-import {
-  Fault,
-  type JsonFile,
-  type Material,
-  readJsonText,
-  readMaterial,
-  within,
-} from '../lib/index.js';
-import { Problems } from '../lib/base/fault.js';
+import type { JsonFile } from '../lib/index.js';
+import { readJsonText } from '../lib/base/json.js';
+import { Fault, Problems } from '../lib/base/fault.js';
 import { Cancelled, writing } from './wire.js';
 
 /**
@@ -52,10 +46,6 @@ export const readText = async (path: string, what: string): Promise<string> =>
 /** @throws Fault `file/unreadable`, and those of `readJsonText` */
 export const readJson = async (path: string, what: string): Promise<JsonFile> =>
   readJsonText(await readText(path, what), path);
-
-/** @throws Fault also `material/*` */
-export const materialAt = async (path: string): Promise<Material> =>
-  within(await readJson(path, 'the material file'), readMaterial);
 
 /**
  * Results of work side by side, or one Fault of everything that is wrong, so that a job with mistakes in

@@ -4,7 +4,9 @@
  */
 import { type Command, Option } from 'commander';
 import { z } from 'zod';
-import { Fault, type FaultData, type JsonFile, within } from '../lib/index.js';
+import type { FaultData, JsonFile } from '../lib/index.js';
+import { Fault } from '../lib/base/fault.js';
+import { within } from '../lib/base/json.js';
 
 interface Leaf {
   readonly path: readonly string[];

@@ -2,14 +2,13 @@
 import { readFile, readdir } from 'node:fs/promises';
 import { Command } from 'commander';
 import { closest } from 'fastest-levenshtein';
-import { Fault } from '../lib/index.js';
+import { Fault } from '../lib/base/fault.js';
 import { packaged } from '../worker/built.js';
 
 const folder = packaged('dist/guide/');
 
 export function guideCommand(): Command {
   return new Command('guide')
-    .description('list the pages of the guide, print one, or say what a code means')
     .argument('[topic]', 'a page, by its name in the list, or a code such as mesh/unit')
     .action(async (topic?: string) => {
       process.stdout.write(topic === undefined ? await listOfPages() : await pageAbout(topic));

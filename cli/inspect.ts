@@ -1,13 +1,10 @@
 /** `tiltwright inspect <part>`: what a mesh is, what was healed, and what is wrong with it. */
 import { Command } from 'commander';
-import {
-  Fault,
-  inspect,
-  type Inspection,
-  loadSolidKernel,
-  type ReadPart,
-  readPart,
-} from '../lib/index.js';
+import type { Inspection, ReadPart } from '../lib/index.js';
+import { Fault } from '../lib/base/fault.js';
+import { readPart } from '../lib/formats/read-part.js';
+import { loadSolidKernel } from '../lib/kernel/solid.js';
+import { inspect } from '../lib/mesh/repair/inspect.js';
 import { UNITS, type Unit } from '../lib/mesh/units.js';
 import { readBytes } from './files.js';
 import { findingLines } from './finding-lines.js';
@@ -22,7 +19,6 @@ interface InspectFlags {
 
 export function inspectCommand(): Command {
   return new Command('inspect')
-    .description('size, volume, shells, open edges, crossings and thin places of a mesh')
     .argument('<part>', 'STL, OBJ or 3MF')
     .option('--unit <name>', `unit of an STL or OBJ file (${Object.keys(UNITS).join(', ')})`)
     .option('--thin <mm>', 'walls thinner than this count as thin', '0.8')

@@ -1,6 +1,10 @@
 /** Where the files of a job lie: paths in the job file are relative to it, those of flags to here. */
 import { dirname, resolve } from 'node:path';
-import { Fault, type Job } from '../lib/index.js';
+import type { Job } from '../lib/index.js';
+import { Fault } from '../lib/base/fault.js';
+
+/** Keys of the job file that are no settings, or have a flag of their own. */
+export const OWN = ['$schema', 'part', 'machine', 'material', 'note'] as const;
 
 export interface JobFiles {
   readonly part: string;

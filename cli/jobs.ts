@@ -18,7 +18,6 @@ interface JobsFlags extends ServerFlags {
 
 export function jobsCommand(): Command {
   const command = new Command('jobs')
-    .description('list the jobs of a service, newest first, or show one')
     .argument('[id]', 'number of a job')
     .option('--state <names>', `only of these states, by commas: ${STATES.join(', ')}`)
     .option('--limit <count>', 'at most so many', '20')

@@ -1,7 +1,11 @@
-/** A machine file with the meshes that it names, which lie beside it or in folders below. */
+/** A machine file with the meshes that it names, which lie beside it or in folders below; a material file. */
 import { realpath } from 'node:fs/promises';
 import { dirname, join, sep } from 'node:path';
-import { Fault, type Machine, meshNames, readMachine, within, withMeshes } from '../lib/index.js';
+import type { Machine, Material } from '../lib/index.js';
+import { Fault } from '../lib/base/fault.js';
+import { within } from '../lib/base/json.js';
+import { meshNames, withMeshes } from '../lib/machine/mesh-files.js';
+import { readMachine, readMaterial } from '../lib/machine/read-files.js';
 import { readBytes, readJson } from './files.js';
 
 export interface MachineAt {
@@ -26,6 +30,10 @@ export async function machineFileAt(path: string): Promise<MachineAt> {
 /** @throws Fault `file/*`, `mesh/*`, `machine/*` */
 export const machineAt = async (path: string): Promise<Machine> =>
   (await machineFileAt(path)).machine;
+
+/** @throws Fault `file/*`, `material/*` */
+export const materialAt = async (path: string): Promise<Material> =>
+  within(await readJson(path, 'the material file'), readMaterial);
 
 /** The path of a mesh; a link must not lead out of the machine file's folder. */
 async function inside(machine: string, name: string): Promise<string> {

@@ -2,7 +2,7 @@
  * Numbers on the command line and in tables of readings: plain decimals, as RS-274 spells them. JavaScript
  * takes more for a number than a person means by one: "1e3", "0x10", "" and " 1 ".
  */
-import { Fault } from '../lib/index.js';
+import { Fault } from '../lib/base/fault.js';
 
 const PLAIN = /^[+-]?(?:\d+\.?\d*|\.\d+)$/;
 

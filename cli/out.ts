@@ -19,7 +19,8 @@
 import { mkdir, mkdtemp, readdir, rename, rmdir, stat } from 'node:fs/promises';
 import { hostname } from 'node:os';
 import { basename, dirname, join } from 'node:path';
-import { Fault, type FileContents } from '../lib/index.js';
+import type { FileContents } from '../lib/index.js';
+import { Fault } from '../lib/base/fault.js';
 import { syncFolder, writeAll } from '../worker/disk.js';
 import { readManifest, writeManifest } from '../worker/manifest.js';
 import { type Kept, carryOver, refuseSpecial, removeNew, removeTree } from './carry.js';

@@ -4,21 +4,17 @@
  */
 import { dirname, join, relative, resolve } from 'node:path';
 import { Command } from 'commander';
-import {
-  type FileContents,
-  jobFile,
-  loadSolidKernel,
-  machineFile,
-  parse,
-  testPieces,
-  writeStl,
-  writeThreeMf,
-} from '../lib/index.js';
+import type { FileContents } from '../lib/index.js';
+import { parse } from '../lib/base/schema.js';
+import { writeStl, writeThreeMf } from '../lib/formats/write-mesh.js';
+import { jobFile } from '../lib/job/job-file.js';
+import { loadSolidKernel } from '../lib/kernel/solid.js';
+import { machineFile } from '../lib/machine/machine.js';
 import { materialDoubts } from '../lib/machine/read-files.js';
-import { heldFile, leftOut, pageOf } from '../lib/pieces/pieces.js';
-import { materialAt, together } from './files.js';
+import { testPieces, heldFile, leftOut, pageOf } from '../lib/pieces/pieces.js';
+import { together } from './files.js';
 import { findingLines } from './finding-lines.js';
-import { machineFileAt } from './machine-file.js';
+import { machineFileAt, materialAt } from './machine-file.js';
 import { claim, writeResult } from './out.js';
 import { printLines } from './streams.js';
 
@@ -30,7 +26,6 @@ interface PiecesFlags {
 
 export function piecesCommand(): Command {
   return new Command('pieces')
-    .description('parts that show one error of the machine or material each, with jobs and pages')
     .requiredOption('--machine <file>', 'machine file')
     .requiredOption('--material <file>', 'material file')
     .option('--out <folder>', 'result folder; an earlier result in it is replaced', 'out/pieces')

@@ -14,7 +14,7 @@ import {
   stat,
 } from 'node:fs/promises';
 import { basename, dirname, join, relative, resolve } from 'node:path';
-import { Fault } from '../lib/index.js';
+import { Fault } from '../lib/base/fault.js';
 import { MANIFEST, readManifest } from '../worker/manifest.js';
 import { fileFault } from './files.js';
 

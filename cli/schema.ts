@@ -1,12 +1,10 @@
 /** `tiltwright schema <what>`: prints the JSON Schema of a job, machine or material file. */
 import { Argument, Command } from 'commander';
-import { schemaOf } from '../lib/index.js';
-import { schemas } from '../lib/job/file-schemas.js';
+import { schemaOf, schemas } from '../lib/job/file-schemas.js';
 import { printJson } from './streams.js';
 
 export function schemaCommand(): Command {
   return new Command('schema')
-    .description('print the JSON Schema of a file, for editors')
     .addArgument(new Argument('<what>', 'which file').choices(Object.keys(schemas)))
     .action((what: keyof typeof schemas) => {
       printJson(schemaOf(what));

@@ -17,7 +17,6 @@ const byMachine = (flags: string, description: string, value: number): Option =>
 export function serveCommand(): Command {
   return (
     new Command('serve')
-      .description('run jobs for other machines: HTTP API, page, watched folder')
       .option('--data <folder>', 'everything that the service keeps', 'tiltwright-data')
       .option(
         '--host <address>',

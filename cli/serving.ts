@@ -4,7 +4,7 @@
  */
 import { isIP } from 'node:net';
 import { resolve } from 'node:path';
-import { Fault } from '../lib/index.js';
+import { Fault } from '../lib/base/fault.js';
 import { type Service, startService } from '../worker/service/service.js';
 import type { ServiceSettings } from '../worker/service/settings.js';
 import { WatchedFolder } from '../worker/service/watch.js';

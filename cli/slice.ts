@@ -3,31 +3,25 @@
  * folder: program, report, page, pictures, regions and the settings that were used.
  */
 import { Command } from 'commander';
-import {
-  type Job,
-  jobFile,
-  loadSolidKernel,
-  parse,
-  resultFiles,
-  serialRunner,
-  slice,
-  type SliceResult,
-} from '../lib/index.js';
+import type { Job, SliceResult } from '../lib/index.js';
+import { parse } from '../lib/base/schema.js';
+import { jobFile } from '../lib/job/job-file.js';
+import { slice } from '../lib/job/pipeline.js';
+import { resultFiles } from '../lib/job/result-files.js';
+import { serialRunner } from '../lib/job/tasks.js';
+import { loadSolidKernel } from '../lib/kernel/solid.js';
 import { readTemplate } from '../worker/template.js';
 import { openPool } from '../worker/pool.js';
-import { materialAt, readBytes, readJson, together } from './files.js';
+import { readBytes, readJson, together } from './files.js';
 import { addFlags, withFlags } from './flags.js';
-import { type JobFiles, jobFilesOf } from './job-files.js';
-import { machineAt } from './machine-file.js';
+import { type JobFiles, OWN, jobFilesOf } from './job-files.js';
+import { machineAt, materialAt } from './machine-file.js';
 import { numberFrom } from './numbers.js';
 import { claim, writeResult } from './out.js';
 import { printJson } from './streams.js';
 import { showProgress } from './show.js';
 import { printSummary } from './summary.js';
 import { version } from '../worker/version.js';
-
-/** Keys of the job file that are no settings, or have a flag of their own. */
-export const OWN = ['$schema', 'part', 'machine', 'material', 'note'] as const;
 
 interface SliceFlags {
   readonly job?: string;
@@ -40,7 +34,6 @@ interface SliceFlags {
 
 export function sliceCommand(): Command {
   const command = new Command('slice')
-    .description('split a part into regions, plan its layers and paths, and write a motion program')
     .argument('[part]', 'STL, OBJ or 3MF; stands over the part that the job names')
     .option('--job <file>', 'job file; flags stand over what it says')
     .option('--machine <file>', 'machine file')

@@ -14,9 +14,7 @@ interface StoreFlags {
 const DATA = ['--data <folder>', 'data folder of the service', 'tiltwright-data'] as const;
 
 export function storeCommand(): Command {
-  const command = new Command('store').description(
-    "the job server's data: back up, restore, examine",
-  );
+  const command = new Command('store');
   command
     .command('backup <folder>')
     .description(

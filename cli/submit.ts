@@ -2,19 +2,23 @@
 import { randomUUID } from 'node:crypto';
 import { basename, dirname, resolve } from 'node:path';
 import { Command } from 'commander';
-import { Fault, jobFile, parse, readMaterial, within } from '../lib/index.js';
+import { Fault } from '../lib/base/fault.js';
+import { within } from '../lib/base/json.js';
+import { parse } from '../lib/base/schema.js';
+import { jobFile } from '../lib/job/job-file.js';
+import { readMaterial } from '../lib/machine/read-files.js';
 import type { JobEvent, JobRecord, Progress } from '../worker/store/job.js';
 import { outcome } from '../worker/store/outcome.js';
 import { type Client, type ServerFlags, addServerFlags, clientOf } from './client.js';
 import { fetchResult } from './fetch.js';
 import { readBytes, readJson } from './files.js';
 import { addFlags, withFlags } from './flags.js';
+import { OWN } from './job-files.js';
 import { machineFileAt } from './machine-file.js';
 import { numberFrom } from './numbers.js';
 import { claim } from './out.js';
 import { printJson, printLines } from './streams.js';
 import { showProgress } from './show.js';
-import { OWN } from './slice.js';
 
 interface SubmitFlags extends ServerFlags {
   readonly job?: string;
@@ -30,7 +34,6 @@ interface SubmitFlags extends ServerFlags {
 
 export function submitCommand(): Command {
   const command = new Command('submit')
-    .description('give a job to a service')
     .argument('[part]', 'STL, OBJ or 3MF; stands over the part that the job names')
     .option('--job <file>', 'job file; flags stand over what it says')
     .option('--machine <name>', 'machine in the library of the service, or a .json file')

@@ -1,7 +1,7 @@
 /** `tiltwright token`: who may use the service from other machines. Works while it runs. */
 import { resolve } from 'node:path';
 import { Command } from 'commander';
-import { Fault } from '../lib/index.js';
+import { Fault } from '../lib/base/fault.js';
 import type { Ask } from '../worker/store/mailbox.js';
 import { printLines } from './streams.js';
 
@@ -13,7 +13,7 @@ const NAME = /^[\p{L}\p{N}][\p{L}\p{N} ._-]{0,63}$/u;
 const DATA = ['--data <folder>', 'data folder of the service', 'tiltwright-data'] as const;
 
 export function tokenCommand(): Command {
-  const command = new Command('token').description('tokens for using the service from elsewhere');
+  const command = new Command('token');
   command
     .command('add <name>')
     .description('make a token and print it once')
