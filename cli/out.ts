@@ -40,7 +40,7 @@ const MOST_LINES = 20;
 export async function claim(folder: string): Promise<void> {
   const place = await placeOf(folder);
   try {
-    for (const work of await abandoned(place)) report(folder, await end(work, place, true));
+    for (const work of await abandoned(place)) sayKept(folder, await end(work, place, true));
     await checkPlace(place);
     await refuseSpecial(place);
   } catch (error) {
@@ -57,7 +57,7 @@ export async function writeResult(
   folder: string,
   contents: ReadonlyMap<string, FileContents>,
 ): Promise<void> {
-  report(folder, await replaceResult(folder, contents));
+  sayKept(folder, await replaceResult(folder, contents));
 }
 
 /** As `writeResult`; gives what was kept. */
@@ -168,7 +168,8 @@ function isGone(pid: number): boolean {
   }
 }
 
-function report(folder: string, kept: readonly Kept[]): void {
+/** Says what was kept of a folder. */
+export function sayKept(folder: string, kept: readonly Kept[]): void {
   for (const { name, as, why } of kept.slice(0, MOST_LINES)) {
     const renamed = as === name ? '' : ` as ${as}`;
     sayLines([`kept in ${folder}: ${name}${renamed} (${why})`]);

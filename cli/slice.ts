@@ -3,13 +3,14 @@
  * folder: program, report, page, pictures, regions and the settings that were used.
  */
 import { Command } from 'commander';
-import type { Job, SliceResult } from '../lib/index.js';
+import type { Job, SliceInput, SliceResult, SliceTools } from '../lib/index.js';
 import { parse } from '../lib/base/schema.js';
 import { jobFile } from '../lib/job/job-file.js';
 import { slice } from '../lib/job/pipeline.js';
-import { resultFiles } from '../lib/job/result-files.js';
+import { fileResult } from '../lib/job/file-result.js';
 import { serialRunner } from '../lib/job/tasks.js';
 import { loadSolidKernel } from '../lib/kernel/solid.js';
+import { clocks } from '../worker/clocks.js';
 import { readTemplate } from '../worker/template.js';
 import { openPool } from '../worker/pool.js';
 import { readBytes, readJson, together } from './files.js';
@@ -17,7 +18,7 @@ import { addFlags, withFlags } from './flags.js';
 import { type JobFiles, OWN, jobFilesOf } from './job-files.js';
 import { machineAt, materialAt } from './machine-file.js';
 import { numberFrom } from './numbers.js';
-import { claim, writeResult } from './out.js';
+import { claim, replaceResult, sayKept } from './out.js';
 import { printJson } from './streams.js';
 import { showProgress } from './show.js';
 import { printSummary } from './summary.js';
@@ -56,28 +57,42 @@ async function run(command: Command, part: string | undefined, flags: SliceFlags
     readTemplate(),
   ]);
   const show = showProgress(flags.json === true);
-  const pool = openRunner(flags.threads);
-  let result: SliceResult;
   try {
-    const { run: runTask } = await pool;
-    result = await slice(
+    const result = await planned(
       { partName: files.part, partBytes, machine, material, job },
-      { solid, run: runTask, clock: () => performance.now() / 1000, version, watch: show.watch },
+      { solid, ...clocks, version, watch: show.watch },
+      flags.threads,
     );
+    const filed = await fileResult(result, { job, machine }, template, (contents) =>
+      replaceResult(flags.out, contents),
+    );
+    show.stop();
+    sayKept(flags.out, filed.written);
+    if (flags.json) printJson(filed.report);
+    else printSummary(filed.report, flags.out, topOf(filed.names), performance.now() / 1000);
+    if (result.report.findings.some((f) => f.severity === 'error')) process.exitCode = 3;
   } finally {
     show.stop();
-    await (await pool).close();
   }
-  const made = resultFiles(result, { job, machine }, template);
-  await writeResult(flags.out, made);
-  if (flags.json) printJson(result.report);
-  else printSummary(result.report, flags.out, topOf(made));
-  if (result.report.findings.some((f) => f.severity === 'error')) process.exitCode = 3;
+}
+
+/** The threads are there as long as there is work for them. */
+async function planned(
+  input: SliceInput,
+  tools: Omit<SliceTools, 'run'>,
+  threads: string | undefined,
+): Promise<SliceResult> {
+  const pool = await openRunner(threads);
+  try {
+    return await slice(input, { ...tools, run: pool.run });
+  } finally {
+    await pool.close();
+  }
 }
 
 /** Names in the folder itself; what lies deeper stands under its folder's name. */
-const topOf = (files: ReadonlyMap<string, unknown>): string[] => [
-  ...new Set([...files.keys()].map((name) => name.replace(/\/.*/, '/'))),
+const topOf = (names: readonly string[]): string[] => [
+  ...new Set(names.map((name) => name.replace(/\/.*/, '/'))),
 ];
 
 /** The job with the flags over it. */

@@ -5,8 +5,16 @@ import { duration } from '../worker/store/outcome.js';
 import { findingLines } from './finding-lines.js';
 import { printLines } from './streams.js';
 
-/** @param names of the files and folders in the result folder */
-export function printSummary(report: Report, folder: string, names: readonly string[]): void {
+/**
+ * @param names of the files and folders in the result folder
+ * @param seconds from the start of the command until now
+ */
+export function printSummary(
+  report: Report,
+  folder: string,
+  names: readonly string[],
+  seconds: number,
+): void {
   const u = report.unsupported;
   const lines = [
     `${report.regions.length} region${report.regions.length === 1 ? '' : 's'}:`,
@@ -27,10 +35,31 @@ export function printSummary(report: Report, folder: string, names: readonly str
     `material: ${report.material.massG.toFixed(1)} g, ${(report.material.filamentMm / 1000).toFixed(2)} m of filament`,
     ...(report.errorBudget ? errorWords(report.errorBudget) : []),
     ...findingLines(report.findings, 'all in report.json'),
-    `took ${report.stages.reduce((sum, s) => sum + s.seconds, 0).toFixed(1)} s`,
+    tookLine(report, seconds),
     `written to ${folder}: ${names.join(', ')}`,
   ];
   printLines(lines);
+}
+
+/** Stages that take less of the whole are not named. */
+const WORTH_NAMING = 0.05;
+
+/** How long it took, and the stages that took most of that; what a stage took in several goes is one sum. */
+function tookLine({ took, stages }: Report, seconds: number): string {
+  const byName = new Map<string, { seconds: number; cpuSeconds: number }>();
+  for (const { name, seconds, cpuSeconds = 0 } of stages) {
+    const sum = byName.get(name) ?? { seconds: 0, cpuSeconds: 0 };
+    byName.set(name, {
+      seconds: sum.seconds + seconds,
+      cpuSeconds: sum.cpuSeconds + cpuSeconds,
+    });
+  }
+  const most = [...byName]
+    .filter(([, s]) => s.seconds > WORTH_NAMING * took.seconds)
+    .sort(([, a], [, b]) => b.seconds - a.seconds)
+    .map(([name, s]) => `${name} ${s.seconds.toFixed(1)} s (${s.cpuSeconds.toFixed(1)} s)`);
+  const cpu = (took.cpuSeconds ?? 0).toFixed(1);
+  return `took ${seconds.toFixed(1)} s (${cpu} s of processor time), most of it: ${most.join(', ')}`;
 }
 
 /** In which direction a region grows. */

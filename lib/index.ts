@@ -52,7 +52,8 @@ export {
 export type { RegionPlan } from './regions/plan-regions.js';
 export type { Region } from './regions/region.js';
 export { type FileContents, resultFiles } from './job/result-files.js';
-export type { Report } from './report/report.js';
+export type { Report, StageTime, TimeTaken, Timing } from './report/report.js';
 export { schemaOf } from './job/file-schemas.js';
+export type { Stages } from './job/stages.js';
 export { type RunTask, serialRunner } from './job/tasks.js';
 export { type ProgramCheck, type Trace, TraceKind, type Verdict, verify } from './verify/verify.js';

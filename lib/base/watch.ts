@@ -34,6 +34,22 @@ export function forwardOnly(
   };
 }
 
+/**
+ * The watch of work that is a piece of a stage: whatever the work reports counts as the way from one share
+ * of the stage to another.
+ */
+export function portion(watch: Watch | undefined, stage: string, from: number, to: number): Watch {
+  const progress = watch?.progress;
+  if (!progress) return { ...watch };
+  return {
+    ...watch,
+    progress: (event) => {
+      const done = Math.floor(100 * (from + (to - from) * share(event)));
+      progress({ stage, done, total: 100 });
+    },
+  };
+}
+
 const share = ({ done, total }: Progress): number => (total > 0 ? done / total : 0);
 
 /** Reports progress; throws the signal's reason if the work is no longer wanted. */

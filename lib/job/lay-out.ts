@@ -8,7 +8,7 @@ import { DEG } from '../base/vector.js';
 import type { FieldMap } from '../field/field-map.js';
 import type { PlannedField } from '../field/plan-field.js';
 import type { Footing } from '../footing/footing.js';
-import { step } from '../base/watch.js';
+import { portion, step } from '../base/watch.js';
 import type { SliceInput, SliceTools } from './input.js';
 import type { Job } from './job-file.js';
 import { LEAST_HANGING } from '../layers/bridge-findings.js';
@@ -140,32 +140,41 @@ async function regionsOf(
 ): Promise<RegionPlan> {
   const { machine, job } = input;
   const searching = searchingBy(tools.run, machine, tools.watch?.signal);
-  const planned = (rules: RegionRules, bridged?: Ceilings): Promise<RegionPlan> =>
-    planRegions(placed, limits, rules, {
+  let reached = 0;
+  const planned = (rules: RegionRules, to: number, bridged?: Ceilings): Promise<RegionPlan> => {
+    const watch = portion(tools.watch, 'regions', reached, to);
+    reached = to;
+    return planRegions(placed, limits, rules, {
       kernel: tools.solid,
       work: searching,
       bridged,
-      watch: tools.watch,
+      watch,
     });
-  if (job.layers.bridge === 0) return planned(job.regions);
-  const sliced = async (plan: RegionPlan): Promise<{ layers: Layers[]; hanging: LayerHanging }> => {
-    const layers = await layersOf(plan, input, tools);
-    return { layers, hanging: await hangingOf(plan, layers, job, tools) };
   };
-  const whole = await planned({ ...job.regions, most: 1 });
+  if (job.layers.bridge === 0) return planned(job.regions, 1);
+  const sliced = async (plan: RegionPlan): Promise<{ layers: Layers[]; hanging: LayerHanging }> => {
+    const within = { ...tools, watch: portion(tools.watch, 'regions', reached, reached) };
+    const layers = await layersOf(plan, input, within);
+    return { layers, hanging: await hangingOf(plan, layers, job, within) };
+  };
+  const whole = await planned({ ...job.regions, most: 1 }, UNDIVIDED);
   const { layers, hanging } = await sliced(whole);
-  if (hanging.bridges.length === 0) return planned(job.regions);
+  if (hanging.bridges.length === 0) return planned(job.regions, 1);
   const bridged = {
     partFromGiven: whole.partFromGiven,
     layers: ceilingsOf(layers[0]!, hanging.bridges, job.regions.overhang * DEG),
   };
   const most = hanging.totalMm2 < LEAST_HANGING ? 1 : job.regions.most;
-  const plan = await planned({ ...job.regions, most }, bridged);
+  const plan = await planned({ ...job.regions, most }, WITH_BRIDGES, bridged);
   const left = (await sliced(plan)).hanging.totalMm2;
   if (left < LEAST_HANGING) return plan;
-  const plain = await planned(job.regions);
+  const plain = await planned(job.regions, 1);
   return (await sliced(plain)).hanging.totalMm2 < left - LEAST_HANGING ? plain : plan;
 }
+
+/** How far the regions have come, about, once the undivided part and the plan with bridges are there. */
+const UNDIVIDED = 0.1;
+const WITH_BRIDGES = 0.6;
 
 /** The layers of every region of a plan; with a field, of a plan that has one region. */
 export function layersOf(

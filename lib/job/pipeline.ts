@@ -46,6 +46,8 @@ export interface SliceResult {
   /** RS-274 text, in pieces of whole lines. */
   readonly program: readonly string[];
   readonly report: Report;
+  /** The stages so far, for those in which the files are made and written. */
+  readonly stages: Stages;
   /** What the program does, block by block, as the check read it; absent if the check is turned off. */
   readonly trace?: Trace;
   /** When each block of `trace` ends by the plan's reckoning, s. */
@@ -67,15 +69,11 @@ export interface SliceResult {
 export async function slice(input: SliceInput, tools: SliceTools): Promise<SliceResult> {
   const { job } = input;
   const stages = new Stages(tools);
-  const read = stages.now('read', () =>
-    readPart(
-      input.partBytes,
-      input.partName,
-      tools.solid,
-      job.place.unit ? { unit: job.place.unit } : {},
-    ),
-  );
-  const placed = place(read.mesh, job.place);
+  const unit = job.place.unit ? { unit: job.place.unit } : {};
+  const { placed, ...read } = stages.now('read', () => {
+    const given = readPart(input.partBytes, input.partName, tools.solid, unit);
+    return { ...given, placed: place(given.mesh, job.place) };
+  });
   const doubt = doubtfulUnit(sizeOf(placed));
   try {
     return await sliceRead({ ...read, placed, doubt }, input, tools, stages);
@@ -117,15 +115,16 @@ async function sliceRead(
   const checked = job.check.run
     ? checkedBack(written, { ...planned, plannedVolumeMm3 }, input, tools, stages)
     : undefined;
-  return {
+  return stages.now('report', () => ({
     plan,
     layers,
     paths,
     motion: moves.motion,
     program: written.chunks,
-    report: reportOf(read, planned, written, checked, input, tools, stages),
     ...(checked ? seenBy(checked, moves.motion, written.lineOf) : {}),
-  };
+    report: reportOf(read, planned, written, checked, input, tools, stages),
+    stages,
+  }));
 }
 
 type WrittenProgram = ReturnType<typeof writeProgram>;
@@ -240,7 +239,7 @@ function reportOf(
       ...(check?.findings ?? []),
       ...(checked ? airFindings(checked.air, { hanging, layers }) : []),
     ],
-    stages: stages.times,
+    timing: stages.timing(),
   });
 }
 

@@ -23,9 +23,23 @@ import type { RegionAir } from './air.js';
 import type { ProgramCheck } from '../verify/verify.js';
 import type { ErrorFigures } from './error-words.js';
 
-export interface StageTime {
-  readonly name: string;
+/** How long something took. */
+export interface TimeTaken {
   readonly seconds: number;
+  /** Processor time of all threads; absent where whoever ran the job has no clock for it. */
+  readonly cpuSeconds?: number;
+}
+
+export interface StageTime extends TimeTaken {
+  readonly name: string;
+}
+
+/** How long a job took. */
+export interface Timing {
+  /** From its beginning until the report was written. */
+  readonly took: TimeTaken;
+  /** In the order in which they ran; the last one until the report was written. */
+  readonly stages: readonly StageTime[];
 }
 
 export interface RegionReport {
@@ -71,7 +85,7 @@ export interface BridgePlace extends LayerPlace {
 }
 
 /** What report.json holds. */
-export interface Report {
+export interface Report extends Timing {
   readonly program: { readonly name: 'tiltwright'; readonly version: string };
   readonly names: { readonly part: string; readonly machine: string; readonly material: string };
   readonly part: {
@@ -153,7 +167,6 @@ export interface Report {
   /** How far the tip is to be expected off; absent if the program was not checked. */
   readonly errorBudget?: ErrorFigures;
   readonly findings: readonly Finding[];
-  readonly stages: readonly StageTime[];
 }
 
 export interface ReportInput {
@@ -182,7 +195,7 @@ export interface ReportInput {
   /** Of the one region of a job in curved layers. */
   readonly curved?: CurvedReport;
   readonly findings: readonly Finding[];
-  readonly stages: readonly StageTime[];
+  readonly timing: Timing;
 }
 
 export function makeReport(input: ReportInput): Report {
@@ -218,7 +231,7 @@ export function makeReport(input: ReportInput): Report {
     ...(input.check ? { check: input.check } : {}),
     ...(input.errorBudget ? { errorBudget: input.errorBudget } : {}),
     findings: input.findings.map(shownFinding),
-    stages: input.stages,
+    ...input.timing,
   };
 }
 

@@ -11,11 +11,13 @@ import type { Progress } from '../store/job.js';
 /** Stages in the order in which a job first meets them, with their parts of the whole. */
 const PARTS: readonly (readonly [string, number])[] = [
   ['read', 1],
+  ['footing', 2],
   ['regions', 25],
   ['layers', 5],
   ['support', 4],
   ['paths', 12],
   ['order', 3],
+  ['beads', 2],
   ['motion', 20],
   ['clearance', 8],
   ['program', 2],
@@ -26,6 +28,9 @@ const PARTS: readonly (readonly [string, number])[] = [
   ['outside', 2],
   ['errors', 3],
   ['map', 2],
+  ['report', 1],
+  ['files', 5],
+  ['write', 1],
 ];
 const WHOLE = PARTS.reduce((sum, [, part]) => sum + part, 0);
 

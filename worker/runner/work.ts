@@ -10,19 +10,20 @@ import {
   readMaterial,
   readPart,
   type Report,
-  resultFiles,
   type RunTask,
   slice,
   type SolidKernel,
   type Watch,
 } from '../../lib/index.js';
 import { forwardOnly } from '../../lib/base/watch.js';
+import { fileResult } from '../../lib/job/file-result.js';
 import { diskFault } from '../store/database.js';
 
 import type { Result, ResultFile, Summary } from '../store/job.js';
 import { writeAll } from '../disk.js';
 import { readTemplate } from '../template.js';
 import { version } from '../version.js';
+import { clocks } from '../clocks.js';
 import { keepIn } from './keep.js';
 import type { Done, InspectWork, SliceWork } from './messages.js';
 
@@ -57,16 +58,16 @@ export async function sliceWork(
     {
       solid,
       run,
-      clock: () => performance.now() / 1000,
+      ...clocks,
       version,
       watch: { progress: forwardOnly(progress) },
       keep: keepIn(work.kept, work.code),
     },
   );
-  return {
-    summary: summaryOf(result.report),
-    files: await writeResult(work.out, resultFiles(result, { job, machine }, await readTemplate())),
-  };
+  const { written } = await fileResult(result, { job, machine }, await readTemplate(), (files) =>
+    writeResult(work.out, files),
+  );
+  return { summary: summaryOf(result.report), files: written };
 }
 
 /** @throws Fault `part/gone`, `part/unreadable`; where the service keeps its files is nobody's business */

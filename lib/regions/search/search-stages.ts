@@ -75,7 +75,9 @@ export class Searches {
   readonly #limits: SearchLimits;
   readonly #watch: Watch | undefined;
   #done = 0;
-  #total = 0;
+  #begun = 0;
+  /** So many searches are likely, for progress. */
+  #likelyTotal = 0;
 
   constructor(
     work: SearchRunner,
@@ -102,6 +104,9 @@ export class Searches {
   }
 
   async best(poses: readonly PartPose[]): Promise<BestPlan> {
+    const quick = poses.length === 1 ? 0 : poses.length;
+    const ways = fullVariants(this.#rules);
+    this.#likelyTotal = quick + PLAIN.length + ways.length * Math.min(POSES_KEPT, poses.length);
     const likely = await this.#likely(poses);
     const kept = likely.map(({ pose }) => this.#placeOf(pose));
     // Where a quick search left much, plain ones will not leave nothing: all run at once.
@@ -110,9 +115,7 @@ export class Searches {
     const first = hard ? undefined : await plain();
     if (first && first.plan.cost <= LEAST_COST) return this.#fewer(first);
     // Those that take longest begin first, so that no thread is left with one at the end.
-    const full = fullVariants(this.#rules).map((way) =>
-      kept.map((place) => this.#searches(place, [way])),
-    );
+    const full = ways.map((way) => kept.map((place) => this.#searches(place, [way])));
     const plans = await Promise.all([first ?? plain(), ...full.flat()]);
     return plans.reduce((best, p) => (better(p.plan, best.plan) < 0 ? p : best));
   }
@@ -124,11 +127,10 @@ export class Searches {
     general = this.#rules,
   ): Promise<FoundPlan> {
     const rules = { ...general, steer };
-    this.#total++;
-    step(this.#watch, 'regions', this.#done, this.#total);
+    this.#begun++;
     const found = await this.#work.search({ part, faces, setting: { rules, way } });
     this.#done++;
-    step(this.#watch, 'regions', this.#done, this.#total);
+    step(this.#watch, 'regions', this.#done, Math.max(this.#likelyTotal, this.#begun));
     return found;
   }
 

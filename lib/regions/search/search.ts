@@ -2,7 +2,7 @@
  * The search, backwards from the finished part: take off pieces that are clean along a direction of
  * their own, until the rest is clean along the table normal.
  */
-import { type Watch, step } from '../../base/watch.js';
+import type { Watch } from '../../base/watch.js';
 import { massOf } from '../../mesh/measure.js';
 import type { SearchTools } from './attempt.js';
 import { expand } from './expand.js';
@@ -33,13 +33,8 @@ interface SearchNode {
  * path (limited discrepancy search: Harvey and Ginsberg, IJCAI 1995). A beam of 4 with 10 children
  * each was tried: its plans soon descend from one, and it found the greedy plan for five times the work.
  */
-export function search(
-  start: SearchState,
-  setting: SearchSetting,
-  watch?: Watch,
-  label = '',
-): Plan {
-  const work = new Descent(setting, watch, label);
+export function search(start: SearchState, setting: SearchSetting, watch?: Watch): Plan {
+  const work = new Descent(setting, watch);
   let best = work.down([nodeOf(start)]);
   let patience = work.left - setting.effort / 2;
   const tried = new Set<string>(best.map((node) => node.mark));
@@ -85,11 +80,10 @@ class Descent {
   readonly #planes: readonly PlaneDirections[];
   readonly #tools: SearchTools;
   readonly #watch: Watch | undefined;
-  readonly #label: string;
   /** Fewest pieces with which nothing was left; longer plans are not of use. */
   #most: number;
 
-  constructor(setting: SearchSetting, watch: Watch | undefined, label: string) {
+  constructor(setting: SearchSetting, watch: Watch | undefined) {
     this.#setting = setting;
     const head = headTable(setting.limits);
     this.#planes = planeDirections(setting, head);
@@ -99,7 +93,6 @@ class Descent {
       freeing: freeingDirections(setting.directions, (d) => floorOf(d, setting), setting.theta),
     };
     this.#watch = watch;
-    this.#label = label;
     this.left = setting.effort;
     this.#most = setting.most - 1;
   }
@@ -124,8 +117,7 @@ class Descent {
 
   #childrenOf(node: SearchNode): readonly SearchNode[] {
     if (node.children) return node.children;
-    const { effort } = this.#setting;
-    step(this.#watch, this.#label, effort - this.left, effort);
+    this.#watch?.signal?.throwIfAborted();
     this.left--;
     const plans = expand(node.plan, this.#planes, this.#tools);
     plans.sort((a, b) => a.remainingCost - b.remainingCost || better(a, b));
