@@ -32,7 +32,7 @@ export function fittedSpacing(mesh: Mesh): number {
   let spacing = Math.max(FITTED, affordable(FITTED_TETRAHEDRA));
   for (let round = 0; round < FIT_ROUNDS; round++) {
     const skin = skinSamples(mesh, spacing / 2);
-    const width = narrowest(mesh, skin, CUBES_ACROSS * spacing)?.width ?? Infinity;
+    const width = narrowest(mesh, skin, CUBES_ACROSS * spacing, spacing)?.width ?? Infinity;
     const finer = Math.max(width / CUBES_ACROSS, affordable(WALL_TETRAHEDRA));
     const next = Math.min(spacing, finer, NARROWER * width);
     if (next === spacing) break;

@@ -17,7 +17,7 @@ import { type Skin, UNDER_SKIN, cellsOf } from './skin.js';
 const FACES_BACK = -0.9;
 /** Samples lie this far under the skin, mm: a ray outwards begins beyond it. */
 const CLEAR_OF_SKIN = 2e-3;
-/** Edge of a cell, as a share of the width that is looked for. */
+/** Edge of a cell, as a share of the lattice's spacing. */
 const FACING_CELL_SHARE = 0.25;
 /** Widths that differ by less are one, mm. */
 const WIDTH_ROUNDING = 1e-6;
@@ -31,12 +31,20 @@ export interface Narrow {
   readonly at: Vec3;
 }
 
-/** The narrowest wall or gap below a width; undefined if there is none. */
-export function narrowest(mesh: Mesh, skin: Skin, below: number): Narrow | undefined {
+/**
+ * The narrowest wall or gap below a width; undefined if there is none.
+ * @param spacing of the lattice that is to resolve it, mm
+ */
+export function narrowest(
+  mesh: Mesh,
+  skin: Skin,
+  below: number,
+  spacing = below,
+): Narrow | undefined {
   const tree = treeOf(mesh);
   const facets = areaNormals(mesh);
   let found: Narrow | undefined;
-  for (const s of oneACell(skin, FACING_CELL_SHARE * below)) {
+  for (const s of oneACell(skin, FACING_CELL_SHARE * spacing)) {
     const at = pointAt(skin.points, s);
     const n = pointAt(skin.normals, s);
     const within = (found?.width ?? below) + UNDER_SKIN;

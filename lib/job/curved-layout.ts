@@ -3,6 +3,7 @@
  * table. The rest is the same as for flat layers (lay-out.ts), but that what hangs in the open is counted from the
  * sections, in lengths of the part, and of the beads, in layer space, only what lies between beads of fill.
  */
+import { Fault } from '../base/fault.js';
 import { DEG } from '../base/vector.js';
 import { type FieldMap, metricAt } from '../field/field-map.js';
 import type { PlannedField } from '../field/plan-field.js';
@@ -38,10 +39,11 @@ export async function layOutCurved(
 ): Promise<JobLayout> {
   const input = withDensity(given);
   const { job, machine } = input;
+  refusePedestal(job.regions.pedestal);
   checkThickness(job.layers, machine.nozzle.diameter);
   checkPlace(placed, machine, job.layers.first);
   const { regions } = inputsOf(input);
-  const rules = { ...job.regions, most: 1, pose: 'given' as const, pedestal: 0 };
+  const rules = { ...job.regions, most: 1, pose: 'given' as const };
   const flat = await stages.later('regions', () =>
     planRegions(placed, searchLimits(machine, rules.tilt), rules, {
       kernel: tools.solid,
@@ -138,6 +140,15 @@ function grown(
       },
     ],
   };
+}
+
+/** @throws Fault `layers/curved-pedestal` */
+function refusePedestal(height: number): void {
+  if (height === 0) return;
+  throw new Fault(
+    'layers/curved-pedestal',
+    `a pedestal of ${height} mm is asked for (regions.pedestal), and curved layers grow from the table: 0 mm with them`,
+  );
 }
 
 /** A pedestal is a region of its own, and curved layers grow from the table. */

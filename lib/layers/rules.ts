@@ -80,7 +80,7 @@ export const layerRules = z.strictObject({
     .describe('where a region is laid on another'),
   form: z
     .enum(['auto', 'flat', 'field'])
-    .default('flat')
+    .default('auto')
     .describe(
       'flat: every region has flat layers; field: the part is one piece of curved layers, the level sets of a field that grows from the table; auto: flat, and curved where flat layers leave too much hanging, or stairs on skin to follow, and curved ones are clear, better and not much slower',
     ),

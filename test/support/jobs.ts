@@ -24,13 +24,15 @@ export const sampleJson = (path: string): unknown =>
 export const sampleMachine = (name: string): ReturnType<typeof readMachine> =>
   readMachine(sampleJson(`machines/${name}.json`));
 
+/** Layers are flat where the settings do not say: curved ones have tests of their own, and cost a second plan. */
 export function jobOf(mesh: Mesh, machine: string, settings: object): SliceInput {
+  const { layers } = settings as { readonly layers?: object };
   return {
     partName: 'part.stl',
     partBytes: writeStl(mesh),
     machine: sampleMachine(machine),
     material: readMaterial(sampleJson('materials/pla.json')),
-    job: parse(jobFile, settings, 'job'),
+    job: parse(jobFile, { ...settings, layers: { form: 'flat', ...layers } }, 'job'),
   };
 }
 
