@@ -33,6 +33,9 @@ const BENEATH = [1.25, 1.5, 1.75] as const;
 const SLIT = 0.01;
 /** Places on a circle. */
 const CIRCLE_PLACES = 12;
+const ANGLES = Array.from({ length: CIRCLE_PLACES }, (_, i) => (2 * Math.PI * i) / CIRCLE_PLACES);
+const COSINES = ANGLES.map(Math.cos);
+const SINES = ANGLES.map(Math.sin);
 /** Beads of one layer that lie against each other overlap, or are no farther apart than this, mm. */
 const BEADS_TOUCH = 0.05;
 
@@ -85,6 +88,8 @@ export class BeadSupport implements Support {
   #group = -1;
   #here: Direction | undefined;
   #below: LaidLevel[] = [];
+  /** Levels over a place, from query to query. */
+  readonly #over: LaidLevel[] = [];
   /** Pieces of the current level that are carried from below. */
   #carried = new CarriedStrips();
 
@@ -116,7 +121,8 @@ export class BeadSupport implements Support {
     const here = this.#laid.of(block);
     this.#carried = new CarriedStrips();
     this.#here = here;
-    this.#below = this.#laid.between(here, at - BELOW_TO * height, at - BELOW_FROM * height);
+    const [low, high] = [at - BELOW_TO * height, at - BELOW_FROM * height];
+    this.#below = this.#laid.between(here, low, high, []);
   }
 
   rests({ p, u, d, height }: PiecePlace, off: number): boolean {
@@ -170,10 +176,10 @@ export class BeadSupport implements Support {
 
   #toOwn(x: number, y: number, z: number, far: number, enough: number): number {
     const here = this.#here!;
-    const ab = [dot(here.u, x, y, z), dot(here.v, x, y, z)] as const;
+    const [a, b] = [dot(here.u, x, y, z), dot(here.v, x, y, z)];
     let least = far;
     for (const level of this.#below) {
-      least = Math.min(least, this.#laid.distance(level, here, ab, far, enough));
+      least = Math.min(least, this.#laid.distance(level, here, a, b, far, enough));
       if (least <= enough) return least;
     }
     return least;
@@ -181,19 +187,23 @@ export class BeadSupport implements Support {
 
   /** Whether the table or what was laid in another direction lies under a place, within reach of it. */
   #onOthers(x: number, y: number, z: number, d: Float64Array, h: number, reach: number): boolean {
-    const { u, v } = this.#here!;
-    const others = this.#near.othersAt(x, y, z, this.#here!.index);
+    const { u, v, index } = this.#here!;
+    const others = this.#near.othersAt(x, y, z, index);
     if (this.#onTurned(x, y, z, d, h, reach)) return true;
     for (const share of BENEATH) {
-      const [px, py, pz] = [x - share * h * d[0]!, y - share * h * d[1]!, z - share * h * d[2]!];
+      const px = x - share * h * d[0]!;
+      const py = y - share * h * d[1]!;
+      const pz = z - share * h * d[2]!;
       if (pz <= 0 && pz > -h && this.#onFace(px, py)) return true;
       if (others === 0) continue;
       if (this.#isOther(px, py, pz, others)) return true;
-      for (let i = 0; i < (reach > 0 ? CIRCLE_PLACES : 0); i++) {
-        const angle = (2 * Math.PI * i) / CIRCLE_PLACES;
-        const [c, e] = [reach * Math.cos(angle), reach * Math.sin(angle)];
-        const [ox, oy, oz] = [0, 1, 2].map((k) => c * u[k]! + e * v[k]!) as unknown as Vec3;
-        if (this.#isOther(px + ox, py + oy, pz + oz, others)) return true;
+      if (!(reach > 0)) continue;
+      for (let i = 0; i < CIRCLE_PLACES; i++) {
+        const [c, e] = [reach * COSINES[i]!, reach * SINES[i]!];
+        const qx = px + c * u[0] + e * v[0];
+        const qy = py + c * u[1] + e * v[1];
+        const qz = pz + c * u[2] + e * v[2];
+        if (this.#isOther(qx, qy, qz, others)) return true;
       }
     }
     return false;
@@ -215,18 +225,18 @@ export class BeadSupport implements Support {
   /** Whether a bead that was laid in another direction holds a place. */
   #isOther(x: number, y: number, z: number, others: number): boolean {
     const { height } = this.#heights;
-    return this.#laid.directions.some((other) => {
-      if (!(others & bitOf(other.index)) || other === this.#here) return false;
+    for (const other of this.#laid.directions) {
+      if (!(others & bitOf(other.index)) || other === this.#here) continue;
       const up = dot(other.d, x, y, z);
-      const ab = [dot(other.u, x, y, z), dot(other.v, x, y, z)] as const;
-      return this.#laid
-        .between(other, up, up + this.#tallest)
-        .some(
-          (level) =>
-            up > level.at - height[level.first]! &&
-            this.#laid.distance(level, other, ab, 2 * SLIT, SLIT) <= SLIT,
-        );
-    });
+      const levels = this.#laid.between(other, up, up + this.#tallest, this.#over);
+      if (levels.length === 0) continue;
+      const [a, b] = [dot(other.u, x, y, z), dot(other.v, x, y, z)];
+      for (const level of levels) {
+        if (!(up > level.at - height[level.first]!)) continue;
+        if (this.#laid.distance(level, other, a, b, 2 * SLIT, SLIT) <= SLIT) return true;
+      }
+    }
+    return false;
   }
 }
 

@@ -18,7 +18,6 @@ import {
   surfacePoints,
 } from '../machine/solid-distance.js';
 import { treeOf } from '../mesh/bvh.js';
-import type { Grid } from './grid.js';
 
 /** Points that stand for a surface are this far apart, mm. */
 export const SURFACE_SPACING = 3;
@@ -161,10 +160,11 @@ export class PrintedCells {
   readonly #fine: Vec3[][] = [];
   readonly #seen = new Map<number, number>();
   readonly #fineSeen = new Set<number>();
-  readonly #grid: Grid;
+  readonly #corner: Vec3;
 
-  constructor(grid: Grid) {
-    this.#grid = grid;
+  /** @param corner from which cells count: below all places that are added, mm */
+  constructor(corner: Vec3) {
+    this.#corner = corner;
   }
 
   /** A point is material now. @returns true if it is the first of its coarse cell */
@@ -195,14 +195,14 @@ export class PrintedCells {
   static readonly half = (PrintedCells.size / 2) * Math.sqrt(3);
 
   #key([x, y, z]: Vec3, size: number): number {
-    const { origin } = this.#grid;
+    const origin = this.#corner;
     const i = Math.floor((x - origin[0]) / size);
     const k = Math.floor((y - origin[1]) / size);
     return (i * 8192 + k) * 8192 + Math.floor((z - origin[2]) / size);
   }
 
   #middle(p: Vec3, size: number): Vec3 {
-    const { origin } = this.#grid;
+    const origin = this.#corner;
     return [0, 1, 2].map(
       (c) => (Math.floor((p[c]! - origin[c]!) / size) + 0.5) * size + origin[c]!,
     ) as unknown as Vec3;

@@ -33,12 +33,6 @@ interface BrickCell {
   readonly parts: number[];
 }
 
-/** Half a diagonal between the middles of the outermost cubes of a cell, in edges of a cube. */
-const half = (size: number): number => ((size - 1) / 2) * Math.sqrt(3);
-const HALVES = SIZES.map(half);
-const HALF_BRICK = half(BRICK);
-const HALF_OCTANT = half(HALF);
-
 export class BrickCells {
   readonly #grid: Grid;
   readonly #gauge: Gauge;
@@ -47,12 +41,19 @@ export class BrickCells {
   readonly #seen: readonly Map<number, number>[] = SIZES.map(() => new Map());
   /** Middles of bricks, three numbers each. */
   readonly #bricks: number[] = [];
+  /** Half a diagonal between the middles of the outermost cubes of cells, bricks and halves, mm. */
+  readonly #halves: readonly number[];
+  readonly #halfBrick: number;
+  readonly #halfOctant: number;
   /** During a look: what is not looked into narrows the gap. */
   #gap = 0;
 
   constructor(grid: Grid, gauge: Gauge) {
     this.#grid = grid;
     this.#gauge = gauge;
+    this.#halves = SIZES.map((size) => grid.halfDiagonal(size - 1));
+    this.#halfBrick = grid.halfDiagonal(BRICK - 1);
+    this.#halfOctant = grid.halfDiagonal(HALF - 1);
   }
 
   /** The room about the head in the pose of the gauge. */
@@ -82,7 +83,6 @@ export class BrickCells {
 
   /** The number of the cell in which a brick lies, and whether it was made now. */
   #enter(level: number, at: Vec3): [number, boolean] {
-    const { origin, edge } = this.#grid;
     const size = SIZES[level]!;
     const [i, j, k] = at.map((c) => Math.floor((c * BRICK) / size)) as unknown as Vec3;
     const key = (i * 4096 + j) * 4096 + k;
@@ -90,18 +90,14 @@ export class BrickCells {
     if (found !== undefined) return [found, false];
     const cells = this.#cells[level]!;
     this.#seen[level]!.set(key, cells.length);
-    cells.push({
-      x: origin[0] + (i + 0.5) * size * edge,
-      y: origin[1] + (j + 0.5) * size * edge,
-      z: origin[2] + (k + 0.5) * size * edge,
-      parts: [],
-    });
+    const [x, y, z] = this.#grid.placeOf((i + 0.5) * size, (j + 0.5) * size, (k + 0.5) * size);
+    cells.push({ x, y, z, parts: [] });
     return [cells.length - 1, true];
   }
 
   /** A cube of the cell that lies in the head. */
   #into({ x, y, z, parts }: BrickCell, level: number): Vec3 | undefined {
-    if (!this.#isClose(x, y, z, HALVES[level]!, LOOKED_INTO.cell)) return undefined;
+    if (!this.#isClose(x, y, z, this.#halves[level]!, LOOKED_INTO.cell)) return undefined;
     const below = this.#cells[level + 1];
     for (const part of parts) {
       const cube = below ? this.#into(below[part]!, level + 1) : this.#intoBrick(part);
@@ -110,10 +106,10 @@ export class BrickCells {
     return undefined;
   }
 
-  /** Whether the middle of a cube of what lies about x, y, z may be nearer than `close`. */
-  #isClose(x: number, y: number, z: number, edges: number, close: number): boolean {
-    const gap = this.#gauge.bound(x, y, z) - edges * this.#grid.edge;
-    if (this.#gauge.height < -edges * this.#grid.edge) return false;
+  /** Whether the middle of a cube no farther than `half` from x, y, z may be nearer than `close`. */
+  #isClose(x: number, y: number, z: number, half: number, close: number): boolean {
+    const gap = this.#gauge.bound(x, y, z) - half;
+    if (this.#gauge.height < -half) return false;
     if (gap < close) return true;
     if (gap < this.#gap) this.#gap = gap;
     return false;
@@ -123,22 +119,20 @@ export class BrickCells {
     const x = this.#bricks[3 * brick]!;
     const y = this.#bricks[3 * brick + 1]!;
     const z = this.#bricks[3 * brick + 2]!;
-    if (!this.#isClose(x, y, z, HALF_BRICK, LOOKED_INTO.brick)) return undefined;
-    const off = (HALF / 2) * this.#grid.edge;
+    if (!this.#isClose(x, y, z, this.#halfBrick, LOOKED_INTO.brick)) return undefined;
+    const sense = (is: number): number => (is ? HALF / 2 : -HALF / 2);
     for (let octant = 0; octant < 8; octant++) {
       if (this.#grid.octantCount(brick, octant) === 0) continue;
-      const ox = x + (octant & 1 ? off : -off);
-      const oy = y + (octant & 2 ? off : -off);
-      const oz = z + (octant & 4 ? off : -off);
-      if (!this.#isClose(ox, oy, oz, HALF_OCTANT, LOOKED_INTO.half)) continue;
-      const cube = this.#cubes(brick, octant, ox, oy, oz);
+      const way = [sense(octant & 1), sense(octant & 2), sense(octant & 4)] as const;
+      const [ox, oy, oz] = this.#grid.off([x, y, z], ...way);
+      if (!this.#isClose(ox, oy, oz, this.#halfOctant, LOOKED_INTO.half)) continue;
+      const cube = this.#cubes(brick, octant, [ox, oy, oz]);
       if (cube) return cube;
     }
     return undefined;
   }
 
-  #cubes(brick: number, octant: number, x: number, y: number, z: number): Vec3 | undefined {
-    const { edge } = this.#grid;
+  #cubes(brick: number, octant: number, middle: Vec3): Vec3 | undefined {
     const [x0, y0, z0] = [4 * (octant & 1), (octant >> 1) & 1, 4 * (octant >> 2)];
     for (let n = 0; n < HALF ** 3; n++) {
       const i = n & 3;
@@ -146,9 +140,7 @@ export class BrickCells {
       const k = n >> 4;
       const word = this.#grid.wordOf(brick, 2 * (i + x0) + y0);
       if (((word >>> (8 * j + k + z0)) & 1) === 0) continue;
-      const cx = x + (i - 1.5) * edge;
-      const cy = y + (j - 1.5) * edge;
-      const cz = z + (k - 1.5) * edge;
+      const [cx, cy, cz] = this.#grid.off(middle, i - 1.5, j - 1.5, k - 1.5);
       if (this.#isClose(cx, cy, cz, 0, LOOKED_INTO.cube)) {
         const gap = this.#gauge.exact(cx, cy, cz);
         if (gap === 0) return [cx, cy, cz];

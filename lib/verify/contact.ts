@@ -11,7 +11,7 @@ import { headDistance, meshPoints } from '../machine/solid-distance.js';
 import { type SampledBody, tableBody } from './bodies.js';
 import { BrickCells } from './brick-cells.js';
 import { Gauge } from './gauge.js';
-import type { Grid } from './grid.js';
+import type { Grids } from './grids.js';
 
 /** Circles of the head and the rim of the table are represented by points this far apart, mm. */
 const ARC_SPACING = 0.25;
@@ -43,17 +43,18 @@ interface OutlineCircle {
 export class HeadContact {
   readonly #machine: Machine;
   readonly #gauge: Gauge;
-  readonly #cells: BrickCells;
+  /** Of each grid. */
+  readonly #cells: readonly BrickCells[];
   readonly #lift: Frame;
   readonly #table: SampledBody;
   readonly #circles: readonly OutlineCircle[];
   readonly #rim: readonly Vec3[];
 
   /** @param lift how much higher than it stands the head is taken, mm */
-  constructor(machine: Machine, grid: Grid, lift: number) {
+  constructor(machine: Machine, { list }: Grids, lift: number) {
     this.#machine = machine;
     this.#gauge = new Gauge(machine);
-    this.#cells = new BrickCells(grid, this.#gauge);
+    this.#cells = list.map((grid) => new BrickCells(grid, this.#gauge));
     this.#lift = shift([0, 0, lift]);
     this.#table = tableBody(machine);
     this.#circles = circlesOf(machine);
@@ -64,8 +65,12 @@ export class HeadContact {
     const head = compose(machineFromHead(this.#machine, joints), this.#lift);
     const headFromPart = compose(inverse(head), machineFromPart(this.#machine, joints));
     this.#gauge.frame = headFromPart;
-    const { gap, cube } = this.#cells.room();
-    if (cube) return { gap: 0, touch: { point: cube, what: 'what is printed' } };
+    let gap = Infinity;
+    for (const cells of this.#cells) {
+      const room = cells.room();
+      if (room.cube) return { gap: 0, touch: { point: room.cube, what: 'what is printed' } };
+      gap = Math.min(gap, room.gap);
+    }
     const table = this.#overTable(headFromPart);
     return { gap: Math.min(gap, table.gap), ...(table.touch ? { touch: table.touch } : {}) };
   }

@@ -1,5 +1,5 @@
 /**
- * Prints the program in the computer: block by block a grid of what is laid grows. Each bead is its
+ * Prints the program in the computer: block by block grids of what is laid grow. Each bead is its
  * cross-section swept along the tip's path in the part frame, square to the head's direction and under the
  * tip. The section is a rectangle of the bead's height and of the metered area: the mean of the round
  * flanks of a real bead, and beads at gap-free spacing then touch without overlap.
@@ -12,7 +12,8 @@
 import { BOUNDS } from '../base/bounds.js';
 import type { Vec3 } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
-import { Grid } from './grid.js';
+import type { Grid } from './grid.js';
+import type { Grids } from './grids.js';
 import type { Heights } from './layers.js';
 import {
   type KnownPart,
@@ -39,19 +40,19 @@ const END_ANGLES = [0, 0.8, -0.8, 1.6, -1.6] as const;
 const LAYER_BELOW = 1.5;
 /** Turns sharper than this leave a gap on their outside that is filled with a round joint. */
 const SHARP_TURN = Math.cos(0.2);
-/** Cubes along an edge of a cell in which metered and filled volume are compared. */
+/** Grid cells along an edge of a cell in which metered and filled volume are compared. */
 export const CELL_CUBES = 16;
 /** Cells along an axis at most, for keys. */
 const CELLS = 2048;
 
-/** The first cube of a cell by its key. */
+/** The first grid cell of a volume cell by its key. */
 export const cellCorner = (key: number): Vec3 => [
   CELL_CUBES * Math.floor(key / CELLS ** 2),
   CELL_CUBES * (Math.floor(key / CELLS) % CELLS),
   CELL_CUBES * (key % CELLS),
 ];
 
-/** Metered material against the volume that it fills, in a cell of the grid, mm3. */
+/** Metered material against the volume that it fills, in a cell of a grid, mm3. */
 export interface VolumeCell {
   metered: number;
   filled: number;
@@ -59,19 +60,22 @@ export interface VolumeCell {
 }
 
 export class Deposit {
-  readonly grid: Grid;
+  readonly grids: Grids;
   readonly stretches: Stretches;
   /** What lies under the beads, of runs in levels and of those in which the head turns. */
   readonly #levels: Support;
   readonly #turned: Support | undefined;
   #reach: Support;
-  readonly cells = new Map<number, VolumeCell>();
+  /** By key, of each grid. */
+  readonly cells: readonly Map<number, VolumeCell>[];
   /** Length laid, mm. */
   length = 0;
   /** Material metered on moves, mm3. */
   metered = 0;
+  /** Cells of each grid that were set where no other one had material. */
+  readonly #fresh: number[];
   /** What hangs, as far as its layer may still run into it. */
-  readonly #hung: Grid;
+  readonly #hung: Grids;
   /** Pieces that hang and are not in it yet. */
   readonly #due: LaidPiece[] = [];
   readonly #trace: Trace;
@@ -83,35 +87,51 @@ export class Deposit {
   readonly #t = new Float64Array(3);
   readonly #u = new Float64Array(3);
   readonly #d = new Float64Array(3);
+  /** Its grid, and along, across and up by the axes of that. */
+  #number = 0;
+  readonly #tg = new Float64Array(3);
+  readonly #ug = new Float64Array(3);
+  readonly #dg = new Float64Array(3);
   #pieces = 0;
   /** Of a piece, mm. */
   #halfLength = 0;
   #halfWidth = 0;
   #h = 0;
   #block = 0;
+  readonly #here = { block: 0, p: this.#p, u: this.#u, d: this.#d, halfWidth: 0, height: 0 };
+  /** Of a column of cells where the piece begins and ends, mm from its middle. */
+  #low = 0;
+  #high = 0;
 
   /**
+   * @param grids empty, with room for all of it
    * @param span longest bridge, mm
    */
   constructor(
     trace: Trace,
     heights: Heights,
     machine: Machine,
-    edge: number,
+    grids: Grids,
     part: KnownPart | undefined,
     span: number,
   ) {
     this.#trace = trace;
     this.#height = heights.height;
     this.#widest = BOUNDS.beadBores * machine.nozzle.diameter;
-    const { least, most } = extent(trace, machine.nozzle.diameter);
-    this.grid = Grid.between(edge, least, most);
-    this.#hung = Grid.between(edge, least, most);
+    this.grids = grids;
+    this.#hung = grids.empty();
+    this.#fresh = grids.list.map(() => 0);
+    this.cells = grids.list.map(() => new Map<number, VolumeCell>());
     this.stretches = new Stretches(trace, part?.inside, span, (piece) => this.#due.push(piece));
     this.#levels = new BeadSupport(trace, heights, machine, part);
     const { turned } = heights;
     this.#turned = turned && new TurningSupport(turned.pieces, part, onFaceOf(machine));
     this.#reach = this.#levels;
+  }
+
+  /** Room that is taken up, mm3: less than what is metered where beads overlap. */
+  get filled(): number {
+    return this.grids.list.reduce((sum, grid, n) => sum + this.#fresh[n]! * grid.cellVolume, 0);
   }
 
   /** Lays block b, if it lays anything; blocks come in order. */
@@ -139,7 +159,7 @@ export class Deposit {
     for (let n = 0; n < this.#pieces; n++) {
       this.#place(n);
       this.#look(n);
-      this.#fill(volume[b]! / this.#pieces, false, this.grid);
+      this.#fill(volume[b]! / this.#pieces, false, this.grids);
     }
     if (this.#due.length > 0) {
       this.#hang();
@@ -180,11 +200,22 @@ export class Deposit {
       d[c]! /= up;
     }
     cross(d, t, u);
+    this.#number = this.grids.numberFor(this.#trace.run[b]!);
+    const grid = this.grids.list[this.#number]!;
+    for (let c = 0; c < 3; c++) {
+      const [x, y, z] = grid.axes[c]!;
+      this.#tg[c] = x * t[0]! + y * t[1]! + z * t[2]!;
+      this.#ug[c] = x * u[0]! + y * u[1]! + z * u[2]!;
+      this.#dg[c] = x * d[0]! + y * d[1]! + z * d[2]!;
+    }
     this.#block = b;
     this.#h = this.#height[b]!;
     this.#halfWidth = Math.min(this.#widest, volume[b]! / size / this.#h) / 2;
-    this.#pieces = Math.ceil(size / Math.min(LONGEST_LOOK, PIECE_EDGES * this.grid.edge));
+    this.#pieces = Math.ceil(size / Math.min(LONGEST_LOOK, PIECE_EDGES * grid.edge));
     this.#halfLength = size / this.#pieces / 2;
+    this.#here.block = b;
+    this.#here.halfWidth = this.#halfWidth;
+    this.#here.height = this.#h;
     return true;
   }
 
@@ -205,14 +236,14 @@ export class Deposit {
     for (let c = 0; c < 3; c++) p[c] = tip[i + c]!;
     if (this.#carried() >= LEAST_CARRIED) return true;
     const [u, s] = [this.#u, this.#h / 2];
-    const reach = this.#halfWidth + this.grid.edge / 2;
+    const reach = this.#halfWidth + this.grids.list[this.#number]!.edge / 2;
     for (const angle of END_ANGLES) {
       const ahead = sense * reach * Math.cos(angle);
       const aside = reach * Math.sin(angle);
-      const [x, y, z] = [0, 1, 2].map(
-        (c) => p[c]! - s * d[c]! + ahead * t[c]! + aside * u[c]!,
-      ) as unknown as Vec3;
-      if (this.grid.at(x, y, z) && !this.#hung.at(x, y, z)) return true;
+      const x = p[0]! - s * d[0]! + ahead * t[0]! + aside * u[0]!;
+      const y = p[1]! - s * d[1]! + ahead * t[1]! + aside * u[1]!;
+      const z = p[2]! - s * d[2]! + ahead * t[2]! + aside * u[2]!;
+      if (this.grids.at(x, y, z) && !this.#hung.at(x, y, z)) return true;
     }
     return false;
   }
@@ -222,7 +253,7 @@ export class Deposit {
     for (let c = 0; c < 3; c++) this.#p[c] = this.#trace.tip[k + c]!;
     const half = this.#halfLength;
     this.#halfLength = this.#halfWidth;
-    this.#fill(0, true, this.grid);
+    this.#fill(0, true, this.grids);
     this.#halfLength = half;
   }
 
@@ -232,7 +263,7 @@ export class Deposit {
     const [p, d, s] = [this.#p, this.#d, LAYER_BELOW * this.#h];
     const below: Vec3 = [p[0]! - s * d[0]!, p[1]! - s * d[1]!, p[2]! - s * d[2]!];
     const [length, width] = [2 * this.#halfLength, 2 * this.#halfWidth];
-    const here = this.#here();
+    const here: PiecePlace = this.#here;
     const air = found < SHARES_ACROSS.length ? length * this.#reach.beyond(here) : 0;
     const carried = found >= LEAST_CARRIED;
     const beside = !carried && this.#reach.isBeside(here);
@@ -243,94 +274,118 @@ export class Deposit {
 
   /** How many of the samples across the bead find something under them. */
   #carried(): number {
-    const place = this.#here();
+    const place: PiecePlace = this.#here;
     let carried = 0;
     for (const share of SHARES_ACROSS)
       if (this.#reach.rests(place, 2 * this.#halfWidth * share)) carried++;
     return carried;
   }
 
-  #here(): PiecePlace {
-    const [p, u, d, block] = [this.#p, this.#u, this.#d, this.#block];
-    return { block, p, u, d, halfWidth: this.#halfWidth, height: this.#h };
-  }
-
-  /** Sets the cubes of a grid whose middles lie in the piece, column by column. */
-  #fill(volume: number, round: boolean, grid: Grid): void {
-    const { edge, origin } = grid;
-    const [p, t, u, d] = [this.#p, this.#t, this.#u, this.#d];
+  /** Sets the cells of its grid whose middles lie in the piece, column by column. */
+  #fill(volume: number, round: boolean, grids: Grids): void {
+    const grid = grids.list[this.#number]!;
+    const { edges, origin, axes } = grid;
+    const [p, t, u, d] = [this.#p, this.#tg, this.#ug, this.#dg];
     const [hl, hw, h] = [this.#halfLength, this.#halfWidth, this.#h];
     // Middle of the box.
-    const mx = p[0]! - (d[0]! * h) / 2;
-    const my = p[1]! - (d[1]! * h) / 2;
-    const mz = p[2]! - (d[2]! * h) / 2;
+    const mx = p[0]! - (this.#d[0]! * h) / 2;
+    const my = p[1]! - (this.#d[1]! * h) / 2;
+    const mz = p[2]! - (this.#d[2]! * h) / 2;
+    const [ax, ay, az] = axes.map((a) => a[0] * mx + a[1] * my + a[2] * mz) as unknown as Vec3;
     const rx = Math.abs(t[0]!) * hl + Math.abs(u[0]!) * hw + (Math.abs(d[0]!) * h) / 2;
     const ry = Math.abs(t[1]!) * hl + Math.abs(u[1]!) * hw + (Math.abs(d[1]!) * h) / 2;
-    const x0 = Math.ceil((mx - rx - origin[0]) / edge - 0.5);
-    const x1 = Math.ceil((mx + rx - origin[0]) / edge - 0.5) - 1;
-    const y0 = Math.ceil((my - ry - origin[1]) / edge - 0.5);
-    const y1 = Math.ceil((my + ry - origin[1]) / edge - 0.5) - 1;
+    const x0 = Math.ceil((ax - rx - origin[0]) / edges[0] - 0.5);
+    const x1 = Math.ceil((ax + rx - origin[0]) / edges[0] - 0.5) - 1;
+    const y0 = Math.ceil((ay - ry - origin[1]) / edges[1] - 0.5);
+    const y1 = Math.ceil((ay + ry - origin[1]) / edges[1] - 0.5) - 1;
+    const shared = grids === this.grids && grids.mayHaveOther(this.#number, mx, my, mz);
     let fresh = 0;
     for (let x = x0; x <= x1; x++) {
-      const dx = origin[0] + (x + 0.5) * edge - mx;
+      const dx = origin[0] + (x + 0.5) * edges[0] - ax;
       for (let y = y0; y <= y1; y++) {
-        const dy = origin[1] + (y + 0.5) * edge - my;
-        let low = -Infinity;
-        let high = Infinity;
-        if (round) {
-          // A disc: the slab of its height, and a cylinder about d.
-          const a = dx * d[0]! + dy * d[1]!;
-          [low, high] = slab(a, d[2]!, h / 2, low, high);
-          const q = dx * dx + dy * dy - a * a - hw * hw;
-          const b = -a * d[2]!;
-          const c = 1 - d[2]! * d[2]!;
-          if (c < 1e-9) {
-            if (q >= 0) continue;
-          } else {
-            const root = b * b - c * q;
-            if (root <= 0) continue;
-            low = Math.max(low, (-b - Math.sqrt(root)) / c);
-            high = Math.min(high, (-b + Math.sqrt(root)) / c);
-          }
-        } else {
-          [low, high] = slab(dx * t[0]! + dy * t[1]!, t[2]!, hl, low, high);
-          if (!(low < high)) continue;
-          [low, high] = slab(dx * u[0]! + dy * u[1]!, u[2]!, hw, low, high);
-          if (!(low < high)) continue;
-          [low, high] = slab(dx * d[0]! + dy * d[1]!, d[2]!, h / 2, low, high);
-        }
-        if (!(low < high)) continue;
-        const z0 = Math.ceil((mz + low - origin[2]) / edge - 0.5);
-        const z1 = Math.ceil((mz + high - origin[2]) / edge - 0.5) - 1;
-        if (z1 >= z0) fresh += grid.setColumn(x, y, z0, z1, this.#block);
+        const dy = origin[1] + (y + 0.5) * edges[1] - ay;
+        if (!(round ? this.#inRound(dx, dy) : this.#inBox(dx, dy))) continue;
+        const z0 = Math.ceil((az + this.#low - origin[2]) / edges[2] - 0.5);
+        const z1 = Math.ceil((az + this.#high - origin[2]) / edges[2] - 0.5) - 1;
+        if (z1 < z0) continue;
+        fresh += shared
+          ? this.#setShared(grid, x, y, z0, z1)
+          : grid.setColumn(x, y, z0, z1, this.#block);
       }
     }
-    if (grid === this.grid) this.#count(mx, my, mz, volume, fresh);
+    if (grids !== this.grids) return;
+    this.#fresh[this.#number]! += fresh;
+    this.#count(grid, ax, ay, az, volume, fresh);
   }
 
-  #count(x: number, y: number, z: number, volume: number, fresh: number): void {
-    const { edge, origin } = this.grid;
-    const size = CELL_CUBES * edge;
-    const i = Math.floor((x - origin[0]) / size);
-    const j = Math.floor((y - origin[1]) / size);
-    const k = Math.floor((z - origin[2]) / size);
+  /** Sets a column of cells. @returns how many were not set before, in this grid or another one */
+  #setShared(grid: Grid, x: number, y: number, z0: number, z1: number): number {
+    let fresh = 0;
+    for (let z = z0; z <= z1; z++) {
+      if (grid.setColumn(x, y, z, z, this.#block) === 0) continue;
+      const [px, py, pz] = grid.placeOf(x + 0.5, y + 0.5, z + 0.5);
+      if (!this.grids.hasOther(this.#number, px, py, pz)) fresh++;
+    }
+    return fresh;
+  }
+
+  /** Where a column of cells passes the box of the piece. @returns whether it does */
+  #inBox(dx: number, dy: number): boolean {
+    const [t, u, d] = [this.#tg, this.#ug, this.#dg];
+    this.#low = -Infinity;
+    this.#high = Infinity;
+    this.#narrow(dx * t[0]! + dy * t[1]!, t[2]!, this.#halfLength);
+    if (!(this.#low < this.#high)) return false;
+    this.#narrow(dx * u[0]! + dy * u[1]!, u[2]!, this.#halfWidth);
+    if (!(this.#low < this.#high)) return false;
+    this.#narrow(dx * d[0]! + dy * d[1]!, d[2]!, this.#h / 2);
+    return this.#low < this.#high;
+  }
+
+  /** The same for the disc of a corner: the slab of its height, and a cylinder about d. */
+  #inRound(dx: number, dy: number): boolean {
+    const [d, hw] = [this.#dg, this.#halfWidth];
+    this.#low = -Infinity;
+    this.#high = Infinity;
+    const a = dx * d[0]! + dy * d[1]!;
+    this.#narrow(a, d[2]!, this.#h / 2);
+    const q = dx * dx + dy * dy - a * a - hw * hw;
+    const b = -a * d[2]!;
+    const c = 1 - d[2]! * d[2]!;
+    if (c < 1e-9) return q < 0 && this.#low < this.#high;
+    const root = b * b - c * q;
+    if (root <= 0) return false;
+    this.#low = Math.max(this.#low, (-b - Math.sqrt(root)) / c);
+    this.#high = Math.min(this.#high, (-b + Math.sqrt(root)) / c);
+    return this.#low < this.#high;
+  }
+
+  /** Narrows low .. high to where |a + z b| < half (the lower end belongs to it, the upper one not). */
+  #narrow(a: number, b: number, half: number): void {
+    if (Math.abs(b) < 1e-9) {
+      if (!(a >= -half && a < half)) [this.#low, this.#high] = [1, 0];
+      return;
+    }
+    const p = (-half - a) / b;
+    const q = (half - a) / b;
+    const [from, to] = b > 0 ? [p, q] : [q, p];
+    if (from > this.#low) this.#low = from;
+    if (to < this.#high) this.#high = to;
+  }
+
+  #count(grid: Grid, x: number, y: number, z: number, volume: number, fresh: number): void {
+    const { edges, origin } = grid;
+    const i = Math.floor((x - origin[0]) / (CELL_CUBES * edges[0]));
+    const j = Math.floor((y - origin[1]) / (CELL_CUBES * edges[1]));
+    const k = Math.floor((z - origin[2]) / (CELL_CUBES * edges[2]));
     const key = (i * CELLS + j) * CELLS + k;
-    let cell = this.cells.get(key);
-    if (!cell) this.cells.set(key, (cell = { metered: 0, filled: 0, block: this.#block }));
+    const cells = this.cells[this.#number]!;
+    let cell = cells.get(key);
+    if (!cell) cells.set(key, (cell = { metered: 0, filled: 0, block: this.#block }));
     cell.metered += volume;
-    cell.filled += fresh * edge ** 3;
+    cell.filled += fresh * grid.cellVolume;
     cell.block = this.#block;
   }
-}
-
-/** Narrows low .. high to where |a + z b| < half (the lower end belongs to it, the upper one not). */
-function slab(a: number, b: number, half: number, low: number, high: number): [number, number] {
-  if (Math.abs(b) < 1e-9) return a >= -half && a < half ? [low, high] : [1, 0];
-  const p = (-half - a) / b;
-  const q = (half - a) / b;
-  return b > 0
-    ? [p > low ? p : low, q < high ? q : high]
-    : [q > low ? q : low, p < high ? p : high];
 }
 
 function cross(a: Float64Array, b: Float64Array, out: Float64Array): void {
@@ -339,29 +394,4 @@ function cross(a: Float64Array, b: Float64Array, out: Float64Array): void {
   out[2] = a[0]! * b[1]! - a[1]! * b[0]!;
   const size = Math.sqrt(out[0]! ** 2 + out[1]! ** 2 + out[2]! ** 2);
   if (size > 0) for (let c = 0; c < 3; c++) out[c]! /= size;
-}
-
-/** Corners of all that is laid, with room for the beads' sections. */
-function extent(
-  { kind, tip }: Trace,
-  bore: number,
-): { least: [number, number, number]; most: [number, number, number] } {
-  const least: [number, number, number] = [0, 0, 0];
-  const most: [number, number, number] = [0, 0, 0];
-  let any = false;
-  for (let b = 1; b < kind.length; b++) {
-    if (kind[b] !== TraceKind.deposit) continue;
-    for (let i = 3 * b - 3; i < 3 * b + 3; i++) {
-      const [c, v] = [i % 3, tip[i]!];
-      least[c] = any ? Math.min(least[c]!, v) : v;
-      most[c] = any ? Math.max(most[c]!, v) : v;
-      if (i % 3 === 2) any = true;
-    }
-  }
-  // The round corner of the widest bead (5 bores either way) and its height, whichever way they lie.
-  const room = 8 * bore;
-  return {
-    least: least.map((v) => v - room) as [number, number, number],
-    most: most.map((v) => v + room) as [number, number, number],
-  };
 }

@@ -13,7 +13,7 @@
  */
 import { type Vec3, cross, dot, square } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
-import type { Grid } from './grid.js';
+import type { LaidMaterial } from './grids.js';
 import type { Heights, LaidLayer } from './layers.js';
 import { solve3, type Mat3 } from './solve.js';
 import { type Trace, TraceKind } from './trace.js';
@@ -46,7 +46,7 @@ export interface Start {
 
 export class FirstBeads {
   readonly #trace: Trace;
-  readonly #grid: Grid;
+  readonly #grid: LaidMaterial;
   readonly #machine: Machine;
   readonly #height: Float64Array;
   readonly #width: number;
@@ -57,7 +57,7 @@ export class FirstBeads {
   /** Of each start its marks: place in the plane, distance down (NaN: nothing), 1 if it is the table. */
   readonly #marks: number[][];
 
-  constructor(trace: Trace, heights: Heights, machine: Machine, grid: Grid) {
+  constructor(trace: Trace, heights: Heights, machine: Machine, grid: LaidMaterial) {
     this.#trace = trace;
     this.#grid = grid;
     this.#machine = machine;

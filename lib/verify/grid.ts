@@ -1,31 +1,41 @@
 /**
- * A sparse grid of cubes in the part frame that says whether there is material at a place. Bricks of 8 x 8
- * x 8 cubes are made where material comes; one bit per cube, and a brick that is full gives its bits back,
- * so memory follows the surface of what is laid, not its box. Bricks are numbered in the order in which
- * they were made.
+ * A sparse grid of cells that says whether there is material at a place. Its axes may lie any way in the part, and the
+ * cells may be lower than wide. Bricks of 8 x 8 x 8 cells are made where material comes; one bit per cell, and a brick
+ * that is full gives its bits back, so memory follows the surface of what is laid, not its box. Bricks are numbered in
+ * the order in which they were made.
  */
 import { BOUNDS } from '../base/bounds.js';
 import { Fault } from '../base/fault.js';
-import type { Vec3 } from '../base/vector.js';
+import { type Vec3, dot } from '../base/vector.js';
+
+/** The axes of a grid: square to each other, unit vectors of the part frame. */
+export type GridAxes = readonly [Vec3, Vec3, Vec3];
+
+const PART_AXES: GridAxes = [
+  [1, 0, 0],
+  [0, 1, 0],
+  [0, 0, 1],
+];
 
 /** Words of 32 bits a brick: bit 8 * (y & 3) + z of word 2 * x + (y >> 2). */
 const WORDS = 16;
-/** Cubes of a brick. */
+/** Cells of a brick. */
 const WHOLE = 512;
 /** The slot of a brick that is full. */
 const FULL = -1;
 const BITS_X = 11;
 const BITS_Y = 11;
 const BITS_Z = 10;
-/** Cubes along an axis that can be addressed. */
-const MOST_CUBES = 8 * 2 ** BITS_Z;
+/** Cells along an axis that can be addressed. */
+const MOST_GRID_CELLS = 8 * 2 ** BITS_Z;
 
 export class Grid {
-  /** Edge of a cube, mm. */
-  readonly edge: number;
-  /** Corner from which cubes count, mm. */
+  readonly axes: GridAxes;
+  /** Of a cell along the axes, mm. */
+  readonly edges: Vec3;
+  /** Corner from which cells count, along the axes, mm. */
   readonly origin: Vec3;
-  /** Cubes that are set. */
+  /** Cells that are set. */
   count = 0;
   /** Bricks that hold material. */
   bricks = 0;
@@ -47,20 +57,84 @@ export class Grid {
   #recent = -1;
   #recentKey = -1;
 
-  private constructor(edge: number, origin: Vec3) {
-    this.edge = edge;
+  private constructor(axes: GridAxes, edges: Vec3, origin: Vec3) {
+    this.axes = axes;
+    this.edges = edges;
     this.origin = origin;
   }
 
-  /** An empty grid with room for all between two corners, mm; the edge grows if it must. */
-  static between(edge: number, least: Vec3, most: Vec3): Grid {
-    const widest = Math.max(most[0] - least[0], most[1] - least[1], most[2] - least[2]);
-    const grown = Math.max(edge, widest / (MOST_CUBES - 32));
-    const room = 8 * grown;
-    return new Grid(grown, [least[0] - room, least[1] - room, least[2] - room]);
+  /**
+   * An empty grid with room for all between two corners along its axes, mm; edges grow if they must.
+   * @param edges of a cell, or of a cube, mm
+   * @param axes left out: those of the part frame
+   */
+  static between(edges: Vec3 | number, least: Vec3, most: Vec3, axes = PART_AXES): Grid {
+    const wanted: Vec3 = typeof edges === 'number' ? [edges, edges, edges] : edges;
+    const grown = wanted.map((edge, c) =>
+      Math.max(edge, (most[c]! - least[c]!) / (MOST_GRID_CELLS - 32)),
+    ) as unknown as Vec3;
+    return new Grid(axes, grown, least.map((v, c) => v - 8 * grown[c]!) as unknown as Vec3);
   }
 
-  /** Sets cubes z0 .. z1 (inclusive) of column x, y. @returns how many were not set before */
+  /** Another one with the same cells, with nothing in it. */
+  empty(): Grid {
+    return new Grid(this.axes, this.edges, this.origin);
+  }
+
+  /** Edge of a cell across the layers' direction, mm. */
+  get edge(): number {
+    return this.edges[0];
+  }
+
+  /** Of a cell, mm3. */
+  get cellVolume(): number {
+    return this.edges[0] * this.edges[1] * this.edges[2];
+  }
+
+  /** A place along an axis in cells from the origin. */
+  along(c: 0 | 1 | 2, x: number, y: number, z: number): number {
+    const axis = this.axes[c];
+    return (axis[0] * x + axis[1] * y + axis[2] * z - this.origin[c]) / this.edges[c];
+  }
+
+  /** Half of what a box of so many cells each way takes up along a direction, mm. */
+  halfAlong(d: Vec3, cells: number): number {
+    const { axes, edges } = this;
+    const part = (c: 0 | 1 | 2): number => Math.abs(dot(axes[c], d)) * edges[c];
+    return (cells / 2) * (part(0) + part(1) + part(2));
+  }
+
+  /** Half of the diagonal of such a box, mm. */
+  halfDiagonal(cells: number): number {
+    const [a, b, c] = this.edges;
+    return (cells / 2) * Math.sqrt(a * a + b * b + c * c);
+  }
+
+  /** A place of the part frame that lies so many cells along the axes from another one, mm. */
+  off([px, py, pz]: Vec3, i: number, j: number, k: number): Vec3 {
+    const { axes, edges } = this;
+    const [a, b, c] = [i * edges[0], j * edges[1], k * edges[2]];
+    return [
+      px + a * axes[0][0] + b * axes[1][0] + c * axes[2][0],
+      py + a * axes[0][1] + b * axes[1][1] + c * axes[2][1],
+      pz + a * axes[0][2] + b * axes[1][2] + c * axes[2][2],
+    ];
+  }
+
+  /** The place at so many cells from the origin, part frame, mm. */
+  placeOf(i: number, j: number, k: number): Vec3 {
+    const { axes, edges, origin } = this;
+    const a = origin[0] + i * edges[0];
+    const b = origin[1] + j * edges[1];
+    const c = origin[2] + k * edges[2];
+    return [
+      a * axes[0][0] + b * axes[1][0] + c * axes[2][0],
+      a * axes[0][1] + b * axes[1][1] + c * axes[2][1],
+      a * axes[0][2] + b * axes[1][2] + c * axes[2][2],
+    ];
+  }
+
+  /** Sets cells z0 .. z1 (inclusive) of column x, y. @returns how many were not set before */
   setColumn(x: number, y: number, z0: number, z1: number, block: number): number {
     let fresh = 0;
     for (let z = z0; z <= z1;) {
@@ -85,7 +159,7 @@ export class Grid {
     return fresh;
   }
 
-  /** Whether cube x, y, z is set. */
+  /** Whether cell x, y, z is set. */
   has(x: number, y: number, z: number): boolean {
     const brick = this.#find(x >> 3, y >> 3, z >> 3);
     if (brick < 0) return false;
@@ -94,40 +168,43 @@ export class Grid {
     const word = this.#bits[slot * WORDS + 2 * (x & 7) + ((y & 7) >> 2)]!;
     return ((word >>> (8 * (y & 3) + (z & 7))) & 1) !== 0;
   }
+
   /** Whether there is material at a point of the part frame, mm. */
   at(x: number, y: number, z: number): boolean {
-    const { origin, edge } = this;
     return this.has(
-      Math.floor((x - origin[0]) / edge),
-      Math.floor((y - origin[1]) / edge),
-      Math.floor((z - origin[2]) / edge),
+      Math.floor(this.along(0, x, y, z)),
+      Math.floor(this.along(1, x, y, z)),
+      Math.floor(this.along(2, x, y, z)),
     );
   }
 
-  /** Share of material around a point: the eight nearest cubes, weighed linearly; 0 to 1. */
-  share(x: number, y: number, z: number): number {
-    const { origin, edge } = this;
-    const u = (x - origin[0]) / edge - 0.5;
-    const v = (y - origin[1]) / edge - 0.5;
-    const w = (z - origin[2]) / edge - 0.5;
+  /**
+   * Share of material around a point: the eight nearest cells, weighed linearly; 0 to 1.
+   * @param elsewhere whether there is material of another grid at a place of the part frame
+   */
+  share(x: number, y: number, z: number, elsewhere?: (p: Vec3) => boolean): number {
+    const u = this.along(0, x, y, z) - 0.5;
+    const v = this.along(1, x, y, z) - 0.5;
+    const w = this.along(2, x, y, z) - 0.5;
     const [i, j, k] = [Math.floor(u), Math.floor(v), Math.floor(w)];
     const [a, b, c] = [u - i, v - j, w - k];
     let sum = 0;
     for (let n = 0; n < 8; n++) {
       const [p, q, r] = [n & 1, (n >> 1) & 1, n >> 2];
-      if (!this.has(i + p, j + q, k + r)) continue;
-      sum += (p ? a : 1 - a) * (q ? b : 1 - b) * (r ? c : 1 - c);
+      const is =
+        this.has(i + p, j + q, k + r) ||
+        elsewhere?.(this.placeOf(i + p + 0.5, j + q + 0.5, k + r + 0.5));
+      if (is) sum += (p ? a : 1 - a) * (q ? b : 1 - b) * (r ? c : 1 - c);
     }
     return sum;
   }
 
   /** The block that laid material first and last in the brick of a point; -1 where there is none. */
   blocksAt(x: number, y: number, z: number): { readonly first: number; readonly last: number } {
-    const { origin, edge } = this;
     const brick = this.#find(
-      Math.floor((x - origin[0]) / edge) >> 3,
-      Math.floor((y - origin[1]) / edge) >> 3,
-      Math.floor((z - origin[2]) / edge) >> 3,
+      Math.floor(this.along(0, x, y, z)) >> 3,
+      Math.floor(this.along(1, x, y, z)) >> 3,
+      Math.floor(this.along(2, x, y, z)) >> 3,
     );
     if (brick < 0) return { first: -1, last: -1 };
     return { first: this.#first[brick]!, last: this.#last[brick]! };
@@ -143,16 +220,10 @@ export class Grid {
     ];
   }
 
-  /** Middle of a brick, mm. */
+  /** Middle of a brick, part frame, mm. */
   brickMiddle(brick: number): Vec3 {
-    const { origin, edge } = this;
     const [x, y, z] = this.brickPlace(brick);
-    const size = 8 * edge;
-    return [
-      origin[0] + (x + 0.5) * size,
-      origin[1] + (y + 0.5) * size,
-      origin[2] + (z + 0.5) * size,
-    ];
+    return this.placeOf(8 * x + 4, 8 * y + 4, 8 * z + 4);
   }
 
   /** The block that laid material last in a brick. */
@@ -166,7 +237,7 @@ export class Grid {
     return slot === FULL ? -1 : this.#bits[slot * WORDS + w]!;
   }
 
-  /** Set cubes in one of the eight parts of a brick: bits x, y, z of `octant` say in which half. */
+  /** Set cells in one of the eight parts of a brick: bits x, y, z of `octant` say in which half. */
   octantCount(brick: number, octant: number): number {
     const x0 = octant & 1 ? 4 : 0;
     const y = octant & 2 ? 1 : 0;
@@ -224,7 +295,7 @@ export class Grid {
   }
 
   #refuse(): never {
-    const size = (8 * this.edge).toPrecision(3);
+    const size = this.edges.map((edge) => (8 * edge).toPrecision(3)).join(' x ');
     throw new Fault(
       'verify/too-much',
       `what is laid takes more than ${BOUNDS.bricks} bricks of ${size} mm, which is the limit`,

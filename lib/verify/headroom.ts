@@ -17,7 +17,7 @@ import { headPoints, headRadius } from '../machine/head.js';
 import type { Machine } from '../machine/machine.js';
 import { headDistance, meshPoints } from '../machine/solid-distance.js';
 import { HeadContact, type ContactLook, type HeadTouch } from './contact.js';
-import type { Grid } from './grid.js';
+import type { Grids } from './grids.js';
 import type { Heights } from './layers.js';
 import { type Axes, TipHeightMap, type Ring } from './tip-height-map.js';
 import { SAME_BUILD_DIRECTION, type Trace, TraceKind } from './trace.js';
@@ -60,7 +60,7 @@ export class Headroom {
   readonly touches: HeadTouch[] = [];
   readonly #trace: Trace;
   readonly #machine: Machine;
-  readonly #grid: Grid;
+  readonly #grids: Grids;
   readonly #height: Float64Array;
   readonly #room: number;
   readonly #widest: number;
@@ -77,19 +77,19 @@ export class Headroom {
   #top = -Infinity;
   #laid = 0;
 
-  constructor(trace: Trace, machine: Machine, grid: Grid, heights: Heights) {
+  constructor(trace: Trace, machine: Machine, grids: Grids, heights: Heights) {
     this.#trace = trace;
     this.#machine = machine;
-    this.#grid = grid;
+    this.#grids = grids;
     this.#height = heights.height;
     this.#room = RUBBED_HEIGHTS * heights.usual;
     this.#widest = BOUNDS.beadBores * machine.nozzle.diameter;
     this.#outline = outlineOf(machine);
     this.#rings = ringsOf(machine, this.#outline);
-    this.#contact = new HeadContact(machine, grid, this.#room);
+    this.#contact = new HeadContact(machine, grids, this.#room);
     this.#rotary = machine.joints.flatMap((j, i) => (j.kind === 'rotary' ? [i] : []));
     this.#joints = new Float64Array(machine.joints.length);
-    this.#turning = new TurningHeadroom(trace, machine, grid, this.#room, this.#outline);
+    this.#turning = new TurningHeadroom(trace, machine, grids, this.#room, this.#outline);
   }
 
   /** Judges the path of block b, before its bead is laid. @returns false if the head turns on a way that it leaves open */
@@ -179,7 +179,7 @@ export class Headroom {
     const [from, to] = [this.#place(b - 1), this.#place(b)];
     const way = this.#trace.length[b]!;
     for (const { from: begin, to: end } of doubts) {
-      const steps = Math.max(1, Math.ceil(((end - begin) * way) / this.#grid.edge));
+      const steps = Math.max(1, Math.ceil(((end - begin) * way) / this.#grids.edge));
       for (let n = 0; n <= steps; n++) {
         const t = begin + ((end - begin) * n) / steps;
         const at = along(from, [to[0] - from[0], to[1] - from[1], to[2] - from[2]], t);
@@ -246,28 +246,25 @@ export class Headroom {
     return axes;
   }
 
-  /** All cubes that are set and stand higher than the lowest place of the tip. */
+  /** All cells that are set and stand higher than the lowest place of the tip. */
   #raiseDeposit({ u, v, d }: Axes, low: number): void {
-    const { edge, bricks } = this.#grid;
-    const size = 8 * edge;
-    const half = (size / 2) * (Math.abs(d[0]) + Math.abs(d[1]) + Math.abs(d[2]));
-    const top = (edge / 2) * (Math.abs(d[0]) + Math.abs(d[1]) + Math.abs(d[2]));
-    for (let brick = 0; brick < bricks; brick++) {
-      const middle = this.#grid.brickMiddle(brick);
-      if (dot(middle, d) + half <= low) continue;
-      for (let w = 0; w < 16; w++) {
-        let bits = this.#grid.wordOf(brick, w);
-        while (bits !== 0) {
-          const bit = 31 - Math.clz32(bits & -bits);
-          bits &= bits - 1;
-          const p: Vec3 = [
-            middle[0] + ((w >> 1) - 3.5) * edge,
-            middle[1] + (4 * (w & 1) + (bit >> 3) - 3.5) * edge,
-            middle[2] + ((bit & 7) - 3.5) * edge,
-          ];
-          const s = dot(p, d) + top;
-          if (s <= low) continue;
-          for (const map of this.#maps) map.raise(dot(p, u), dot(p, v), s);
+    for (const grid of this.#grids.list) {
+      const half = grid.halfAlong(d, 8);
+      const top = grid.halfAlong(d, 1);
+      for (let brick = 0; brick < grid.bricks; brick++) {
+        const middle = grid.brickMiddle(brick);
+        if (dot(middle, d) + half <= low) continue;
+        for (let w = 0; w < 16; w++) {
+          let bits = grid.wordOf(brick, w);
+          while (bits !== 0) {
+            const bit = 31 - Math.clz32(bits & -bits);
+            bits &= bits - 1;
+            const y = 4 * (w & 1) + (bit >> 3);
+            const p = grid.off(middle, (w >> 1) - 3.5, y - 3.5, (bit & 7) - 3.5);
+            const s = dot(p, d) + top;
+            if (s <= low) continue;
+            for (const map of this.#maps) map.raise(dot(p, u), dot(p, v), s);
+          }
         }
       }
     }

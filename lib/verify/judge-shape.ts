@@ -67,12 +67,12 @@ export function judgeShape(
   tally: Tally,
   watch?: Watch,
 ): { figures: ShapeFigures; surface: Surface; outside: Outside } {
-  const { grid, heights, widest } = print;
+  const { grids, heights, widest } = print;
   const brim = BRIM * heights.usual;
   const beads = new BeadIndex(trace, heights, widest);
-  const surface = surfaceOf(part, grid, beads, heights.width, brim, watch);
-  const outside = outsideOf(part, grid, OUTSIDE_WIDTHS * heights.width + grid.edge, brim, watch);
-  const limit = heights.width / 2 + grid.edge;
+  const surface = surfaceOf(part, grids, beads, heights.width, brim, watch);
+  const outside = outsideOf(part, grids, OUTSIDE_WIDTHS * heights.width + grids.edge, brim, watch);
+  const limit = heights.width / 2 + grids.edge;
   const { error, skin } = surface;
   const gather = new Gatherer(trace, surface, beads, tally);
   /** An edge so thin that no bead can lie there, which is missing no more than that. */
@@ -119,7 +119,7 @@ export function judgeShape(
     (area, worst) =>
       `the skin is open over ${area.toFixed(1)} mm2: ${Math.round(100 * skin[worst]!)}% of a bead's depth is filled`,
   );
-  const runs = fitsOf(trace, grid, surface).map((fit) => ({
+  const runs = fitsOf(trace, grids, surface).map((fit) => ({
     ...fit,
     line: trace.line[trace.runStart[fit.run]!]!,
   }));

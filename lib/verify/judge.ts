@@ -9,7 +9,7 @@ import { placeOf } from './walk.js';
 
 /** Figures of what is laid. */
 export interface PrintFigures {
-  /** Edge of the grid's cubes, mm. */
+  /** Edge of the widest cells in which what is laid is held, across the layers' direction, mm. */
   readonly edgeMm: number;
   /** Usual height and width of a bead (from the levels of the tip and the metered section), mm. */
   readonly heightMm: number;
@@ -42,7 +42,7 @@ export function judgePrint(
   part: BoxTree | undefined,
   tally: Tally,
 ): PrintFigures {
-  const { grid, heights, stretches } = print;
+  const { grids, heights, stretches } = print;
   for (const { block, length } of stretches.hanging) {
     const short = length <= SHORT_HANGING;
     const code = short ? 'verify/in-air-short' : 'verify/in-air';
@@ -60,7 +60,7 @@ export function judgePrint(
   reportShares(trace, print, part !== undefined, tally);
   reportTouches(trace, print, tally);
   return {
-    edgeMm: grid.edge,
+    edgeMm: grids.edge,
     heightMm: heights.usual,
     widthMm: heights.width,
     layers: heights.layerStart.length,
@@ -69,7 +69,7 @@ export function judgePrint(
     inAirShare: print.length > 0 ? stretches.inAir / print.length : 0,
     bridgedMm: stretches.bridged,
     meteredMm3: print.metered,
-    filledMm3: grid.count * grid.edge ** 3,
+    filledMm3: print.filled,
     overfullMm3: reportOverfull(trace, print, part, tally),
     touches: print.touches.length + print.meetings.length,
   };

@@ -32,11 +32,17 @@ export interface LaidLevel {
   cells?: LevelCells;
 }
 
-/** Blocks by cell, and half the widest bead, mm. */
+/** The beads of a level, where they lie by cell, and half the widest of them, mm. */
 interface LevelCells {
-  readonly blocks: Map<number, number[]>;
+  /** Of each bead: its beginning along u and v, its way along them, its length and half its width, mm. */
+  readonly beads: Float64Array;
+  /** Places in `beads`. */
+  readonly cells: Map<number, number[]>;
   readonly widest: number;
 }
+
+/** Numbers of a bead. */
+const NUMBERS_EACH = 6;
 
 export class LaidLevels {
   readonly directions: Direction[] = [];
@@ -70,13 +76,14 @@ export class LaidLevels {
     return level;
   }
 
-  /** Levels of a direction that were entered and lie between two heights along it, mm. */
-  between({ levels }: Direction, low: number, high: number): LaidLevel[] {
-    const out: LaidLevel[] = [];
-    for (let step = Math.floor(low / LEVEL_STEP); step <= Math.floor(high / LEVEL_STEP); step++) {
-      for (const level of levels.get(step) ?? []) {
-        if (level.at >= low && level.at <= high) out.push(level);
-      }
+  /** Levels of a direction that were entered and lie between two heights along it, mm; into a list that it empties. */
+  between({ levels }: Direction, low: number, high: number, out: LaidLevel[]): LaidLevel[] {
+    out.length = 0;
+    const last = Math.floor(high / LEVEL_STEP);
+    for (let step = Math.floor(low / LEVEL_STEP); step <= last; step++) {
+      const here = levels.get(step);
+      if (!here) continue;
+      for (const level of here) if (level.at >= low && level.at <= high) out.push(level);
     }
     return out;
   }
@@ -85,19 +92,23 @@ export class LaidLevels {
   distance(
     level: LaidLevel,
     direction: Direction,
-    [a, b]: readonly [number, number],
+    a: number,
+    b: number,
     far: number,
     enough: number,
   ): number {
-    level.cells ??= this.#cellsOf(level, direction);
-    const { blocks, widest } = level.cells;
+    const { beads, cells, widest } = (level.cells ??= this.#cellsOf(level, direction));
     const room = far + this.#cell / 4 + widest;
     const [i1, j1] = [this.#cellOf(a + room), this.#cellOf(b + room)];
+    const j0 = this.#cellOf(b - room);
     let least = far;
     for (let i = this.#cellOf(a - room); i <= i1; i++) {
-      for (let j = this.#cellOf(b - room); j <= j1; j++) {
-        for (const block of blocks.get(keyOf(i, j)) ?? []) {
-          least = Math.min(least, this.#toBead(block, direction, a, b));
+      for (let j = j0; j <= j1; j++) {
+        const here = cells.get(keyOf(i, j));
+        if (!here) continue;
+        for (const k of here) {
+          const off = toBead(beads, k, a, b);
+          if (off < least) least = off;
           if (least <= enough) return least;
         }
       }
@@ -107,16 +118,6 @@ export class LaidLevels {
 
   #cellOf(x: number): number {
     return Math.floor(x / this.#cell);
-  }
-
-  /** From a point of the plane to the flank of a bead, mm; negative inside. */
-  #toBead(block: number, direction: Direction, a: number, b: number): number {
-    const [a0, b0, a1, b1] = this.#ends(block, direction);
-    const [x, y] = [a1 - a0, b1 - b0];
-    const size = x * x + y * y;
-    if (!(size > 0)) return Infinity;
-    const t = Math.min(1, Math.max(0, ((a - a0) * x + (b - b0) * y) / size));
-    return Math.hypot(a - a0 - t * x, b - b0 - t * y) - this.#half(block, Math.sqrt(size));
   }
 
   /** Both ends of a block's way along u and v. */
@@ -139,28 +140,33 @@ export class LaidLevels {
 
   #cellsOf({ first, end }: LaidLevel, direction: Direction): LevelCells {
     const { kind, volume, run, turning } = this.#trace;
-    const blocks = new Map<number, number[]>();
+    const cells = new Map<number, number[]>();
+    const beads = new Float64Array(NUMBERS_EACH * (end - first));
     let widest = 0;
     for (let block = first; block < end; block++) {
       if (kind[block] !== TraceKind.deposit || !(volume[block]! > 0)) continue;
       if (turning[run[block]!] === 1) continue;
       const [a0, b0, a1, b1] = this.#ends(block, direction);
-      const size = Math.hypot(a1 - a0, b1 - b0);
+      const [x, y] = [a1 - a0, b1 - b0];
+      const size = Math.sqrt(x * x + y * y);
       if (!(size > 0)) continue;
-      widest = Math.max(widest, this.#half(block, size));
+      const half = this.#half(block, size);
+      widest = Math.max(widest, half);
+      const k = NUMBERS_EACH * (block - first);
+      beads.set([a0, b0, x, y, size, half], k);
       const steps = Math.ceil(size / (this.#cell / 2));
       let before = NaN;
       for (let n = 0; n <= steps; n++) {
         const t = n / steps;
-        const cell = keyOf(this.#cellOf(a0 + t * (a1 - a0)), this.#cellOf(b0 + t * (b1 - b0)));
+        const cell = keyOf(this.#cellOf(a0 + t * x), this.#cellOf(b0 + t * y));
         if (cell === before) continue;
         before = cell;
-        const list = blocks.get(cell);
-        if (list) list.push(block);
-        else blocks.set(cell, [block]);
+        const list = cells.get(cell);
+        if (list) list.push(k);
+        else cells.set(cell, [k]);
       }
     }
-    return { blocks, widest };
+    return { beads, cells, widest };
   }
 
   #levelOf(block: number, { d }: Direction): number {
@@ -185,3 +191,13 @@ export class LaidLevels {
 }
 
 const keyOf = (i: number, j: number): number => (i + 32768) * 65536 + (j + 32768);
+
+/** From a point of the plane to the flank of a bead, mm; negative inside. Math.hypot takes several times as long. */
+function toBead(beads: Float64Array, k: number, a: number, b: number): number {
+  const [x, y, size] = [beads[k + 2]!, beads[k + 3]!, beads[k + 4]!];
+  const [da, db] = [a - beads[k]!, b - beads[k + 1]!];
+  const share = (da * x + db * y) / (size * size);
+  const t = share > 0 ? (share < 1 ? share : 1) : 0;
+  const [u, v] = [da - t * x, db - t * y];
+  return Math.sqrt(u * u + v * v) - beads[k + 5]!;
+}

@@ -16,7 +16,6 @@ import {
   leastDistance,
   tableBody,
 } from './bodies.js';
-import type { Grid } from './grid.js';
 import type { Trace } from './trace.js';
 
 export interface Meeting {
@@ -57,9 +56,10 @@ export class Meetings {
   readonly #joints: Float64Array;
   readonly #table: SampledBody;
 
-  constructor(trace: Trace, machine: Machine, grid: Grid) {
+  /** @param corner below all that is laid along each axis of the part, mm */
+  constructor(trace: Trace, machine: Machine, corner: Vec3) {
     this.#trace = trace;
-    this.#printed = new PrintedCells(grid);
+    this.#printed = new PrintedCells(corner);
     this.#table = tableBody(machine);
     this.#pairs = pairsOf(machine, this.#table);
     this.#joints = new Float64Array(machine.joints.length);

@@ -44,9 +44,14 @@ export class NearDirections {
     }
   }
 
+  /** A bit for each direction in which beads lie there; 0 where there is one alone. */
+  at(x: number, y: number, z: number): number {
+    return this.#bits.get(keyOf(cellOf(x), cellOf(y), cellOf(z))) ?? 0;
+  }
+
   /** A bit for each other direction in which beads lie within 3.46 mm of a place, and of some farther off. */
   othersAt(x: number, y: number, z: number, direction: number): number {
-    const bits = this.#bits.get(keyOf(cellOf(x), cellOf(y), cellOf(z))) ?? 0;
+    const bits = this.at(x, y, z);
     return direction < LAST_BIT ? bits & ~bitOf(direction) : bits;
   }
 

@@ -7,7 +7,7 @@ import type { Vec3 } from '../base/vector.js';
 import type { BoxTree } from '../mesh/bvh.js';
 import { windingNumbers } from '../mesh/query.js';
 import { CELL_CUBES, cellCorner } from './deposit.js';
-import type { Grid } from './grid.js';
+import type { Grids } from './grids.js';
 import type { Print } from './print.js';
 import type { Tally } from './tally.js';
 import type { Trace } from './trace.js';
@@ -30,42 +30,41 @@ export function reportOverfull(
   tally: Tally,
 ): number {
   let sum = 0;
-  for (const [key, { metered, filled, block }] of print.cells) {
-    if (metered < LEAST_CELL || metered < OVERFULL * filled) continue;
-    const room = filled + (part ? freeIn(print.grid, part, cellCorner(key)) : 0);
-    if (metered < OVERFULL * room) continue;
-    sum += metered - room;
-    tally.add('verify/overfull', 'note', metered - room, () => ({
-      message: `${metered.toFixed(2)} mm3 are metered where there is room for ${room.toFixed(2)} mm3`,
-      at: placeOf(trace, block),
-    }));
-  }
+  print.cells.forEach((cells, number) => {
+    for (const [key, { metered, filled, block }] of cells) {
+      if (metered < LEAST_CELL || metered < OVERFULL * filled) continue;
+      const room = filled + (part ? freeIn(print.grids, number, part, cellCorner(key)) : 0);
+      if (metered < OVERFULL * room) continue;
+      sum += metered - room;
+      tally.add('verify/overfull', 'note', metered - room, () => ({
+        message: `${metered.toFixed(2)} mm3 are metered where there is room for ${room.toFixed(2)} mm3`,
+        at: placeOf(trace, block),
+      }));
+    }
+  });
   return sum;
 }
 
 /** What of a cell lies inside the part and is free, mm3. */
-function freeIn(grid: Grid, part: BoxTree, [x, y, z]: Vec3): number {
-  const { edge, origin } = grid;
+function freeIn(grids: Grids, number: number, part: BoxTree, [x, y, z]: Vec3): number {
+  const grid = grids.list[number]!;
   let free = 0;
   for (let i = x; i < x + CELL_CUBES; i += BLOCK_CUBES) {
     for (let j = y; j < y + CELL_CUBES; j += BLOCK_CUBES) {
       for (let k = z; k < z + CELL_CUBES; k += BLOCK_CUBES) {
-        const empty = emptyIn(grid, i, j, k);
+        const empty = emptyIn(grids, number, i, j, k);
         if (empty === 0) continue;
         const half = BLOCK_CUBES / 2;
-        const middle: Vec3 = [
-          origin[0] + (i + half) * edge,
-          origin[1] + (j + half) * edge,
-          origin[2] + (k + half) * edge,
-        ];
+        const middle = grid.placeOf(i + half, j + half, k + half);
         if ((windingNumbers(part, middle).get(0) ?? 0) > 0) free += empty;
       }
     }
   }
-  return free * edge ** 3;
+  return free * grid.cellVolume;
 }
 
-function emptyIn(grid: Grid, x: number, y: number, z: number): number {
+function emptyIn(grids: Grids, number: number, x: number, y: number, z: number): number {
+  const grid = grids.list[number]!;
   let empty = 0;
   for (let n = 0; n < BLOCK_CUBES ** 3; n++) {
     const [i, j, k] = [
@@ -73,7 +72,9 @@ function emptyIn(grid: Grid, x: number, y: number, z: number): number {
       Math.floor(n / BLOCK_CUBES) % BLOCK_CUBES,
       Math.floor(n / BLOCK_CUBES ** 2),
     ];
-    if (!grid.has(x + i, y + j, z + k)) empty++;
+    if (grid.has(x + i, y + j, z + k)) continue;
+    const [px, py, pz] = grid.placeOf(x + i + 0.5, y + j + 0.5, z + k + 0.5);
+    if (!grids.hasOther(number, px, py, pz)) empty++;
   }
   return empty;
 }

@@ -1,5 +1,5 @@
 /**
- * The print in the computer as a whole, from a trace, the machine and, if it is known, the part: the grid
+ * The print in the computer as a whole, from a trace, the machine and, if it is known, the part: the grids
  * of what is laid, stretches in the air, touches and cells that are too full.
  */
 import { BOUNDS } from '../base/bounds.js';
@@ -10,7 +10,7 @@ import type { BoxTree } from '../mesh/bvh.js';
 import { windingNumbers } from '../mesh/query.js';
 import { type VolumeCell, Deposit } from './deposit.js';
 import { FirstBeads, type Start } from './first-bead.js';
-import type { Grid } from './grid.js';
+import { Grids } from './grids.js';
 import type { HeadTouch } from './contact.js';
 import { Headroom } from './headroom.js';
 import { type Heights, heightsOf } from './layers.js';
@@ -19,25 +19,23 @@ import type { Stretches } from './hanging-stretches.js';
 import { type Trace, TraceKind } from './trace.js';
 
 export interface Print {
-  readonly grid: Grid;
+  readonly grids: Grids;
   readonly heights: Heights;
   /** Widest bead that is laid, mm. */
   readonly widest: number;
   /** Layers that begin anew, and what they lie on. */
   readonly starts: readonly Start[];
   readonly stretches: Stretches;
-  readonly cells: ReadonlyMap<number, VolumeCell>;
+  /** By key, of each grid. */
+  readonly cells: readonly ReadonlyMap<number, VolumeCell>[];
   /** mm */
   readonly length: number;
-  /** Metered on moves, mm3. */
+  /** Metered on moves, and room that it takes up, mm3. */
   readonly metered: number;
+  readonly filled: number;
   readonly touches: readonly HeadTouch[];
   readonly meetings: readonly Meeting[];
 }
-
-/** The grid is as fine as half a layer and a quarter of a bead's width. */
-const HALF_LAYER = 0.5;
-const QUARTER_BEAD = 0.25;
 
 /**
  * @param span longest bridge, mm
@@ -54,19 +52,16 @@ export function printOf(
 ): Print | undefined {
   if (trace.runStart.length === 0) return undefined;
   const heights = heightsOf(trace, machine.nozzle.diameter);
-  const edge = Math.max(
-    BOUNDS.finestMm,
-    Math.min(HALF_LAYER * heights.usual, QUARTER_BEAD * heights.width),
-  );
+  const grids = Grids.for(trace, heights, machine.nozzle.diameter);
   const inside =
     (tree: BoxTree) =>
     (p: Vec3): boolean =>
       (windingNumbers(tree, p).get(0) ?? 0) > 0;
   const known = part && { inside: inside(part), theta };
-  const deposit = new Deposit(trace, heights, machine, edge, known, span);
-  const firstBeads = new FirstBeads(trace, heights, machine, deposit.grid);
-  const headroom = new Headroom(trace, machine, deposit.grid, heights);
-  const meetings = new Meetings(trace, machine, deposit.grid);
+  const deposit = new Deposit(trace, heights, machine, grids, known, span);
+  const firstBeads = new FirstBeads(trace, heights, machine, grids);
+  const headroom = new Headroom(trace, machine, grids, heights);
+  const meetings = new Meetings(trace, machine, grids.corner);
   const blocks = trace.kind.length;
   for (let b = 0; b < blocks; b++) {
     if (b % 10_000 === 0) step(watch, 'print', b, blocks);
@@ -80,9 +75,9 @@ export function printOf(
   }
   deposit.stretches.end();
   step(watch, 'print', blocks, blocks);
-  const { grid, stretches, cells, length, metered } = deposit;
+  const { stretches, cells, length, metered, filled } = deposit;
   return {
-    grid,
+    grids,
     heights,
     widest: BOUNDS.beadBores * machine.nozzle.diameter,
     starts: firstBeads.take(),
@@ -90,6 +85,7 @@ export function printOf(
     cells,
     length,
     metered,
+    filled,
     touches: headroom.touches,
     meetings: meetings.found,
   };

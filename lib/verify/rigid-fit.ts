@@ -9,7 +9,7 @@
  */
 import { Matrix, solve } from 'ml-matrix';
 import { DEG, type Vec3, cross, length } from '../base/vector.js';
-import type { Grid } from './grid.js';
+import type { LaidMaterial } from './grids.js';
 import type { Surface } from './shape.js';
 import { type Mat3, solve3 } from './solve.js';
 import type { Trace } from './trace.js';
@@ -41,7 +41,7 @@ interface RunSamples {
   readonly areas: number[];
 }
 
-export function fitsOf(trace: Trace, grid: Grid, surface: Surface): RigidFit[] {
+export function fitsOf(trace: Trace, grid: LaidMaterial, surface: Surface): RigidFit[] {
   const { points, normals, area, error } = surface;
   const runs = new Map<number, RunSamples>();
   for (let i = 0; i < area.length; i++) {

@@ -30,7 +30,7 @@ import {
 import type { BoxTree } from '../mesh/bvh.js';
 import { firstHit } from '../mesh/query.js';
 import type { BeadIndex } from './bead-index.js';
-import type { Grid } from './grid.js';
+import type { LaidMaterial } from './grids.js';
 
 /** Farthest that the end of the material is looked for, mm. */
 export const FARTHEST_ERROR = 1.5;
@@ -67,7 +67,7 @@ export interface Surface {
  */
 export function surfaceOf(
   tree: BoxTree,
-  grid: Grid,
+  grid: LaidMaterial,
   beads: BeadIndex,
   depth: number,
   brim: number,
@@ -120,7 +120,7 @@ export function roomInside(tree: BoxTree, p: Vec3, n: Vec3): number {
   return hit ? hit.distance / 2 : FARTHEST_ERROR;
 }
 
-function errorAt(tree: BoxTree, grid: Grid, p: Vec3, n: Vec3, room: number): number {
+function errorAt(tree: BoxTree, grid: LaidMaterial, p: Vec3, n: Vec3, room: number): number {
   const shareAt = (s: number): number =>
     grid.share(p[0] + s * n[0], p[1] + s * n[1], p[2] + s * n[2]);
   const pace = grid.edge / 2;
@@ -147,7 +147,7 @@ function errorAt(tree: BoxTree, grid: Grid, p: Vec3, n: Vec3, room: number): num
 }
 
 /** Distance from a place of the surface to the nearest bead that does not lie before the face, mm. */
-function lacking(beads: BeadIndex, p: Vec3, n: Vec3, { edge }: Grid): number {
+function lacking(beads: BeadIndex, p: Vec3, n: Vec3, { edge }: LaidMaterial): number {
   return Math.max(0, beads.nearest(p, FARTHEST_ERROR, n, edge)?.distance ?? FARTHEST_ERROR);
 }
 
@@ -155,7 +155,7 @@ function lacking(beads: BeadIndex, p: Vec3, n: Vec3, { edge }: Grid): number {
  * Distance from a place in material to where it ends outwards, in any of 10 to 14 directions; up to `limit`,
  * mm.
  */
-function outwards(grid: Grid, p: Vec3, n: Vec3, limit: number): number {
+function outwards(grid: LaidMaterial, p: Vec3, n: Vec3, limit: number): number {
   const pace = grid.edge / 2;
   const ways = NEIGHBOURS.filter((way) => dot(way, n) > OUTWARD);
   for (let s = pace; s < limit; s += pace) {
@@ -178,7 +178,7 @@ const NEIGHBOURS: readonly Vec3[] = Array.from({ length: 27 }, (_, i): Vec3 => [
   .filter((v) => length(v) > 0)
   .map(unit);
 
-function skinAt(grid: Grid, p: Vec3, n: Vec3, depth: number): number {
+function skinAt(grid: LaidMaterial, p: Vec3, n: Vec3, depth: number): number {
   const steps = Math.max(1, Math.round(depth / grid.edge));
   let filled = 0;
   for (let k = 0; k < steps; k++) {

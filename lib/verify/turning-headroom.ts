@@ -9,7 +9,7 @@ import { headPoints } from '../machine/head.js';
 import { machineFromHead, machineFromPart } from '../machine/joint-chain.js';
 import type { Machine } from '../machine/machine.js';
 import { HeadContact, type HeadTouch } from './contact.js';
-import type { Grid } from './grid.js';
+import type { Grids } from './grids.js';
 import type { Trace } from './trace.js';
 
 /** Least motion of the head between two looks, mm. */
@@ -34,13 +34,13 @@ export class TurningHeadroom {
   constructor(
     trace: Trace,
     machine: Machine,
-    grid: Grid,
+    grids: Grids,
     room: number,
     outline: (radius: number) => number,
   ) {
     this.#trace = trace;
     this.#machine = machine;
-    this.#contact = new HeadContact(machine, grid, room);
+    this.#contact = new HeadContact(machine, grids, room);
     this.#reach = Math.max(...headPoints(machine).map((p) => Math.hypot(p.above, p.radius)));
     this.#outline = outline;
     this.#joints = new Float64Array(machine.joints.length);

@@ -34,7 +34,7 @@ function rowOf({ name, program }: Printed): Row {
   const bounds = checkRules.parse({});
   const gate = timed(() => {
     const tally = new Tally();
-    const marks = new FirstBeads(trace, print.heights, machine, print.grid);
+    const marks = new FirstBeads(trace, print.heights, machine, print.grids);
     for (let b = 0; b < trace.kind.length; b++) marks.before(b);
     marks.take();
     const looks = judgeLayers(trace, print, machine.nozzle.diameter, bounds, tally);

@@ -6,22 +6,35 @@
 import { expect, it } from 'vitest';
 import { type Frame, applyPoint, compose, shift, turn } from '../../lib/base/frame.js';
 import { seeded } from '../../lib/base/random.js';
-import { type Vec3, sub, unit } from '../../lib/base/vector.js';
+import { type Vec3, cross, dot, sub, unit } from '../../lib/base/vector.js';
 import { headDistance } from '../../lib/machine/solid-distance.js';
 import { BrickCells } from '../../lib/verify/brick-cells.js';
 import { Gauge } from '../../lib/verify/gauge.js';
-import { Grid } from '../../lib/verify/grid.js';
+import { Grid, type GridAxes } from '../../lib/verify/grid.js';
 import { acJson, machineOf } from '../machine/machines.js';
 
 const machine = machineOf(acJson());
 const EDGE = 0.1;
+const UP: GridAxes = [
+  [1, 0, 0],
+  [0, 1, 0],
+  [0, 0, 1],
+];
+const d = unit([0.4, -0.2, 0.9]);
+const u = unit(cross(d, [0.1, 1, 0]));
+const LEANING: GridAxes = [u, cross(d, u), d];
 
-it.each([1, 2, 3])(
-  'is what the nearest cube leaves over the tip, while more are laid, seed %d',
-  (seed) => {
+it.each<[string, number, GridAxes, number]>([
+  ['cubes', 1, UP, EDGE],
+  ['cubes', 2, UP, EDGE],
+  ['cells half as high as wide', 3, UP, EDGE / 2],
+  ['cells that lean', 4, LEANING, EDGE / 2],
+])(
+  'is what the nearest one leaves over the tip, while more are laid: %s, seed %d',
+  (_, seed, axes, high) => {
     const random = seeded(seed);
     const any = (): Vec3 => [random() - 0.5, random() - 0.5, random() - 0.5];
-    const grid = Grid.between(EDGE, [-20, -20, 0], [20, 20, 14]);
+    const grid = Grid.between([EDGE, EDGE, high], [-20, -20, 0], [20, 20, 14], axes);
     const gauge = new Gauge(machine);
     const cells = new BrickCells(grid, gauge);
     const middles: Vec3[] = [];
@@ -33,9 +46,11 @@ it.each([1, 2, 3])(
         const top = Math.floor(10 + 120 * random());
         for (let z = 8; z <= top; z++) {
           if (grid.has(x, y, z)) continue;
-          middles.push(
-            [0, 1, 2].map((c) => grid.origin[c]! + ([x, y, z][c]! + 0.5) * EDGE) as never,
-          );
+          const at = [x, y, z].map(
+            (k, c) => grid.origin[c]! + (k + 0.5) * [EDGE, EDGE, high][c]!,
+          ) as unknown as Vec3;
+          const part = (c: 0 | 1 | 2): number => dot(at, [axes[0][c], axes[1][c], axes[2][c]]);
+          middles.push([part(0), part(1), part(2)]);
         }
         grid.setColumn(x, y, 8, top, n);
       }

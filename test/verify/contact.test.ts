@@ -8,6 +8,7 @@ import { seeded } from '../../lib/base/random.js';
 import { DEG, type Vec3, length, sub } from '../../lib/base/vector.js';
 import { HeadContact } from '../../lib/verify/contact.js';
 import { Grid } from '../../lib/verify/grid.js';
+import { Grids } from '../../lib/verify/grids.js';
 import { type Json, acJson, machineOf } from '../machine/machines.js';
 
 const EDGE = 0.2;
@@ -45,7 +46,7 @@ const lowest = (z: number, a: number): number =>
 
 describe('over the face', () => {
   it.each([0, 20, 45, 60, -75])('is as clear as its lowest circle, tilted by %d deg', (a) => {
-    const contact = new HeadContact(machine, empty(), LIFT);
+    const contact = new HeadContact(machine, Grids.of(empty()), LIFT);
     for (let z = 0.2; z < 20; z += 0.7) {
       const want = lowest(z, a);
       const { gap, touch } = contact.look(joints([3, -5, z], a, 30));
@@ -101,7 +102,7 @@ describe.each(tables)('beside %s', (name, change, inTable) => {
 
   it('touches it only where they meet, and no room is claimed that is not there, seed 4', () => {
     const random = seeded(4);
-    const contact = new HeadContact(small, empty(), LIFT);
+    const contact = new HeadContact(small, Grids.of(empty()), LIFT);
     let [touching, near] = [0, 0];
     for (let n = 0; n < 30; n++) {
       const [a, c] = [150 * (random() - 0.5), 360 * random()];
@@ -143,7 +144,7 @@ describe('in what is printed', () => {
     const [x, y, z] = [250, 210, 110];
     grid.setColumn(x, y, z, z, 1);
     const cube = [x, y, z].map((k, c) => grid.origin[c]! + (k + 0.5) * EDGE) as unknown as Vec3;
-    const contact = new HeadContact(machine, grid, LIFT);
+    const contact = new HeadContact(machine, Grids.of(grid), LIFT);
     // The nozzle is 9 mm wide at 8 mm over the tip: the cube stands 8.5 mm over the lifted tip.
     const at = (off: number): Vec3 => [cube[0] + off, cube[1], cube[2] - 8.5 - LIFT];
     const edge = 9 + (0.5 * 9) / 22;

@@ -1,6 +1,6 @@
 /**
- * The grid of what is laid against its definition: a cube is set if its middle lies in the box under a bead's
- * path, or in the round of a sharp corner. What is metered in each cell is counted piece by piece.
+ * The grid of what is laid against its definition: a cell is set if its middle lies in the box under a bead's
+ * path, or in the round of a sharp corner. What is metered in each volume cell is counted piece by piece.
  */
 import { describe, expect, it } from 'vitest';
 import { BOUNDS } from '../../lib/base/bounds.js';
@@ -17,6 +17,8 @@ import {
   unit,
 } from '../../lib/base/vector.js';
 import { CELL_CUBES, Deposit, cellCorner } from '../../lib/verify/deposit.js';
+import { Grid } from '../../lib/verify/grid.js';
+import { Grids } from '../../lib/verify/grids.js';
 import type { Heights } from '../../lib/verify/layers.js';
 import { TraceKind } from '../../lib/verify/trace.js';
 import { printer } from './prints.js';
@@ -36,7 +38,8 @@ interface Solid {
 
 const point = (v: ArrayLike<number>, b: number): Vec3 => [v[3 * b]!, v[3 * b + 1]!, v[3 * b + 2]!];
 
-function laid(from: Vec3, blocks: readonly Block[], up?: Vec3) {
+/** @param cubes whether the grid is one of cubes along the axes of the part, or lies as the beads do */
+function laid(from: Vec3, blocks: readonly Block[], up?: Vec3, cubes = true) {
   const trace = traceOfBlocks(from, blocks, up);
   const heights = {
     height: new Float64Array(trace.kind.length).fill(H),
@@ -45,7 +48,11 @@ function laid(from: Vec3, blocks: readonly Block[], up?: Vec3) {
     usual: H,
     width: 0.5,
   } as unknown as Heights;
-  const deposit = new Deposit(trace, heights, machine, EDGE, undefined, 10);
+  const grids = cubes
+    ? Grids.of(Grid.between(EDGE, [-20, -20, -20], [20, 20, 20]))
+    : Grids.for(trace, { usual: 0.1, width: 0.5 }, machine.nozzle.diameter);
+  const { edge } = grids;
+  const deposit = new Deposit(trace, heights, machine, grids, undefined, 10);
   for (let b = 0; b < trace.kind.length; b++) deposit.block(b);
   deposit.stretches.end();
   const solids: Solid[] = [];
@@ -88,17 +95,17 @@ function laid(from: Vec3, blocks: readonly Block[], up?: Vec3) {
       });
     }
     before = t;
-    const count = Math.ceil(size / Math.min(0.3, 5 * EDGE));
+    const count = Math.ceil(size / Math.min(0.3, 5 * edge));
     for (let n = 0; n < count; n++) {
       const at = along(along(a, t, ((n + 0.5) * size) / count), d, -H / 2);
       pieces.push({ block: b, middle: at, volume: volume / count });
     }
   }
-  return { trace, deposit, solids, pieces };
+  return { trace, deposit, grid: grids.list[0]!, solids, pieces };
 }
 
 /** Beads in a bend, some nearly straight on, one after a move, and one wider than any is taken. */
-function bend(d: Vec3, seed: number): ReturnType<typeof laid> {
+function bend(d: Vec3, seed: number, cubes: boolean): ReturnType<typeof laid> {
   const random = seeded(seed);
   const u = unit(cross(d, [0.3, 1, 0.2]));
   const v = cross(d, u);
@@ -117,35 +124,45 @@ function bend(d: Vec3, seed: number): ReturnType<typeof laid> {
       ...(link ? {} : { volume: wide * H * size }),
     });
   }
-  return laid([1, 2, 3], blocks, d);
+  return laid([1, 2, 3], blocks, d, cubes);
 }
 
-describe.each<[string, Vec3, number]>([
-  ['upright, seed 1', [0, 0, 1], 1],
-  ['leaning, seed 2', unit([0.5, -0.3, 0.8]), 2],
-  ['lying, seed 3', [0, 1, 0], 3],
-])('beads laid %s', (_, d, seed) => {
-  const { trace, deposit, solids, pieces } = bend(d, seed);
-  const { grid } = deposit;
+describe.each<[string, Vec3, number, boolean]>([
+  ['upright, in cubes, seed 1', [0, 0, 1], 1, true],
+  ['leaning, in cubes, seed 2', unit([0.5, -0.3, 0.8]), 2, true],
+  ['lying, in cubes, seed 3', [0, 1, 0], 3, true],
+  ['upright, in low cells, seed 4', [0, 0, 1], 4, false],
+  ['leaning, in cells that lean, seed 5', unit([0.5, -0.3, 0.8]), 5, false],
+  ['lying, in cells that lie, seed 6', [0, 1, 0], 6, false],
+])('beads laid %s', (_, d, seed, cubes) => {
+  const { trace, deposit, grid, solids, pieces } = bend(d, seed, cubes);
+  const cellOf = (p: Vec3): Vec3 =>
+    ([0, 1, 2] as const).map((c) => Math.floor(grid.along(c, ...p))) as unknown as Vec3;
 
-  it('set the cubes whose middles lie in them, and no others', () => {
+  it('set the cells whose middles lie in them, and no others', () => {
+    if (!cubes) {
+      // Half as high as the usual layer of 0.1 mm, a fifth of a bead's width wide; the third axis is the head's.
+      expect(grid.edges).toEqual([0.1, 0.1, 0.05]);
+      expect(dot(grid.axes[2], d)).toBeCloseTo(1, 12);
+    }
     const want = new Set<string>();
     for (const { middle, reach, has } of solids) {
-      const from = middle.map((v, c) => Math.floor((v - reach - grid.origin[c]!) / EDGE));
-      const side = Math.ceil((2 * reach) / EDGE) + 1;
-      for (let n = 0; n < side ** 3; n++) {
-        const cube = [n % side, Math.floor(n / side) % side, Math.floor(n / side ** 2)].map(
-          (k, c) => from[c]! + k,
-        );
-        const p = cube.map((k, c) => grid.origin[c]! + (k + 0.5) * EDGE) as unknown as Vec3;
-        if (has(p)) want.add(cube.join());
+      const from = cellOf(middle);
+      const half = grid.edges.map((edge) => Math.ceil(reach / edge) + 1) as unknown as Vec3;
+      for (let i = -half[0]; i <= half[0]; i++) {
+        for (let j = -half[1]; j <= half[1]; j++) {
+          for (let k = -half[2]; k <= half[2]; k++) {
+            const [x, y, z] = [from[0] + i, from[1] + j, from[2] + k];
+            if (has(grid.placeOf(x + 0.5, y + 0.5, z + 0.5))) want.add([x, y, z].join());
+          }
+        }
       }
     }
     expect(want.size).toBeGreaterThan(1000);
     expect(grid.count).toBe(want.size);
     for (const key of want) {
       const [x, y, z] = key.split(',').map(Number) as [number, number, number];
-      if (!grid.has(x, y, z)) expect.fail(`cube ${key} is not set`);
+      if (!grid.has(x, y, z)) expect.fail(`cell ${key} is not set`);
     }
   });
 
@@ -158,13 +175,14 @@ describe.each<[string, Vec3, number]>([
     expect(deposit.metered).toBeCloseTo(sum, 9);
     const want = new Map<string, { metered: number; block: number }>();
     for (const { middle, volume, block } of pieces) {
-      const key = middle
-        .map((x, c) => CELL_CUBES * Math.floor((x - grid.origin[c]!) / (CELL_CUBES * EDGE)))
+      const key = cellOf(middle)
+        .map((k) => CELL_CUBES * Math.floor(k / CELL_CUBES))
         .join();
       want.set(key, { metered: (want.get(key)?.metered ?? 0) + volume, block });
     }
     let filled = 0;
-    for (const [key, cell] of deposit.cells) {
+    const [cells] = deposit.cells;
+    for (const [key, cell] of cells!) {
       filled += cell.filled;
       const same = want.get(cellCorner(key).join());
       // The round of a corner meters nothing.
@@ -172,8 +190,8 @@ describe.each<[string, Vec3, number]>([
       if (same) expect(cell.block).toBeGreaterThanOrEqual(same.block);
     }
     for (const key of want.keys())
-      expect([...deposit.cells.keys()].map((k) => cellCorner(k).join())).toContain(key);
-    expect(filled).toBeCloseTo(grid.count * EDGE ** 3, 6);
+      expect([...cells!.keys()].map((k) => cellCorner(k).join())).toContain(key);
+    expect(filled).toBeCloseTo(grid.count * grid.edges.reduce((a, b) => a * b), 6);
   });
 });
 
@@ -194,7 +212,8 @@ describe('a bead over air', () => {
       usual: H,
       width: 0.5,
     } as unknown as Heights;
-    const deposit = new Deposit(trace, heights, machine, EDGE, undefined, 0);
+    const grids = Grids.of(Grid.between(EDGE, [-5, -5, -5], [25, 5, 5]));
+    const deposit = new Deposit(trace, heights, machine, grids, undefined, 0);
     for (let b = 0; b < 4; b++) deposit.block(b);
     deposit.stretches.end();
     return deposit.stretches;
@@ -212,11 +231,11 @@ describe('a bead over air', () => {
 });
 
 it('a tip that lays nothing, stands or only primes fills nothing', () => {
-  const { deposit } = laid(
+  const { deposit, grid } = laid(
     [0, 0, H],
     [{ to: [1, 0, H], volume: 0 }, { to: [1, 0, H], volume: 3 }, { to: [4, 0, H] }],
   );
-  expect(deposit.grid.count).toBe(0);
+  expect(grid.count).toBe(0);
   expect(deposit.length).toBe(0);
   expect(deposit.metered).toBe(0);
 });

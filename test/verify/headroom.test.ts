@@ -7,6 +7,7 @@ import { describe, expect, it } from 'vitest';
 import type { Machine } from '../../lib/machine/machine.js';
 import { DEG, type Vec3 } from '../../lib/base/vector.js';
 import { Grid } from '../../lib/verify/grid.js';
+import { Grids } from '../../lib/verify/grids.js';
 import type { HeadTouch } from '../../lib/verify/contact.js';
 import { Headroom } from '../../lib/verify/headroom.js';
 import type { Heights } from '../../lib/verify/layers.js';
@@ -55,7 +56,7 @@ function along({ from, blocks, a = 0, c = (): number => 0, columns = [], of = ma
     height: new Float64Array(trace.kind.length).fill(H),
     usual: H,
   } as unknown as Heights;
-  const room = new Headroom(trace, of, grid, heights);
+  const room = new Headroom(trace, of, Grids.of(grid), heights);
   const kept: boolean[] = [];
   for (let b = 0; b < trace.kind.length; b++) {
     kept.push(room.before(b));

@@ -10,6 +10,7 @@ import { reportAstray } from '../../lib/verify/astray.js';
 import { cellCorner, CELL_CUBES } from '../../lib/verify/deposit.js';
 import type { Start } from '../../lib/verify/first-bead.js';
 import { Grid } from '../../lib/verify/grid.js';
+import { Grids } from '../../lib/verify/grids.js';
 import { judgePrint } from '../../lib/verify/judge.js';
 import { judgeStarts } from '../../lib/verify/judge-starts.js';
 import type { LayerLook } from '../../lib/verify/layer-look.js';
@@ -27,7 +28,7 @@ const bounds = checkRules.parse({});
 const blocks = [...zigzag(4, 10, 0.4, 0.2, 0.08), ...zigzag(4, 10, 0.4, 5, 0.08, 1)];
 const trace = traceOfBlocks([0, 0, 9], blocks);
 const heights = heightsOf(trace, 0.4);
-const grid = Grid.between(0.1, [0, 0, 0], [10, 10, 10]);
+const grids = Grids.of(Grid.between(0.1, [0, 0, 0], [10, 10, 10]));
 
 type Hanging = Print['stretches']['hanging'][number];
 const hang = (block: number, length: number, overFill = false): Hanging => ({
@@ -41,14 +42,15 @@ function print(change: Partial<Print> & { hanging?: Hanging[] } = {}): Print {
   const { hanging = [], ...rest } = change;
   const inAir = hanging.reduce((sum, h) => sum + h.length, 0);
   return {
-    grid,
+    grids,
     heights,
     widest: 4,
     starts: [],
     stretches: { hanging, inAir, bridged: 7 },
-    cells: new Map(),
+    cells: [],
     length: 1000,
     metered: 80,
+    filled: 70,
     touches: [],
     meetings: [],
     ...rest,
@@ -113,7 +115,7 @@ describe('what hangs', () => {
       inAirShare: 0.003,
       bridgedMm: 7,
       meteredMm3: 80,
-      filledMm3: 0,
+      filledMm3: 70,
       overfullMm3: 0,
       touches: 0,
     });
@@ -168,7 +170,12 @@ describe('a cell that gets more than it holds', () => {
     const corner = cellCorner(key).map((k, c) => own.origin[c]! + k * edge);
     const size = part ?? [0, 0, 0];
     const tree = part && treeOf(cuboid(size, [corner[0]! + 0.8, corner[1]! + 0.8, corner[2]! - 1]));
-    const { overfullMm3 } = judgePrint(trace, print({ grid: own, cells }), tree, tally);
+    const { overfullMm3 } = judgePrint(
+      trace,
+      print({ grids: Grids.of(own), cells: [cells] }),
+      tree,
+      tally,
+    );
     return [overfullMm3, tally.findings()];
   };
   it('by a quarter, from half a cubic millimetre on', () => {

@@ -49,14 +49,14 @@ describe.each([[[0, 0, 1]], [unit([0.4, -0.3, 0.8])]] as const)('built along %j'
     const level = levels.enter(0);
     const direction = levels.of(2);
     expect(level.at).toBeCloseTo(5, 9);
-    expect(levels.between(direction, 4.9, 5.1)).toEqual([level]);
-    expect(levels.between(direction, 5.1, 6)).toEqual([]);
+    expect(levels.between(direction, 4.9, 5.1, [])).toEqual([level]);
+    expect(levels.between(direction, 5.1, 6, [])).toEqual([]);
     for (let n = 0; n < 300; n++) {
       const p = place();
       const least = Math.min(...beads.map(({ from, to, half }) => far(p, from, to) - half));
       const most = 0.5 + 4 * random();
       const at = [dot(direction.u, p), dot(direction.v, p)] as const;
-      const found = levels.distance(level, direction, at, most, -Infinity);
+      const found = levels.distance(level, direction, ...at, most, -Infinity);
       expect(found).toBeCloseTo(Math.min(most, least), 9);
     }
   });

@@ -5,7 +5,6 @@
 import { describe, expect, it } from 'vitest';
 import { seeded } from '../../lib/base/random.js';
 import { DEG, type Vec3 } from '../../lib/base/vector.js';
-import { Grid } from '../../lib/verify/grid.js';
 import { type Meeting, Meetings } from '../../lib/verify/meeting.js';
 import type { Trace } from '../../lib/verify/trace.js';
 import { acJson, machineOf } from '../machine/machines.js';
@@ -48,8 +47,7 @@ function met(
     joints: Float64Array.from(poses.flat()),
     jointCount: 5,
   };
-  const grid = Grid.between(0.2, [-30, -30, 0], [30, 30, 60]);
-  const meetings = new Meetings(trace, of, grid);
+  const meetings = new Meetings(trace, of, [-32, -32, -2]);
   for (let b = 0; b < poses.length; b++) {
     meetings.before(b, turning);
     if (lays.includes(b)) meetings.after(b);
