@@ -4,10 +4,8 @@
  */
 import { BOUNDS } from '../base/bounds.js';
 import { type Watch, step } from '../base/watch.js';
-import type { Vec3 } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import type { BoxTree } from '../mesh/bvh.js';
-import { windingNumbers } from '../mesh/query.js';
 import { type VolumeCell, Deposit } from './deposit.js';
 import { FirstBeads, type Start } from './first-bead.js';
 import { Grids } from './grids.js';
@@ -15,6 +13,7 @@ import type { HeadTouch } from './contact.js';
 import { Headroom } from './headroom.js';
 import { type Heights, heightsOf } from './layers.js';
 import { type Meeting, Meetings } from './meeting.js';
+import { knownPart } from './piece-looks.js';
 import type { Stretches } from './hanging-stretches.js';
 import { type Trace, TraceKind } from './trace.js';
 
@@ -53,11 +52,7 @@ export function printOf(
   if (trace.runStart.length === 0) return undefined;
   const heights = heightsOf(trace, machine.nozzle.diameter);
   const grids = Grids.for(trace, heights, machine.nozzle.diameter);
-  const inside =
-    (tree: BoxTree) =>
-    (p: Vec3): boolean =>
-      (windingNumbers(tree, p).get(0) ?? 0) > 0;
-  const known = part && { inside: inside(part), theta };
+  const known = part && knownPart(part, theta);
   const deposit = new Deposit(trace, heights, machine, grids, known, span);
   const firstBeads = new FirstBeads(trace, heights, machine, grids);
   const headroom = new Headroom(trace, machine, grids, heights);
