@@ -50,6 +50,7 @@ export const whole: readonly string[] = [
   'test/samples/parts.test.ts',
   'test/support/shapes.test.ts',
   'test/verify/areas.test.ts',
+  'test/verify/check-tasks.test.ts',
   'test/verify/gate.test.ts',
   'test/verify/near-directions.test.ts',
   'test/verify/overfull.test.ts',

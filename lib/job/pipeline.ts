@@ -32,8 +32,9 @@ import { type Report, makeReport } from '../report/report.js';
 import { plannedLayers, plannedTimes } from '../report/times.js';
 import { curvedReport } from '../report/curved.js';
 import { Stages } from './stages.js';
+import { checkingBy } from './tasks.js';
 import { footingFindings } from './footing-remedy.js';
-import { type Surface, type Trace, type Verdict, verify } from '../verify/verify.js';
+import { type Surface, type Trace, type Verdict, verify, verifyBy } from '../verify/verify.js';
 
 /** The result of a job: plan, layers, paths, motion, program, check and report. */
 export interface SliceResult {
@@ -113,7 +114,7 @@ async function sliceRead(
     }),
   );
   const checked = job.check.run
-    ? checkedBack(written, { ...planned, plannedVolumeMm3 }, input, tools, stages)
+    ? await checkedBack(written, { ...planned, plannedVolumeMm3 }, input, tools, stages)
     : undefined;
   return stages.now('report', () => ({
     plan,
@@ -137,13 +138,13 @@ interface CheckedProgram {
   readonly map?: PageMap;
 }
 
-function checkedBack(
+async function checkedBack(
   { chunks, lineOf }: WrittenProgram,
   { laidOut, moves, plannedVolumeMm3 }: PlannedJob & { readonly plannedVolumeMm3: number },
   { machine, material, job }: SliceInput,
-  { watch }: SliceTools,
+  { run, watch }: SliceTools,
   stages: Stages,
-): CheckedProgram {
+): Promise<CheckedProgram> {
   const { plan, layers, hanging } = laidOut;
   const facts = {
     plannedVolumeMm3,
@@ -153,7 +154,11 @@ function checkedBack(
     bounds: job.check,
     overhang: job.regions.overhang * DEG,
   };
-  const verdict = stages.now('check', () => verify(chunks, machine, facts, watch));
+  const verdict = await stages.later('check', () =>
+    run.serial
+      ? Promise.resolve(verify(chunks, machine, facts, watch))
+      : verifyBy(checkingBy(run, watch?.signal), chunks, machine, facts, watch),
+  );
   const { trace, inAir } = verdict;
   const budget = stages.now('errors', () =>
     budgetOf(trace, machine, { ...job.motion, density: material.density }, watch),

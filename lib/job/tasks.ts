@@ -38,6 +38,12 @@ import {
 } from '../regions/plan-regions.js';
 import type { Plan } from '../regions/search/plan-state.js';
 import type { Region } from '../regions/region.js';
+import {
+  type CheckTask,
+  type CheckTaskResult,
+  type RunCheckTask,
+  doCheckTask,
+} from '../verify/check-tasks.js';
 
 export interface SearchTask extends SearchSpec {
   readonly kind: 'search';
@@ -113,6 +119,12 @@ export interface NearestTask extends NearestQuery {
   readonly kind: 'nearest';
 }
 
+/** A piece of the check. */
+export interface CheckPieceTask<T extends CheckTask = CheckTask> {
+  readonly kind: 'check';
+  readonly task: T;
+}
+
 export type SliceTask =
   | SearchTask
   | ReplayTask
@@ -123,7 +135,8 @@ export type SliceTask =
   | PathsTask
   | FootingTask
   | BeadsTask
-  | NearestTask;
+  | NearestTask
+  | CheckPieceTask;
 export type TaskResult<T extends SliceTask> = T extends SearchTask
   ? FoundPlan
   : T extends ReplayTask
@@ -142,13 +155,16 @@ export type TaskResult<T extends SliceTask> = T extends SearchTask
                 ? Nears
                 : T extends FootingTask
                   ? Footing
-                  : PlannedPaths;
+                  : T extends CheckPieceTask<infer C>
+                    ? CheckTaskResult<C>
+                    : PlannedPaths;
 
 /** Runs one task, on any thread; rejects with a Fault or the signal's reason. */
-export type RunTask = <T extends SliceTask>(
-  task: T,
-  signal?: AbortSignal,
-) => Promise<TaskResult<T>>;
+export interface RunTask {
+  <T extends SliceTask>(task: T, signal?: AbortSignal): Promise<TaskResult<T>>;
+  /** Whether tasks run one after another: then none is made that only pays side by side with others. */
+  readonly serial?: boolean;
+}
 
 export function doTask(task: SliceTask, kernel: PolygonKernel): TaskResult<SliceTask> {
   switch (task.kind) {
@@ -180,6 +196,8 @@ export function doTask(task: SliceTask, kernel: PolygonKernel): TaskResult<Slice
       return hangingBeads(task);
     case 'nearest':
       return nearestOf(task);
+    case 'check':
+      return doCheckTask(task.task);
   }
 }
 
@@ -203,12 +221,22 @@ export const searchingBy = (
   grow: (mesh, rules) => run({ kind: 'field', mesh, machine, rules }, signal),
 });
 
+/** The check of a program as tasks. */
+export const checkingBy =
+  (run: RunTask, signal?: AbortSignal): RunCheckTask =>
+  <T extends CheckTask>(task: T) =>
+    run<CheckPieceTask<T>>({ kind: 'check', task }, signal) as Promise<CheckTaskResult<T>>;
+
 /** Runs every task on the calling thread, letting other work in between. */
 export async function serialRunner(): Promise<RunTask> {
   const kernel = await loadPolygonKernel();
-  return async <T extends SliceTask>(task: T, signal?: AbortSignal) => {
+  const run = async <T extends SliceTask>(
+    task: T,
+    signal?: AbortSignal,
+  ): Promise<TaskResult<T>> => {
     await new Promise((resolve) => setImmediate(resolve));
     signal?.throwIfAborted();
     return doTask(task, kernel) as TaskResult<T>;
   };
+  return Object.assign(run, { serial: true });
 }

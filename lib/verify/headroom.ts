@@ -92,6 +92,13 @@ export class Headroom {
     this.#turning = new TurningHeadroom(trace, machine, grids, this.#room, this.#outline);
   }
 
+  /** Forgets what was seen, where no map of heights goes on: in a run in which the head turns, or between directions. */
+  forget(): void {
+    this.#axes = undefined;
+    this.#clear.clear();
+    this.#turning.forget();
+  }
+
   /** Judges the path of block b, before its bead is laid. @returns false if the head turns on a way that it leaves open */
   before(b: number): boolean {
     const { tip, direction, length } = this.#trace;

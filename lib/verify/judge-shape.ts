@@ -11,7 +11,7 @@ import { placeOn, rounded } from './place.js';
 import type { Print } from './print.js';
 import type { CheckRules } from './rules.js';
 import { FARTHEST_ERROR, OPEN_SKIN, type Surface, roomInside, surfaceOf } from './shape.js';
-import type { Tally } from './tally.js';
+import type { FindingSink } from './tally.js';
 import type { Trace } from './trace.js';
 import { placeOf } from './walk.js';
 
@@ -59,14 +59,21 @@ const FITS = 0.8;
 /** Material farther outside than this many widths of a bead is reported. */
 const OUTSIDE_WIDTHS = 0.75;
 
+/** Figures, the samples behind them, and what lies outside the part. */
+export interface ShapeVerdict {
+  readonly figures: ShapeFigures;
+  readonly surface: Surface;
+  readonly outside: Outside;
+}
+
 export function judgeShape(
   trace: Trace,
-  print: Print,
+  print: Pick<Print, 'grids' | 'heights' | 'widest'>,
   part: BoxTree,
   bounds: CheckRules,
-  tally: Tally,
+  tally: FindingSink,
   watch?: Watch,
-): { figures: ShapeFigures; surface: Surface; outside: Outside } {
+): ShapeVerdict {
   const { grids, heights, widest } = print;
   const brim = BRIM * heights.usual;
   const beads = new BeadIndex(trace, heights, widest);
@@ -142,7 +149,7 @@ const deep = (mm: number): string =>
 
 const show = (v: readonly number[]): string => v.map((c) => c.toFixed(2)).join(' ');
 
-function reportShifts(trace: Trace, runs: readonly RunShape[], tally: Tally): void {
+function reportShifts(trace: Trace, runs: readonly RunShape[], tally: FindingSink): void {
   for (const { run, areaMm2, shiftMm, turnDeg, swingMm } of runs) {
     if (areaMm2 < SHIFT_AREA) continue;
     const size = Math.hypot(...shiftMm);
@@ -161,7 +168,7 @@ function reportShifts(trace: Trace, runs: readonly RunShape[], tally: Tally): vo
   }
 }
 
-function reportOutside(trace: Trace, outside: Outside, tally: Tally): void {
+function reportOutside(trace: Trace, outside: Outside, tally: FindingSink): void {
   for (const { point, volume, distance, block } of outside.places) {
     tally.add('verify/outside', 'error', distance, () => ({
       message: `${volume.toFixed(2)} mm3 of material lie outside the part, up to ${distance.toFixed(2)} mm from its surface`,
@@ -213,9 +220,9 @@ class Gatherer {
   readonly #trace: Trace;
   readonly #surface: Surface;
   readonly #beads: BeadIndex;
-  readonly #tally: Tally;
+  readonly #tally: FindingSink;
 
-  constructor(trace: Trace, surface: Surface, beads: BeadIndex, tally: Tally) {
+  constructor(trace: Trace, surface: Surface, beads: BeadIndex, tally: FindingSink) {
     this.#trace = trace;
     this.#surface = surface;
     this.#beads = beads;

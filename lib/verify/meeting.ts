@@ -65,6 +65,11 @@ export class Meetings {
     this.#joints = new Float64Array(machine.joints.length);
   }
 
+  /** Forgets all distances. */
+  forget(): void {
+    for (const pair of this.#pairs) pair.gap = 0;
+  }
+
   /** Judges the path of block b. @param turning whether the head turns against the part on it */
   before(b: number, turning: boolean): void {
     const { joints, jointCount: n } = this.#trace;

@@ -86,8 +86,7 @@ export function looksUnder(
   machine: Machine,
   part: KnownPart | undefined,
   grids: Grids,
-  from: number,
-  to: number,
+  { from, to }: Pick<PieceLooks, 'from' | 'to'>,
 ): PieceLooks {
   const pieces = new BeadPieces(trace, heights.height, widestOf(machine), grids);
   const supports = new Supports(trace, heights, machine, part);

@@ -2,22 +2,19 @@
  * The print in the computer as a whole, from a trace, the machine and, if it is known, the part: the grids
  * of what is laid, stretches in the air, touches and cells that are too full.
  */
-import { BOUNDS } from '../base/bounds.js';
 import { type Watch, step } from '../base/watch.js';
 import type { Machine } from '../machine/machine.js';
 import type { BoxTree } from '../mesh/bvh.js';
 import { type VolumeCell, Deposit } from './deposit.js';
 import { FirstBeads, type Start } from './first-bead.js';
 import { Grids } from './grids.js';
-import type { HeadTouch } from './contact.js';
-import { Headroom } from './headroom.js';
 import { type Heights, heightsOf } from './layers.js';
-import { type Meeting, Meetings } from './meeting.js';
-import { knownPart } from './piece-looks.js';
+import { type HeadFindings, HeadWatch } from './head-spans.js';
+import { type PieceLooks, knownPart, widestOf } from './piece-looks.js';
 import type { Stretches } from './hanging-stretches.js';
-import { type Trace, TraceKind } from './trace.js';
+import type { Trace } from './trace.js';
 
-export interface Print {
+export interface Print extends HeadFindings {
   readonly grids: Grids;
   readonly heights: Heights;
   /** Widest bead that is laid, mm. */
@@ -32,8 +29,12 @@ export interface Print {
   /** Metered on moves, and room that it takes up, mm3. */
   readonly metered: number;
   readonly filled: number;
-  readonly touches: readonly HeadTouch[];
-  readonly meetings: readonly Meeting[];
+}
+
+/** What of a print is known beforehand, because it was found elsewhere. */
+export interface FoundBefore {
+  readonly heights: Heights;
+  readonly looks: readonly PieceLooks[];
 }
 
 /**
@@ -52,21 +53,43 @@ export function printOf(
   if (trace.runStart.length === 0) return undefined;
   const heights = heightsOf(trace, machine.nozzle.diameter);
   const grids = Grids.for(trace, heights, machine.nozzle.diameter);
+  const head = new HeadWatch(trace, heights, machine, grids);
+  const deposit = new Deposit(trace, heights, machine, grids, part && knownPart(part, theta), span);
+  const laid = lay(trace, machine, { heights, grids, deposit }, head, watch);
+  return { ...laid, ...head.found() };
+}
+
+/** The same with what is found elsewhere, but for what the head touches. */
+export function printWith(
+  { heights, looks }: FoundBefore,
+  trace: Trace,
+  machine: Machine,
+  part: BoxTree | undefined,
+  span: number,
+  theta: number,
+  watch?: Watch,
+): Omit<Print, keyof HeadFindings> {
+  const grids = Grids.for(trace, heights, machine.nozzle.diameter);
   const known = part && knownPart(part, theta);
-  const deposit = new Deposit(trace, heights, machine, grids, known, span);
+  const deposit = new Deposit(trace, heights, machine, grids, known, span, looks);
+  return lay(trace, machine, { heights, grids, deposit }, undefined, watch);
+}
+
+function lay(
+  trace: Trace,
+  machine: Machine,
+  { heights, grids, deposit }: { heights: Heights; grids: Grids; deposit: Deposit },
+  head: HeadWatch | undefined,
+  watch: Watch | undefined,
+): Omit<Print, keyof HeadFindings> {
   const firstBeads = new FirstBeads(trace, heights, machine, grids);
-  const headroom = new Headroom(trace, machine, grids, heights);
-  const meetings = new Meetings(trace, machine, grids.corner);
   const blocks = trace.kind.length;
   for (let b = 0; b < blocks; b++) {
     if (b % 10_000 === 0) step(watch, 'print', b, blocks);
-    const turning = !headroom.before(b);
-    meetings.before(b, turning);
+    head?.before(b);
     firstBeads.before(b);
     deposit.block(b);
-    if (trace.kind[b] !== TraceKind.deposit) continue;
-    headroom.after(b);
-    meetings.after(b);
+    head?.after(b);
   }
   deposit.stretches.end();
   step(watch, 'print', blocks, blocks);
@@ -74,14 +97,12 @@ export function printOf(
   return {
     grids,
     heights,
-    widest: BOUNDS.beadBores * machine.nozzle.diameter,
+    widest: widestOf(machine),
     starts: firstBeads.take(),
     stretches,
     cells,
     length,
     metered,
     filled,
-    touches: headroom.touches,
-    meetings: meetings.found,
   };
 }

@@ -37,15 +37,37 @@ interface TallyEntry {
   say: () => Said;
 }
 
-export class Tally {
-  /** By code, and by run for warnings of which it is known. */
-  readonly #entries = new Map<string, TallyEntry>();
-
+/** Where findings are told. */
+export interface FindingSink {
   /**
    * @param size how bad it is, to find the worst of a code; any unit, larger is worse
    * @param say called only for findings that are reported
    * @param share of warnings, to report them run by run
    */
+  add(code: string, severity: Severity, size: number, say: () => Said, share?: RunShare): void;
+}
+
+/** A finding as it was told, which crosses a thread. */
+export interface SaidFinding extends Said {
+  readonly code: string;
+  readonly severity: Severity;
+  readonly size: number;
+  readonly share?: RunShare;
+}
+
+/** Keeps all that is told, to be told again elsewhere. */
+export class FindingList implements FindingSink {
+  readonly said: SaidFinding[] = [];
+
+  add(code: string, severity: Severity, size: number, say: () => Said, share?: RunShare): void {
+    this.said.push({ code, severity, size, ...say(), ...(share ? { share } : {}) });
+  }
+}
+
+export class Tally implements FindingSink {
+  /** By code, and by run for warnings of which it is known. */
+  readonly #entries = new Map<string, TallyEntry>();
+
   add(code: string, severity: Severity, size: number, say: () => Said, share?: RunShare): void {
     const run = severity === 'warning' ? share?.run : undefined;
     const key = `${code} ${run ?? ''}`;
@@ -76,6 +98,13 @@ export class Tally {
     if (size > entry.worst) {
       entry.worst = size;
       entry.say = say;
+    }
+  }
+
+  /** Adds what was told elsewhere. */
+  addAll(list: readonly SaidFinding[]): void {
+    for (const { code, severity, size, share, message, at } of list) {
+      this.add(code, severity, size, () => ({ message, at }), share);
     }
   }
 

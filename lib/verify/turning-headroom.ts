@@ -46,6 +46,11 @@ export class TurningHeadroom {
     this.#joints = new Float64Array(machine.joints.length);
   }
 
+  /** Forgets the last look. */
+  forget(): void {
+    this.#last = undefined;
+  }
+
   /** Judges the path of block b, before its bead is laid; reports one touch of a block. */
   before(b: number): void {
     const { direction } = this.#trace;

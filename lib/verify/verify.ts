@@ -10,7 +10,7 @@ import type { Finding } from '../base/fault.js';
 import { type Watch, step } from '../base/watch.js';
 import type { Machine } from '../machine/machine.js';
 import type { Material } from '../machine/material.js';
-import { treeOf } from '../mesh/bvh.js';
+import { type BoxTree, treeOf } from '../mesh/bvh.js';
 import type { Mesh } from '../mesh/mesh.js';
 import { linePatterns, readOptions } from '../program/options.js';
 import { type Program, readProgram } from '../program/read-program.js';
@@ -25,8 +25,10 @@ import { Tally } from './tally.js';
 import { reportFeed } from './feed.js';
 import { judgeFlow } from './flow.js';
 import { type PrintFigures, judgePrint } from './judge.js';
-import { type ShapeFigures, judgeShape } from './judge-shape.js';
-import { printOf } from './print.js';
+import { type RunCheckTask, handOut, sentHeights } from './check-tasks.js';
+import { type ShapeFigures, type ShapeVerdict, judgeShape } from './judge-shape.js';
+import { heightsOf } from './layers.js';
+import { type Print, printOf, printWith } from './print.js';
 import type { Surface } from './shape.js';
 import { SELF_SUPPORTING } from './bead-support.js';
 import { LONGEST_BRIDGE } from './hanging-stretches.js';
@@ -118,6 +120,63 @@ export function verify(
   facts: Facts,
   watch?: Watch,
 ): Verdict {
+  const read = readBack(text, machine, facts, watch);
+  const { trace, tally, tree, span, theta, bounds } = read;
+  const print = printOf(trace, machine, tree, span, theta, watch);
+  const figures = print && judgePrint(trace, print, tree, tally);
+  const shape = print && tree && judgeShape(trace, print, tree, bounds, tally, watch);
+  return verdictOn(read, machine, facts, print, figures, shape);
+}
+
+/**
+ * The same verdict, with what takes longest handed out as tasks that may run side by side.
+ * @param run runs a task, on any thread
+ */
+export async function verifyBy(
+  run: RunCheckTask,
+  text: string | readonly string[],
+  machine: Machine,
+  facts: Facts,
+  watch?: Watch,
+): Promise<Verdict> {
+  const read = readBack(text, machine, facts, watch);
+  const { trace, tally, tree, span, theta, bounds } = read;
+  if (trace.runStart.length === 0) return verdictOn(read, machine, facts);
+  const heights = heightsOf(trace, machine.nozzle.diameter);
+  const spec = { trace, heights: sentHeights(heights), machine, theta, bounds };
+  const tasks = handOut(run, tree ? { ...spec, part: tree } : spec);
+  // What fails while another is waited for is told when its turn comes.
+  for (const task of [tasks.looks, tasks.head, tasks.shape]) task.catch(() => undefined);
+  const looks = await tasks.looks;
+  const laid = printWith({ heights, looks }, trace, machine, tree, span, theta, watch);
+  const print: Print = { ...laid, ...(await tasks.head) };
+  const figures = judgePrint(trace, print, tree, tally);
+  const shape = await tasks.shape;
+  if (shape) tally.addAll(shape.said);
+  return verdictOn(read, machine, facts, print, figures, shape);
+}
+
+/** A program that was read back, with what its blocks say one by one, and the bounds for what they do together. */
+interface ReadBack {
+  readonly tally: Tally;
+  readonly program: Program;
+  /** All of it, and without what is laid where the machine cannot be. */
+  readonly whole: Trace;
+  readonly trace: Trace;
+  readonly walk: Walk;
+  readonly flow: ReturnType<typeof judgeFlow>;
+  readonly tree: BoxTree | undefined;
+  readonly span: number;
+  readonly theta: number;
+  readonly bounds: CheckRules;
+}
+
+function readBack(
+  text: string | readonly string[],
+  machine: Machine,
+  facts: Facts,
+  watch: Watch | undefined,
+): ReadBack {
   const tally = new Tally();
   const program = readProgram(
     text,
@@ -138,11 +197,29 @@ export function verify(
   reportWhole(program, tally);
   reportFeed(trace, program, machine, tally);
   const tree = facts.part && treeOf(facts.part);
-  const span = facts.bridge ?? (tree ? 0 : LONGEST_BRIDGE);
-  const print = printOf(trace, machine, tree, span, facts.overhang ?? SELF_SUPPORTING, watch);
-  const figures = print && judgePrint(trace, print, tree, tally);
-  const bounds = facts.bounds ?? checkRules.parse({});
-  const shape = print && tree && judgeShape(trace, print, tree, bounds, tally, watch);
+  return {
+    tally,
+    program,
+    whole,
+    trace,
+    walk,
+    flow,
+    tree,
+    span: facts.bridge ?? (tree ? 0 : LONGEST_BRIDGE),
+    theta: facts.overhang ?? SELF_SUPPORTING,
+    bounds: facts.bounds ?? checkRules.parse({}),
+  };
+}
+
+/** What is judged once it is known what is laid, and all of it together. */
+function verdictOn(
+  { tally, program, whole, trace, walk, flow, bounds }: ReadBack,
+  machine: Machine,
+  facts: Facts,
+  print?: Print,
+  figures?: PrintFigures,
+  shape?: ShapeVerdict,
+): Verdict {
   if (print) {
     const looks = judgeLayers(trace, print, machine.nozzle.diameter, bounds, tally);
     judgeStarts(trace, print, looks, bounds, tally);
@@ -153,7 +230,7 @@ export function verify(
   const volumeShare = compareVolume(walk.volume, facts.plannedVolumeMm3, tally);
   const check: ProgramCheck = {
     lines: program.lines,
-    blocks,
+    blocks: program.seconds.length,
     seconds: program.seconds.reduce((a, b) => a + b, 0),
     filamentMm: walk.filament,
     volumeMm3: walk.volume,

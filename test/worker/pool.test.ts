@@ -11,15 +11,19 @@ import { postWithArm } from '../support/shapes.js';
 const settings = { regions: { directions: 40, effort: 12, lean: 0 } };
 const input = jobOf(postWithArm(20, 70, 30, 20), 'table-table-ac', settings);
 
+const bytes = ({ buffer }: Float32Array): Buffer => Buffer.from(buffer);
+
 describe('pool', () => {
   const pool = openPool(Math.max(2, availableParallelism()));
   afterAll(() => pool.close());
 
-  test('serial and pooled programs are the same, and so are all path records', async () => {
+  test('serial and pooled programs are the same, and so are all path records and the check', async () => {
     const [serial, pooled] = await Promise.all([runJob(input), runJob(input, pool.run)]);
     expect(pooled.program).toEqual(serial.program);
     expect(pooled.paths).toEqual(serial.paths);
     expect(pooled.layers).toEqual(serial.layers);
+    expect(pooled.report.check).toEqual(serial.report.check);
+    expect(Buffer.compare(bytes(pooled.surface!.error), bytes(serial.surface!.error))).toBe(0);
   });
 
   describe('the clearance', () => {
