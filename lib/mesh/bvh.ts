@@ -20,8 +20,6 @@ export interface BoxTree {
 }
 
 const LEAF = 4;
-/** Longest chain of nodes that a walk has to remember. */
-export const STACK_DEPTH = 128;
 
 export function treeOf(mesh: Mesh): BoxTree {
   const facets = mesh.triangles.length / 3;

@@ -3,7 +3,7 @@
  * Prepare the hierarchy once (`treeOf`), query it often.
  */
 import { type Vec3, along, dot, length, pointAt, sub } from '../base/vector.js';
-import { STACK_DEPTH, type BoxTree } from './bvh.js';
+import type { BoxTree } from './bvh.js';
 
 export interface NearestPoint {
   readonly distance: number;
@@ -17,10 +17,10 @@ export function nearestPoint(tree: BoxTree, p: Vec3, within = Infinity): Nearest
   if (leaf.length === 0) return undefined;
   let best = within * within;
   let found: NearestPoint | undefined;
-  const stack = new Uint32Array(STACK_DEPTH);
-  const gaps = new Float64Array(STACK_DEPTH);
+  // Plain arrays: typed ones as deep as the deepest tree took longer to make than a short walk takes.
+  const stack = [0];
+  const gaps = [boxGap(boxes, 0, p)];
   let top = 1;
-  gaps[0] = boxGap(boxes, 0, p);
   while (top > 0) {
     const node = stack[--top]!;
     if (gaps[top]! > best) continue;
@@ -148,8 +148,8 @@ export function walkRay(
   const { boxes, link, leaf, order, mesh } = tree;
   if (leaf.length === 0) return;
   const inverse: Vec3 = [1 / direction[0], 1 / direction[1], 1 / direction[2]];
-  const stack = new Uint32Array(STACK_DEPTH);
-  const enters = new Float64Array(STACK_DEPTH);
+  const stack: number[] = [];
+  const enters: number[] = [];
   let top = 0;
   let limit = to;
   const push = (node: number, enter: number): void => {

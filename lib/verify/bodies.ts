@@ -221,8 +221,13 @@ export function leastDistance(
 ): { gap: number; point: Vec3 | undefined } {
   let gap = Infinity;
   let point: Vec3 | undefined;
-  const bounds = patches.map(({ ball }) => distance(applyPoint(frame, ball.centre)) - ball.radius);
-  const nearest = bounds.reduce((best, bound, i) => (bound < bounds[best]! ? i : best), 0);
+  const bounds = new Float64Array(patches.length);
+  let nearest = 0;
+  for (let i = 0; i < patches.length; i++) {
+    const { ball } = patches[i]!;
+    bounds[i] = distance(applyPoint(frame, ball.centre)) - ball.radius;
+    if (bounds[i]! < bounds[nearest]!) nearest = i;
+  }
   const look = (i: number): void => {
     if (bounds[i]! >= gap || gap === 0) return;
     for (const p of patches[i]!.points) {

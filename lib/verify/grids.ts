@@ -2,7 +2,8 @@
  * What is laid, in grids: one for each build direction, whose cells are as wide as the beads ask and as high as half a
  * layer, and one of cubes of half a layer in the part frame for beads that are laid while the head turns. So cells lie
  * along the layers, and their number follows the length of the beads: with cubes throughout it grew with the third
- * power of the number of layers (a cuboid of 20 mm with 400 layers took 12 times the processor time).
+ * power of the number of layers (a check of a cuboid of 20 mm with 400 layers took 28 s of the processor, and takes 7).
+ * Side faces of such fine layers are so known to 0.04 mm, as those of layers of 0.2 mm are, and no longer to 0.004 mm.
  */
 import { BOUNDS } from '../base/bounds.js';
 import { type Vec3, cross, dot, square } from '../base/vector.js';

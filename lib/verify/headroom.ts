@@ -69,7 +69,8 @@ export class Headroom {
   readonly #contact: HeadContact;
   readonly #rotary: readonly number[];
   readonly #joints: Float64Array;
-  readonly #turning: TurningHeadroom;
+  /** Where the head turns while it lays. */
+  readonly #turning: TurningHeadroom | undefined;
   #maps: TipHeightMap[] = [];
   #axes: Axes | undefined;
   /** The last clear place of each cell of the map, the level of the highest bead, and blocks laid so far. */
@@ -89,21 +90,23 @@ export class Headroom {
     this.#contact = new HeadContact(machine, grids, this.#room);
     this.#rotary = machine.joints.flatMap((j, i) => (j.kind === 'rotary' ? [i] : []));
     this.#joints = new Float64Array(machine.joints.length);
-    this.#turning = new TurningHeadroom(trace, machine, grids, this.#room, this.#outline);
+    this.#turning = trace.turning.includes(1)
+      ? new TurningHeadroom(trace, machine, grids, this.#room, this.#outline)
+      : undefined;
   }
 
   /** Forgets what was seen, where no map of heights goes on: in a run in which the head turns, or between directions. */
   forget(): void {
     this.#axes = undefined;
     this.#clear.clear();
-    this.#turning.forget();
+    this.#turning?.forget();
   }
 
   /** Judges the path of block b, before its bead is laid. @returns false if the head turns on a way that it leaves open */
   before(b: number): boolean {
     const { tip, direction, length } = this.#trace;
     if (b === 0 || Number.isNaN(tip[3 * b]! + tip[3 * b - 3]!)) return true;
-    if (this.#inTurningRun(b)) {
+    if (this.#turning && this.#inTurningRun(b)) {
       this.#axes = undefined;
       this.#turning.before(b);
       this.touches.push(...this.#turning.touches.splice(0));

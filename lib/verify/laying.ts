@@ -17,6 +17,9 @@ const SHARP_TURN = Math.cos(0.2);
 /** A part of a unit vector that is less counts as none. */
 const NONE = 1e-9;
 
+/** First and last. */
+type Ends = readonly [number, number];
+
 export class BeadLaying {
   readonly #pieces: BeadPieces;
   /** Along, across and up by the axes of the grid. */
@@ -77,6 +80,8 @@ export class BeadLaying {
     const y0 = Math.ceil((ay - ry - origin[1]) / edges[1] - 0.5);
     const y1 = Math.ceil((ay + ry - origin[1]) / edges[1] - 0.5) - 1;
     const shared = grids.mayHaveOther(number, mx, my, mz);
+    if (!round && this.#isLevel() && !shared)
+      return this.#fillLevel(grid, [x0, x1], [y0, y1], [ax, ay, az]);
     let fresh = 0;
     for (let x = x0; x <= x1; x++) {
       const dx = origin[0] + (x + 0.5) * edges[0] - ax;
@@ -89,6 +94,42 @@ export class BeadLaying {
         fresh += shared
           ? this.#setShared(grids, x, y, z0, z1)
           : grid.setColumn(x, y, z0, z1, this.#pieces.block);
+      }
+    }
+    return fresh;
+  }
+
+  /** Whether the piece lies in the plane of the first two axes of its grid. */
+  #isLevel(): boolean {
+    const [t, u, d] = [this.#t, this.#u, this.#d];
+    return [t[2]!, u[2]!, d[0]!, d[1]!].every((part) => Math.abs(part) < NONE);
+  }
+
+  /** The same for a box that does: all of its columns are alike. */
+  #fillLevel(grid: Grid, xs: Ends, ys: Ends, [ax, ay, az]: Vec3): number {
+    const { edges, origin } = grid;
+    const { block, halfWidth: hw } = this.#pieces;
+    const [t0, t1, u0, u1, hl] = [
+      this.#t[0]!,
+      this.#t[1]!,
+      this.#u[0]!,
+      this.#u[1]!,
+      this.#halfLength,
+    ];
+    this.#low = -Infinity;
+    this.#high = Infinity;
+    this.#narrow(0, this.#d[2]!, this.#pieces.height / 2);
+    const z0 = Math.ceil((az + this.#low - origin[2]) / edges[2] - 0.5);
+    const z1 = Math.ceil((az + this.#high - origin[2]) / edges[2] - 0.5) - 1;
+    let fresh = 0;
+    for (let x = xs[0]; x <= xs[1]; x++) {
+      const dx = origin[0] + (x + 0.5) * edges[0] - ax;
+      for (let y = ys[0]; y <= ys[1]; y++) {
+        const dy = origin[1] + (y + 0.5) * edges[1] - ay;
+        const along = dx * t0 + dy * t1;
+        if (!(along >= -hl && along < hl)) continue;
+        const across = dx * u0 + dy * u1;
+        if (across >= -hw && across < hw) fresh += grid.setColumn(x, y, z0, z1, block);
       }
     }
     return fresh;

@@ -1,7 +1,7 @@
 /**
  * Head, carriage, table and print against each other and against the solids of the machine file, at any
  * time. A distance cannot shrink by more than the joints have moved, so each pair remembers its last
- * distance and the joints then, and is measured again only when the path from there could have used it up
+ * distances and the joints then, and is measured again only when the path from there could have used them up
  * (conservative advancement); where bodies are nearer than their points can resolve, at every LEAST_MOTION.
  */
 import { applyPoint, compose, inverse } from '../base/frame.js';
@@ -43,10 +43,21 @@ interface BodyPair {
   readonly turning: boolean;
   /** How far the two can move against each other for a mm or rad of each joint, mm. */
   readonly weight: Float64Array;
-  /** At the last look: a lower bound of the distance, and the joints. */
+  /** The last looks, each with a lower bound of the distance, mm, and the joints; taken in turn. */
+  readonly looks: readonly PairLook[];
+  turn: number;
+}
+
+interface PairLook {
   gap: number;
   readonly joints: Float64Array;
 }
+
+/**
+ * Looks that a pair remembers: to and fro over a layer one look serves where another one did before. With the last one
+ * alone a cuboid of 400 layers took 1.2 times as long to check.
+ */
+const KEPT_LOOKS = 8;
 
 export class Meetings {
   readonly found: Meeting[] = [];
@@ -67,7 +78,7 @@ export class Meetings {
 
   /** Forgets all distances. */
   forget(): void {
-    for (const pair of this.#pairs) pair.gap = 0;
+    this.#pairs.forEach(forgetLooks);
   }
 
   /** Judges the path of block b. @param turning whether the head turns against the part on it */
@@ -77,11 +88,13 @@ export class Meetings {
     const from = b * n - n;
     for (const pair of this.#pairs) {
       if (pair.turning && !turning) {
-        pair.gap = 0;
+        forgetLooks(pair);
         continue;
       }
-      // The motion since the last look grows linearly or turns back: its ends decide.
-      if (wayOf(pair, joints, b * n) < pair.gap) continue;
+      // The way from where it was looked is a convex function of the motion: its ends decide.
+      const apart = (look: PairLook): boolean =>
+        isApart(pair, look, joints, b * n) && isApart(pair, look, joints, from);
+      if (pair.looks.some(apart)) continue;
       let moved = 0;
       for (let j = 0; j < n; j++) {
         moved += Math.abs(joints[b * n + j]! - joints[from + j]!) * pair.weight[j]!;
@@ -103,7 +116,7 @@ export class Meetings {
       if (this.#printed.add(p as unknown as Vec3)) fresh = true;
     }
     // What is new may be near to anything.
-    if (fresh) for (const pair of this.#pairs) if (!pair.b) pair.gap = 0;
+    if (fresh) for (const pair of this.#pairs) if (!pair.b) forgetLooks(pair);
   }
 
   /** Looks at a pair as often along the block as its distance requires; reports one touch per block. */
@@ -117,8 +130,9 @@ export class Meetings {
         this.#joints[j] = from + t * (joints[b * n + j]! - from);
       }
       const { gap, touch } = this.#gapOf(pair);
-      pair.gap = gap;
-      pair.joints.set(this.#joints);
+      const look = pair.looks[(pair.turn = (pair.turn + 1) % KEPT_LOOKS)]!;
+      look.gap = gap;
+      look.joints.set(this.#joints);
       if (touch) {
         const words = `${pair.a.name} touches ${pair.b?.name ?? 'what is printed'}`;
         const onPart = !pair.b || pair.b === this.#table;
@@ -189,11 +203,18 @@ export class Meetings {
   }
 }
 
-/** How far the two may have moved against each other since the last look, mm. */
-function wayOf({ weight, joints: then }: BodyPair, joints: Float64Array, at: number): number {
+function forgetLooks({ looks }: BodyPair): void {
+  for (const look of looks) look.gap = 0;
+}
+
+/** Whether the two cannot have come together on the way from a look to other joints. */
+function isApart({ weight }: BodyPair, look: PairLook, joints: Float64Array, at: number): boolean {
+  if (!(look.gap > 0)) return false;
   let way = 0;
-  for (let j = 0; j < then.length; j++) way += Math.abs(joints[at + j]! - then[j]!) * weight[j]!;
-  return way;
+  for (let j = 0; j < weight.length; j++) {
+    way += Math.abs(joints[at + j]! - look.joints[j]!) * weight[j]!;
+  }
+  return way < look.gap;
 }
 
 function pairsOf(machine: Machine, table: SampledBody): BodyPair[] {
@@ -211,8 +232,8 @@ function pairsOf(machine: Machine, table: SampledBody): BodyPair[] {
       b,
       turning,
       weight: weightsOf(machine, a, b ?? table),
-      gap: 0,
-      joints: zero.slice(),
+      looks: Array.from({ length: KEPT_LOOKS }, () => ({ gap: 0, joints: zero.slice() })),
+      turn: 0,
     });
   };
   // The head's own pairs stand first.
