@@ -36,7 +36,7 @@ const SAME_NORMAL = 0.94;
 /** Skin below this height that looks down stands on the table, mm; cosine. */
 export const STANDING_HEIGHT = 0.2;
 export const STANDING_NORMAL = -0.9;
-const NONE: readonly Vec3[] = [];
+const NO_NORMALS: readonly Vec3[] = [];
 const UPRIGHT: Vec3 = [0, 0, 1];
 /** The lowest height over the table at which the head's reach is asked, mm. */
 const LOWEST_TIP = 0.2;
@@ -118,7 +118,7 @@ export function keepRules(
   out: Float64Array,
   at: number,
 ): boolean {
-  const own = normals[t] ?? NONE;
+  const own = normals[t] ?? NO_NORMALS;
   for (const n of own) if (n[2] > followed) addTo(d, n, FOLLOW_WEIGHT);
   let turned = false;
   for (let round = 0; round < RULE_ROUNDS; round++) {
