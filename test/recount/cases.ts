@@ -9,7 +9,14 @@ import type { SolidKernel } from '../../lib/kernel/solid.js';
 import { type PartName, partNames, parts } from '../../samples/parts.js';
 import { corpus } from '../corpus/corpus.js';
 import { sampleJson } from '../support/jobs.js';
-import { type Limbs, mushroom, postWithArm, ringLying } from '../support/shapes.js';
+import {
+  type Limbs,
+  hollowSphere,
+  mushroom,
+  postWithArm,
+  ringLying,
+  standing,
+} from '../support/shapes.js';
 import { inMeshes } from './bodies.js';
 import type { File } from './chain.js';
 
@@ -27,8 +34,8 @@ export interface Case {
 export const machineNames = ['table-table-ac', 'table-table-bc', 'head-table'] as const;
 
 const jobOfSample = (name: PartName): object => {
-  const { layers, paths } = sampleJson(`${name}/job.json`) as Record<string, unknown>;
-  return { layers, paths };
+  const { layers, paths } = sampleJson(`${name}/job.json`) as Record<string, object>;
+  return { layers: { form: 'auto', ...layers }, paths };
 };
 
 /** One region of curved layers with so much of its inside filled. */
@@ -88,6 +95,12 @@ export const cases: readonly Case[] = [
     name: 'curved: the same ring laid solid',
     build: () => ringLying(12, 3),
     job: curvedJob(1),
+    curved: true,
+  },
+  {
+    name: 'curved: a hollow ball, closed over its cavity',
+    build: () => standing(hollowSphere(10, 8, 96)),
+    job: curvedJob(0.2),
     curved: true,
   },
   {
