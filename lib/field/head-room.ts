@@ -5,6 +5,10 @@
  * is one, and asked of the growth about it, the more the nearer. The head goes before what hangs: what comes of it may
  * lean farther over than carries it, and is counted.
  *
+ * Asked of the growth within 1.5 spacings only, a hollow ball of 20 mm keeps 0.2 % of its places hidden after three
+ * rounds; within 3 none after the first, and 186 mm2 hang by facets for 176. Both of its fields hid 3 % before, and a
+ * program was refused.
+ *
  * Cost: linear in the samples for each place where the head is tried. Where it is not free, most directions are refused
  * by the sample that refused the one before (without that 57 s for 1,000 places in a channel where none is free).
  */
