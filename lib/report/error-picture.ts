@@ -3,10 +3,12 @@
  * beads coloured by their expected error, with a bar for each source.
  */
 import { COVERAGE, type SourceValues, type ErrorBudget } from '../budget/budget.js';
+import { firstAtLeast } from '../base/sorted.js';
 import type { Vec3 } from '../base/vector.js';
 import type { Trace } from '../verify/trace.js';
 import { type ErrorFigures, errorWords } from './error-words.js';
 import { PICTURE_STYLE, escape } from '../directions/map-picture.js';
+import type { Colour } from '../draw/raster.js';
 import { viridis } from '../draw/viridis.js';
 import { css, regionColour } from '../draw/palette.js';
 import { beadsImage } from './beads-picture.js';
@@ -110,14 +112,12 @@ export function errorsPicture(budget: ErrorBudget, trace: Trace, figures: ErrorF
 }
 
 /** Each bead has the colour of the spot that it leads to. */
-function colouring({ blocks, expected }: ErrorBudget, top: number) {
-  let i = 0;
-  return (block: number): ReturnType<typeof viridis> => {
-    // `beadsImage` asks for the blocks in order.
-    while (i < blocks.length - 1 && blocks[i]! < block) i++;
-    return viridis(top > 0 ? expected[i]! / top : 0);
+const colouring =
+  ({ blocks, expected }: ErrorBudget, top: number) =>
+  (block: number): Colour => {
+    const spot = Math.min(blocks.length - 1, firstAtLeast(blocks, block));
+    return viridis(top > 0 ? expected[spot]! / top : 0);
   };
-}
 
 function scaleRow(top: number, y: number): string[] {
   const stops = Array.from({ length: 9 }, (_, i) => {
