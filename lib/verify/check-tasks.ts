@@ -1,6 +1,7 @@
 /**
  * The pieces of the check that may run side by side on other threads: plain records in and out. Each lays what it needs
- * for itself, which costs a tenth of what it judges; what is laid would be some hundred megabytes to hand over.
+ * for itself, since the grids would be large to hand over; so they take more processor time together than one piece does
+ * (an elbow of 60 layers 8 s on two threads for 5.5 s on one, beside other work).
  */
 import type { Machine } from '../machine/machine.js';
 import type { BoxTree } from '../mesh/bvh.js';

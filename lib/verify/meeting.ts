@@ -54,8 +54,8 @@ interface PairLook {
 }
 
 /**
- * Looks that a pair remembers: to and fro over a layer one look serves where another one did before. With the last one
- * alone a cuboid of 400 layers took 1.2 times as long to check.
+ * Looks that a pair remembers: to and fro over a layer one look serves where another one did before, and the last one
+ * alone would be made anew on each line.
  */
 const KEPT_LOOKS = 8;
 
