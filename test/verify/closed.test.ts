@@ -15,10 +15,10 @@ const dense = { paths: { fill: { density: 1 } } };
 const reportOf = async (part: Mesh, settings: object): Promise<Report> =>
   (await runJob(jobOf(part, 'table-table-ac', { ...settings, page: false }))).report;
 
-/** Volume within 0.4 %, mean surface within 0.01 mm, within half a bead for 95 % of it. */
+/** Volume within 0.4 %, mean surface within 0.015 mm (a seventh of the check's cells), within half a bead for 95 % of it. */
 function expectWhole({ check }: Report, exact: number): void {
   expect(Math.abs(check!.volumeMm3 / exact - 1)).toBeLessThan(0.004);
-  expect(Math.abs(check!.shape!.meanMm)).toBeLessThan(0.01);
+  expect(Math.abs(check!.shape!.meanMm)).toBeLessThan(0.015);
   expect(check!.shape!.p95Mm).toBeLessThan(check!.print!.widthMm / 2);
   expect(check!.print!.touches).toBe(0);
 }
