@@ -8,7 +8,7 @@ import type { Mesh } from '../base/mesh.js';
 import type { Vec3 } from '../base/vector.js';
 import { type Watch, step } from '../base/watch.js';
 import { hanging, onTable, prepare } from '../overhang/overhang.js';
-import { evenDirections } from '../regions/search/candidate-directions.js';
+import { evenDirections } from '../base/even-directions.js';
 import type { SearchLimits } from '../regions/search/machine-limits.js';
 
 export interface DirectionMap {

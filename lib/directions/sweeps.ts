@@ -14,7 +14,7 @@ import { DEG } from '../base/vector.js';
 import { type Watch, step } from '../base/watch.js';
 import type { Machine } from '../machine/machine.js';
 import { bounds } from '../mesh/measure.js';
-import { evenDirections } from '../regions/search/candidate-directions.js';
+import { evenDirections } from '../base/even-directions.js';
 import type { SearchLimits } from '../regions/search/machine-limits.js';
 import { uncut } from '../mesh/cut/cut.js';
 import type { FoundPlan, SearchSpec } from '../regions/plan-regions.js';

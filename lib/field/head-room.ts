@@ -12,31 +12,26 @@
  * Cost: linear in the samples for each place where the head is tried. Where it is not free, most directions are refused
  * by the sample that refused the one before (without that 57 s for 1,000 places in a channel where none is free).
  */
+import { evenDirections } from '../base/even-directions.js';
 import { firstAtLeast } from '../base/sorted.js';
 import { type Vec3, dot, pointAt, unit } from '../base/vector.js';
-import { type GrownField, growthAt, layerPoint } from './field-map.js';
+import { type GrownField, growthAt } from './field-map.js';
 import type { AskedDirections, GrowthRules } from './growth-rules.js';
 import {
   AT_THE_ANGLE,
   type FirstGrown,
   type HeadOutline,
-  firstGrown,
   JUST_LAID,
-  headMeets,
   inHead,
+  tryHead,
 } from './judge.js';
 import { middleOf } from './linear-functions.js';
 import { floorOf } from './skin.js';
 
-/** Places at which the head is tried, at most. */
-const PLACES_TRIED = 1500;
 /** Directions over the half-sphere among which a free one is looked for. */
 const FREE_DIRECTIONS = 1600;
 /** How far from its place a direction is asked of the growth, spacings. */
 const SPREAD = 3;
-/** The golden angle, rad: directions on a spiral lie evenly. */
-const GOLDEN_ANGLE = Math.PI * (3 - Math.sqrt(5));
-
 /** A direction in which the head is free at a place. */
 export interface FreePlace {
   readonly point: Vec3;
@@ -44,33 +39,31 @@ export interface FreePlace {
 }
 
 /** The places where the head would stand in what was grown before, each with a direction in which it would not. */
-export function freePlaces(map: GrownField, rules: GrowthRules, head: HeadOutline): FreePlace[] {
+export function freePlaces(
+  map: GrownField,
+  rules: GrowthRules,
+  head: HeadOutline,
+  { hidden, value, there } = tryHead(map, head),
+): FreePlace[] {
   const { skin } = map.lattice;
-  const { points, normals, areas } = skin;
-  const value = Float64Array.from(areas, (_, s) => layerPoint(map, pointAt(points, s))![2]);
-  const there = firstGrown(map.lattice, value);
-  const stride = Math.max(1, Math.floor(areas.length / PLACES_TRIED));
+  const { points, normals } = skin;
   const floor = floorOf(skin);
-  const spiral = evenDirections();
+  const upper = evenDirections(2 * FREE_DIRECTIONS).slice(0, FREE_DIRECTIONS);
   const limit = -Math.sin(rules.overhang) - AT_THE_ANGLE;
-  const found: FreePlace[] = [];
-  for (let s = 0; s < areas.length; s += stride) {
+  return hidden.flatMap((s) => {
     const point = pointAt(points, s);
     const growth = growthAt(map, point)!;
-    const before = value[s]! - JUST_LAID;
-    if (!headMeets(there, point, before, growth, head)) continue;
     const upright = Math.cos(rules.mostTilt(Math.max(0, point[2] - floor)));
-    const inReach = spiral
+    const inReach = upper
       .filter((d) => d[2] >= upright)
       .sort((a, b) => dot(b, growth) - dot(a, growth));
-    const laid = new LaidAround(there, point, before, head);
+    const laid = new LaidAround(there, point, value[s]! - JUST_LAID, head);
     const normal = pointAt(normals, s);
     const carries = (d: Vec3): boolean => dot(d, normal) >= limit;
     const direction =
       inReach.find((d) => carries(d) && laid.clears(d)) ?? inReach.find((d) => laid.clears(d));
-    if (direction) found.push({ point, direction });
-  }
-  return found;
+    return direction ? [{ point, direction }] : [];
+  });
 }
 
 /** What was grown before about a tip. */
@@ -96,14 +89,6 @@ class LaidAround {
     return true;
   }
 }
-
-/** Directions spread evenly over the upper half-sphere. */
-const evenDirections = (): Vec3[] =>
-  Array.from({ length: FREE_DIRECTIONS }, (_, i): Vec3 => {
-    const z = 1 - (i + 0.5) / FREE_DIRECTIONS;
-    const across = Math.sqrt(1 - z * z);
-    return [across * Math.cos(i * GOLDEN_ANGLE), across * Math.sin(i * GOLDEN_ANGLE), z];
-  });
 
 /** What the places ask of each tetrahedron. */
 export function askedOf({ lattice }: GrownField, places: readonly FreePlace[]): AskedDirections {

@@ -44,17 +44,45 @@ const OVER_TIP = 0.6;
 /** Slack of the overhang, cosine: a facet at just the angle does not hang. */
 export const AT_THE_ANGLE = 2e-3;
 
-export function judgeField(map: GrownField, rules: GrowthRules, head: HeadOutline): JudgedField {
+/** What the head meets at places spread over the skin. */
+export interface HeadTries {
+  /** Growth at each sample, mm. */
+  readonly value: Float64Array;
+  readonly there: FirstGrown;
+  readonly tried: number;
+  /** Samples at which the head would stand in what was grown before. */
+  readonly hidden: readonly number[];
+}
+
+export function tryHead(map: GrownField, head: HeadOutline): HeadTries {
+  const { points, areas } = map.lattice.skin;
+  const value = Float64Array.from(areas, (_, s) => layerPoint(map, pointAt(points, s))![2]);
+  const there = firstGrown(map.lattice, value);
+  const stride = Math.max(1, Math.floor(areas.length / TRIED));
+  const hidden: number[] = [];
+  let tried = 0;
+  for (let s = 0; s < areas.length; s += stride) {
+    tried++;
+    const tip = pointAt(points, s);
+    if (headMeets(there, tip, value[s]! - JUST_LAID, growthAt(map, tip)!, head)) hidden.push(s);
+  }
+  return { value, there, tried, hidden };
+}
+
+export function judgeField(
+  map: GrownField,
+  rules: GrowthRules,
+  head: HeadOutline,
+  { hidden, tried } = tryHead(map, head),
+): JudgedField {
   const { skin } = map.lattice;
   const count = skin.areas.length;
   const limit = -Math.sin(rules.overhang) - AT_THE_ANGLE;
   const floor = floorOf(skin);
-  const value = new Float64Array(count);
   let [hangingMm2, unavoidableMm2, tilt] = [0, 0, 0];
   for (let s = 0; s < count; s++) {
-    const p = pointAt(skin.points, s);
-    value[s] = layerPoint(map, p)![2];
     if (isStanding(skin, s, floor)) continue;
+    const p = pointAt(skin.points, s);
     const d = growthAt(map, p)!;
     const n = pointAt(skin.normals, s);
     tilt = Math.max(tilt, Math.acos(Math.max(-1, Math.min(1, d[2]))));
@@ -63,21 +91,7 @@ export function judgeField(map: GrownField, rules: GrowthRules, head: HeadOutlin
     const reach = rules.mostTilt(p[2] - floor);
     if (below - rules.overhang > reach + AT_THE_ANGLE) unavoidableMm2 += skin.areas[s]!;
   }
-  return { hangingMm2, unavoidableMm2, hidden: hiddenShare(map, value, head), tilt };
-}
-
-function hiddenShare(map: GrownField, value: Float64Array, head: HeadOutline): number {
-  const { points, areas } = map.lattice.skin;
-  const count = areas.length;
-  const there = firstGrown(map.lattice, value);
-  const stride = Math.max(1, Math.floor(count / TRIED));
-  let [tried, hits] = [0, 0];
-  for (let s = 0; s < count; s += stride) {
-    tried++;
-    const tip = pointAt(points, s);
-    if (headMeets(there, tip, value[s]! - JUST_LAID, growthAt(map, tip)!, head)) hits++;
-  }
-  return hits / tried;
+  return { hangingMm2, unavoidableMm2, hidden: hidden.length / tried, tilt };
 }
 
 /** Skin that may be in the way: of each cell the sample that grows first, and those by value. */
@@ -87,7 +101,7 @@ export interface FirstGrown {
 }
 
 /** @param value of the growth at each sample */
-export function firstGrown({ skin, spacing }: Lattice, value: Float64Array): FirstGrown {
+function firstGrown({ skin, spacing }: Lattice, value: Float64Array): FirstGrown {
   const first = new Map<number, number>();
   cellsOf(skin, HEAD_CELL_SHARE * spacing).forEach((cell, s) => {
     if (!(value[first.get(cell)!]! <= value[s]!)) first.set(cell, s);
@@ -100,7 +114,7 @@ export function firstGrown({ skin, spacing }: Lattice, value: Float64Array): Fir
 }
 
 /** Whether skin that was grown before a value stands within the head over a tip. */
-export function headMeets(
+function headMeets(
   { points, value }: FirstGrown,
   tip: Vec3,
   before: number,

@@ -1,8 +1,9 @@
 /**
- * The field of a part on a machine: grown from the height and from the distance to the footprint, each again where the
- * head would stand in what was printed before (head-room.ts), the better of the two kept. Neither start wins everywhere: the distance leaves least hanging but knows nothing of the head,
- * the height keeps more of the part in its sight (judge.ts says in which order they are compared). The better is laid
- * flat, the other only where its layers fold over; if both do, the part has no field.
+ * The field of a part on a machine: grown from the height and from the distance to the footprint, each again where
+ * the head would stand in what was printed before (head-room.ts), the better of the two kept. Neither start wins
+ * everywhere: the distance leaves least hanging but knows nothing of the head, the height keeps more of the part in
+ * its sight (judge.ts says in which order they are compared). The better is laid flat, the other only where its
+ * layers fold over; if both do, the part has no field.
  */
 import { Fault } from '../base/fault.js';
 import type { Mesh } from '../base/mesh.js';
@@ -16,7 +17,7 @@ import { growField } from './growth.js';
 import { type FreePlace, askedOf, freePlaces } from './head-room.js';
 import type { GrowthRules } from './growth-rules.js';
 import { fittedSpacing } from './fit-lattice.js';
-import { type HeadOutline, type JudgedField, better, judgeField } from './judge.js';
+import { type HeadOutline, type JudgedField, better, judgeField, tryHead } from './judge.js';
 import { latticeOf } from './lattice.js';
 import { sheetsOf } from './sheets.js';
 import { tiltOverTable } from '../machine/tilt-over-table.js';
@@ -82,9 +83,10 @@ export function planField(
     let best: GrownFrom | undefined;
     for (let round = 0; ; round++) {
       const map = grownOf(lattice, values);
-      const judged = judgeField(map, growth, head);
+      const tries = tryHead(map, head);
+      const judged = judgeField(map, growth, head, tries);
       if (!best || better(judged, best.judged)) best = { start, values, judged };
-      const hidden = round < HEAD_ROUNDS ? freePlaces(map, growth, head) : [];
+      const hidden = round < HEAD_ROUNDS ? freePlaces(map, growth, head, tries) : [];
       if (hidden.length === 0) return best;
       places.push(...hidden);
       const asked = askedOf(map, places);

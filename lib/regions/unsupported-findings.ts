@@ -7,7 +7,7 @@
 import type { Finding } from '../base/fault.js';
 import { type Vec3, dot, pointAt } from '../base/vector.js';
 import { type PreparedMesh, leans, prepare } from '../overhang/overhang.js';
-import { evenDirections } from './search/candidate-directions.js';
+import { evenDirections } from '../base/even-directions.js';
 import type { SearchLimits } from './search/machine-limits.js';
 import type { Region } from './region.js';
 

@@ -4,7 +4,7 @@ import { shift } from '../../lib/base/frame.js';
 import { seeded } from '../../lib/base/random.js';
 import { DEG, type Vec3 } from '../../lib/base/vector.js';
 import { type Cover, coverOf, leftBy, smallestSets } from '../../lib/directions/sets.js';
-import { evenDirections } from '../../lib/regions/search/candidate-directions.js';
+import { evenDirections } from '../../lib/base/even-directions.js';
 import { cuboid, rotated } from '../support/shapes.js';
 
 function randomCover(next: () => number, facets: number, directions: number): Cover {

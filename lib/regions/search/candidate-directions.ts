@@ -1,20 +1,10 @@
 /**
- * Directions worth trying: even ones over the sphere, and the normals of large faces of the part,
- * which fit its own planes and axes exactly.
+ * Directions worth trying beside even ones over the sphere: the normals of large faces of the part, which fit its own
+ * planes and axes exactly.
  */
 import type { Mesh } from '../../base/mesh.js';
 import { type Vec3, unit } from '../../base/vector.js';
 import { areaNormals } from '../../mesh/measure.js';
-
-/** Even directions over the sphere by the golden-angle spiral (common practice). */
-export function evenDirections(count: number): Vec3[] {
-  const golden = Math.PI * (3 - Math.sqrt(5));
-  return Array.from({ length: count }, (_, i) => {
-    const z = 1 - (2 * i + 1) / count;
-    const r = Math.sqrt(1 - z * z);
-    return [r * Math.cos(golden * i), r * Math.sin(golden * i), z] as const;
-  });
-}
 
 /** Facets within this angle of each other count as one face, rad. */
 const ONE_FACE = 0.02;

@@ -6,7 +6,8 @@ import { seeded } from '../../../lib/base/random.js';
 import { DEG, type Vec3, angle, length } from '../../../lib/base/vector.js';
 import { moved } from '../../../lib/mesh/build.js';
 import { massOf } from '../../../lib/mesh/measure.js';
-import { evenDirections, faceNormals } from '../../../lib/regions/search/candidate-directions.js';
+import { evenDirections } from '../../../lib/base/even-directions.js';
+import { faceNormals } from '../../../lib/regions/search/candidate-directions.js';
 import { frameAlong, headingOf, turnedLimits, turnedMesh, turnedMove } from '../../../lib/regions/search/heading.js'; // prettier-ignore
 import { gripOf } from '../../../lib/regions/search/pedestal-grip.js';
 import { openLimits } from '../../support/limits.js';
