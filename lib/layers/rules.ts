@@ -13,7 +13,7 @@ export const curvedLattice = z.strictObject({
   lattice: positive
     .optional()
     .describe(
-      'mm; edge of the cubes of the lattice that holds the field, and walls thinner than this are refused; left out: 2, finer where a wall or a gap is narrower than two of them, coarser in large parts',
+      'mm; edge of the cubes of the lattice that holds the field, and walls thinner than this are refused; left out: 1 in small parts, up to 2 in larger ones and more in large ones, finer where a wall or a gap is narrower than two of them',
     ),
 });
 

@@ -8,8 +8,17 @@ import { latticeOf } from '../../lib/field/lattice.js';
 import { cuboid, hollowSphere, standing, upright } from '../support/shapes.js';
 
 describe('the lattice of a part is', () => {
-  test('2 mm where nothing is narrower', () => {
-    expect(fittedSpacing(cuboid([20, 20, 20]))).toBe(2);
+  test('1 mm in a small part', () => {
+    expect(fittedSpacing(cuboid([10, 10, 10]))).toBe(1);
+  });
+
+  test('coarser where that would be too many tetrahedra', () => {
+    expect((12 * 20 ** 3) / fittedSpacing(cuboid([20, 20, 20])) ** 3).toBeCloseTo(60_000, 3);
+  });
+
+  test('2 mm in a part of middling size', () => {
+    // 60 x 60 x 20 mm3: 108,000 at 2 mm.
+    expect(fittedSpacing(cuboid([60, 60, 20]))).toBe(2);
   });
 
   test('half its thinnest wall, and resolves it', () => {
