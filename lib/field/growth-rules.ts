@@ -5,7 +5,7 @@
  * direction is turned in the plane of itself and what it breaks, until the rule just holds. Then comes what is asked for
  * the sake of the head, and reach last, since no machine can break it.
  */
-import { DEG, type Vec3 } from '../base/vector.js';
+import { DEG, type Vec3, pointAt, scale } from '../base/vector.js';
 import type { Lattice } from './lattice.js';
 import { middleOf } from './linear-functions.js';
 import { type Skin, floorOf } from './skin.js';
@@ -50,11 +50,9 @@ export interface Constraints {
   readonly carried: number;
   /** Cosine of the normal's tilt from which on it is followed; above 1 for none. */
   readonly followed: number;
-  /** Goes before the rules but for the machine's reach. */
-  readonly asked: AskedDirections | undefined;
 }
 
-/** Directions asked of tetrahedra beside the rules. */
+/** Directions asked of tetrahedra; they go before the rules but for the machine's reach. */
 export interface AskedDirections {
   /** Packed unit vectors; zero where nothing is asked. */
   readonly direction: Float64Array;
@@ -62,11 +60,7 @@ export interface AskedDirections {
   readonly share: Float64Array;
 }
 
-export function constraintsOf(
-  lattice: Lattice,
-  rules: GrowthRules,
-  asked?: AskedDirections,
-): Constraints {
+export function constraintsOf(lattice: Lattice, rules: GrowthRules): Constraints {
   const { shape, skin, skinTetrahedron } = lattice;
   const floor = floorOf(skin);
   const leastZ = new Float64Array(shape.length);
@@ -95,7 +89,6 @@ export function constraintsOf(
     normals: Array.from({ length: shape.length }, (_, t) => normals[t]),
     carried: -Math.sin(rules.overhang - MARGIN),
     followed: rules.follow > 0 ? Math.cos(rules.follow) : 2,
-    asked,
   };
 }
 
@@ -108,15 +101,15 @@ const dot3 = (a: ArrayLike<number>, b: ArrayLike<number>): number =>
 
 /**
  * Turns the unit direction `d` in place until it keeps the rules of a tetrahedron.
- * @param out the way out of the part where skin is exactly opposed, any length; three numbers from `at`
+ * @param out the way out of the part where skin is exactly opposed, any length; three numbers a tetrahedron
  * @returns whether it had to be turned
  */
 export function keepRules(
-  { leastZ, normals, carried, followed, asked }: Constraints,
+  { leastZ, normals, carried, followed }: Constraints,
+  asked: AskedDirections | undefined,
   t: number,
   d: Float64Array,
   out: Float64Array,
-  at: number,
 ): boolean {
   const own = normals[t] ?? NO_NORMALS;
   for (const n of own) if (n[2] > followed) addTo(d, n, FOLLOW_WEIGHT);
@@ -128,8 +121,9 @@ export function keepRules(
       if (along >= carried - 1e-9) continue;
       moved = true;
       if (along < OPPOSED) {
-        const long = Math.hypot(out[at]!, out[at + 1]!, out[at + 2]!) || 1;
-        addTo(d, [out[at]! / long, out[at + 1]! / long, out[at + 2]! / long], WAY_OUT_SHARE);
+        const way = pointAt(out, t);
+        const long = Math.hypot(...way) || 1;
+        addTo(d, scale(way, 1 / long), WAY_OUT_SHARE);
       }
       turnTo(d, n, carried);
     }

@@ -20,7 +20,6 @@ import { type Watch, step } from '../base/watch.js';
 import type { Lattice } from './lattice.js';
 import {
   type AskedDirections,
-  type Constraints,
   type GrowthRules,
   constraintsOf,
   keepRules,
@@ -60,54 +59,56 @@ export interface GrowthField {
 }
 
 /**
- * @param start a first guess at each node, mm: the height, or the distance from the footprint
+ * Grows a field from a first guess at each node, mm: the height, or the distance from the footprint. What does not
+ * depend on that is made once.
  * @param out a field that rises on the way out of the part, such as the distance from the footprint, mm
  */
-export function growField(
+export function growerOf(
   lattice: Lattice,
-  start: Float64Array,
   out: Float64Array,
   rules: GrowthRules,
-  { rounds = GROWTH_ROUNDS, asked, watch }: GrowthOptions = {},
-): GrowthField {
-  const constraints = constraintsOf(lattice, rules, asked);
+): (start: Float64Array, options?: GrowthOptions) => GrowthField {
+  const constraints = constraintsOf(lattice, rules);
   const weight = Float64Array.from(constraints.normals, (own) => (own ? SKIN_WEIGHT : 1));
   const matrix = stiffness(lattice, weight);
   const wayOut = gradientsOf(lattice, out);
-  const values = start.slice();
-  const before = start.slice();
   const gradient = new Float64Array(wayOut.length);
   const means = new Float64Array(lattice.nodes.length);
-  const right = new Float64Array(values.length);
-  let turned = 0;
-  for (let round = 0; round < rounds; round++) {
-    step(watch, 'field', round, rounds);
-    gradientsOf(lattice, values, gradient);
-    nodalMeans(lattice, gradient, means);
-    turned = turnGradients(lattice, constraints, rules.stretch, gradient, means, wayOut);
-    weighted(lattice, gradient, weight, right);
-    if (round === rounds - 1) {
-      conjugateGradients(matrix, right, values, LAST_GROWTH_STEPS, GROWTH_RESIDUAL);
-      break;
+  const right = new Float64Array(lattice.nodes.length / 3);
+  return (start, { rounds = GROWTH_ROUNDS, asked, watch } = {}) => {
+    const [values, before] = [start.slice(), start.slice()];
+    let turned = 0;
+    for (let round = 0; round < rounds; round++) {
+      step(watch, 'field', round, rounds);
+      gradientsOf(lattice, values, gradient);
+      nodalMeans(lattice, gradient, means);
+      const turn = (t: number, d: Float64Array): boolean =>
+        keepRules(constraints, asked, t, d, wayOut);
+      turned = turnGradients(lattice, turn, rules.stretch, gradient, means);
+      weighted(lattice, gradient, weight, right);
+      if (round === rounds - 1) {
+        conjugateGradients(matrix, right, values, LAST_GROWTH_STEPS, GROWTH_RESIDUAL);
+        break;
+      }
+      conjugateGradients(matrix, right, values, GROWTH_STEPS, GROWTH_RESIDUAL);
+      moveOn(values, before, round);
     }
-    conjugateGradients(matrix, right, values, GROWTH_STEPS, GROWTH_RESIDUAL);
-    moveOn(values, before, round);
-  }
-  return { values, turned };
+    return { values, turned };
+  };
 }
 
 /**
  * In place, the gradient of each tetrahedron to the nearest that keeps the rules.
+ * @param turn a unit direction in a tetrahedron, in place; whether it had to be turned
  * @param means of it at the nodes
  * @returns how many had to be turned
  */
 function turnGradients(
   lattice: Lattice,
-  constraints: Constraints,
+  turn: (t: number, d: Float64Array) => boolean,
   [shortest, longest]: GrowthRules['stretch'],
   gradient: Float64Array,
   means: Float64Array,
-  wayOut: Float64Array,
 ): number {
   const d = new Float64Array(3);
   let turned = 0;
@@ -121,7 +122,7 @@ function turnGradients(
     d[0] = none ? 0 : x / long;
     d[1] = none ? 0 : y / long;
     d[2] = none ? 1 : z / long;
-    if (keepRules(constraints, t, d, wayOut, at)) turned++;
+    if (turn(t, d)) turned++;
     const wanted = Math.min(longest, Math.max(shortest, none ? 1 : long));
     gradient[at] = wanted * d[0];
     gradient[at + 1] = wanted * d[1];

@@ -13,7 +13,7 @@ import type { Machine } from '../machine/machine.js';
 import { reachOf } from '../machine/reachable-directions.js';
 import { distanceFrom, footprintSources } from './distance.js';
 import { type FieldMap, fieldMapOf, grownOf } from './field-map.js';
-import { growField } from './growth.js';
+import { growerOf } from './growth.js';
 import { type FreePlace, askedOf, freePlaces } from './head-room.js';
 import type { GrowthRules } from './growth-rules.js';
 import { fittedSpacing } from './fit-lattice.js';
@@ -77,8 +77,9 @@ export function planField(
   const n = lattice.nodes.length / 3;
   const height = Float64Array.from({ length: n }, (_, i) => lattice.nodes[3 * i + 2]!);
   const distance = distanceFrom(lattice, footprintSources(lattice, FOOTPRINT_SHARE));
+  const grow = growerOf(lattice, distance, growth);
   const grown = (start: PlannedField['start'], from: Float64Array): GrownFrom => {
-    let { values } = growField(lattice, from, distance, growth, { watch });
+    let { values } = grow(from, { watch });
     const places: FreePlace[] = [];
     let best: GrownFrom | undefined;
     for (let round = 0; ; round++) {
@@ -91,7 +92,7 @@ export function planField(
       places.push(...hidden);
       const asked = askedOf(map, places);
       const again = { rounds: REGROWN_ROUNDS, asked, watch };
-      values = growField(lattice, values, distance, growth, again).values;
+      values = grow(values, again).values;
     }
   };
   const fields = [grown('height', height), grown('distance', distance)] as const;

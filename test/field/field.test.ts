@@ -14,7 +14,7 @@ import {
   metricAt,
   partPoint,
 } from '../../lib/field/field-map.js';
-import { growField } from '../../lib/field/growth.js';
+import { growerOf } from '../../lib/field/growth.js';
 import type { GrowthRules } from '../../lib/field/growth-rules.js';
 import { type Lattice, latticeOf } from '../../lib/field/lattice.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
@@ -34,7 +34,7 @@ const atNodes = ({ nodes }: Lattice, value: (p: Vec3) => number): Float64Array =
 const heights = (lattice: Lattice): Float64Array => atNodes(lattice, (p) => p[2]);
 const grown = (lattice: Lattice, rules: GrowthRules): FieldMap => {
   const distance = distanceFrom(lattice, footprintSources(lattice, 0.25));
-  const { values } = growField(lattice, heights(lattice), distance, rules);
+  const { values } = growerOf(lattice, distance, rules)(heights(lattice));
   return fieldMapOf(lattice, values, sheetsOf(lattice, values));
 };
 
@@ -82,7 +82,7 @@ describe.each([
 ])('%s that flat layers carry', (_, part) => {
   test.each([2, 1.3])('has flat layers, at %d mm', (spacing) => {
     const lattice = latticeOf(part, spacing);
-    const { values, turned } = growField(lattice, heights(lattice), heights(lattice), free);
+    const { values, turned } = growerOf(lattice, heights(lattice), free)(heights(lattice));
     expect(turned).toBe(0);
     values.forEach((g, i) => expect(g).toBeCloseTo(lattice.nodes[3 * i + 2]!, 9));
     const map = fieldMapOf(lattice, values, sheetsOf(lattice, values));
