@@ -46,15 +46,12 @@ export function grownOf(lattice: Lattice, values: Float64Array): GrownField {
   return { lattice, layerNodes, growth: nodalMeans(lattice, gradientsOf(lattice, values)) };
 }
 
-/** @throws Fault `field/turned-over` or `field/overlap` with the place */
-export function fieldMapOf(lattice: Lattice, values: Float64Array, { u, v }: Sheets): FieldMap {
+/** Not yet known to be one to one. */
+export function layerMapOf(lattice: Lattice, values: Float64Array, { u, v }: Sheets): FieldMap {
   const grown = grownOf(lattice, values);
   const { layerNodes } = grown;
   u.forEach((x, i) => layerNodes.set([x, v[i]!], 3 * i));
-  const map = { ...grown, index: indexOf(lattice, layerNodes) };
-  refuseTurned(map);
-  refuseOverlaps(map);
-  return map;
+  return { ...grown, index: indexOf(lattice, layerNodes) };
 }
 
 /** Where a point of the part lies in layer space; undefined off the lattice. */
@@ -244,46 +241,55 @@ function cubeOver({ size, first, cubes }: CubeIndex, [x, y, z]: Vec3): number {
   return (i * cubes[1] + j) * cubes[2] + k;
 }
 
-function refuseTurned({ lattice, layerNodes }: FieldMap): void {
-  let turned = 0;
-  let first = -1;
+/** Tetrahedra between which layers are not laid flat one to one. */
+export interface Folds {
+  /** Turned over. */
+  readonly turned: readonly number[];
+  /** Over others, by their middles. */
+  readonly doubled: readonly number[];
+}
+
+export function foldsOf({ lattice, layerNodes, index }: FieldMap): Folds {
+  const turned: number[] = [];
+  const doubled: number[] = [];
+  const own = new Float64Array(4);
+  const quarters = Float64Array.of(0.25, 0.25, 0.25, 0.25);
   for (let t = 0; t < lattice.shape.length; t++) {
     const [u, v, g] = [0, 1, 2].map((c) => gradientIn(lattice, layerNodes, t, c)) as [
       Vec3,
       Vec3,
       Vec3,
     ];
-    if (dot(cross(u, v), g) > 0) continue;
-    if (turned++ === 0) first = t;
-  }
-  if (turned > 0) {
-    throw new Fault(
-      'field/turned-over',
-      `layers fold over in ${turned} of ${lattice.shape.length} tetrahedra of the lattice, first ${placeText(lattice, first)}: none may`,
-    );
-  }
-}
-
-/** The middle of each tetrahedron lies in no other, in layer space. */
-function refuseOverlaps({ lattice, layerNodes, index }: FieldMap): void {
-  const own = new Float64Array(4);
-  let [doubled, first] = [0, -1];
-  for (let t = 0; t < lattice.shape.length; t++) {
-    const middle = blend(lattice, layerNodes, t, Float64Array.of(0.25, 0.25, 0.25, 0.25));
+    if (dot(cross(u, v), g) <= 0) turned.push(t);
+    const middle = blend(lattice, layerNodes, t, quarters);
     const cube = cubeOver(index, middle);
     for (let k = index.start[cube]!; k < index.start[cube + 1]!; k++) {
       const other = index.list[k]!;
       if (other === t || sharesIn(lattice, layerNodes, other, middle, own) <= ROUNDING) continue;
-      if (doubled++ === 0) first = t;
+      doubled.push(t);
       break;
     }
   }
-  if (doubled > 0) {
+  return { turned, doubled };
+}
+
+/** @throws Fault `field/turned-over` or `field/overlap` with the place */
+export function refuseFolds(map: FieldMap, { turned, doubled }: Folds): FieldMap {
+  const { lattice } = map;
+  const of = `of ${lattice.shape.length} tetrahedra of the lattice`;
+  if (turned.length > 0) {
     throw new Fault(
-      'field/overlap',
-      `${doubled} of ${lattice.shape.length} tetrahedra of the lattice lie over others once layers are flat, first ${placeText(lattice, first)}: none may`,
+      'field/turned-over',
+      `layers fold over in ${turned.length} ${of}, first ${placeText(lattice, turned[0]!)}: none may`,
     );
   }
+  if (doubled.length > 0) {
+    throw new Fault(
+      'field/overlap',
+      `${doubled.length} ${of} lie over others once layers are flat, first ${placeText(lattice, doubled[0]!)}: none may`,
+    );
+  }
+  return map;
 }
 
 const placeText = (lattice: Lattice, t: number): string =>

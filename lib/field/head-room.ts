@@ -26,6 +26,7 @@ import {
   tryHead,
 } from './judge.js';
 import { middleOf } from './linear-functions.js';
+import { NearPlaces } from './near-places.js';
 import { floorOf } from './skin.js';
 
 /** Directions over the half-sphere among which a free one is looked for. */
@@ -93,31 +94,16 @@ class LaidAround {
 /** What the places ask of each tetrahedron. */
 export function askedOf({ lattice }: GrownField, places: readonly FreePlace[]): AskedDirections {
   const { shape, spacing } = lattice;
-  const reach = SPREAD * spacing;
-  const cells = new Map<string, FreePlace[]>();
-  const cellOf = (p: Vec3): number[] => p.map((x) => Math.floor(x / reach));
-  for (const place of places) {
-    const key = cellOf(place.point).join();
-    const list = cells.get(key);
-    if (list) list.push(place);
-    else cells.set(key, [place]);
-  }
+  const near = new NearPlaces<Vec3>(SPREAD * spacing);
+  for (const { point, direction } of places) near.add(point, direction);
   const direction = new Float64Array(3 * shape.length);
   const share = new Float64Array(shape.length);
   for (let t = 0; t < shape.length; t++) {
-    const middle = middleOf(lattice, t);
-    const [i, j, k] = cellOf(middle) as [number, number, number];
     const sum: [number, number, number] = [0, 0, 0];
-    for (let n = 0; n < 27; n++) {
-      const key = [i + (n % 3) - 1, j + (Math.floor(n / 3) % 3) - 1, k + Math.floor(n / 9) - 1];
-      for (const { point, direction: d } of cells.get(key.join()) ?? []) {
-        const away = Math.hypot(middle[0] - point[0], middle[1] - point[1], middle[2] - point[2]);
-        const near = 1 - away / reach;
-        if (near <= 0) continue;
-        share[t] = Math.max(share[t]!, near);
-        for (let c = 0; c < 3; c++) sum[c]! += near * d[c]!;
-      }
-    }
+    near.each(middleOf(lattice, t), (d, by) => {
+      share[t] = Math.max(share[t]!, by);
+      for (let c = 0; c < 3; c++) sum[c]! += by * d[c]!;
+    });
     if (share[t]! > 0) direction.set(unit(sum), 3 * t);
   }
   return { direction, share };

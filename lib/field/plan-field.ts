@@ -12,14 +12,14 @@ import { clearanceAt, headRadius, headTop, leastTipHeight } from '../machine/hea
 import type { Machine } from '../machine/machine.js';
 import { reachOf } from '../machine/reachable-directions.js';
 import { distanceFrom, footprintSources } from './distance.js';
-import { type FieldMap, fieldMapOf, grownOf } from './field-map.js';
+import { type FieldMap, grownOf } from './field-map.js';
 import { growerOf } from './growth.js';
 import { type FreePlace, askedOf, freePlaces } from './head-room.js';
 import type { GrowthRules } from './growth-rules.js';
 import { fittedSpacing } from './fit-lattice.js';
 import { type HeadOutline, type JudgedField, better, judgeField, tryHead } from './judge.js';
 import { latticeOf } from './lattice.js';
-import { sheetsOf } from './sheets.js';
+import { layFlat } from './lay-flat.js';
 import { tiltOverTable } from '../machine/tilt-over-table.js';
 
 /** What is asked of the layers of a field; plain data, so that the work may be done on another thread. */
@@ -100,7 +100,7 @@ export function planField(
     ? ([fields[1], fields[0]] as const)
     : fields;
   const laidFlat = ({ start, values, judged }: GrownFrom): PlannedField => ({
-    map: fieldMapOf(lattice, values, sheetsOf(lattice, values, watch)),
+    map: layFlat(lattice, values, watch),
     start,
     ...judged,
   });

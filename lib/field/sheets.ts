@@ -27,11 +27,16 @@ export interface Sheets {
   readonly v: Float64Array;
 }
 
-export function sheetsOf(lattice: Lattice, growth: Float64Array, watch?: Watch): Sheets {
+/** @param stiff weight of each tetrahedron against the others */
+export function sheetsOf(
+  lattice: Lattice,
+  growth: Float64Array,
+  stiff: Float64Array,
+  watch?: Watch,
+): Sheets {
   const { nodes, shape } = lattice;
   const frames = framesOf(lattice, growth);
-  const even = new Float64Array(shape.length).fill(1);
-  const matrix = stiffness(lattice, even);
+  const matrix = stiffness(lattice, stiff);
   const n = nodes.length / 3;
   const u = Float64Array.from({ length: n }, (_, i) => nodes[3 * i]!);
   const v = Float64Array.from({ length: n }, (_, i) => nodes[3 * i + 1]!);
@@ -45,9 +50,9 @@ export function sheetsOf(lattice: Lattice, growth: Float64Array, watch?: Watch):
   for (let round = 0; round < SHEET_ROUNDS; round++) {
     step(watch, 'sheets', round, SHEET_ROUNDS);
     const steps = round === 0 ? FIRST_SHEET_STEPS : SHEET_STEPS;
-    weighted(lattice, wantedU, even, right);
+    weighted(lattice, wantedU, stiff, right);
     conjugateGradients(matrix, right, u, steps, SHEET_RESIDUAL);
-    weighted(lattice, wantedV, even, right);
+    weighted(lattice, wantedV, stiff, right);
     conjugateGradients(matrix, right, v, steps, SHEET_RESIDUAL);
     if (round === SHEET_ROUNDS - 1) break;
     moveOn(u, beforeU, round);

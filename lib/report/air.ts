@@ -18,7 +18,7 @@ export interface RegionAir {
   readonly inAirMm2: number;
   /** Of that over the inside of the part, between beads of fill. */
   readonly overFillMm2: number;
-  /** What hangs beyond what the plan counts, layer by layer. */
+  /** What hangs beyond what the plan counts, layer by layer, or in the next. */
   readonly unplannedMm2: number;
 }
 
@@ -60,12 +60,28 @@ export function airByRegion(
   const left = planned.layers.map(({ top }) => new Float64Array(top.length));
   for (const { region, layer, mm2 } of planned.hanging.places) left[region]![layer]! += mm2;
   return sums.map((sum, region) => {
-    const unplannedMm2 = found[region]!.reduce(
-      (beyond, mm2, k) => beyond + Math.max(0, mm2 - left[region]![k]!),
-      0,
-    );
+    const unplannedMm2 = beyond(found[region]!, left[region]!);
     return { ...sum, unplannedMm2 };
   });
+}
+
+/**
+ * What is found in layers beyond what is left in them. What lies on the border of two layers the one may count in this
+ * and the other in the next, above all where curved layers begin on the table: what a layer has to spare goes to those
+ * beside it.
+ */
+function beyond(found: Float64Array, left: Float64Array): number {
+  const spare = left.map((mm2, k) => Math.max(0, mm2 - found[k]!));
+  return found.reduce((sum, mm2, k) => {
+    let over = Math.max(0, mm2 - left[k]!);
+    for (const beside of [k - 1, k + 1]) {
+      const taken = Math.min(over, spare[beside] ?? 0);
+      if (taken === 0) continue;
+      over -= taken;
+      spare[beside]! -= taken;
+    }
+    return sum + over;
+  }, 0);
 }
 
 /** The motion's block of each of the trace's. Both lists of lines rise, so one walk finds them. */

@@ -8,7 +8,7 @@ import { DEG, type Vec3 } from '../../lib/base/vector.js';
 import { distanceFrom, footprintSources } from '../../lib/field/distance.js';
 import {
   type FieldMap,
-  fieldMapOf,
+  foldsOf,
   growthAt,
   layerPoint,
   metricAt,
@@ -19,7 +19,9 @@ import type { GrowthRules } from '../../lib/field/growth-rules.js';
 import { type Lattice, latticeOf } from '../../lib/field/lattice.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
 import { sheetsOf } from '../../lib/field/sheets.js';
-import { cuboid, cylinder, frustum, mushroom } from '../support/shapes.js';
+import { layFlat } from '../../lib/field/lay-flat.js';
+import { atNodes, oneToOne } from '../support/fields.js';
+import { cuboid, cylinder, frustum, mushroom, upright } from '../support/shapes.js';
 
 const free: GrowthRules = {
   overhang: 45 * DEG,
@@ -27,15 +29,11 @@ const free: GrowthRules = {
   mostTilt: () => 90 * DEG,
   stretch: [0.67, 2],
 };
-const atNodes = ({ nodes }: Lattice, value: (p: Vec3) => number): Float64Array =>
-  Float64Array.from({ length: nodes.length / 3 }, (_, i) =>
-    value([nodes[3 * i]!, nodes[3 * i + 1]!, nodes[3 * i + 2]!]),
-  );
 const heights = (lattice: Lattice): Float64Array => atNodes(lattice, (p) => p[2]);
 const grown = (lattice: Lattice, rules: GrowthRules): FieldMap => {
   const distance = distanceFrom(lattice, footprintSources(lattice, 0.25));
   const { values } = growerOf(lattice, distance, rules)(heights(lattice));
-  return fieldMapOf(lattice, values, sheetsOf(lattice, values));
+  return layFlat(lattice, values);
 };
 
 /** Direction of growth by central differences of the height in layer space. */
@@ -85,7 +83,7 @@ describe.each([
     const { values, turned } = growerOf(lattice, heights(lattice), free)(heights(lattice));
     expect(turned).toBe(0);
     values.forEach((g, i) => expect(g).toBeCloseTo(lattice.nodes[3 * i + 2]!, 9));
-    const map = fieldMapOf(lattice, values, sheetsOf(lattice, values));
+    const map = layFlat(lattice, values);
     lattice.nodes.forEach((x, i) => expect(map.layerNodes[i]).toBeCloseTo(x, 6));
   });
 });
@@ -98,7 +96,7 @@ describe('layers that are cones unroll', () => {
     lattice,
     ([x, y, z]) => z * Math.cos(tilt) + Math.hypot(x, y) * Math.sin(tilt),
   );
-  const map = fieldMapOf(lattice, growth, sheetsOf(lattice, growth));
+  const map = layFlat(lattice, growth);
 
   test('with a direction that leans out by the angle of the cone', () => {
     let n = 0;
@@ -132,7 +130,7 @@ test('layers about a core of radius r0 are stretched by r0 / r around it, and no
   const growth = atNodes(lattice, ([x, y]) => Math.hypot(x, y) - r0);
   const u = atNodes(lattice, ([x, y]) => r0 * Math.atan2(y, x));
   const v = atNodes(lattice, ([, , z]) => z);
-  const map = fieldMapOf(lattice, growth, { u, v });
+  const map = oneToOne(lattice, growth, { u, v });
   for (const p of inner(lattice, 2.3)) {
     const { thickness, stretch, sheet } = metricAt(map, p)!;
     const r = Math.hypot(p[0], p[1]);
@@ -151,7 +149,7 @@ test('layers that are spheres keep their thickness, and growth points away from 
   const away = (p: Vec3): number =>
     Math.hypot(p[0] - centre[0], p[1] - centre[1], p[2] - centre[2]);
   const growth = atNodes(lattice, away);
-  const map = fieldMapOf(lattice, growth, sheetsOf(lattice, growth));
+  const map = layFlat(lattice, growth);
   for (const p of inner(lattice, 2.6)) {
     const d = growthAt(map, p)!;
     const r = away(p);
@@ -229,6 +227,40 @@ test('the machine tilts no farther than it can at each height over the table', (
   expect(worst).toBeLessThan(11);
 });
 
+describe('layers that lie over each other at first', () => {
+  // A square block with a slit, in twisted layers: as saddles are flattened the two sides of the slit come together.
+  const slit = 1.2;
+  const block = upright(
+    [
+      [-12, -12],
+      [12, -12],
+      [12, -slit],
+      [0, -slit],
+      [0, slit],
+      [12, slit],
+      [12, 12],
+      [-12, 12],
+    ],
+    6,
+  );
+  const lattice = latticeOf(block, 1);
+  const growth = atNodes(lattice, ([x, y, z]) => z + 0.036 * x * y);
+
+  test('are laid flat one to one by sheets that are stiffer there', () => {
+    const even = new Float64Array(lattice.shape.length).fill(1);
+    const sheets = sheetsOf(lattice, growth, even);
+    expect(() => oneToOne(lattice, growth, sheets)).toThrow(/lie over others/);
+    const map = layFlat(lattice, growth);
+    expect(foldsOf(map)).toEqual({ turned: [], doubled: [] });
+    for (const p of inner(lattice, 1.1)) {
+      const q = layerPoint(map, p);
+      if (!q) continue;
+      expect(q[2]).toBeCloseTo(p[2] + 0.036 * p[0] * p[1], 1);
+      partPoint(map, q)!.forEach((x, c) => expect(x).toBeCloseTo(p[c]!, 2));
+    }
+  });
+});
+
 describe('a map that is not one to one is refused', () => {
   const lattice = latticeOf(cuboid([10, 10, 10]), 2);
   const u = atNodes(lattice, (p) => p[0]);
@@ -236,7 +268,7 @@ describe('a map that is not one to one is refused', () => {
 
   test('where layers turn over', () => {
     const growth = atNodes(lattice, (p) => Math.abs(p[2] - 5));
-    expect(() => fieldMapOf(lattice, growth, { u, v })).toThrow(
+    expect(() => oneToOne(lattice, growth, { u, v })).toThrow(
       /layers fold over in \d+ of \d+ tetrahedra of the lattice, first at .* mm: none may/,
     );
   });
@@ -250,7 +282,7 @@ describe('a map that is not one to one is refused', () => {
       v: atNodes(bar, (p) => -(20 - p[1]) * Math.cos(turn(p))),
     };
     const growth = atNodes(bar, (p) => p[2]);
-    expect(() => fieldMapOf(bar, growth, wound)).toThrow(
+    expect(() => oneToOne(bar, growth, wound)).toThrow(
       /\d+ of \d+ tetrahedra of the lattice lie over others once layers are flat, first at .* mm: none may/,
     );
   });

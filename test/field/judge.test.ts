@@ -1,12 +1,12 @@
 /** What a field is worth, against closed forms of the ring and the pipe. */
 import { describe, expect, test } from 'vitest';
 import { DEG, type Vec3 } from '../../lib/base/vector.js';
-import { fieldMapOf } from '../../lib/field/field-map.js';
 import type { GrowthRules } from '../../lib/field/growth-rules.js';
 import { better, judgeField } from '../../lib/field/judge.js';
-import { type Lattice, latticeOf } from '../../lib/field/lattice.js';
+import { latticeOf } from '../../lib/field/lattice.js';
 import { tiltOverTable } from '../../lib/machine/tilt-over-table.js';
 import { extruded } from '../../lib/mesh/make-solids.js';
+import { atNodes, oneToOne } from '../support/fields.js';
 import { ringLying } from '../support/shapes.js';
 
 const rules = (mostTilt: number): GrowthRules => ({
@@ -16,10 +16,6 @@ const rules = (mostTilt: number): GrowthRules => ({
   stretch: [0.67, 2],
 });
 const needle = { radiusAt: () => 0, top: 0 };
-const values = ({ nodes }: Lattice, value: (p: Vec3) => number): Float64Array =>
-  Float64Array.from({ length: nodes.length / 3 }, (_, i) =>
-    value([nodes[3 * i]!, nodes[3 * i + 1]!, nodes[3 * i + 2]!]),
-  );
 
 describe('a ring that lies, radii 20 and 5', () => {
   // Between the angles a and b from the lowest line of its section, on both sides of it, a torus has the skin
@@ -27,10 +23,10 @@ describe('a ring that lies, radii 20 and 5', () => {
   const stands = Math.acos(1 - 0.2 / 5);
   const band = (to: number): number => 2 * 5 * 20 * 2 * Math.PI * (to - stands);
   const lattice = latticeOf(ringLying(20, 5, 240, 180), 2);
-  const flat = fieldMapOf(
+  const flat = oneToOne(
     lattice,
-    values(lattice, (p) => p[2]),
-    { u: values(lattice, (p) => p[0]), v: values(lattice, (p) => p[1]) },
+    atNodes(lattice, (p) => p[2]),
+    { u: atNodes(lattice, (p) => p[0]), v: atNodes(lattice, (p) => p[1]) },
   );
 
   // Angles are known to a facet of the section, 2 deg.
@@ -64,20 +60,20 @@ describe('three quarters of a pipe, of radii 12 and 8', () => {
   const head = { radiusAt: () => 3, top: 40 };
 
   test('is free for a head that comes from outside as it grows outwards', () => {
-    const map = fieldMapOf(lattice, values(lattice, radius), {
-      u: values(lattice, (p) => 10 * angle(p)),
-      v: values(lattice, (p) => p[2]),
+    const map = oneToOne(lattice, atNodes(lattice, radius), {
+      u: atNodes(lattice, (p) => 10 * angle(p)),
+      v: atNodes(lattice, (p) => p[2]),
     });
     expect(judgeField(map, rules(90), head).hidden).toBe(0);
   });
 
   test('hides from a head that reaches through it to grow it inwards', () => {
-    const map = fieldMapOf(
+    const map = oneToOne(
       lattice,
-      values(lattice, (p) => 20 - radius(p)),
+      atNodes(lattice, (p) => 20 - radius(p)),
       {
-        u: values(lattice, (p) => -10 * angle(p)),
-        v: values(lattice, (p) => p[2]),
+        u: atNodes(lattice, (p) => -10 * angle(p)),
+        v: atNodes(lattice, (p) => p[2]),
       },
     );
     // Two thirds of the wall have other wall across the axis; what is laid first, outside, is free.

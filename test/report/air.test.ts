@@ -5,10 +5,10 @@
 import { describe, expect, it } from 'vitest';
 import { loadPolygonKernel } from '../../lib/kernel/polygon.js';
 import { unsupportedFromLayers } from '../support/hanging.js';
-import { MoveKind } from '../../lib/motion/motion.js';
+import { type Motion, MoveKind } from '../../lib/motion/motion.js';
 import { writeProgram } from '../../lib/program/write-program.js';
-import { airByRegion, airFindings } from '../../lib/report/air.js';
-import { verify } from '../../lib/verify/verify.js';
+import { type PlannedAir, airByRegion, airFindings } from '../../lib/report/air.js';
+import { type Trace, TraceKind, verify } from '../../lib/verify/verify.js';
 import { jobOf, runJob } from '../support/jobs.js';
 import { cuboid, upright } from '../support/shapes.js';
 
@@ -94,6 +94,34 @@ describe('a hook in one region, of whose post layers are taken away', () => {
     expect(air[0]!.unplannedMm2).toBeGreaterThan(0.9 * 8 * DEPTH);
     expect(air[0]!.unplannedMm2).toBeLessThan(8 * DEPTH + 52 * 0.25 * 0.6);
     expect(airFindings(air, planned).map((f) => f.code)).toEqual(['check/air-unplanned']);
+  });
+});
+
+describe('what hangs on the border of two layers', () => {
+  /** The plan leaves 2 mm2 in the third of five layers; the check finds 2 mm2 in one of them. */
+  const unplannedIn = (layer: number): number => {
+    const tops = new Float64Array(5);
+    const one = { kind: Uint8Array.of(TraceKind.deposit), line: Uint32Array.of(1) };
+    const place = { region: 0, layer: 2, mm2: 2 };
+    const [air] = airByRegion(
+      { ...one, length: Float64Array.of(10) } as unknown as Trace,
+      [{ block: 0, lengthMm: 4, mm2: 2, overFill: false }],
+      { region: Uint32Array.of(0), layer: Uint32Array.of(layer) } as unknown as Motion,
+      Uint32Array.of(1),
+      {
+        hanging: { places: [place] } as unknown as PlannedAir['hanging'],
+        layers: [{ top: tops }],
+      },
+    );
+    return air!.unplannedMm2;
+  };
+
+  it.each([1, 2, 3])('is planned if it is counted in layer %d', (layer) => {
+    expect(unplannedIn(layer)).toBe(0);
+  });
+
+  it.each([0, 4])('is not if it is counted in layer %d', (layer) => {
+    expect(unplannedIn(layer)).toBe(2);
   });
 });
 

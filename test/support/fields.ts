@@ -1,13 +1,20 @@
 /** Maps of fields that are given by formulas, so that what is planned on them has a closed form. */
 import type { Mesh } from '../../lib/base/mesh.js';
 import type { Vec3 } from '../../lib/base/vector.js';
-import { type FieldMap, fieldMapOf } from '../../lib/field/field-map.js';
+import { type FieldMap, foldsOf, layerMapOf, refuseFolds } from '../../lib/field/field-map.js';
 import { type Lattice, latticeOf } from '../../lib/field/lattice.js';
+import type { Sheets } from '../../lib/field/sheets.js';
 
 export const atNodes = ({ nodes }: Lattice, value: (p: Vec3) => number): Float64Array =>
   Float64Array.from({ length: nodes.length / 3 }, (_, i) =>
     value([nodes[3 * i]!, nodes[3 * i + 1]!, nodes[3 * i + 2]!]),
   );
+
+/** @throws Fault `field/turned-over` or `field/overlap` */
+export function oneToOne(lattice: Lattice, growth: Float64Array, sheets: Sheets): FieldMap {
+  const map = layerMapOf(lattice, growth, sheets);
+  return refuseFolds(map, foldsOf(map));
+}
 
 /** The map (u, v, growth) of a part, exact where these are linear. */
 export function fieldOf(part: Mesh, spacing: number, toLayer: (p: Vec3) => Vec3): FieldMap {
@@ -17,7 +24,7 @@ export function fieldOf(part: Mesh, spacing: number, toLayer: (p: Vec3) => Vec3)
     Float64Array,
     Float64Array,
   ];
-  return fieldMapOf(lattice, growth, { u, v });
+  return oneToOne(lattice, growth, { u, v });
 }
 
 /** Sheets that are cylinders about the y axis: radii r, angle from the x axis towards z. */
