@@ -69,6 +69,7 @@ export const whole: readonly string[] = [
  */
 export const long: readonly string[] = [
   'test/job/curved-layers.test.ts',
+  'test/job/heavy-cradle.test.ts',
   'test/calibrate/deviation-fit.test.ts',
   'test/clearance/convex/conservative-advancement.test.ts',
   'test/clearance/planted.test.ts',

@@ -39,7 +39,10 @@ export function checkCommand(): Command {
   const command = new Command('check')
     .argument('<program>', 'RS-274 program, from anywhere')
     .requiredOption('--machine <file>', 'machine file')
-    .option('--material <file>', 'material file; its flow range is then held against the program')
+    .option(
+      '--material <file>',
+      'material file; its flow range is then held against the program, and what is laid weighs on joints that give',
+    )
     .option(
       '--part <mesh...>',
       'STL, OBJ or 3MF, as it stands on the table; several are pieces apart of one part',
@@ -69,7 +72,7 @@ async function run(path: string, flags: CheckFlags, command: Command): Promise<v
   const show = showProgress(flags.json === true);
   const facts = {
     bounds: { ...bounds, run: true },
-    ...(material ? { flow: material.flow } : {}),
+    ...(material ? { flow: material.flow, density: material.density } : {}),
     ...(part ? { part } : {}),
     ...(flags.bridge === undefined ? {} : { bridge: flags.bridge }),
   };

@@ -55,7 +55,7 @@ export function budgetOf(
   if (blocks.length === 0) return undefined;
   const giving = new JointCompliance(machine, trace, rules.density);
   const sources: ErrorSource[] = [
-    backlashSource(machine),
+    backlashSource(machine, giving.isHeld),
     giving.source(),
     cornerSource(machine, trace, rules),
     resolutionSource(machine),
@@ -63,7 +63,7 @@ export function budgetOf(
     runOutSource(machine),
   ];
   const values = sources.map(({ at }) => at && new Float64Array(blocks.length));
-  const flanks = new Flanks(trace);
+  const flanks = new Flanks(machine, trace);
   blocks.forEach((block, i) => {
     if (i % 50 === 0) step(watch, 'errors', i, blocks.length);
     const since = i > 0 ? blocks[i - 1]! + 1 : 0;
@@ -130,26 +130,38 @@ function spread({ kind, length }: Trace): Uint32Array {
   return Uint32Array.from(out);
 }
 
-/** From which side each joint has come. */
+/** From which side each joint has come. A way back that is no longer than its play, or its give, is none. */
 class Flanks {
   readonly #trace: Trace;
   readonly #above: boolean[];
+  readonly #slight: Float64Array;
+  /** Farthest values since the joints last reversed. */
+  readonly #farthest: Float64Array;
   #done = 0;
 
-  constructor(trace: Trace) {
+  constructor({ joints }: Machine, trace: Trace) {
     this.#trace = trace;
     this.#above = Array.from({ length: trace.jointCount }, () => false);
+    this.#slight = Float64Array.from(joints, (j) => Math.max(SLIGHT_TURN, j.backlash));
+    this.#farthest = trace.from.slice();
   }
 
   upTo(block: number): readonly boolean[] {
-    const { joints, from, jointCount: n } = this.#trace;
+    const { joints, jointCount: n } = this.#trace;
     for (; this.#done <= block; this.#done++) {
-      const b = this.#done;
       for (let j = 0; j < n; j++) {
-        const step = joints[b * n + j]! - (b ? joints[b * n - n + j]! : from[j]!);
-        if (Math.abs(step) > 1e-9) this.#above[j] = step < 0;
+        const value = joints[this.#done * n + j]!;
+        if (Number.isNaN(this.#farthest[j]!)) this.#farthest[j] = value;
+        const step = value - this.#farthest[j]!;
+        const back = this.#above[j] ? step : -step;
+        if (!(Math.abs(step) > 0) || (back > 0 && back <= this.#slight[j]!)) continue;
+        if (back > 0) this.#above[j] = !this.#above[j];
+        this.#farthest[j]! += step;
       }
     }
     return this.#above.slice();
   }
 }
+
+/** mm and rad */
+const SLIGHT_TURN = 1e-9;

@@ -1,96 +1,82 @@
 /**
- * By how much the tip sinks because the joints yield under what they carry: the weights of the machine file
- * and the part as it grows. What counts is the change against the empty table at the ready values, where
- * the machine is set up; torques at rest are those of the study of drives.
+ * What stays uncertain of the give of the joints. Plan and check count with the give itself
+ * (machine/standing-joints.ts), so of it the budget keeps only what the uncertainty of a stiffness leaves: the
+ * give under the load there, the growing part included, times the relative uncertainty of the stiffness.
  */
-import { ChainDynamics } from '../drives/chain-dynamics.js';
-import { beltStiffness } from '../drives/belt.js';
-import { GrowingMass } from '../drives/mass.js';
-import { machineFromPart } from '../machine/joint-chain.js';
-import { applyPoint } from '../base/frame.js';
+import { pointAt } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
+import { StandingJoints, statesWeights, stiffnessAt } from '../machine/standing-joints.js';
 import { type Trace, TraceKind } from '../verify/trace.js';
-import { COVERAGE, type ErrorSource, type Spot, lacking, shiftOf } from './spot.js';
+import { type ErrorSource, type Spot, lacking, spreadOf } from './spot.js';
 
 export class JointCompliance {
   readonly #machine: Machine;
   readonly #trace: Trace;
   readonly #kgPerMm3: number;
-  readonly #chains: readonly ChainDynamics[];
-  readonly #growth = new GrowingMass();
-  /** Torques at rest at the ready values, table empty, N m. */
-  readonly #ready: Float64Array;
-  /** Of each joint, N m/rad or N/mm: what the file states of it, else what its belts give. */
-  readonly #stiffness: readonly (number | undefined)[];
+  readonly #standing: StandingJoints | undefined;
+  /** Standard uncertainty of the stiffness of each joint over the stiffness; 0 where it is not stated. */
+  readonly #relative: Float64Array;
   #done = 0;
 
   constructor(machine: Machine, trace: Trace, density: number) {
     this.#machine = machine;
     this.#trace = trace;
     this.#kgPerMm3 = density * 1e-6;
-    this.#chains = [new ChainDynamics(machine, false), new ChainDynamics(machine, true)];
-    this.#ready = this.#loads(machine.ready);
-    this.#stiffness = machine.joints.map(
-      (joint, j) => joint.stiffness ?? beltStiffness(machine, j),
+    this.#standing = StandingJoints.of(machine);
+    this.#relative = Float64Array.from(
+      machine.joints,
+      ({ stiffness, stiffnessUncertainty: unsure }) =>
+        stiffness && unsure ? unsure / stiffness : 0,
     );
   }
 
   source(): ErrorSource {
-    const { drives } = this.#machine;
-    const stated = this.#stiffness.some((k) => k !== undefined);
-    const open = lacking(this.#machine, 'rotary', this.#stiffness);
+    const machine = this.#machine;
+    const stiffness = machine.joints.map((_, j) => stiffnessAt(machine, j));
+    const weighs = statesWeights(machine);
+    const rigid = weighs ? lacking(machine, 'rotary', stiffness) : '';
+    const unsure = machine.joints.map((j, i) =>
+      stiffness[i] === undefined ? 0 : j.stiffness && j.stiffnessUncertainty,
+    );
+    const open = weighs ? lacking(machine, 'rotary', unsure) : '';
     return {
       name: 'compliance',
-      kind: 'systematic',
+      kind: 'random',
       formula:
-        'lever x (gravity torque - that of the empty table at the ready values) / stiffness of the joint, or of its belts where that is not stated; longer by twice the uncertainty of the stiffness',
+        'lever x (load - that of the empty table at the ready values) / stiffness x relative uncertainty of the stiffness; the give itself is planned and checked with',
       notStated: [
-        ...(open ? [`stiffness of ${open}`] : []),
-        ...(drives ? [] : ['weights of the machine (drives.bodies)']),
+        ...(weighs
+          ? []
+          : ['weights of the machine (drives.bodies): planned and checked as if nothing gave']),
+        ...(rigid ? [`stiffness of ${rigid}: planned and checked as rigid`] : []),
+        ...(open ? [`uncertainty of the stiffness of ${open}`] : []),
       ],
-      at: stated ? this.#at : undefined,
+      at: this.#standing && stiffness.some((k) => k !== undefined) ? this.#at : undefined,
     };
   }
 
   readonly #at = (spot: Spot): number => {
     this.#layUpTo(spot.block);
-    const loads = this.#loads(spot.joints);
-    const offs = this.#machine.joints.map((joint, j) => {
-      const { stiffnessUncertainty: unsure = 0 } = joint;
-      const stiffness = this.#stiffness[j];
-      if (stiffness === undefined) return 0;
-      // A joint holds against its load, so it yields the other way.
-      const give = -(loads[j]! - this.#ready[j]!) / stiffness;
-      return give * (1 + (COVERAGE * unsure) / stiffness);
-    });
-    return shiftOf(spot, offs);
+    const give = this.#standing!.giveInto(spot.joints, 0, new Float64Array(spot.joints.length));
+    return spreadOf(
+      spot,
+      give.map((by, j) => by * this.#relative[j]!),
+    );
   };
 
-  /** Torque that each joint holds at rest, N m (N for linear ones). */
-  #loads(joints: ArrayLike<number>): Float64Array {
-    const out = new Float64Array(joints.length);
-    for (const chain of this.#chains) {
-      const q = chain.joints.map((j) =>
-        this.#machine.joints[j]!.kind === 'rotary' ? joints[j]! : joints[j]! / 1000,
-      );
-      chain.pose(q);
-      const { loads } = chain.atRest();
-      chain.joints.forEach((j, k) => (out[j] = loads[k]!));
-    }
-    return out;
-  }
+  /** Whether the load holds a joint on one flank of its play. */
+  readonly isHeld = (spot: Spot, j: number): boolean => {
+    this.#layUpTo(spot.block);
+    return (this.#standing?.heldAt(spot.joints, 0, j) ?? 0) !== 0;
+  };
 
-  /** What is laid is carried by the table; beads lie where it stands with all joints at zero, m. */
   #layUpTo(block: number): void {
-    const { kind, volume, tip, jointCount } = this.#trace;
-    const zero = machineFromPart(this.#machine, new Float64Array(jointCount));
-    const place = (b: number): number[] =>
-      applyPoint(zero, [tip[3 * b]!, tip[3 * b + 1]!, tip[3 * b + 2]!]).map((c) => c / 1000);
+    const { kind, volume, tip } = this.#trace;
     for (; this.#done <= block; this.#done++) {
       const b = this.#done;
       if (kind[b] !== TraceKind.deposit || b === 0) continue;
-      this.#growth.add(volume[b]! * this.#kgPerMm3, place(b - 1), place(b));
+      const kg = volume[b]! * this.#kgPerMm3;
+      this.#standing?.lay(kg, pointAt(tip, b - 1), pointAt(tip, b));
     }
-    this.#chains[1]!.carry(this.#growth.mass());
   }
 }

@@ -22,16 +22,22 @@ import {
 } from './spot.js';
 
 /**
- * Rotary joints that came from below stand on their flank; linear ones do so if their play is compensated.
+ * Joints whose load may hold them stand on a known flank, whichever it is; other rotary joints do so where they
+ * came from below, other linear ones if their play is compensated.
+ * @param isHeld whether the load holds a joint on one flank at a spot
  */
-export function backlashSource(machine: Machine): ErrorSource {
+export function backlashSource(
+  machine: Machine,
+  isHeld: (spot: Spot, joint: number) => boolean,
+): ErrorSource {
   const { joints, dialect } = machine;
   const loose = joints.filter((j) => j.backlash > 0);
   const open = joints.filter((j) => j.backlash > 0 && j.backlashUncertainty === undefined);
   const seen = dialect.play === 'program' || dialect.play === 'controller';
-  const off = ({ above }: Spot): number[] =>
+  const off = (spot: Spot): number[] =>
     joints.map((j, i) => {
-      const held = j.kind === 'linear' ? seen : dialect.play === 'controller' || !above[i];
+      const arrived = j.kind === 'linear' ? seen : dialect.play === 'controller' || !spot.above[i];
+      const held = arrived || isHeld(spot, i);
       return held ? COVERAGE * (j.backlashUncertainty ?? 0) : j.backlash;
     });
   return {
@@ -49,6 +55,9 @@ export function backlashSource(machine: Machine): ErrorSource {
   };
 }
 
+/** A rotary joint that moves by less in a bead does not turn but gives, rad. */
+const LEAST_TURN = 1e-5;
+
 /**
  * Corners are rounded, and no more than the sides allow: cut from the middle of one side to that of
  * the other the way misses the corner by half a side times the cosine of half the inner angle. Of the
@@ -60,7 +69,7 @@ export function cornerSource(machine: Machine, trace: Trace, rules: BudgetRules)
   const turns = (b: number): boolean =>
     kind[b] === TraceKind.deposit &&
     b > 0 &&
-    rotary.some((j) => joints[b * n + j] !== joints[b * n - n + j]);
+    rotary.some((j) => Math.abs(joints[b * n + j]! - joints[b * n - n + j]!) > LEAST_TURN);
   return {
     name: 'corners',
     kind: 'systematic',

@@ -75,15 +75,6 @@ export function boundOf({ rates }: Spot, offs: ArrayLike<number>): number {
   return Math.hypot(...sum);
 }
 
-/** Length of what joints are off by, mm, signs counted. */
-export function shiftOf({ rates }: Spot, offs: ArrayLike<number>): number {
-  const sum = [0, 0, 0];
-  for (let j = 0; j < offs.length; j++) {
-    for (let c = 0; c < 3; c++) sum[c]! += rates[3 * j + c]! * offs[j]!;
-  }
-  return Math.hypot(...sum);
-}
-
 /** Root of the sum of squares, mm, of independent errors of the joints. */
 export function spreadOf({ rates }: Spot, deviations: ArrayLike<number>): number {
   let sum = 0;

@@ -5,8 +5,8 @@
  */
 import type { Machine } from '../machine/machine.js';
 import type { Drives } from '../machine/drives.js';
-import { ChainDynamics } from './chain-dynamics.js';
-import type { Mass } from './mass.js';
+import { ChainDynamics } from '../machine/chain-dynamics.js';
+import type { Mass } from '../machine/mass.js';
 import { ownInertia } from './motor.js';
 
 export interface Fall {

@@ -7,8 +7,8 @@ import { type Watch, step } from '../base/watch.js';
 import type { Machine } from '../machine/machine.js';
 import { type TrajectoryPiece, stateAt } from '../motion/timing/trajectory.js';
 import type { TimedPath } from '../motion/timing/time-path.js';
-import { ChainDynamics } from './chain-dynamics.js';
-import { GrowingMass } from './mass.js';
+import { ChainDynamics } from '../machine/chain-dynamics.js';
+import { GrowingMass } from '../machine/mass.js';
 import type { JointPath } from './job-path.js';
 import { TipTrail } from './trail.js';
 

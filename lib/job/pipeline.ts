@@ -149,6 +149,7 @@ async function checkedBack(
   const facts = {
     plannedVolumeMm3,
     flow: material.flow,
+    density: material.density,
     part: plan.part,
     bridge: job.layers.bridge,
     bounds: job.check,

@@ -1,6 +1,6 @@
 /** Reading the `drives` of a machine file: data sheet units become SI. */
 import { DEG } from '../base/vector.js';
-import type { Drive, Drives, DrivesFile, Motor } from './drives.js';
+import type { Balance, Drive, Drives, DrivesFile, Motor } from './drives.js';
 import type { Joint } from './machine.js';
 import { checkSolid } from './solid-check.js';
 import type { RefuseMachine } from './line-templates.js';
@@ -45,7 +45,12 @@ export function readDrives(
     drives,
     joints: joints.map((j) => {
       const own = file.joints[j.letter];
-      return { friction: own?.friction, drag: own?.drag, brake: own?.brake ?? 0 };
+      return {
+        friction: own?.friction,
+        drag: own?.drag,
+        brake: own?.brake ?? 0,
+        balance: own?.balance && balanceFrom(own.balance, j.kind),
+      };
     }),
     bodies: file.bodies.map((b, i) => ({
       name: b.name,
@@ -54,6 +59,14 @@ export function readDrives(
       solid: b.solid,
     })),
   };
+}
+
+function balanceFrom(
+  { torque, at, rate }: NonNullable<DrivesFile['joints'][string]['balance']>,
+  kind: Joint['kind'],
+): Balance {
+  const size = kind === 'rotary' ? DEG : 1e-3;
+  return { torque, at: at * size, rate: rate / size };
 }
 
 function motorFrom(m: DrivesFile['motors'][number], key: string, refuse: RefuseMachine): Motor {

@@ -1,7 +1,9 @@
 /**
  * What drives the joints, as the machine file says it: motors by their data sheet, drives (motor,
  * ratio, belt or gear) by the joints they move, friction and brakes of joints, and the bodies that
- * are moved. All of it is optional in a machine file; only the study of the drives reads it.
+ * are moved. All of it is optional in a machine file. The study of the drives reads all of it; plan, check,
+ * error budget and calibration read what tells where joints stand under load (standing-joints.ts): weights,
+ * balances, friction, and the belts of joints whose stiffness is not stated.
  */
 import { z } from 'zod';
 import { type Solid, solidFile } from './simple-solids.js';
@@ -68,14 +70,35 @@ const drive = z.strictObject({
     .describe('true if the load cannot turn the motor back, by test, not by hope'),
 });
 
+const balance = z.strictObject({
+  torque: z
+    .number()
+    .describe(
+      'N m, or N for a linear joint, with which it pushes towards rising values where the joint stands at `at`',
+    ),
+  at: z.number().default(0).describe('joint value, deg or mm, at which it does so'),
+  rate: unsigned
+    .default(0)
+    .describe(
+      'by how much the push falls for each deg or mm that the value rises: N m/deg or N/mm of a spring; 0 for a weight on a rope over a pulley',
+    ),
+});
+
 const jointLoad = z.strictObject({
-  friction: unsigned.optional().describe('dry friction at the joint, N m or N; 0 if left out'),
+  friction: unsigned
+    .optional()
+    .describe(
+      'dry friction at the joint, N m or N; what weighs more decides on which flank of its play the joint lies. Left out, it counts as 0 in the study of the drives, and the flank is the one from which the joint arrives',
+    ),
+  balance: balance
+    .optional()
+    .describe(
+      'spring, or weight on a rope, that carries some of the load; a counterweight that moves with the joint is one of the bodies',
+    ),
   drag: unsigned
     .optional()
     .describe('friction that rises with speed, N m s/rad or N s/m; 0 if left out'),
-  brake: unsigned
-    .default(0)
-    .describe('N m or N with which a brake or a spring balance holds without power'),
+  brake: unsigned.default(0).describe('N m or N with which a brake holds without power'),
 });
 
 /** The `drives` of a machine file. */
@@ -133,11 +156,22 @@ export interface Drive {
   readonly selfLocking: boolean;
 }
 
+/** Push of a spring or a weight on a rope towards rising values; SI units. */
+export interface Balance {
+  /** N m or N where the joint stands at `at`. */
+  readonly torque: number;
+  /** rad or m */
+  readonly at: number;
+  /** By how much the push falls with a rising value, N m/rad or N/m. */
+  readonly rate: number;
+}
+
 /** What holds or slows a joint; N m and rad for rotary, N and m for linear ones; undefined: not given. */
 export interface JointLoad {
   readonly friction: number | undefined;
   readonly drag: number | undefined;
   readonly brake: number;
+  readonly balance: Balance | undefined;
 }
 
 export interface CarriedBody {

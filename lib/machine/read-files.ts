@@ -18,6 +18,7 @@ import {
   machineFile,
 } from './machine.js';
 import { type Material, materialFile } from './material.js';
+import { checkHold } from './hold-check.js';
 import { readHead, readTable } from './read-bodies.js';
 import { readSolid } from './solid-check.js';
 import { type RefuseMachine, checkTexts } from './line-templates.js';
@@ -72,6 +73,7 @@ export function readMachine(json: unknown, file?: string): Machine {
     ...(drives ? { drives } : {}),
     doubts: doubts.findings,
   };
+  checkHold(machine, refuse);
   return { ...machine, doubts: [...doubts.findings, ...leftOut(f, machine, file)] };
 }
 

@@ -38,7 +38,7 @@ import { GrowingPart } from './lay/growing-part.js';
 import { setTimes } from './timing/block-feeds.js';
 import { tipLength } from './lay/follow-direction.js';
 import { checkLimits } from './timing/check-limits.js';
-import { compensateBacklash, compensatesBacklash, withRoom } from './lay/compensate-backlash.js';
+import { compensatesBacklash, toldBlocks, withRoom } from './lay/compensate-backlash.js';
 import type { NearestQuery, Nears } from './lay/nearest-approach.js';
 import type { MotionRules } from './rules.js';
 import { type RunSolution, chooseSolutions, linearViolations } from './lay/run-solutions.js';
@@ -144,9 +144,7 @@ function* planning(given: MotionInput, watch?: Watch): Asking<PlannedMotion> {
   step(watch, 'motion', runs.length, runs.length);
   const made = blocks.take();
   const leastGap = yield* checkSpans(made, spans, complaints, watch);
-  const compensated = compensatesBacklash(machine)
-    ? compensateBacklash(machine, made, rules.chordError, rules.speed.link)
-    : undefined;
+  const compensated = toldBlocks(machine, made, input.material, rules);
   if (compensated) complaints.renumber(compensated.at);
   const motion = setTimes(machine, input.material, compensated?.blocks ?? made, rules, complaints);
   checkLimits(machine, motion, complaints);

@@ -5,10 +5,11 @@
  */
 import { type Watch, step } from '../base/watch.js';
 import { uint32List } from '../base/ragged.js';
+import { pointAt } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
 import { BlockFlag, type Program } from '../program/read-program.js';
 import { TipPath } from './tip-path.js';
-import { drivenJoints } from './driven-joints.js';
+import { DrivenJoints } from './driven-joints.js';
 import { SAME_BUILD_DIRECTION, TraceKind } from './trace-kind.js';
 import { joinTurning } from './turning-runs.js';
 
@@ -18,8 +19,8 @@ export { SAME_BUILD_DIRECTION, TraceKind } from './trace-kind.js';
 export interface Trace {
   readonly jointCount: number;
   /**
-   * mm and rad, order of Machine.joints; block -1 is `from`. Where the joints really stand: with play
-   * that no controller compensates this is not what the program commands.
+   * mm and rad, order of Machine.joints; block -1 is `from`. Where the joints really stand: where they give
+   * or have play this is not what the program tells them (driven-joints.ts).
    */
   readonly joints: Float64Array;
   readonly from: Float64Array;
@@ -54,12 +55,28 @@ export interface Trace {
 /** Below this length the tip stands while filament runs: a prime, not a bead, mm. */
 export const STANDING = 1e-3;
 
-/** @param ownEnd last line of the machine's start text: what is fed there is no material of the part */
-export function traceOf(program: Program, machine: Machine, ownEnd = 0, watch?: Watch): Trace {
+/** kg/mm3 for a density of 1 g/cm3. */
+const KG_PER_MM3 = 1e-6;
+
+/** What the trace takes from elsewhere. */
+export interface TraceFacts {
+  /** Last line of the machine's start text: what is fed there is no material of the part. */
+  readonly ownEnd?: number;
+  /** Of the material, g/cm3; left out, the part counts as weightless. */
+  readonly density?: number | undefined;
+}
+
+export function traceOf(
+  program: Program,
+  machine: Machine,
+  { ownEnd = 0, density = 0 }: TraceFacts = {},
+  watch?: Watch,
+): Trace {
   const n = program.seconds.length;
+  const driven = new DrivenJoints(program, machine);
   const trace = {
     jointCount: program.jointCount,
-    joints: drivenJoints(program, machine),
+    joints: driven.joints,
     from: program.from,
     tip: new Float64Array(3 * n),
     direction: new Float64Array(3 * n),
@@ -82,6 +99,7 @@ export function traceOf(program: Program, machine: Machine, ownEnd = 0, watch?: 
   let time = 0;
   for (let b = 0; b < n; b++) {
     if (b % 100_000 === 0) step(watch, 'trace', b, n);
+    driven.follow(b);
     known = follow(program, trace.joints, path, b, known);
     trace.tip.set(path.tip, 3 * b);
     trace.direction.set(path.direction, 3 * b);
@@ -102,6 +120,10 @@ export function traceOf(program: Program, machine: Machine, ownEnd = 0, watch?: 
       if (seconds > 0) trace.flow[b] = (fed * area) / seconds;
       trace.kind[b] = TraceKind.deposit;
       runs.deposit(b);
+      if (b > 0) {
+        const kg = trace.volume[b]! * density * KG_PER_MM3;
+        driven.lay(kg, pointAt(trace.tip, b - 1), pointAt(trace.tip, b));
+      }
     } else trace.kind[b] = moves || arrives(program, b) ? TraceKind.link : TraceKind.wait;
   }
   runs.end(n);

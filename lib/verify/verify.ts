@@ -55,6 +55,8 @@ export interface Facts {
   readonly plannedVolumeMm3?: number;
   /** Range that the nozzle can keep, mm3/s. */
   readonly flow?: Material['flow'];
+  /** Of the material, g/cm3: what is laid weighs on joints that give. Left out: it weighs nothing. */
+  readonly density?: number;
   /**
    * Longest span that the machine lays from one carried place to the other, mm. Left out: none, but
    * `LONGEST_BRIDGE` where no part is known, for then nothing distinguishes sparse fill inside from air.
@@ -184,7 +186,7 @@ function readBack(
     watch,
   );
   const own = prologueEnd(text, linePatterns(machine.dialect.start));
-  const whole = traceOf(program, machine, own, watch);
+  const whole = traceOf(program, machine, { ownEnd: own, density: facts.density }, watch);
   const walk = new Walk(machine, program, whole, own, tally);
   const blocks = program.seconds.length;
   for (let b = 0; b < blocks; b++) {

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { beltGive } from '../../lib/drives/belt.js';
+import { beltGive } from '../../lib/machine/belt.js';
 import { bestRatio, sharingOf, stepOf, torqueAt } from '../../lib/drives/motor.js';
 import { DEG } from '../../lib/base/vector.js';
 import { drives, machineWith } from './machines.js';

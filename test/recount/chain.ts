@@ -19,6 +19,10 @@ export interface FileJoint {
   readonly speed: number;
   readonly acceleration: number;
   readonly jerk?: number;
+  /** mm or deg */
+  readonly backlash?: number;
+  /** N m/deg */
+  readonly stiffness?: number;
 }
 
 export type FileSolid =
@@ -60,12 +64,40 @@ export interface File {
     readonly carriedBy: string;
     readonly solid: FileSolid;
   }[];
+  readonly drives?: FileDrives;
   readonly clearance: number;
   readonly filament: { readonly diameter: number };
   readonly dialect: {
+    readonly play?: 'program' | 'controller' | 'nobody';
     readonly rotaryFeedMeaning?: 'tip' | 'xyz';
     readonly filament: { readonly letter: string; readonly mode: 'absolute' | 'relative' };
   };
+}
+
+/** What the machine's parts weigh, and what holds them. */
+export interface FileDrives {
+  readonly drives: readonly {
+    readonly ratio?: Readonly<Record<string, number>>;
+    readonly belt?: { readonly radius?: number; readonly stiffness: number; readonly span: number };
+  }[];
+  readonly joints?: Readonly<
+    Record<
+      string,
+      {
+        readonly friction?: number;
+        readonly balance?: {
+          readonly torque: number;
+          readonly at?: number;
+          readonly rate?: number;
+        };
+      }
+    >
+  >;
+  readonly bodies: readonly {
+    readonly carriedBy: string;
+    readonly mass: number;
+    readonly solid: { readonly from: Vec; readonly to: Vec };
+  }[];
 }
 
 export interface Joint extends FileJoint {

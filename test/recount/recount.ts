@@ -4,6 +4,7 @@ import type { SolidKernel } from '../../lib/kernel/solid.js';
 import { readMachine } from '../../lib/machine/read-files.js';
 import type { RunTask } from '../../lib/job/tasks.js';
 import { jobOf, runJob, sampleJson } from '../support/jobs.js';
+import { runHeavy } from '../support/heavy-machine.js';
 import type { Limbs } from '../support/shapes.js';
 import type { Mesh } from '../../lib/base/mesh.js';
 import { type Beads, beadsOf, cross, minus } from './beads.js';
@@ -40,20 +41,24 @@ const DEVIATION = 0.05;
 const fileOf = (machine: string): File => sampleJson(`machines/${machine}.json`) as File;
 
 export function recountText(text: string, file: File): Recounted {
-  const { moves, beads } = laidBy(text, file);
+  const { told, moves, beads } = laidBy(text, file);
   return {
     blocks: moves.line.length,
     ...countTouches(file, moves, beads),
-    violations: countViolations(file, moves, DEVIATION),
+    violations: countViolations(file, told, DEVIATION),
   };
 }
 
-/** The moves of a program, and its beads with their heights. */
-export function laidBy(text: string, file: File): { moves: Moves; beads: Beads } {
-  const moves = readMoves(text, file);
+/** Of the material of all cases, g/cm3. */
+const DENSITY = 1.24;
+
+/** The moves that a program tells, those that a machine makes which gives, and its beads with their heights. */
+export function laidBy(text: string, file: File): { told: Moves; moves: Moves; beads: Beads } {
+  const told = readMoves(text, file);
+  const moves = runHeavy(file, told, DENSITY);
   const beads = beadsOf(file, moves);
   findHeights(beads, moves);
-  return { moves, beads };
+  return { told, moves, beads };
 }
 
 /** What a program of curved layers lays, against the part as it stands on the table. */

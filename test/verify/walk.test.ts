@@ -25,7 +25,7 @@ function walked(
   const machine = machineOf(json);
   const program = readProgram([...start, ...lines, 'M2'].join('\n'), readOptions(machine));
   const tally = new Tally();
-  const trace = traceOf(program, machine, own);
+  const trace = traceOf(program, machine, { ownEnd: own });
   const walk = new Walk(machine, program, trace, own, tally);
   for (let b = 0; b < program.seconds.length; b++) walk.block(b);
   const findings = tally.findings();

@@ -1,9 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import { seeded } from '../../lib/base/random.js';
-import { ChainDynamics } from '../../lib/drives/chain-dynamics.js';
-import { GrowingMass, joined, solidMass } from '../../lib/drives/mass.js';
+import { ChainDynamics } from '../../lib/machine/chain-dynamics.js';
+import { GrowingMass, joined, solidMass } from '../../lib/machine/mass.js';
 import { DEG } from '../../lib/base/vector.js';
-import { machineWith } from './machines.js';
+import { machineWith } from '../drives/machines.js';
 
 const cube = (x: number, y: number, z: number, half = 1) => ({
   shape: 'box' as const,

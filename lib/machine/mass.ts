@@ -4,7 +4,7 @@
  */
 import type { Vec3 } from '../base/vector.js';
 import { scale, sub, unit, length } from '../base/vector.js';
-import type { Solid } from '../machine/simple-solids.js';
+import type { Solid } from './simple-solids.js';
 
 /** Inertia about the centre, kg m2: xx yy zz xy xz yz, products with their sign in the matrix. */
 export type Inertia = readonly [number, number, number, number, number, number];

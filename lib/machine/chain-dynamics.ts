@@ -2,11 +2,13 @@
  * Rigid-body dynamics of one side of the machine (the joints that carry the head, or the table): the torque
  * or force that each joint needs for given values, speeds and accelerations. Recursive Newton-Euler with
  * velocities and forces taken at the machine origin (Featherstone, Rigid Body Dynamics Algorithms, 2008,
- * from memory). SI units; gravity points along machine -Z.
+ * from memory). SI units; gravity points along machine -Z. What springs and weights on ropes push is taken
+ * off the joint's own load.
  */
 import { GRAVITY } from '../base/gravity.js';
 import type { Vec3 } from '../base/vector.js';
-import type { Machine } from '../machine/machine.js';
+import type { Balance } from './drives.js';
+import type { Machine } from './machine.js';
 import { type Mass, NO_MASS, joined, solidMass } from './mass.js';
 
 interface Link {
@@ -14,6 +16,7 @@ interface Link {
   readonly axis: Vec3;
   /** m */
   readonly point: Vec3;
+  readonly balance: Balance | undefined;
 }
 
 /** Doubles a link needs: pose 12, screw 6, speed 6, acceleration 6, centre 3, force 6. */
@@ -25,6 +28,10 @@ const CENTRE = 30;
 const FORCE = 33;
 const LINK_NUMBERS = 39;
 
+/** What a balance pushes towards rising values at a joint value, N m or N. */
+const pushOf = ({ torque, at, rate }: Balance, value: number): number =>
+  torque - rate * (value - at);
+
 export class ChainDynamics {
   /** Indices in `Machine.joints`, from the frame outwards. */
   readonly joints: readonly number[];
@@ -34,16 +41,20 @@ export class ChainDynamics {
   readonly #own: readonly Mass[];
   readonly #mass: Mass[];
   readonly #s: Float64Array;
+  /** Joint values of the pose, rad and m. */
+  readonly #values: Float64Array;
 
   /** @param bodies those of the whole machine; the chain takes its own */
   constructor(machine: Machine, table: boolean) {
     const { joints, drives } = machine;
     this.joints = joints.flatMap((j, i) => (j.carriesTable === table ? [i] : []));
+    this.#values = new Float64Array(this.joints.length);
     this.#links = this.joints.map((i) => {
       const { kind, axis, point } = joints[i]!;
       return {
         rotary: kind === 'rotary',
         axis,
+        balance: drives?.joints[i]!.balance,
         point: [point[0] / 1000, point[1] / 1000, point[2] / 1000],
       };
     });
@@ -78,6 +89,7 @@ export class ChainDynamics {
   pose(q: ArrayLike<number>): void {
     const s = this.#s;
     for (let k = 0; k < this.#links.length; k++) {
+      this.#values[k] = q[k]!;
       const at = LINK_NUMBERS * k;
       const before = at - LINK_NUMBERS;
       if (k === 0) {
@@ -204,7 +216,8 @@ export class ChainDynamics {
     let sum = 0;
     const S = at + SCREW;
     for (let r = 0; r < 6; r++) sum += s[S + r]! * s[F + r]!;
-    this.torque[k] = sum;
+    const { balance } = this.#links[k]!;
+    this.torque[k] = balance ? sum - pushOf(balance, this.#values[k]!) : sum;
   }
 
   /** Moment about the machine origin, then force, of link k alone. */
@@ -275,11 +288,15 @@ export class ChainDynamics {
     return sum;
   }
 
-  /** Energy of height at the pose that was set, J. */
+  /** Energy of height at the pose that was set, and of balances, J. */
   potential(): number {
     let sum = 0;
     for (let k = 0; k < this.#links.length; k++) {
       sum += this.#mass[k]!.kg * GRAVITY * this.#s[LINK_NUMBERS * k + CENTRE + 2]!;
+      const { balance } = this.#links[k]!;
+      if (!balance) continue;
+      const by = this.#values[k]! - balance.at;
+      sum += by * ((balance.rate * by) / 2 - balance.torque);
     }
     return sum;
   }

@@ -3,7 +3,7 @@
  * tight, act as two springs in parallel. Newton, millimetre, radian.
  */
 
-import type { Machine } from '../machine/machine.js';
+import type { Machine } from './machine.js';
 
 /** Spring of the two spans of a belt, N/mm. */
 const springOf = ({ stiffness, span }: { stiffness: number; span: number }): number =>
