@@ -14,7 +14,7 @@
  */
 import { evenDirections } from '../base/even-directions.js';
 import { firstAtLeast } from '../base/sorted.js';
-import { type Vec3, dot, pointAt, unit } from '../base/vector.js';
+import { type Vec3, dot, unit } from '../base/vector.js';
 import { type GrownField, growthAt } from './field-map.js';
 import type { AskedDirections, GrowthRules } from './growth-rules.js';
 import {
@@ -44,23 +44,19 @@ export function freePlaces(
   map: GrownField,
   rules: GrowthRules,
   head: HeadOutline,
-  { hidden, value, there } = tryHead(map, head),
+  { hidden, there } = tryHead(map, head),
 ): FreePlace[] {
-  const { skin } = map.lattice;
-  const { points, normals } = skin;
-  const floor = floorOf(skin);
+  const floor = floorOf(map.lattice.skin);
   const upper = evenDirections(2 * FREE_DIRECTIONS).slice(0, FREE_DIRECTIONS);
   const limit = -Math.sin(rules.overhang) - AT_THE_ANGLE;
-  return hidden.flatMap((s) => {
-    const point = pointAt(points, s);
+  return hidden.flatMap(({ point, value, normal }) => {
     const growth = growthAt(map, point)!;
     const upright = Math.cos(rules.mostTilt(Math.max(0, point[2] - floor)));
     const inReach = upper
       .filter((d) => d[2] >= upright)
       .sort((a, b) => dot(b, growth) - dot(a, growth));
-    const laid = new LaidAround(there, point, value[s]! - JUST_LAID, head);
-    const normal = pointAt(normals, s);
-    const carries = (d: Vec3): boolean => dot(d, normal) >= limit;
+    const laid = new LaidAround(there, point, value - JUST_LAID, head);
+    const carries = (d: Vec3): boolean => !normal || dot(d, normal) >= limit;
     const direction =
       inReach.find((d) => carries(d) && laid.clears(d)) ?? inReach.find((d) => laid.clears(d));
     return direction ? [{ point, direction }] : [];

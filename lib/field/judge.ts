@@ -1,17 +1,19 @@
 /**
- * What a growth field is worth before anything is sliced with it: the skin that it leaves hanging and the part
- * of that which no field could carry, the places where the head would stand in what was printed before, and
- * how far the machine tilts. Samples of the skin stand for the part; printing order is the field's value. The
- * proof that nothing touches is made on the laid beads, later; here fields are compared.
+ * What a growth field is worth before anything is sliced with it: the skin that it leaves hanging and the part of that
+ * which no field could carry, the places where the head would stand in what was printed before, and how far the machine
+ * tilts. Samples of the skin stand for the part, and for the head places inside it too, where fronts that meet leave a
+ * valley between them; printing order is the field's value. The proof that nothing touches is made on the laid beads,
+ * later; here fields are compared.
  *
- * Cost: linear in the samples of the skin, and in the cells of half a spacing that it reaches into times a bounded
- * number of places at which the head is tried: the sample of a cell that grows first stands for it. All samples, of
- * which slender or small facets give many to a cell, took four times as long for the same shares.
+ * Cost: linear in the samples of the skin and the cubes, and in the cells of half a spacing that the skin reaches into
+ * times a bounded number of places at which the head is tried: the sample of a cell that grows first stands for it. All
+ * samples, of which slender or small facets give many to a cell, took four times as long for the same shares.
  */
 import { type Vec3, pointAt } from '../base/vector.js';
 import type { Lattice } from './lattice.js';
 import { type GrownField, growthAt, layerPoint } from './field-map.js';
 import { type GrowthRules, isStanding } from './growth-rules.js';
+import { middleOf } from './linear-functions.js';
 import { cellsOf, floorOf } from './skin.js';
 
 /** The head as it stands over the tip. */
@@ -35,7 +37,7 @@ export interface JudgedField {
 
 /** Edge of a cell for which one sample of the skin stands in the head's way, in spacings. */
 const HEAD_CELL_SHARE = 0.5;
-/** Places at which the head is tried, at most. */
+/** Places at which the head is tried, about, on the skin and as many inside. */
 const TRIED = 1500;
 /** What was grown less than this before is not there yet, mm of growth. */
 export const JUST_LAID = 0.3;
@@ -44,29 +46,54 @@ const OVER_TIP = 0.6;
 /** Slack of the overhang, cosine: a facet at just the angle does not hang. */
 export const AT_THE_ANGLE = 2e-3;
 
-/** What the head meets at places spread over the skin. */
+/** A place at which the head is tried. */
+export interface TriedPlace {
+  readonly point: Vec3;
+  /** Growth there, mm. */
+  readonly value: number;
+  /** Outward unit normal of the skin; undefined inside the part. */
+  readonly normal?: Vec3;
+}
+
+/** What the head meets at places spread over the part. */
 export interface HeadTries {
-  /** Growth at each sample, mm. */
-  readonly value: Float64Array;
   readonly there: FirstGrown;
   readonly tried: number;
-  /** Samples at which the head would stand in what was grown before. */
-  readonly hidden: readonly number[];
+  /** Where the head would stand in what was grown before. */
+  readonly hidden: readonly TriedPlace[];
 }
 
 export function tryHead(map: GrownField, head: HeadOutline): HeadTries {
-  const { points, areas } = map.lattice.skin;
-  const value = Float64Array.from(areas, (_, s) => layerPoint(map, pointAt(points, s))![2]);
-  const there = firstGrown(map.lattice, value);
-  const stride = Math.max(1, Math.floor(areas.length / TRIED));
-  const hidden: number[] = [];
-  let tried = 0;
-  for (let s = 0; s < areas.length; s += stride) {
-    tried++;
-    const tip = pointAt(points, s);
-    if (headMeets(there, tip, value[s]! - JUST_LAID, growthAt(map, tip)!, head)) hidden.push(s);
+  const { skin } = map.lattice;
+  const onSkin = Array.from(skin.areas, (_, s): TriedPlace => {
+    const point = pointAt(skin.points, s);
+    return { point, value: layerPoint(map, point)![2], normal: pointAt(skin.normals, s) };
+  });
+  const inside = innerPlaces(map);
+  const there = firstGrown(map.lattice, onSkin, inside);
+  const some = [onSkin, inside].flatMap((places) => {
+    const stride = Math.max(1, Math.floor(places.length / TRIED));
+    return places.filter((_, i) => i % stride === 0);
+  });
+  const hidden = some.filter(({ point, value }) =>
+    headMeets(there, point, value - JUST_LAID, growthAt(map, point)!, head),
+  );
+  return { there, tried: some.length, hidden };
+}
+
+/** Of each cube that has one, the middle of a tetrahedron that the skin does not reach into. */
+function innerPlaces({ lattice, layerNodes }: GrownField): TriedPlace[] {
+  const { shape, tetrahedra, skinTetrahedron } = lattice;
+  const isOnSkin = new Uint8Array(shape.length);
+  for (const t of skinTetrahedron) isOnSkin[t] = 1;
+  const places: TriedPlace[] = [];
+  for (let t = 0; t < shape.length; t++) {
+    if (shape[t] !== 0 || isOnSkin[t] === 1) continue;
+    let value = 0;
+    for (let k = 0; k < 4; k++) value += layerNodes[3 * tetrahedra[4 * t + k]! + 2]! / 4;
+    places.push({ point: middleOf(lattice, t), value });
   }
-  return { value, there, tried, hidden };
+  return places;
 }
 
 export function judgeField(
@@ -94,26 +121,30 @@ export function judgeField(
   return { hangingMm2, unavoidableMm2, hidden: hidden.length / tried, tilt };
 }
 
-/** Skin that may be in the way: of each cell the sample that grows first, and those by value. */
+/** What may be in the way, by value: of each cell of the skin the sample that grows first, and places inside. */
 export interface FirstGrown {
   readonly points: Float64Array;
   readonly value: Float64Array;
 }
 
-/** @param value of the growth at each sample */
-function firstGrown({ skin, spacing }: Lattice, value: Float64Array): FirstGrown {
-  const first = new Map<number, number>();
+function firstGrown(
+  { skin, spacing }: Lattice,
+  onSkin: readonly TriedPlace[],
+  inside: readonly TriedPlace[],
+): FirstGrown {
+  const first = new Map<number, TriedPlace>();
   cellsOf(skin, HEAD_CELL_SHARE * spacing).forEach((cell, s) => {
-    if (!(value[first.get(cell)!]! <= value[s]!)) first.set(cell, s);
+    const known = first.get(cell);
+    if (!known || known.value > onSkin[s]!.value) first.set(cell, onSkin[s]!);
   });
-  const order = [...first.values()].sort((a, b) => value[a]! - value[b]!);
+  const order = [...first.values(), ...inside].sort((a, b) => a.value - b.value);
   return {
-    points: Float64Array.from(order.flatMap((s) => pointAt(skin.points, s))),
-    value: Float64Array.from(order, (s) => value[s]!),
+    points: Float64Array.from(order.flatMap(({ point }) => point)),
+    value: Float64Array.from(order, ({ value }) => value),
   };
 }
 
-/** Whether skin that was grown before a value stands within the head over a tip. */
+/** Whether something that was grown before a value stands within the head over a tip. */
 function headMeets(
   { points, value }: FirstGrown,
   tip: Vec3,

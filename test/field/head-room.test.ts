@@ -7,9 +7,9 @@ import { DEG } from '../../lib/base/vector.js';
 import { grownOf } from '../../lib/field/field-map.js';
 import { askedOf, freePlaces } from '../../lib/field/head-room.js';
 import { latticeOf } from '../../lib/field/lattice.js';
-import { JUST_LAID } from '../../lib/field/judge.js';
+import { JUST_LAID, tryHead } from '../../lib/field/judge.js';
 import { atNodes } from '../support/fields.js';
-import { upright } from '../support/shapes.js';
+import { cuboid, upright } from '../support/shapes.js';
 
 /** Width of the channel and thickness of its walls, mm. */
 const [WIDE, WALL] = [12, 3];
@@ -74,6 +74,26 @@ describe('over a channel whose walls grow towards each other', () => {
       expect(Math.atan2(inward, direction[2]) / DEG).toBeGreaterThan(12 - 5);
       expect(Math.atan2(inward, direction[2]) / DEG).toBeLessThan(12 + 3);
     }
+  });
+
+  test('places inside are tried too: over a valley in a block, a plate that is lower than its sides', () => {
+    const block = latticeOf(cuboid([30, 40, 20]), 2.5);
+    const inBlock = grownOf(
+      block,
+      atNodes(block, ([x, , z]) => z - SLOPE * Math.abs(x)),
+    );
+    // At the bottom the sides are SLOPE RADIUS higher where the plate ends.
+    const [RADIUS, SIDE] = [8, 8 * SLOPE];
+    const inside = (from: number): number =>
+      tryHead(inBlock, {
+        radiusAt: (above) => (above < from ? 0 : RADIUS),
+        top: from + 20,
+      }).hidden.filter(
+        ({ point: [x, y], normal }) => !normal && Math.abs(x) < 2 && Math.abs(y) < 10,
+      ).length;
+    expect(inside(0.6 * (SIDE - JUST_LAID))).toBeGreaterThan(10);
+    // A head that leans with a side of the valley has the other one farther up in it.
+    expect(inside(RADIUS * Math.tan(2 * LEAN))).toBe(0);
   });
 
   test('what is asked of tetrahedra fades with the distance, and is nothing three spacings off', () => {
