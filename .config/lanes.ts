@@ -5,6 +5,7 @@
 
 /** Whole jobs, processes, the service and the page, on what is built: with the fast ones they are `npm test`. */
 export const whole: readonly string[] = [
+  'test/calibrate/doubt.test.ts',
   'test/calibrate/form.test.ts',
   'test/calibrate/loop.test.ts',
   'test/calibrate/play.test.ts',
@@ -71,6 +72,8 @@ export const long: readonly string[] = [
   'test/job/curved-layers.test.ts',
   'test/job/heavy-cradle.test.ts',
   'test/calibrate/deviation-fit.test.ts',
+  'test/calibrate/doubts.test.ts',
+  'test/calibrate/survive.test.ts',
   'test/clearance/convex/conservative-advancement.test.ts',
   'test/clearance/planted.test.ts',
   'test/cli/calibrate.test.ts',

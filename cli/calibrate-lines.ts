@@ -1,13 +1,11 @@
 /** What `calibrate` reports of a plan and of a fit: lines for people, and a record for `--json`. */
+import { doubtLines, doubtRecord } from './calibrate-doubt-lines.js';
 import { DEG } from '../lib/base/vector.js';
 import type { DeviationFit, Target, TouchPlan } from '../lib/index.js';
 import type { Estimate, Undetermined } from '../lib/calibrate/deviation-fit.js';
-import { ANGLE } from '../lib/calibrate/deviation-model.js';
 
-const isAngle = (e: Estimate): boolean => e.kind === 'angle';
-const sizeOf = (e: Estimate): number => (isAngle(e) ? ANGLE / DEG : 1);
-const unitOf = (e: Estimate): string => (isAngle(e) ? 'deg' : 'mm');
-const show = (e: Estimate, value: number): string => (value * sizeOf(e)).toFixed(4);
+const show = ({ shown }: Pick<Estimate, 'shown'>, value: number): string =>
+  (value * shown.size).toFixed(4);
 
 const undeterminedLines = (
   undetermined: readonly Undetermined[],
@@ -20,7 +18,7 @@ const undeterminedLines = (
   });
 
 export function planLines(
-  { touches, expected, undetermined }: TouchPlan,
+  { touches, expected, undetermined, search }: TouchPlan,
   noise: number,
   folder: string,
 ): string[] {
@@ -33,9 +31,10 @@ export function planLines(
     ...expected.flatMap((e) =>
       e.uncertainty === undefined
         ? []
-        : [`  ${e.name.padEnd(30)} ${show(e, e.uncertainty)} ${unitOf(e)}`],
+        : [`  ${e.name.padEnd(30)} ${show(e, e.uncertainty)} ${e.shown.unit}`],
     ),
     ...undeterminedLines(undetermined, expected),
+    `each touch is looked for from ${search.approach} mm over its place to ${search.below} mm below it; a machine as drawn, not measured yet, needs --coarse first, then a second plan on its measured file with the target where the fit has found it`,
     ...beforeRun(folder),
   ];
 }
@@ -74,20 +73,13 @@ export const touchLines = (
   ),
 ];
 
-export const scatterLines = (noise: number, expected: number): string[] =>
-  noise > 3 * expected
-    ? [
-        `warning: a touch scatters by ${noise.toFixed(3)} mm, ${(noise / expected).toFixed(0)} times what the plan expected: dirt, play, something loose, or errors that are not among those fitted`,
-      ]
-    : [];
-
 export function fitLines(
   fit: DeviationFit,
   tip: number,
   missing: readonly number[],
   expectedNoise: number,
 ): string[] {
-  const { estimates, undetermined, before, after, noise } = fit;
+  const { estimates, undetermined, before, after } = fit;
   return [
     ...touchLines(fit, missing),
     `ways left over: ${rms(before).toFixed(4)} mm as drawn, ${rms(after).toFixed(4)} mm as fitted (root mean square)`,
@@ -96,12 +88,12 @@ export function fitLines(
       e.uncertainty === undefined
         ? []
         : [
-            `  ${e.name.padEnd(30)} ${show(e, e.value).padStart(9)} +- ${show(e, e.uncertainty)} ${unitOf(e)}`,
+            `  ${e.name.padEnd(30)} ${show(e, e.value).padStart(9)} +- ${show(e, e.uncertainty)} ${e.shown.unit}`,
           ],
     ),
     ...undeterminedLines(undetermined, estimates),
     ...foundLines(fit.state.targets),
-    ...scatterLines(noise, expectedNoise),
+    ...doubtLines(fit, expectedNoise),
     `the tip will be where it should within ${tip.toFixed(4)} mm (standard uncertainty over the room for parts)`,
   ];
 }
@@ -133,11 +125,12 @@ export function fitRecord(fit: DeviationFit, tip: number, missing: readonly numb
   return {
     ...touchRecord(fit, missing),
     tipMm: tip,
+    doubts: doubtRecord(fit),
     deviations: estimates.map((e) => ({
       name: e.name,
-      unit: unitOf(e),
-      value: e.value * sizeOf(e),
-      uncertainty: e.uncertainty === undefined ? null : e.uncertainty * sizeOf(e),
+      unit: e.shown.unit,
+      value: e.value * e.shown.size,
+      uncertainty: e.uncertainty === undefined ? null : e.uncertainty * e.shown.size,
     })),
     untold: undetermined.map(({ held, with: others }) => ({
       held: estimates[held]!.name,

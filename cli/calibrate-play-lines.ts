@@ -3,7 +3,8 @@ import { DEG } from '../lib/base/vector.js';
 import { isCertain, stiffnessOf } from '../lib/calibrate/measured.js';
 import type { Machine, PlayFit, PlayPlan } from '../lib/index.js';
 import type { PlayEstimate, Unknown } from '../lib/calibrate/play-fit.js';
-import { beforeRun, rms, scatterLines, touchLines, touchRecord } from './calibrate-lines.js';
+import { noiseLines } from './calibrate-doubt-lines.js';
+import { beforeRun, rms, touchLines, touchRecord } from './calibrate-lines.js';
 
 const sizeOf = (machine: Machine, u: Unknown): number =>
   machine.joints[u.joint]!.kind === 'rotary' ? DEG : 1;
@@ -55,13 +56,13 @@ export function playFitLines(
   missing: readonly number[],
   expectedNoise: number,
 ): string[] {
-  const { machine, estimates, undetermined, before, after, noise } = fit;
+  const { machine, estimates, undetermined, before, after } = fit;
   return [
     ...touchLines(fit, missing),
     `scatter within a place: ${rms(before).toFixed(4)} mm as read, ${rms(after).toFixed(4)} mm with play and give counted (root mean square)`,
     ...estimates.map((e) => valueLine(machine, e)),
     ...undeterminedLines(machine, undetermined),
-    ...scatterLines(noise, expectedNoise),
+    ...noiseLines(fit, expectedNoise),
   ];
 }
 

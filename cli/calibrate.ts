@@ -16,16 +16,12 @@ import { planPlay } from '../lib/calibrate/play-plan.js';
 import { touchProgram } from '../lib/calibrate/program.js';
 import { planTouches } from '../lib/calibrate/touch-plan.js';
 import { readMachine } from '../lib/machine/read-files.js';
-import { DEG, type Vec2 } from '../lib/base/vector.js';
-import { CIRCLE_FITS, type CircleFit, circleThrough } from '../lib/calibrate/circle.js';
-import { firstHarmonic, tiltAxis, tiltOf } from '../lib/calibrate/dial.js';
 import {
   formText,
   planFile,
   planText,
   playTouches,
   readReadings,
-  rowsOf,
 } from '../lib/calibrate/touch-files.js';
 import { formPage } from '../lib/calibrate/form.js';
 import {
@@ -35,6 +31,9 @@ import {
   type FileText,
 } from '../lib/calibrate/measured.js';
 import { modelOf } from '../lib/calibrate/deviation-model.js';
+import { checkReadings } from '../lib/calibrate/readings-check.js';
+import { effectsNamed } from '../lib/calibrate/effects.js';
+import { residualPicture } from '../lib/report/residual-picture.js';
 import { fitPlay, type Weight } from '../lib/calibrate/play-fit.js';
 import { tipSpreadOver } from '../lib/calibrate/spread.js';
 import { type TargetFile, targetFrom } from '../lib/calibrate/targets.js';
@@ -43,7 +42,7 @@ import { playFitLines, playFitRecord, playPlanLines } from './calibrate-play-lin
 import { readJson, readText, writeNew } from './files.js';
 import { findingLines } from './finding-lines.js';
 import { machineAt, machineFileAt } from './machine-file.js';
-import { listFrom, numberFrom, plainNumber } from './numbers.js';
+import { circleCommand, list, number, ringCommand, threeCommand } from './calibrate-hand.js';
 import { claim, writeResult } from './out.js';
 import { printJson, printLines, sayLines } from './streams.js';
 import { showProgress } from './show.js';
@@ -58,14 +57,7 @@ export function calibrateCommand(): Command {
     .addCommand(threeCommand());
 }
 
-const number =
-  (flag: string, least: number, most: number, whole = false) =>
-  (text: string): number =>
-    numberFrom('calibrate', flag, text, [least, most], whole);
-const list =
-  (flag: string, names: readonly string[], optional = 0) =>
-  (text: string): number[] =>
-    listFrom('calibrate', flag, text, names, optional);
+const names = (text: string): string[] => text.split(',').map((name) => name.trim());
 
 /** Flags of every command that makes touches. */
 interface TouchFlags {
@@ -163,15 +155,34 @@ async function writePlan<P extends Parameters<typeof planText>[0]>(
   }
 }
 
+interface PlanFlags {
+  readonly touches?: number;
+  readonly coarse?: boolean;
+  readonly also?: string[];
+}
+
+/** Touches of a plan where the number is not given. */
+const USUAL_TOUCHES = { coarse: 40, fine: 80 } as const;
+
 function planCommand(): Command {
   return touchCommand('plan', 'out/calibration')
     .description(
       'a program of touches that determines the errors best, and a form for the readings',
     )
-    .option('--touches <count>', 'how many touches', number('touches', 10, 1000, true), 80)
-    .action(async (flags: TouchFlags & { readonly touches: number }) => {
+    .option(
+      '--touches <count>',
+      `how many touches; left out: ${USUAL_TOUCHES.fine}, or ${USUAL_TOUCHES.coarse} with --coarse`,
+      number('touches', 10, 1000, true),
+    )
+    .option(
+      '--coarse',
+      'the first touches of a machine as drawn: few, in the middle of the targets, with long search ways',
+    )
+    .option('--also <names>', 'effects to tell beside, as a fit names them, by commas', names)
+    .action(async (flags: TouchFlags & PlanFlags) => {
+      const touches = flags.touches ?? USUAL_TOUCHES[flags.coarse ? 'coarse' : 'fine'];
       const plan = await writePlan(flags, (machine, targets, watch) =>
-        planTouches(machine, targets, flags, watch),
+        planTouches(machine, targets, { ...flags, touches }, watch),
       );
       printLines(planLines(plan, flags.noise, flags.out));
     });
@@ -234,6 +245,8 @@ interface FitFlags {
   readonly plan: string;
   readonly readings: string;
   readonly out: string;
+  readonly also?: string[];
+  readonly picture?: string;
   readonly json?: boolean;
 }
 
@@ -244,6 +257,11 @@ function fitCommand(): Command {
     .requiredOption('--plan <file>', 'plan.json of the plan')
     .requiredOption('--readings <file>', 'readings.csv, filled in; - reads the input stream')
     .requiredOption('--out <file>', 'measured machine file; must not exist yet')
+    .option('--also <names>', 'effects to fit too, as an earlier fit names them, by commas', names)
+    .option(
+      '--picture <file>',
+      'SVG of the residuals against tilt, turn, time, height, place and side; must not exist yet',
+    )
     .option('--json', 'print the figures as JSON and nothing else')
     .action(async (flags: FitFlags) => {
       const { content, machine } = await machineFileAt(flags.machine);
@@ -263,14 +281,25 @@ function fitCommand(): Command {
           ? await textOf(createReadStream('', { fd: 0 }))
           : await readText(flags.readings, 'the readings');
       const { touches, missing } = readReadings(csv, machine, plan, flags.readings);
-      const model = modelOf(machine, plan.targets.map(targetFrom));
+      checkReadings(machine, plan, touches, flags.readings);
+      const targets = plan.targets.map(targetFrom);
+      const also = effectsNamed(machine, targets, [...plan.also, ...(flags.also ?? [])]);
+      const model = modelOf(machine, targets, also);
       const asked = playTouches(machine, plan, touches);
-      const { file, lines, record } = asked
+      if (asked && (also.length > 0 || flags.picture !== undefined)) {
+        throw new Fault(
+          'calibrate/play-only',
+          '--also and --picture are for a plan of the machine; this plan is for play and stiffness',
+          { file: flags.plan },
+        );
+      }
+      const { file, lines, record, picture } = asked
         ? playAnswer(text, fitPlay(model, asked, plan.weight, plan.noise), missing, plan.noise)
         : fitAnswer(text, fitTouches(model, touches, plan), missing, plan.noise);
       // What is written must read.
       readMachine(file, flags.out);
       await writeNew(flags.out, `${JSON.stringify(file, null, 2)}\n`);
+      if (flags.picture !== undefined && picture) await writeNew(flags.picture, picture());
       if (flags.json) printJson(record);
       else printLines([...lines, `written to ${flags.out}`]);
     });
@@ -280,6 +309,8 @@ interface Answer {
   readonly file: FileText;
   readonly lines: string[];
   readonly record: object;
+  /** Of the residuals. */
+  readonly picture?: () => string;
 }
 
 function fitAnswer(
@@ -288,11 +319,12 @@ function fitAnswer(
   missing: readonly number[],
   noise: number,
 ): Answer {
-  const tip = tipSpreadOver(fit.model, fit.deviations, fit.active, fit.covariance);
+  const tip = tipSpreadOver(fit.model, fit.deviations, fit.spread, fit.scattered, fit.biases);
   return {
     file: measuredFile(text, fit.state, measuredBy(fit, tip)),
     lines: fitLines(fit, tip, missing, noise),
     record: fitRecord(fit, tip, missing),
+    picture: () => residualPicture(fit, noise),
   };
 }
 
@@ -306,79 +338,3 @@ const playAnswer = (
   lines: playFitLines(fit, missing, noise),
   record: playFitRecord(fit, missing),
 });
-
-function ringCommand(): Command {
-  return new Command('ring')
-    .description(
-      'tilt of the table face from heights around it: CSV with the header "angle deg,height mm"',
-    )
-    .argument('<file>', 'readings')
-    .requiredOption('--radius <mm>', 'where they were taken', number('radius', 0.1, 1e4))
-    .action(async (path: string, { radius }: { radius: number }) => {
-      const rows = await numbersOf(path, ['angle deg', 'height mm']);
-      const h = firstHarmonic(
-        rows.map((r) => r[0]! * DEG),
-        rows.map((r) => r[1]!),
-      );
-      printLines([
-        `first harmonic: mean ${h.mean.toFixed(4)} mm, cosine ${h.cosine.toFixed(4)} mm, sine ${h.sine.toFixed(4)} mm`,
-        `the face is highest at ${(h.direction / DEG).toFixed(1)} deg and runs out by ${(2 * h.amplitude).toFixed(4)} mm in all at radius ${radius} mm: tilted by ${(tiltOf(h.amplitude, radius) / DEG).toFixed(4)} deg`,
-        `left over: ${h.left.toFixed(4)} mm (warp, dirt, noise)`,
-      ]);
-    });
-}
-
-function circleCommand(): Command {
-  return new Command('circle')
-    .description('centre of a circle, such as of one mark as the table turns: CSV "x mm,y mm"')
-    .argument('<file>', 'readings')
-    .addOption(new Option('--fit <kind>', 'which fit').choices(CIRCLE_FITS).default('geometric'))
-    .action(async (path: string, { fit }: { fit: CircleFit }) => {
-      const points = (await numbersOf(path, ['x mm', 'y mm'])) as unknown as Vec2[];
-      const circle = circleThrough(points, fit);
-      const arc = circle.arc / DEG;
-      printLines([
-        `${circle.fit} fit of ${points.length} points: centre ${circle.centre[0].toFixed(4)}, ${circle.centre[1].toFixed(4)} mm, radius ${circle.radius.toFixed(4)} mm`,
-        `left over: ${Math.sqrt(circle.squares / points.length).toFixed(4)} mm; the points span ${arc.toFixed(0)} deg${arc < 90 ? ', so little that the centre is uncertain' : ''}`,
-      ]);
-    });
-}
-
-interface ThreeFlags {
-  readonly at: number;
-  readonly tilt: number;
-  readonly flat: number;
-  readonly heights: number[];
-}
-
-function threeCommand(): Command {
-  return new Command('three')
-    .description(
-      'the tilting axis from three touches of the face at one place: flat, tilted by +a and by -a',
-    )
-    .requiredOption('--at <mm>', 'place across the tilting axis', number('at', -1e4, 1e4))
-    .requiredOption('--tilt <deg>', 'a', number('tilt', -180, 180))
-    .requiredOption('--heights <flat,plus,minus>', 'mm', list('heights', ['flat', 'plus', 'minus']))
-    .requiredOption('--flat <mm>', 'diameter of the flat of the tip', number('flat', 0, 10))
-    .action(({ at, tilt, flat, heights }: ThreeFlags) => {
-      const axis = tiltAxis(at, tilt * DEG, flat, ...(heights as [number, number, number]));
-      printLines([
-        `the face lies ${axis.height.toFixed(4)} mm over the tilting axis, which runs at ${axis.across.toFixed(4)} mm`,
-        `0.02 mm of noise in every touch make ${(0.02 * axis.noiseGain).toFixed(3)} mm of that height`,
-      ]);
-    });
-}
-
-async function numbersOf(path: string, columns: string[]): Promise<number[][]> {
-  const text = await readText(path, 'the readings');
-  return rowsOf(text, columns, path).map(({ cells, line }) =>
-    cells.map((cell, i) => {
-      const value = plainNumber(cell);
-      if (Number.isFinite(value)) return value;
-      throw new Fault('readings/number', `line ${line}: ${columns[i]} is "${cell}", no number`, {
-        line,
-        file: path,
-      });
-    }),
-  );
-}

@@ -1,6 +1,6 @@
 /**
  * Whether poses and moves of a machine that is not yet measured are safe around its touches. The head keeps
- * its clearance and TOUCH_MARGIN more from table, targets and obstacles; at a touch it comes nearer only
+ * its clearance and a margin more from table, targets and obstacles; at a touch it comes nearer only
  * close to the point that it is to touch.
  */
 import { applyPoint, compose, inverse } from '../base/frame.js';
@@ -27,15 +27,27 @@ import type { Machine } from '../machine/machine.js';
 import { headDistance, meshPoints, surfacePoints } from '../machine/solid-distance.js';
 import type { Target } from './targets.js';
 
-/** How much a machine may deviate from its drawing where its head passes things, mm. */
-export const TOUCH_MARGIN = 3;
+/** How a program looks for its targets: what the machine may deviate, mm. */
+export interface SearchWay {
+  /** Height over a touch from which the tip comes down slowly: more than a machine deviates. */
+  readonly approach: number;
+  /** How far below a touch it gives up. */
+  readonly below: number;
+  /** How much more than its clearance the head keeps where it passes things. */
+  readonly margin: number;
+}
+
+/** For a machine as drawn, with errors to 1 mm and 1 deg, and targets that stand within 1.5 mm of their place. */
+export const COARSE_SEARCH: SearchWay = { approach: 14, below: 9, margin: 7 };
+/** For a machine that a coarse program has measured. */
+export const FINE_SEARCH: SearchWay = { approach: 6, below: 3, margin: 3 };
 /** Spacing of the points that represent table and targets, mm. */
 const POINT_SPACING = 3;
 /** Within this distance of the tip only the flank of the nozzle is near, which the pose allows for. */
 const FLANK_ONLY = 5;
 
 export interface TouchRoom {
-  /** Its clearance is wider by TOUCH_MARGIN. */
+  /** Its clearance is wider by the margin of the search. */
   readonly machine: Machine;
   readonly search: DistanceSearch;
   readonly still: Path;
@@ -47,14 +59,18 @@ export interface TouchRoom {
   readonly points: readonly Vec3[];
 }
 
-export function roomOf(drawn: Machine, targets: readonly Target[]): TouchRoom {
-  const machine = { ...drawn, clearance: drawn.clearance + TOUCH_MARGIN };
+export function roomOf(
+  drawn: Machine,
+  targets: readonly Target[],
+  { margin }: SearchWay,
+): TouchRoom {
+  const machine = { ...drawn, clearance: drawn.clearance + margin };
   const bodies = bodiesOf(machine);
   const search = new DistanceSearch();
   const still = standing();
   const rest = targets.flatMap((t) => bodyOf(t, machine));
   const touched: CarriedThings[] = [bodies.table, ...rest];
-  const apart = pairsOf(machine, bodies, rest).filter(({ body, things, need }) => {
+  const apart = pairsOf(machine, bodies, rest, margin).filter(({ body, things, need }) => {
     // What lies together with all joints at zero, such as a bearing under the table, belongs together.
     const zero = new Float64Array(machine.joints.length);
     if (body === bodies.wholeHead && touched.includes(things)) return true;
@@ -76,6 +92,7 @@ function pairsOf(
   machine: Machine,
   bodies: MachineBodies,
   rest: readonly CarriedThings[],
+  margin: number,
 ): ClearancePair[] {
   // Nothing is laid here, so the tip keeps clear like the rest of the head.
   const { wholeHead, table, obstacles } = bodies;
@@ -86,7 +103,7 @@ function pairsOf(
       if (body.carrier === things.carrier) continue;
       // A head and the fork that holds it, or a slide and its rails, are as near as they were built.
       const built = side(machine, body) === side(machine, things) || i > 1;
-      const need = machine.clearance - (built && !rest.includes(things) ? TOUCH_MARGIN : 0);
+      const need = machine.clearance - (built && !rest.includes(things) ? margin : 0);
       pairs.push({ body, things, need });
     }
   });

@@ -7,15 +7,15 @@
  * uncertainty is above TELLABLE. The deviation that dominates it is held and the rest is solved again.
  */
 import { Fault } from '../base/fault.js';
-import type { Matrix } from 'ml-matrix';
-import {
-  type DeviationModel,
-  type Parameter,
-  type DeviatedMachine,
-  stateAt,
-} from './deviation-model.js';
+import { Matrix } from 'ml-matrix';
+import { type Bias, biasesOf, knownBiases, widened } from './bias.js';
+import { type DeviationModel, type Parameter, stateAt } from './deviation-model.js';
+import type { DeviatedMachine } from './effect.js';
+import { type LackOfFit, lackOfFit } from './lack-of-fit.js';
+import { effectRows, suspectsOf, trendsOf } from './suspects.js';
 import { type BadTouch, setAside } from './robust.js';
 import {
+  type Split,
   type TouchReading,
   inverseSquare,
   jacobianOf,
@@ -58,9 +58,19 @@ export interface DeviationFit {
   /** Standard deviation of one touch, mm, from the residuals. */
   readonly noise: number;
   readonly freedom: number;
-  /** Covariance of the deviations named in `active`, widened as the uncertainties are. */
+  /** Whether the residuals are noise, and what they look like if they are not. */
+  readonly doubts: LackOfFit;
+  /** What the effects that the machine file will not hold do to the deviations and to the tip. */
+  readonly biases: readonly Bias[];
+  /**
+   * Covariance of the deviations named in `spread` from the scatter of the touches, and from what those that were
+   * left as drawn may be.
+   */
+  readonly scattered: Matrix;
+  /** The same with what the biases add; the uncertainties come from it. */
   readonly covariance: Matrix;
-  readonly active: readonly number[];
+  /** Indices of the deviations that were fitted, then of those that were left as drawn. */
+  readonly spread: readonly number[];
 }
 
 export interface FitRules {
@@ -75,8 +85,23 @@ export const TELLABLE = 0.5;
 /** Share of a combination from which on a deviation counts as part of it. */
 const MEMBER_SHARE = 0.2;
 
+/**
+ * What a deviation that was left as drawn may be, mm (at 100 mm for angles): usual on a machine built at home;
+ * common experience, no source.
+ */
+const USUAL_ERROR: Record<Parameter['group'], number> = {
+  axis: 1,
+  face: 1,
+  'run-out': 0.1,
+  square: 0.2,
+  tip: 0.05,
+  target: 1,
+  effect: 0.1,
+};
+
 /** Which deviations are held first when a combination is undetermined: minor ones before axes. */
 const HOLD_FIRST: Record<Parameter['group'], number> = {
+  effect: 10,
   tip: 8,
   square: 6,
   'run-out': 6,
@@ -93,14 +118,37 @@ export function fitTouches(
 ): DeviationFit {
   const start = new Float64Array(model.parameters.length);
   const { active, undetermined } = determinable(model, touches, start, rules.noise);
-  const settled = setAside(touches, active.length, rules.noise, (used) => {
-    const x = solve(model, used, start, active);
-    const parts = split(jacobianOf(model, used, x, active));
-    return { x, parts, left: residuals(model, used, x) };
+  const settled = setAside(touches, {
+    unknowns: active.length,
+    expected: rules.noise,
+    solve: (used) => {
+      const x = solve(model, used, start, active);
+      const parts = split(jacobianOf(model, used, x, active));
+      return { x, parts, left: residuals(model, used, x) };
+    },
+    at: ({ x }, all) => ({
+      left: residuals(model, all, x),
+      design: jacobianOf(model, all, x, active),
+    }),
+    doubted: ({ x }, all) => effectRows(model, all, x),
   });
   const { used, bad, freedom, noise } = settled;
   const { x, parts, left: after } = settled.solution;
-  const covariance = inverseSquare(parts).mul((noise * widening(freedom)) ** 2);
+  const doubts = lackOfFit(
+    { left: after, basis: parts.u, noise: rules.noise },
+    suspectsOf(model, used, x),
+    trendsOf(stateAt(model, x), used),
+  );
+  const biases = [...biasesOf(model, used, x, active, doubts), ...knownBiases(model, x)];
+  const held = undetermined.map((u) => u.held);
+  const spread = [...active, ...held];
+  const scattered = withHeld(
+    inverseSquare(parts).mul((noise * widening(freedom)) ** 2),
+    parts,
+    jacobianOf(model, used, x, held),
+    held.map((p) => USUAL_ERROR[model.parameters[p]!.group]),
+  );
+  const covariance = widened(scattered, spread, biases);
   const drawn = Float64Array.from(x, (value, p) =>
     model.parameters[p]!.group === 'target' ? value : 0,
   );
@@ -121,9 +169,50 @@ export function fitTouches(
     after,
     noise,
     freedom,
+    doubts,
+    biases,
+    scattered,
     covariance,
-    active,
+    spread,
   };
+}
+
+/**
+ * The covariance of the fitted deviations, and behind them of those that were held: each of these may be wrong by
+ * its usual error, and the fit then imitates it by the others.
+ */
+function withHeld(fitted: Matrix, parts: Split, held: Matrix, usual: readonly number[]): Matrix {
+  const count = fitted.rows;
+  const out = Matrix.zeros(count + usual.length, count + usual.length);
+  out.setSubMatrix(fitted, 0, 0);
+  usual.forEach((error, h) => {
+    const seen = parts.u.transpose().mmul(held.getColumnVector(h)).getColumn(0);
+    const by = parts.v.mmul(Matrix.columnVector(seen.map((v, k) => v / parts.s[k]!)));
+    const moved = Matrix.zeros(out.rows, 1);
+    for (let i = 0; i < count; i++) moved.set(i, 0, -error * by.get(i, 0));
+    moved.set(count + h, 0, error);
+    out.add(moved.mmul(moved.transpose()));
+  });
+  return out;
+}
+
+/**
+ * The minor deviation, as index in `active`, that the touches would know less well than it is known without them:
+ * fitted it would do more harm than left as drawn.
+ */
+function vaguest(
+  model: DeviationModel,
+  active: readonly number[],
+  square: Matrix,
+  noise: number,
+): number | undefined {
+  const over = active.map((p, k) => {
+    const { group } = model.parameters[p]!;
+    if (HOLD_FIRST[group] <= HOLD_FIRST.axis) return 0;
+    return (noise * Math.sqrt(square.get(k, k))) / USUAL_ERROR[group];
+  });
+  const most = Math.max(...over);
+  return most > 1 ? over.indexOf(most) : undefined;
 }
 
 /** Splits the deviations into those that touches at these poses determine and those that they do not. */
@@ -142,15 +231,17 @@ export function determinable(
         `${touches.length} touches determine nothing of the machine`,
       );
     }
-    const { s, v } = split(jacobianOf(model, touches, x, active));
+    const { u, s, v } = split(jacobianOf(model, touches, x, active));
     // With fewer touches than unknowns the last columns of v have no singular value.
     const last = v.columns - 1;
-    if ((s[last] ?? 0) * TELLABLE > noise) return { active, undetermined };
+    const tellable = (s[last] ?? 0) * TELLABLE > noise;
+    const unsure = tellable ? vaguest(model, active, inverseSquare({ u, s, v }), noise) : undefined;
+    if (tellable && unsure === undefined) return { active, undetermined };
     const shares = v.getColumn(last).map(Math.abs);
     const weights = shares.map((share, k) =>
       share < MEMBER_SHARE / 2 ? 0 : share * HOLD_FIRST[model.parameters[active[k]!]!.group],
     );
-    const leader = weights.indexOf(Math.max(...weights));
+    const leader = unsure ?? weights.indexOf(Math.max(...weights));
     const held = active[leader]!;
     undetermined.push({
       held,

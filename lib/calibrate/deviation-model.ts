@@ -7,34 +7,35 @@
  * axis moves direction and position of the next axis, which are among the eight.
  */
 import { applyDirection, buildFromPart, inverse, turn } from '../base/frame.js';
-import { type Vec3, add, along, angle, cross, dot, scale, sub, unit } from '../base/vector.js';
+import { DEG, type Vec3, add, along, angle, cross, dot, scale, sub, unit } from '../base/vector.js';
 import { jointsOf } from '../machine/joint-chain.js';
 import type { Joint, Machine } from '../machine/machine.js';
+import type { DeviatedMachine, Effect, EffectColumn } from './effect.js';
 import type { Target } from './targets.js';
 
-export type DeviationGroup = 'axis' | 'face' | 'run-out' | 'square' | 'tip' | 'target';
+export type DeviationGroup = 'axis' | 'face' | 'run-out' | 'square' | 'tip' | 'target' | 'effect';
 
 export interface Parameter {
   readonly name: string;
   readonly group: DeviationGroup;
   readonly kind: 'angle' | 'length';
+  /** What a deviation of 1 is for people. */
+  readonly shown: EffectColumn['shown'];
 }
 
 /** rad for a deviation of 1. */
 export const ANGLE = 0.01;
 
+export const IN_MM: EffectColumn['shown'] = { size: 1, unit: 'mm' };
+export const IN_DEG: EffectColumn['shown'] = { size: ANGLE / DEG, unit: 'deg' };
+
 export interface DeviationModel {
   readonly machine: Machine;
   readonly targets: readonly Target[];
+  /** Effects that are asked for beside the errors of axes, face and tip. */
+  readonly effects: readonly Effect[];
+  /** Deviations in their order; those of the effects, a column each, come last. */
   readonly parameters: readonly Parameter[];
-}
-
-/** Machine and targets with deviations applied. */
-export interface DeviatedMachine {
-  readonly machine: Machine;
-  readonly targets: readonly Target[];
-  /** Radius of the flat of the tip, mm. */
-  readonly flat: number;
 }
 
 const AXES: readonly Vec3[] = [
@@ -74,14 +75,33 @@ function linearOrder(machine: Machine): [number, number, number] {
   return [most(0), most(1), most(2)];
 }
 
-export function modelOf(machine: Machine, targets: readonly Target[]): DeviationModel {
-  return { machine, targets, parameters: parametersOf(machine, targets) };
+/** @param effects asked for beside the errors of axes, face and tip, of `effectsOf` */
+export function modelOf(
+  machine: Machine,
+  targets: readonly Target[],
+  effects: readonly Effect[] = [],
+): DeviationModel {
+  const parameters = [
+    ...parametersOf(machine, targets),
+    ...effects
+      .flatMap(({ columns }) => columns)
+      .map(({ name, shown }): Parameter => {
+        return { name, group: 'effect', kind: shown.unit === 'deg' ? 'angle' : 'length', shown };
+      }),
+  ];
+  return { machine, targets, effects, parameters };
 }
+
+/** Index of the first effect among the parameters. */
+export const firstEffect = ({ parameters }: DeviationModel): number =>
+  parameters.filter(({ group }) => group !== 'effect').length;
 
 function parametersOf(machine: Machine, targets: readonly Target[]): Parameter[] {
   const out: Parameter[] = [];
   const say = (group: DeviationGroup, kind: Parameter['kind'], ...names: string[]): void => {
-    for (const name of names) out.push({ name, group, kind });
+    for (const name of names) {
+      out.push({ name, group, kind, shown: kind === 'angle' ? IN_DEG : IN_MM });
+    }
   };
   for (const i of jointsOf(machine, 'rotary')) {
     const { letter, axis } = machine.joints[i]!;
@@ -113,7 +133,7 @@ function parametersOf(machine: Machine, targets: readonly Target[]): Parameter[]
 
 const normalOf = (machine: Machine): Vec3 => applyDirection(machine.mount, [0, 0, 1]);
 
-/** @param x deviations in the order of `model.parameters` */
+/** @param x deviations in the order of `model.parameters`; those of effects change no machine file */
 export function stateAt(
   { machine, targets }: DeviationModel,
   x: ArrayLike<number>,

@@ -6,7 +6,8 @@
 import { levenbergMarquardt } from 'ml-levenberg-marquardt';
 import { Matrix, SingularValueDecomposition } from 'ml-matrix';
 import { Fault } from '../base/fault.js';
-import { type DeviationModel, stateAt } from './deviation-model.js';
+import { type DeviationModel, firstEffect, stateAt } from './deviation-model.js';
+import { type TouchState, withEffect } from './effect.js';
 import { type Aim, kindOf, distanceLeft } from './targets.js';
 
 /** One touch as it was read. */
@@ -24,11 +25,22 @@ export function residuals(
   touches: readonly TouchReading[],
   x: ArrayLike<number>,
 ): Float64Array {
-  const { machine, targets, flat } = stateAt(model, x);
-  return Float64Array.from(touches, ({ aim, joints }) => {
-    const target = targets.find((t) => t.kind === kindOf(aim))!;
-    return distanceLeft(machine, flat, aim, target, joints);
+  const state = stateAt(model, x);
+  const columns = model.effects.flatMap((e) => e.columns);
+  const first = firstEffect(model);
+  return Float64Array.from(touches, ({ aim, joints, number }) => {
+    const shown: TouchState = { state, joints, number };
+    return leftAt(
+      columns.reduce((at, column, k) => withEffect(column, x[first + k]!, at), shown),
+      aim,
+    );
   });
+}
+
+/** The remaining distance of a touch of a machine as it stands, mm. */
+export function leftAt({ state, joints }: TouchState, aim: Aim): number {
+  const target = state.targets.find((t) => t.kind === kindOf(aim))!;
+  return distanceLeft(state.machine, state.flat, aim, target, joints);
 }
 
 /** Step of the central differences, in deviations: 1 um at a lever of 100 mm. */

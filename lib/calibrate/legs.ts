@@ -11,14 +11,12 @@
 import { Fault } from '../base/fault.js';
 import { DEG } from '../base/vector.js';
 import type { Joint, Machine } from '../machine/machine.js';
-import { type TouchRoom, isFree } from './clear.js';
+import { type SearchWay, type TouchRoom, isFree } from './clear.js';
 import { limitOf } from '../machine/inverse.js';
 import type { CandidateTouch } from './touch-poses.js';
 
-/** Height over a touch from which the tip comes down slowly, mm: more than a machine deviates. */
-export const APPROACH = 6;
-/** Heights that are tried, mm over the touch. */
-const LEG_HEIGHTS = [APPROACH, 12, 25, 50, 80, 120];
+/** Heights that are tried beside the approach, mm over the touch. */
+const LEG_HEIGHTS = [12, 25, 50, 80, 120];
 /** How far a joint overshoots its value beyond twice its play, rad and mm. */
 const PAST_VALUE = { rotary: 0.5 * DEG, linear: 1 } as const;
 
@@ -35,7 +33,7 @@ export const over = ({ joints, down }: CandidateTouch, height: number): Float64A
 
 /**
  * @param from where the head stands, over the touch before (or at the ready values)
- * @returns joint values at the ends of the moves; the last is APPROACH over the touch
+ * @returns joint values at the ends of the moves; the last is the approach over the touch
  * @throws Fault `calibrate/no-way`
  */
 export function legTo(
@@ -43,10 +41,12 @@ export function legTo(
   from: { readonly at: Float64Array; readonly touch: CandidateTouch | undefined },
   next: CandidateTouch & { readonly arrive?: Arrival },
   number: number,
+  { approach }: SearchWay,
 ): Float64Array[] {
   const { machine } = room;
-  const end = over(next, APPROACH);
-  for (const height of LEG_HEIGHTS) {
+  const end = over(next, approach);
+  const heights = [approach, ...LEG_HEIGHTS.filter((h) => h > approach)];
+  for (const height of heights) {
     const start = from.touch ? over(from.touch, height) : from.at;
     const high = over(next, height);
     const knots = [start, ...arrivals(machine, start, high, next.arrive), end];
@@ -54,7 +54,7 @@ export function legTo(
   }
   const still = (joints: Float64Array): Float64Array =>
     joints.map((v, i) => (machine.joints[i]!.kind === 'linear' ? machine.ready[i]! : v));
-  for (const height of LEG_HEIGHTS) {
+  for (const height of heights) {
     const [start, high] = [from.touch ? over(from.touch, height) : from.at, over(next, height)];
     const [left, turned] = [still(start), still(high)];
     const knots = [start, left, ...arrivals(machine, left, turned, next.arrive), high, end];

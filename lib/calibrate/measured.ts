@@ -7,7 +7,7 @@ import type { z } from 'zod';
 import { DEG, type Vec3, scale } from '../base/vector.js';
 import type { Joint, machineFile } from '../machine/machine.js';
 import type { DeviationFit } from './deviation-fit.js';
-import type { DeviatedMachine } from './deviation-model.js';
+import type { DeviatedMachine } from './effect.js';
 import type { PlayEstimate, PlayFit } from './play-fit.js';
 
 export type FileText = z.input<typeof machineFile>;
@@ -100,8 +100,10 @@ export function stiffnessOf({ value, uncertainty }: PlayEstimate): {
 
 /** What a fit leaves uncertain of the machine, for its file; the targets are no longer on the table. */
 export function measuredBy(fit: DeviationFit, tip: number): NonNullable<FileText['measured']> {
-  const { estimates, active, covariance, used, noise } = fit;
-  const own = active.flatMap((p, k) => (estimates[p]!.group === 'target' ? [] : [{ p, k }]));
+  const { estimates, spread, covariance, used, noise } = fit;
+  const own = spread.flatMap((p, k) =>
+    ['target', 'effect'].includes(estimates[p]!.group) ? [] : [{ p, k }],
+  );
   return {
     touches: used.length,
     noise: round(noise, PLAY),

@@ -205,14 +205,31 @@ export function fitPlay(
   const { found, dark } = expectedOf(model, touches, weight, expected);
   const reading = (touch: TouchReading): number => leftOf(model, touch);
   const count = placesOf(touches).length + found.length;
-  const { solution, used, bad, freedom, noise } = setAside(touches, count, expected, (some) => {
-    const design = designOf(model, some, weight, found);
-    const readings = Matrix.columnVector(some.map(reading));
-    const parts = split(design);
-    const right = parts.u.transpose().mmul(readings).getColumn(0);
-    const x = parts.v.mmul(Matrix.columnVector(right.map((r, k) => r / parts.s[k]!)));
-    const left = Float64Array.from(Matrix.sub(readings, design.mmul(x)).getColumn(0));
-    return { x: x.getColumn(0), parts, left };
+  const leftBy = (
+    x: readonly number[],
+    all: readonly PlayTouch[],
+    design: Matrix,
+  ): Float64Array => {
+    const told = design.mmul(Matrix.columnVector([...x]));
+    return Float64Array.from(all, (touch, i) => reading(touch) - told.get(i, 0));
+  };
+  const { solution, used, bad, freedom, noise } = setAside(touches, {
+    unknowns: count,
+    expected,
+    solve: (some) => {
+      const design = designOf(model, some, weight, found);
+      const readings = Matrix.columnVector(some.map(reading));
+      const parts = split(design);
+      const right = parts.u.transpose().mmul(readings).getColumn(0);
+      const x = parts.v
+        .mmul(Matrix.columnVector(right.map((r, k) => r / parts.s[k]!)))
+        .getColumn(0);
+      return { x, parts, left: leftBy(x, some, design) };
+    },
+    at: ({ x }, all) => {
+      const design = designOf(model, all, weight, found);
+      return { left: leftBy(x, all, design), design };
+    },
   });
   const places = placesOf(used);
   const covariance = covarianceOf(solution.parts, places.length);

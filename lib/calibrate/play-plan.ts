@@ -14,7 +14,7 @@ import { applyPoint } from '../base/frame.js';
 import { jointsOf, machineFromHead, machineFromPart } from '../machine/joint-chain.js';
 import { limitOf } from '../machine/inverse.js';
 import type { Joint, Machine } from '../machine/machine.js';
-import { canTouch, roomOf } from './clear.js';
+import { FINE_SEARCH, canTouch, roomOf } from './clear.js';
 import { pastOf } from './legs.js';
 import { type DeviationModel, modelOf } from './deviation-model.js';
 import {
@@ -64,7 +64,7 @@ export function planPlay(
   const { repeats, noise, weight } = rules;
   const model = modelOf(machine, targets);
   const all = candidates(model);
-  const room = roomOf(machine, targets);
+  const room = roomOf(machine, targets, FINE_SEARCH);
   const touches: (TouchStep & PlayTouch)[] = [];
   const undetermined: Unknown[] = [];
   let place = 0;

@@ -11,8 +11,8 @@ import { Lines } from '../program/lines.js';
 import { fixed, powerOfTen } from '../program/number.js';
 import { Speller } from '../program/speller.js';
 import { comment, endsProgram, fill } from '../program/text.js';
-import { TOUCH_MARGIN, roomOf } from './clear.js';
-import { APPROACH, type Arrival, legTo, over } from './legs.js';
+import { FINE_SEARCH, type SearchWay, roomOf } from './clear.js';
+import { type Arrival, legTo, over } from './legs.js';
 import type { DeviationModel } from './deviation-model.js';
 import type { CandidateTouch } from './touch-poses.js';
 import type { TouchReading } from './least-squares.js';
@@ -30,6 +30,8 @@ export interface TouchSequence {
   readonly touches: readonly TouchStep[];
   /** Hung on the table by hand for the loaded touches; where from, part frame, mm. */
   readonly weight?: { readonly kg: number; readonly at: Vec3 } | undefined;
+  /** How far it searches; left out: as on a machine that is measured. */
+  readonly search?: SearchWay;
 }
 
 export interface ProgramRules {
@@ -48,7 +50,8 @@ const CALM = 0.25;
 /** @throws Fault `calibrate/no-way` or, for the machine file's texts, `program/...` */
 export function touchProgram(plan: TouchSequence, rules: ProgramRules, watch?: Watch): string {
   const { machine, targets } = plan.model;
-  const room = roomOf(machine, targets);
+  const { search = FINE_SEARCH } = plan;
+  const room = roomOf(machine, targets, search);
   const out = new Lines();
   out.addAll(heading(plan, rules));
   const values = {
@@ -76,15 +79,15 @@ export function touchProgram(plan: TouchSequence, rules: ProgramRules, watch?: W
     step(watch, 'program', i, plan.touches.length);
     const before = plan.touches[i - 1];
     if (before && hangs(touch) !== hangs(before)) {
-      go(over(before, APPROACH));
+      go(over(before, search.approach));
       out.addAll(weightStop(plan, hangs(touch)));
     }
     out.addAll(
       comment(`touch ${touch.number} of ${plan.touches.length}: ${wordsOf(machine, touch)}`),
     );
-    for (const knot of legTo(room, { at, touch: before }, touch, touch.number)) go(knot);
+    for (const knot of legTo(room, { at, touch: before }, touch, touch.number, search)) go(knot);
     if (rules.probe === 'switch')
-      out.add(probeLine(machine, over(touch, -TOUCH_MARGIN), rules.speed));
+      out.add(probeLine(machine, over(touch, -search.below), rules.speed));
     else out.addAll(comment('step the tip down by hand until it touches'));
     out.addAll(comment(`note the joint values of touch ${touch.number}`));
     out.add('M0');
@@ -93,7 +96,7 @@ export function touchProgram(plan: TouchSequence, rules: ProgramRules, watch?: W
     at = touch.joints;
   });
   const last = plan.touches.at(-1);
-  if (last) go(over(last, APPROACH));
+  if (last) go(over(last, search.approach));
   if (last && hangs(last)) out.addAll(weightStop(plan, false));
   const end = texts('end');
   out.addAll(end);
@@ -126,7 +129,10 @@ function probeLine(machine: Machine, to: Float64Array, speed: number): string {
   return `G94 G38.2 ${words.join(' ')} F${fixed(Math.round(speed * 60 * 100), 2)}`;
 }
 
-function heading({ model, touches, weight }: TouchSequence, rules: ProgramRules): string[] {
+function heading(
+  { model, touches, weight, search = FINE_SEARCH }: TouchSequence,
+  rules: ProgramRules,
+): string[] {
   const { machine } = model;
   const letters = machine.joints.map((j) => `${j.letter} ${j.kind === 'linear' ? 'mm' : 'deg'}`);
   const turned = machine.joints
@@ -140,7 +146,7 @@ function heading({ model, touches, weight }: TouchSequence, rules: ProgramRules)
     `calibration: ${touches.length} touches with the nozzle itself`,
     `machine: ${machine.name}; units: ${letters.join(', ')}; turns ${turned}`,
     ...senseLines(machine),
-    `targets: ${model.targets.map((t) => t.kind).join(', ')}; each touch begins ${APPROACH} mm over its target and gives up ${TOUCH_MARGIN} mm below it`,
+    `targets: ${model.targets.map((t) => t.kind).join(', ')}; each touch begins ${search.approach} mm over its target and gives up ${search.below} mm below it`,
     rules.probe === 'switch'
       ? 'needs: a contact between nozzle and target that the controller reads as its probe; try it by hand first'
       : 'needs: a hand that steps the tip down at each stop until it touches, always in the same way',

@@ -2,12 +2,19 @@
  * A least-squares fit that a few bad touches do not bend: touches that do not agree with the others are set
  * aside and named.
  *
- * A bad touch shows by its residual against a fit without it (externally studentised; Belsley, Kuh and
- * Welsch, Regression Diagnostics, 1980, from memory), which needs no second fit: the leverage says how far
- * the touch has bent the fit towards itself.
+ * Bad is judged by the noise that was stated, or by the scatter of the good touches where that is larger. If the
+ * residuals of all touches are what that noise makes of them, nothing is done. Else a robust start (least trimmed
+ * squares, on the fit as linear as it is near its solution) tells good from bad without the bad ones having a
+ * say, so that several cannot hide one another; the fit is then solved with the good ones and judged again until
+ * the same ones are good. What an effect does to many touches is no bad touch: `doubted` columns stand for effects
+ * that the fit leaves out, and the start lets them explain what they can.
  */
+import { Matrix } from 'ml-matrix';
 import { Fault } from '../base/fault.js';
-import { type Split, type TouchReading, leverages } from './least-squares.js';
+import { chiSquaredTail } from './chi-squared.js';
+import { TELLING } from './lack-of-fit.js';
+import { type Split, type TouchReading, split } from './least-squares.js';
+import { leastTrimmedSquares } from './trimmed.js';
 
 export interface BadTouch {
   readonly touch: TouchReading;
@@ -32,67 +39,159 @@ export interface RobustFit<T extends TouchReading, S extends SolvedFit> {
   readonly noise: number;
 }
 
-/** Studentised residual of a bad touch: of 80 good ones with 60 to spare, one passes it in 2,000 fits. */
-const BAD = 5;
+/** What a robust fit needs of a model. */
+export interface RobustModel<T extends TouchReading, S extends SolvedFit> {
+  /** How many `solve` solves for. */
+  readonly unknowns: number;
+  /** Standard deviation of one touch that was stated, mm. */
+  readonly expected: number;
+  readonly solve: (used: readonly T[]) => S;
+  /** Of any touches at a solution: the residuals, and a row of the Jacobian for each. */
+  readonly at: (solution: S, touches: readonly T[]) => { left: Float64Array; design: Matrix };
+  /** Columns of effects that the fit leaves out, a row per touch. */
+  readonly doubted?: (solution: S, touches: readonly T[]) => Matrix;
+}
+
+/**
+ * A touch is bad from this many standard deviations of its prediction on: one of 80 good ones passes it in 200 fits.
+ */
+const BAD = 4;
+/** Chance below which the residuals of all touches are not taken for noise. */
+const NOT_NOISE = 0.05;
 /** Most touches that are set aside, as a share. */
 const MOST_BAD = 0.1;
 /** Least number of readings beyond the unknowns; with fewer the residuals say nothing. */
 const LEAST_FREEDOM = 3;
+/** Most rounds of judging and solving. */
+const JUDGING_ROUNDS = 6;
+/** Touches to each unknown from which on effects that are left out may explain something. */
+const TOUCHES_EACH = 2;
 
-/**
- * @param unknowns how many `solve` solves for
- * @param expected standard deviation of one touch that was expected, mm
- * @throws Fault `calibrate/too-few`, `calibrate/too-many-bad`, and what `solve` throws
- */
+/** @throws Fault `calibrate/too-few`, `calibrate/too-many-bad`, and what `solve` throws */
 export function setAside<T extends TouchReading, S extends SolvedFit>(
   touches: readonly T[],
-  unknowns: number,
-  expected: number,
-  solve: (used: readonly T[]) => S,
+  model: RobustModel<T, S>,
 ): RobustFit<T, S> {
+  const { unknowns } = model;
+  if (touches.length - unknowns < LEAST_FREEDOM) throw tooFew(touches.length, unknowns);
   let used = touches;
-  const bad: BadTouch[] = [];
-  for (;;) {
-    const freedom = used.length - unknowns;
-    if (freedom < LEAST_FREEDOM) throw tooFew(used.length, unknowns);
-    const solution = solve(used);
-    const { left, parts } = solution;
-    const worst = worstTouch(left, parts, freedom, expected);
-    if (!worst) return { solution, used, bad, freedom, noise: Math.sqrt(squares(left) / freedom) };
-    bad.push({ touch: used[worst.index]!, off: worst.off });
-    if (bad.length > Math.max(1, MOST_BAD * touches.length)) throw tooManyBad(bad, touches.length);
-    used = used.filter((_, i) => i !== worst.index);
+  let solution = model.solve(used);
+  let bad = judge(touches, solution, model);
+  for (let round = 0; round < JUDGING_ROUNDS; round++) {
+    const good = touches.filter((_, i) => !bad.has(i));
+    if (good.length === used.length && good.every((t, i) => t === used[i])) break;
+    const limit = Math.max(1, Math.floor(MOST_BAD * touches.length));
+    if (bad.size > limit) throw tooManyBad(touches, bad, limit);
+    if (good.length - unknowns < LEAST_FREEDOM) throw tooFew(good.length, unknowns);
+    used = good;
+    solution = model.solve(used);
+    bad = judge(touches, solution, model);
   }
+  const freedom = used.length - unknowns;
+  const usedSet = new Set<T>(used);
+  const { left } = model.at(solution, touches);
+  return {
+    solution,
+    used,
+    bad: touches.flatMap((touch, i) => (usedSet.has(touch) ? [] : [{ touch, off: left[i]! }])),
+    freedom,
+    noise: Math.sqrt(squares(solution.left) / freedom),
+  };
 }
 
-const squares = (values: Float64Array): number => values.reduce((sum, r) => sum + r * r, 0);
+const squares = (values: Iterable<number>): number => {
+  let sum = 0;
+  for (const r of values) sum += r * r;
+  return sum;
+};
 
-/** The touch that agrees least with the others, if it does not agree at all. */
-function worstTouch(
-  residuals: Float64Array,
-  parts: Split,
-  freedom: number,
-  expected: number,
-): { index: number; off: number } | undefined {
-  const total = squares(residuals);
-  const leverage = leverages(parts);
-  let worst: { index: number; off: number } | undefined;
-  let most = BAD;
-  residuals.forEach((residual, index) => {
-    const open = Math.max(1e-12, 1 - leverage[index]!);
-    // Variance from the others only; never below a tenth of the noise that was stated, or readings
-    // rounded to the same digit would condemn one another.
-    const others = Math.max(
-      (total - (residual * residual) / open) / (freedom - 1),
-      (expected / 10) ** 2,
-    );
-    const student = Math.abs(residual) / Math.sqrt(others * open);
-    if (student > most) {
-      most = student;
-      worst = { index, off: residual / open };
+/** Indices of bad touches among all, and how far each is off, mm. */
+type BadTouches = ReadonlyMap<number, number>;
+
+/** Which of all touches are bad, near a solution. */
+function judge<T extends TouchReading, S extends SolvedFit>(
+  touches: readonly T[],
+  solution: S,
+  model: RobustModel<T, S>,
+): BadTouches {
+  const { left, design } = model.at(solution, touches);
+  const doubted = model.doubted?.(solution, touches);
+  const wide = doubted && TOUCHES_EACH * (design.columns + doubted.columns) <= touches.length;
+  const own = spanOf(design, 0);
+  const basis = wide ? joined(own, spanOf(beside(doubted, own), model.expected / TELLING)) : own;
+  const all = [...left.keys()];
+  const plain = predicted(basis, left, all);
+  const freedom = touches.length - basis.columns;
+  const calm =
+    chiSquaredTail(squares(plain.left) / model.expected ** 2, freedom) > NOT_NOISE &&
+    plain.left.every((r, i) => Math.abs(r) < BAD * model.expected * Math.sqrt(plain.open[i]!));
+  if (calm) return new Map();
+  const start = leastTrimmedSquares(basis, left);
+  let scale = Math.max(model.expected, start.scale);
+  let good = all.filter((i) => Math.abs(start.left[i]!) < BAD * scale);
+  // From the good ones each touch is predicted, and let in again if it agrees.
+  for (let round = 0; round < JUDGING_ROUNDS; round++) {
+    const next = predicted(basis, left, good);
+    const spare = good.length - basis.columns;
+    if (spare > 0) {
+      scale = Math.max(model.expected, Math.sqrt(squares(good.map((i) => next.left[i]!)) / spare));
     }
-  });
-  return worst;
+    const again = all.filter(
+      (i) => Math.abs(next.left[i]!) < BAD * scale * Math.sqrt(next.open[i]!),
+    );
+    const same = again.length === good.length && again.every((i, k) => i === good[k]);
+    if (same || again.length <= basis.columns) {
+      const bad = all.filter((i) => !good.includes(i));
+      return new Map(bad.map((i) => [i, next.left[i]!]));
+    }
+    good = again;
+  }
+  const { left: last } = predicted(basis, left, good);
+  return new Map(all.filter((i) => !good.includes(i)).map((i) => [i, last[i]!]));
+}
+
+const joined = (a: Matrix, b: Matrix): Matrix =>
+  new Matrix(a.to2DArray().map((row, i) => [...row, ...b.getRow(i)]));
+
+/** What is left of columns beside an orthonormal basis. */
+const beside = (columns: Matrix, basis: Matrix): Matrix =>
+  Matrix.sub(columns, basis.mmul(basis.transpose().mmul(columns)));
+
+/**
+ * Orthonormal columns that span those of a matrix. Directions with less than `least` are left out: a fit in which
+ * every length may change explains any residuals by making the whole machine larger.
+ */
+function spanOf(m: Matrix, least: number): Matrix {
+  const { u, s } = split(m);
+  const rank = s.filter((v) => v > least && v > ROUNDING * s[0]!).length;
+  return new Matrix(u.to2DArray().map((row) => row.slice(0, rank)));
+}
+/** Singular values under this share of the largest are rounding. */
+const ROUNDING = 1e-9;
+
+/** Residuals of all readings by a fit to some, and the variance of each for a noise of 1. */
+function predicted(
+  basis: Matrix,
+  right: Float64Array,
+  some: readonly number[],
+): { left: Float64Array; open: Float64Array } {
+  const rows = new Matrix(some.map((i) => basis.getRow(i)));
+  const parts = split(rows);
+  const reciprocal = parts.s.map((v) => (v > 1e-9 ? 1 / v : 0));
+  const product = parts.u.transpose().mmul(Matrix.columnVector(some.map((i) => right[i]!)));
+  const x = parts.v.mmul(
+    Matrix.columnVector(product.getColumn(0).map((v, k) => v * reciprocal[k]!)),
+  );
+  const own = new Set(some);
+  const scaled = basis.mmul(parts.v);
+  const left = new Float64Array(right.length);
+  const open = new Float64Array(right.length);
+  for (let i = 0; i < right.length; i++) {
+    left[i] = right[i]! - basis.getRow(i).reduce((sum, v, k) => sum + v * x.get(k, 0), 0);
+    const leverage = scaled.getRow(i).reduce((sum, v, k) => sum + (v * reciprocal[k]!) ** 2, 0);
+    open[i] = own.has(i) ? Math.max(1e-6, 1 - leverage) : 1 + leverage;
+  }
+  return { left, open };
 }
 
 const tooFew = (touches: number, unknowns: number): Fault =>
@@ -101,10 +200,10 @@ const tooFew = (touches: number, unknowns: number): Fault =>
     `${touches} touches for ${unknowns} unknowns, at least ${unknowns + LEAST_FREEDOM} are needed`,
   );
 
-function tooManyBad(bad: readonly BadTouch[], count: number): Fault {
-  const named = bad.map((b) => `${b.touch.number} (${b.off.toFixed(2)} mm)`).join(', ');
+function tooManyBad(touches: readonly TouchReading[], bad: BadTouches, limit: number): Fault {
+  const named = [...bad].map(([i, off]) => `${touches[i]!.number} (${off.toFixed(2)} mm)`);
   return new Fault(
     'calibrate/too-many-bad',
-    `${bad.length} of ${count} touches do not agree with the others, the limit is ${Math.max(1, Math.floor(MOST_BAD * count))}: ${named}; touch again, with a clean tip and tight screws`,
+    `${bad.size} of ${touches.length} touches do not agree with the others, the limit is ${limit}: ${named.join(', ')}; touch again, with a clean tip and tight screws`,
   );
 }

@@ -5,10 +5,12 @@
 import type { Matrix } from 'ml-matrix';
 import { Matrix as Rows } from 'ml-matrix';
 import { seeded } from '../base/random.js';
-import type { Vec3 } from '../base/vector.js';
+import { type Vec3, dot, sub } from '../base/vector.js';
 import { forward } from '../machine/forward.js';
 import { inverse } from '../machine/inverse.js';
+import type { Bias } from './bias.js';
 import { type DeviationModel, stateAt } from './deviation-model.js';
+import { type TouchState, withEffect } from './effect.js';
 import { DIFFERENCE_STEP } from './least-squares.js';
 
 /** mm, from the covariance of the deviations `active`. */
@@ -33,6 +35,25 @@ export function tipSpread(
   return Math.sqrt(Math.max(0, rates.mmul(covariance).mmul(rates.transpose()).trace()));
 }
 
+/**
+ * How far effects that are there but not in the machine file carry the tip away, mm, part frame: the effects
+ * themselves, less what the fit did to imitate them.
+ */
+export function tipBias(
+  model: DeviationModel,
+  x: Float64Array,
+  biases: readonly Bias[],
+  joints: ArrayLike<number>,
+): Vec3 {
+  const imitating = Float64Array.from(x, (v, p) =>
+    biases.reduce((value, b) => value - b.imitated[p]!, v),
+  );
+  const shown: TouchState = { state: stateAt(model, imitating), joints, number: 0 };
+  const real = biases.reduce((at, { column, amount }) => withEffect(column, amount, at), shown);
+  const is = forward(real.state.machine, real.joints).tip;
+  return sub(is, forward(stateAt(model, x).machine, joints).tip);
+}
+
 /** Number of places and directions over which the tip is evaluated, and the seed that draws them. */
 const SPREAD_SAMPLES = 60;
 const SPREAD_SEED = 1;
@@ -41,12 +62,13 @@ const SPREAD_TILT = 1;
 const SPREAD_HEIGHT = 60;
 const SPREAD_SHARE = 0.5;
 
-/** Root mean square over the space in which parts are built, mm. */
+/** Root mean square over the space in which parts are built, mm; with what biases do to the tip. */
 export function tipSpreadOver(
   model: DeviationModel,
   x: Float64Array,
   active: readonly number[],
   covariance: Matrix,
+  biases: readonly Bias[] = [],
 ): number {
   const { face } = model.machine;
   const radius = SPREAD_SHARE * (face.shape === 'disc' ? face.radius : Math.min(...face.size) / 2);
@@ -63,6 +85,8 @@ export function tipSpreadOver(
     // Places that the machine does not reach at all do not count.
     if (!solution) continue;
     sum += tipSpread(model, x, active, covariance, solution.joints) ** 2;
+    const off = tipBias(model, x, biases, solution.joints);
+    sum += dot(off, off);
     count++;
   }
   return count > 0 ? Math.sqrt(sum / count) : Infinity;

@@ -7,7 +7,7 @@ import type { Vec3 } from '../base/vector.js';
 import { forward } from '../machine/forward.js';
 import { linearMap } from '../machine/linear.js';
 import type { Machine } from '../machine/machine.js';
-import type { DeviatedMachine } from './deviation-model.js';
+import type { DeviatedMachine } from './effect.js';
 import { type Aim, kindOf, distanceLeft } from './targets.js';
 
 /** Rounds of Newton's rule; over a face one does, over a ball four. */

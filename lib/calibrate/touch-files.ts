@@ -17,6 +17,12 @@ export const planFile = z.strictObject({
   machine: aName.describe('name of the machine that the plan was made for'),
   noise: z.number().positive().describe('standard deviation of one touch that is expected, mm'),
   targets: z.array(targetFile).min(1),
+  also: z
+    .array(aName)
+    .default([])
+    .describe(
+      'effects that the plan tells and the fit finds beside the errors of axes, face and tip',
+    ),
   weight: z
     .strictObject({
       kg: z.number().positive(),
@@ -49,6 +55,12 @@ export const sizeOf = (joint: Machine['joints'][number]): number =>
   joint.kind === 'rotary' ? DEG : 1;
 const show = (value: number): number => Number(value.toFixed(5)) + 0;
 
+/** Joint values of a planned touch, order of Machine.joints, mm and rad. */
+export function plannedJoints(machine: Machine, plan: PlanFile, number: number): Float64Array {
+  const { joints } = plan.touches.find((t) => t.touch === number)!;
+  return Float64Array.from(machine.joints, (j) => joints[j.letter]! * sizeOf(j));
+}
+
 type Planned = TouchStep & { readonly play?: Reversal };
 
 export function planText(
@@ -65,6 +77,7 @@ export function planText(
     machine: name,
     noise,
     targets: [...targets],
+    also: model.effects.map((e) => e.name),
     ...(weight && { weight: { kg: weight.kg, at: [...weight.at] } }),
     touches: touches.map((t) => ({
       touch: t.number,

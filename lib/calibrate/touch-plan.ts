@@ -8,9 +8,11 @@
  */
 import { Fault } from '../base/fault.js';
 import { type Watch, step } from '../base/watch.js';
-import { TOUCH_MARGIN, canTouch, roomOf } from './clear.js';
+import { COARSE_SEARCH, FINE_SEARCH, type SearchWay, canTouch, roomOf } from './clear.js';
 import { type Estimate, type Undetermined, determinable } from './deviation-fit.js';
 import { type DeviationModel, modelOf } from './deviation-model.js';
+import { effectsNamed } from './effects.js';
+import { openEffects } from './suspects.js';
 import { type CandidateTouch, candidates } from './touch-poses.js';
 import { type TouchReading, inverseSquare, jacobianOf, split } from './least-squares.js';
 import type { Machine } from '../machine/machine.js';
@@ -20,6 +22,13 @@ export interface PlanRules {
   readonly touches: number;
   /** Standard deviation of one touch that is expected, mm. */
   readonly noise: number;
+  /**
+   * True for the first touches of a machine as drawn: only the middle of large targets, with long search ways, so
+   * that none finds nothing; what they tell is enough to aim the others.
+   */
+  readonly coarse?: boolean;
+  /** Names of effects that the plan is to tell beside the errors of axes, face and tip. */
+  readonly also?: readonly string[];
 }
 
 /** Touches that determine the errors of a machine best, in the order in which they are made. */
@@ -29,14 +38,22 @@ export interface TouchPlan {
   /** Deviations with the uncertainty that the plan promises; values are zero. */
   readonly expected: readonly Estimate[];
   readonly undetermined: readonly Undetermined[];
+  readonly search: SearchWay;
 }
 
 /** Prior uncertainty of every deviation, so that the first choices are determined. */
-const VAGUE = 10;
+export const VAGUE = 10;
+/**
+ * The same of effects that are only suspected: touches are chosen to show them too, for a fit can doubt itself only
+ * where an effect would leave residuals.
+ */
+export const SUSPECTED = 0.3;
+/** Rounds over all poses, so that time does not run with tilt or turn. */
+const ROUNDS = 4;
 
 /**
  * @throws Fault `calibrate/no-pose` if the head comes to no target, `calibrate/too-few` if there are
- *   fewer clear touches than asked for
+ *   fewer clear touches than asked for, `calibrate/effect` for a name of no effect
  */
 export function planTouches(
   machine: Machine,
@@ -44,9 +61,23 @@ export function planTouches(
   rules: PlanRules,
   watch?: Watch,
 ): TouchPlan {
-  const model = modelOf(machine, targets);
-  const chosen = choose(model, candidates(model), rules, watch);
-  const touches = inOrder(model, chosen).map((c, i) => ({ ...c, number: i + 1 }));
+  const model = modelOf(machine, targets, effectsNamed(machine, targets, rules.also ?? []));
+  const { coarse = false } = rules;
+  const search = coarse ? COARSE_SEARCH : FINE_SEARCH;
+  const suspicious = modelOf(machine, targets, [...model.effects, ...openEffects(model)]);
+  const all = candidates(model, coarse);
+  const chosen = choose(suspicious, model.parameters.length, all, { ...rules, search }, watch);
+  const rounds = Array.from({ length: ROUNDS }, (_, k) =>
+    chosen.filter((__, i) => i % ROUNDS === k),
+  );
+  let at = machine.ready;
+  const touches = rounds
+    .flatMap((round) => {
+      const sorted = inOrder(model, round, at);
+      at = sorted.at(-1)?.joints ?? at;
+      return sorted;
+    })
+    .map((c, i) => ({ ...c, number: i + 1 }));
   const zero = new Float64Array(model.parameters.length);
   const { active, undetermined } = determinable(model, touches, zero, rules.noise);
   const covariance = inverseSquare(split(jacobianOf(model, touches, zero, active)));
@@ -55,32 +86,36 @@ export function planTouches(
     const uncertainty = k < 0 ? undefined : rules.noise * Math.sqrt(covariance.get(k, k));
     return { ...parameter, value: 0, uncertainty };
   });
-  return { model, touches, expected, undetermined };
+  return { model, touches, expected, undetermined, search };
 }
 
+/** @param asked how many of the model's parameters are to be told; the others are only suspected */
 function choose(
   model: DeviationModel,
+  asked: number,
   all: readonly CandidateTouch[],
-  rules: PlanRules,
+  rules: PlanRules & { readonly search: SearchWay },
   watch: Watch | undefined,
 ): CandidateTouch[] {
-  const room = roomOf(model.machine, model.targets);
+  const room = roomOf(model.machine, model.targets, rules.search);
   const n = model.parameters.length;
   const touches = all.map((c): TouchReading => ({ ...c, number: 0 }));
   const active = model.parameters.map((_, i) => i);
   const rows = jacobianOf(model, touches, new Float64Array(n), active).to2DArray();
   const inverse = Float64Array.from({ length: n * n }, (_, i) =>
-    i % (n + 1) === 0 ? (VAGUE / rules.noise) ** 2 : 0,
+    i % (n + 1) !== 0 ? 0 : ((i / (n + 1) < asked ? VAGUE : SUSPECTED) / rules.noise) ** 2,
   );
   // Variance of prediction of every candidate; kept current by the rank-one updates.
-  const variance = rows.map((row) => row.reduce((sum, x) => sum + x * x * inverse[0]!, 0));
+  const variance = rows.map((row) =>
+    row.reduce((sum, x, k) => sum + x * x * inverse[k * (n + 1)]!, 0),
+  );
   const open = new Set(all.keys());
   const out: CandidateTouch[] = [];
   while (out.length < rules.touches) {
     step(watch, 'touches', out.length, rules.touches);
     let best = -1;
     for (const i of open) if (best < 0 || variance[i]! > variance[best]!) best = i;
-    if (best < 0) throw tooFew(out.length, all.length, rules.touches);
+    if (best < 0) throw tooFew(out.length, all.length, rules);
     open.delete(best);
     if (!canTouch(room, all[best]!.joints)) continue;
     out.push(all[best]!);
@@ -113,11 +148,15 @@ function update(
   }
 }
 
-function tooFew(found: number, tried: number, wanted: number): Fault {
+function tooFew(
+  found: number,
+  tried: number,
+  { touches: wanted, search }: PlanRules & { readonly search: SearchWay },
+): Fault {
   return found === 0
     ? new Fault(
         'calibrate/no-pose',
-        `none of ${tried} places and poses tried lets the tip touch with the head clear by its clearance and ${TOUCH_MARGIN} mm`,
+        `none of ${tried} places and poses tried lets the tip touch with the head clear by its clearance and ${search.margin} mm`,
       )
     : new Fault(
         'calibrate/too-few',
@@ -126,7 +165,11 @@ function tooFew(found: number, tried: number, wanted: number): Fault {
 }
 
 /** Pose after pose, always to the nearest one in turning time, so that little is turned. */
-function inOrder(model: DeviationModel, chosen: readonly CandidateTouch[]): CandidateTouch[] {
+function inOrder(
+  model: DeviationModel,
+  chosen: readonly CandidateTouch[],
+  from: Float64Array,
+): CandidateTouch[] {
   const { joints } = model.machine;
   const cost = (a: Float64Array, b: Float64Array): number =>
     joints.reduce(
@@ -135,7 +178,7 @@ function inOrder(model: DeviationModel, chosen: readonly CandidateTouch[]): Cand
     );
   const left = [...chosen];
   const out: CandidateTouch[] = [];
-  let at = model.machine.ready;
+  let at = from;
   while (left.length) {
     let best = 0;
     left.forEach((c, i) => {

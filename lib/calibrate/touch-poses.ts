@@ -10,7 +10,8 @@ import { limitOf } from '../machine/inverse.js';
 import { linearMap, mapInto } from '../machine/linear.js';
 import type { Machine } from '../machine/machine.js';
 import { contact, downward } from './touch-contact.js';
-import type { DeviationModel, DeviatedMachine } from './deviation-model.js';
+import type { DeviationModel } from './deviation-model.js';
+import type { DeviatedMachine } from './effect.js';
 import { stateAt } from './deviation-model.js';
 import { type Aim, type Target, kindOf, planeOf } from './targets.js';
 
@@ -35,7 +36,8 @@ const FLANK_SPARE = 6;
 /** Lean of the ball's surface where its side is touched, deg. */
 const ON_BALL = 35;
 
-export function candidates(model: DeviationModel): CandidateTouch[] {
+/** @param coarse only the middle of targets, which is met though the machine is some millimetres off */
+export function candidates(model: DeviationModel, coarse = false): CandidateTouch[] {
   const state = stateAt(model, new Float64Array(model.parameters.length));
   const lean = Math.min(steepest(model.machine), 75 * DEG);
   const aims = model.targets.flatMap((t): Aim[] =>
@@ -46,7 +48,7 @@ export function candidates(model: DeviationModel): CandidateTouch[] {
     const map = linearMap(model.machine, pose);
     if (!map) return [];
     return aims.flatMap((aim) =>
-      places(model, aim, up, lean).flatMap((p): CandidateTouch[] => {
+      places(model, aim, up, lean, coarse).flatMap((p): CandidateTouch[] => {
         const from = new Float64Array(pose.length);
         mapInto(map, p[0], p[1], p[2], from, 0);
         const found = reached(state, aim, from);
@@ -105,17 +107,19 @@ function steepest({ stack }: Machine): number {
 const NOZZLE = 4;
 
 /** Tip places near an aim, part frame, mm. */
-function places(model: DeviationModel, aim: Aim, up: Vec3, lean: number): Vec3[] {
+function places(model: DeviationModel, aim: Aim, up: Vec3, lean: number, coarse: boolean): Vec3[] {
   const target = model.targets.find((t) => t.kind === kindOf(aim))!;
   const plane = planeOf(aim, target);
   if (plane && dot(plane.normal, up) < Math.cos(lean)) return [];
   if (target.kind === 'face') return facePlaces(model.machine);
-  if (target.kind === 'ball') return ballPlaces(model, target, up);
+  if (target.kind === 'ball') {
+    return coarse ? [along(target.at, up, target.radius)] : ballPlaces(model, target, up);
+  }
   const side = cross([0, 0, 1], plane!.normal);
   const half = target.size[aim[7] === 'y' ? 0 : 1]! / 2;
   // High on the side: the flank has most room there.
-  const height = Math.max(target.size[2] / 2, target.size[2] - 4);
-  return [-0.7, 0, 0.7].map((share) => {
+  const height = coarse ? target.size[2] / 2 : Math.max(target.size[2] / 2, target.size[2] - 4);
+  return (coarse ? [0] : [-0.7, 0, 0.7]).map((share) => {
     const p = along(plane!.point, side, share * half);
     return [p[0], p[1], height];
   });

@@ -236,7 +236,7 @@ describe('calibration', () => {
     touched(plan, truth, () => 0.02 * normal()),
     { noise: 0.02 },
   );
-  const tip = tipSpreadOver(fit.model, fit.deviations, fit.active, fit.covariance);
+  const tip = tipSpreadOver(fit.model, fit.deviations, fit.spread, fit.covariance);
   const text = measuredFile(file, fit.state, measuredBy(fit, tip));
   const measured = readMachine(JSON.parse(JSON.stringify(text)));
 
@@ -253,7 +253,7 @@ describe('calibration', () => {
     const trace = traced(measured, turned);
     const budget = budgetOf(trace, measured, RULES)!;
     const joints = trace.joints.subarray(trace.joints.length - trace.jointCount);
-    const own = tipSpread(fit.model, fit.deviations, fit.active, fit.covariance, joints);
+    const own = tipSpread(fit.model, fit.deviations, fit.spread, fit.covariance, joints);
     expect(own).toBeGreaterThan(0.002);
     expect(lastOf(of(budget, 'calibration')) / own).toBeCloseTo(1, 1.7);
     const runOut = lastOf(of(budget, 'run-out'));

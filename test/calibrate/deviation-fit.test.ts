@@ -156,14 +156,14 @@ describe('bad touches', () => {
     });
   });
 
-  it('ten of 80 are refused with their numbers, the limit is 8', () => {
+  it('ten of 80 are refused, all with their numbers, the limit is 8', () => {
     const normal = normals(26);
     const touches = touched(plan, truth, () => NOISE * normal()).map((t, i) => {
       const off = i % 8 ? 0 : 0.3 * 1.6 ** (i / 8);
       return { ...t, joints: t.joints.map((v, k) => v - off * plan.touches[i]!.down[k]!) };
     });
     expect(() => fitTouches(plan.model, touches, RULES)).toThrow(
-      /9 of 80 touches do not agree with the others, the limit is 8: 73 /,
+      /10 of 80 touches do not agree with the others, the limit is 8: .*73 \(/,
     );
   });
 });

@@ -13,6 +13,7 @@ import { sampleMachine } from './machines.js';
 const machine = sampleMachine('table-table-ac');
 const plan: PlanFile = {
   machine: machine.name,
+  also: [],
   noise: 0.02,
   targets: [{ kind: 'face' }],
   weight: { kg: 1, at: [0, -70, 0] },

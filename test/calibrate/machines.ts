@@ -5,9 +5,9 @@ import { contact } from '../../lib/calibrate/touch-contact.js';
 import {
   type DeviationGroup,
   type DeviationModel,
-  type DeviatedMachine,
   stateAt,
 } from '../../lib/calibrate/deviation-model.js';
+import type { DeviatedMachine } from '../../lib/calibrate/effect.js';
 import type { TouchPlan } from '../../lib/calibrate/touch-plan.js';
 import type { TouchReading } from '../../lib/calibrate/least-squares.js';
 import type { Target } from '../../lib/calibrate/targets.js';
@@ -38,6 +38,7 @@ const LARGEST: Record<DeviationGroup, [length: number, angle: number]> = {
   square: [0, 0.2],
   tip: [0.05, 0],
   target: [1, 1.745],
+  effect: [0, 0],
 };
 
 /** Even errors up to the largest, from a seed. */

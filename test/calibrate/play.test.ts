@@ -15,7 +15,8 @@ import {
   readingsText,
 } from '../../lib/calibrate/touch-files.js';
 import { type FileText, measuredPlay } from '../../lib/calibrate/measured.js';
-import { type DeviatedMachine, stateAt } from '../../lib/calibrate/deviation-model.js';
+import { stateAt } from '../../lib/calibrate/deviation-model.js';
+import type { DeviatedMachine } from '../../lib/calibrate/effect.js';
 import { type PlayTouch, fitPlay, momentOf, wayRate } from '../../lib/calibrate/play-fit.js';
 import { type PlayPlan, planPlay } from '../../lib/calibrate/play-plan.js';
 import { touchProgram } from '../../lib/calibrate/program.js';
