@@ -8,8 +8,8 @@
  * column. The most significant effect is taken in, the rest is tested again beside it, and so on (forward
  * selection), so that one effect does not raise the alarm for its look-alikes; those that explain nearly as much are
  * named with it as rivals. Where the residuals scatter by more than was stated even with the effect, their own
- * scatter is the measure, and the F distribution takes the place of chi-squared by its ratio. The level is shared
- * among all tests (Bonferroni), so a clean machine raises an alarm in at most that share of fits.
+ * scatter is the measure. The level is shared among all tests (Bonferroni), so a clean machine raises an alarm in at
+ * most that share of fits.
  */
 import type { Matrix } from 'ml-matrix';
 import { chiSquaredTail } from './chi-squared.js';

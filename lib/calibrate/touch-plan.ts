@@ -49,7 +49,7 @@ export const VAGUE = 10;
  */
 export const SUSPECTED = 0.3;
 /** Rounds over all poses, so that time does not run with tilt or turn. */
-const ROUNDS = 4;
+const POSE_ROUNDS = 4;
 
 /**
  * @throws Fault `calibrate/no-pose` if the head comes to no target, `calibrate/too-few` if there are
@@ -67,8 +67,8 @@ export function planTouches(
   const suspicious = modelOf(machine, targets, [...model.effects, ...openEffects(model)]);
   const all = candidates(model, coarse);
   const chosen = choose(suspicious, model.parameters.length, all, { ...rules, search }, watch);
-  const rounds = Array.from({ length: ROUNDS }, (_, k) =>
-    chosen.filter((__, i) => i % ROUNDS === k),
+  const rounds = Array.from({ length: POSE_ROUNDS }, (_, k) =>
+    chosen.filter((__, i) => i % POSE_ROUNDS === k),
   );
   let at = machine.ready;
   const touches = rounds
