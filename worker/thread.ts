@@ -35,11 +35,15 @@ function attempt(task: SliceTask): Answer {
 /** Smaller arrays are copied, which is as quick and leaves constants of the code in place, bytes. */
 const WORTH_MOVING = 4096;
 
-/** The distinct large buffers under a record; those of the shared input stay where they are. */
+/**
+ * The distinct large buffers under a record. Those of the shared input stay where they are, and so do those of which an
+ * array is only a piece, as frames are of a slab: others live in the rest of it.
+ */
 function buffersOf(value: unknown, found = new Set<ArrayBuffer>()): ArrayBuffer[] {
   if (ArrayBuffer.isView(value)) {
-    const { buffer } = value;
-    if (buffer instanceof ArrayBuffer && buffer.byteLength >= WORTH_MOVING) found.add(buffer);
+    const { buffer, byteLength } = value;
+    const isWhole = byteLength === buffer.byteLength;
+    if (buffer instanceof ArrayBuffer && isWhole && byteLength >= WORTH_MOVING) found.add(buffer);
   } else if (value && typeof value === 'object') {
     for (const inner of Object.values(value)) buffersOf(inner, found);
   }
