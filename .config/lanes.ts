@@ -73,6 +73,7 @@ export const long: readonly string[] = [
   'test/job/heavy-cradle.test.ts',
   'test/calibrate/deviation-fit.test.ts',
   'test/calibrate/doubts.test.ts',
+  'test/calibrate/scales.test.ts',
   'test/calibrate/survive.test.ts',
   'test/clearance/convex/conservative-advancement.test.ts',
   'test/clearance/planted.test.ts',

@@ -6,6 +6,7 @@ import { Matrix } from 'ml-matrix';
 import { Fault } from '../base/fault.js';
 import { DEG } from '../base/vector.js';
 import { modelOf } from '../calibrate/deviation-model.js';
+import { effectsOf } from '../calibrate/effects.js';
 import { tipSpread } from '../calibrate/spread.js';
 import { sharingOf, stepOf } from '../drives/motor.js';
 import { jointsOf } from '../machine/joint-chain.js';
@@ -166,7 +167,7 @@ export function calibrationSource(machine: Machine): ErrorSource {
       'root of the trace of J C JT, C the covariance of the fitted deviations and J what they move the tip by (JCGM 100:2008, 5.2)',
     notStated: [
       ...(measured ? [] : ['how far the machine is off its file (no calibration)']),
-      'scale errors of the linear joints',
+      ...scalesUnknown(machine),
       ...(measured && !known ? ['covariance of the calibration: one value for all places'] : []),
     ],
     at: known ?? (flat === undefined ? undefined : () => flat),
@@ -184,6 +185,19 @@ export function runOutSource(machine: Machine): ErrorSource {
   };
 }
 
+/** Linear joints of which no calibration has told the scale. */
+function scalesUnknown({ joints, measured }: Machine): string[] {
+  const told = measured?.covariance?.of ?? [];
+  const open = joints.filter((j) => j.kind === 'linear' && !told.includes(`scale of ${j.letter}`));
+  if (open.length === 0) return [];
+  const all = told.some((name) => name.startsWith('scale of '));
+  return [
+    all
+      ? `scale errors of ${open.map((j) => j.letter).join(', ')}`
+      : 'scale errors of the linear joints',
+  ];
+}
+
 /** Standard uncertainty of the tip from the deviations of some groups. */
 function covarianceOf(
   machine: Machine,
@@ -191,7 +205,8 @@ function covarianceOf(
 ): ((spot: Spot) => number) | undefined {
   const kept = machine.measured?.covariance;
   if (!kept) return undefined;
-  const model = modelOf(machine, []);
+  const scales = effectsOf(machine, []).filter(({ name }) => kept.of.includes(name));
+  const model = modelOf(machine, [], scales);
   const chosen = kept.of.flatMap((name, row) => {
     const p = model.parameters.findIndex((own) => own.name === name);
     return p >= 0 && counts(model.parameters[p]!.group) ? [{ p, row }] : [];

@@ -41,14 +41,14 @@ export function biasesOf(
   });
 }
 
-/** Of the effects that were asked for: their amounts are known, yet no machine file holds them. */
+/** Of the effects that were asked for: their amounts are known, yet no machine file holds them; but scales. */
 export function knownBiases(model: DeviationModel, x: Float64Array): Bias[] {
   const first = firstEffect(model);
   return model.effects
     .flatMap((e) => e.columns)
     .map((column, k) => ({
       column,
-      amount: x[first + k]!,
+      amount: column.scales === undefined ? x[first + k]! : 0,
       imitated: new Float64Array(x.length),
     }));
 }

@@ -7,10 +7,22 @@
  * axis moves direction and position of the next axis, which are among the eight.
  */
 import { applyDirection, buildFromPart, inverse, turn } from '../base/frame.js';
-import { DEG, type Vec3, add, along, angle, cross, dot, scale, sub, unit } from '../base/vector.js';
+import {
+  DEG,
+  type Vec3,
+  add,
+  along,
+  angle,
+  cross,
+  dot,
+  length,
+  scale,
+  sub,
+  unit,
+} from '../base/vector.js';
 import { jointsOf } from '../machine/joint-chain.js';
 import type { Joint, Machine } from '../machine/machine.js';
-import type { DeviatedMachine, Effect, EffectColumn } from './effect.js';
+import { type DeviatedMachine, type Effect, type EffectColumn, SCALE } from './effect.js';
 import type { Target } from './targets.js';
 
 export type DeviationGroup = 'axis' | 'face' | 'run-out' | 'square' | 'tip' | 'target' | 'effect';
@@ -133,9 +145,10 @@ function parametersOf(machine: Machine, targets: readonly Target[]): Parameter[]
 
 const normalOf = (machine: Machine): Vec3 => applyDirection(machine.mount, [0, 0, 1]);
 
-/** @param x deviations in the order of `model.parameters`; those of effects change no machine file */
+/** @param x deviations in the order of `model.parameters`; those of effects change nothing here but
+ * scales of linear joints, which a machine file holds */
 export function stateAt(
-  { machine, targets }: DeviationModel,
+  { machine, targets, effects }: DeviationModel,
   x: ArrayLike<number>,
 ): DeviatedMachine {
   let at = 0;
@@ -160,11 +173,13 @@ export function stateAt(
   }
   skew(joints, linearOrder(machine), turned(), turned(), turned());
   const flat = machine.nozzle.flat / 2 + next();
-  return {
-    machine: { ...machine, joints, ...face },
-    targets: targets.map((target) => movedTarget(target, next, turned)),
-    flat,
-  };
+  const moved = targets.map((target) => movedTarget(target, next, turned));
+  for (const { scales } of effects.flatMap((e) => e.columns)) {
+    const share = 1 + SCALE * next();
+    if (scales === undefined) continue;
+    joints[scales] = { ...joints[scales]!, axis: scale(joints[scales]!.axis, share) };
+  }
+  return { machine: { ...machine, joints, ...face }, targets: moved, flat };
 }
 
 /** Errors are applied at the point of the axis nearest to the table, where they are measured. */
@@ -219,10 +234,10 @@ function skew(
   zx: number,
   zy: number,
 ): void {
-  const [ax, ay] = [joints[x]!.axis, joints[y]!.axis];
+  const [ax, ay] = [unit(joints[x]!.axis), unit(joints[y]!.axis)];
   const lean = (i: number, ...by: [Vec3, number][]): void => {
-    const axis = by.reduce((d, [side, size]) => along(d, side, size), joints[i]!.axis);
-    joints[i] = { ...joints[i]!, axis: unit(axis) };
+    const axis = by.reduce((d, [side, size]) => along(d, side, size), unit(joints[i]!.axis));
+    joints[i] = { ...joints[i]!, axis: scale(unit(axis), length(joints[i]!.axis)) };
   };
   lean(y, [ax, yx]);
   lean(z, [ax, zx], [ay, zy]);

@@ -31,6 +31,11 @@ export interface EffectColumn {
   readonly shown: { readonly size: number; readonly unit: 'mm' | 'deg' | '%' };
   /** True joint values less the shown ones, for an amount of 1. */
   readonly joints?: (at: TouchState) => Float64Array;
+  /**
+   * The linear joint, index in Machine.joints, that goes farther than it shows by SCALE for 1: the machine file holds
+   * it, so the machine that the deviations make has it already.
+   */
+  readonly scales?: number;
   /** Change of the radius of the balls, mm for 1. */
   readonly radius?: number;
 }
@@ -38,6 +43,9 @@ export interface EffectColumn {
 /** What residuals are held against. */
 export const VARIABLES = ['tilt', 'turn', 'time', 'height', 'place', 'side'] as const;
 export type Variable = (typeof VARIABLES)[number];
+
+/** Share for an amount of 1 of a scale: 1 mm in 100 mm. */
+export const SCALE = 0.01;
 
 /** One thing that a machine may do, with its amounts: two where its phase is not known. */
 export interface Effect {

@@ -11,11 +11,9 @@ import { jointsOf, machineFromPart } from '../machine/joint-chain.js';
 import { linearMap } from '../machine/linear.js';
 import type { Machine } from '../machine/machine.js';
 import { ANGLE, IN_DEG, IN_MM, turningTable } from './deviation-model.js';
-import type { Effect, EffectColumn, TouchState } from './effect.js';
+import { type Effect, type EffectColumn, SCALE, type TouchState } from './effect.js';
 import type { Target } from './targets.js';
 
-/** Share for an amount of 1: 1 mm in 100 mm. */
-const SCALE = 0.01;
 const IN_PERCENT = { size: 100 * SCALE, unit: '%' } as const;
 /** Touches in which a drift of 1 mm comes about. */
 const DRIFT_TOUCHES = 100;
@@ -130,11 +128,12 @@ function scaleOf(machine: Machine, i: number): Effect {
       {
         shown: IN_PERCENT,
         name: `scale of ${letter}`,
+        scales: i,
         joints: ({ joints }) => alone(machine, i, SCALE * joints[i]!),
       },
     ],
     cause: `${letter} goes farther than it shows: pitch of screw or belt, steps for a mm`,
-    remedy: `correct the steps for a mm of ${letter} in the controller`,
+    remedy: `fit it too, so that the machine file holds it, or correct the steps for a mm of ${letter} in the controller`,
   };
 }
 

@@ -70,7 +70,7 @@ export interface Residuals {
 }
 
 /** An amount that the touches would know no better than this is not asked for, mm. */
-export const TELLING = 0.1;
+const TELLING = 0.1;
 /** Most effects that are named. */
 const MOST_PATTERNS = 4;
 /** A rival's likelihood is at least this share of the best one's. */

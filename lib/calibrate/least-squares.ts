@@ -31,7 +31,11 @@ export function residuals(
   return Float64Array.from(touches, ({ aim, joints, number }) => {
     const shown: TouchState = { state, joints, number };
     return leftAt(
-      columns.reduce((at, column, k) => withEffect(column, x[first + k]!, at), shown),
+      columns.reduce(
+        (at, column, k) =>
+          column.scales === undefined ? withEffect(column, x[first + k]!, at) : at,
+        shown,
+      ),
       aim,
     );
   });

@@ -4,7 +4,7 @@
  * stays as it is.
  */
 import type { z } from 'zod';
-import { DEG, type Vec3, scale } from '../base/vector.js';
+import { DEG, type Vec3, length, scale } from '../base/vector.js';
 import type { Joint, machineFile } from '../machine/machine.js';
 import type { DeviationFit } from './deviation-fit.js';
 import type { DeviatedMachine } from './effect.js';
@@ -16,6 +16,8 @@ type JointText = FileText['head']['joints'][number];
 /** Decimals of what is written: 1e-6 mm, and 1e-9 of a direction (1e-7 mm at 100 mm). */
 const LENGTH_DECIMALS = 6;
 const DIRECTION_DECIMALS = 9;
+/** 1e-7 mm in 100 mm. */
+const SCALE_DECIMALS = 9;
 
 /**
  * The machine file with what a calibration has found put in.
@@ -29,7 +31,7 @@ export function measuredFile(
   const joint = (drawn: JointText, carriesTable: boolean): JointText => {
     const sense = file.positive === 'tool' && carriesTable ? -1 : 1;
     const found = machine.joints.find((j) => j.letter === drawn.letter)!;
-    return { ...drawn, ...lineOf(found, sense) } as JointText;
+    return { ...drawn, ...lineOf(found, sense, drawn) } as JointText;
   };
   const { head, table } = file;
   const m = machine.mount;
@@ -98,12 +100,18 @@ export function stiffnessOf({ value, uncertainty }: PlayEstimate): {
   };
 }
 
+/** True for a deviation that the machine file holds: not where targets stood, of effects the scales alone. */
+function isOfFile({ estimates, model }: DeviationFit, p: number): boolean {
+  const { group, name } = estimates[p]!;
+  if (group !== 'effect') return group !== 'target';
+  const columns = model.effects.flatMap((e) => e.columns);
+  return columns.some((c) => c.name === name && c.scales !== undefined);
+}
+
 /** What a fit leaves uncertain of the machine, for its file; the targets are no longer on the table. */
 export function measuredBy(fit: DeviationFit, tip: number): NonNullable<FileText['measured']> {
   const { estimates, spread, covariance, used, noise } = fit;
-  const own = spread.flatMap((p, k) =>
-    ['target', 'effect'].includes(estimates[p]!.group) ? [] : [{ p, k }],
-  );
+  const own = spread.flatMap((p, k) => (isOfFile(fit, p) ? [{ p, k }] : []));
   return {
     touches: used.length,
     noise: round(noise, PLAY),
@@ -117,9 +125,16 @@ export function measuredBy(fit: DeviationFit, tip: number): NonNullable<FileText
   };
 }
 
-function lineOf(joint: Joint, sense: 1 | -1): object {
+function lineOf(joint: Joint, sense: 1 | -1, drawn: JointText): object {
   const axis = rounded(scale(joint.axis, sense), DIRECTION_DECIMALS);
-  if (joint.kind === 'linear') return { axis };
+  if (joint.kind === 'linear') {
+    const along = length(joint.axis);
+    const stretch = Number(along.toFixed(SCALE_DECIMALS));
+    return {
+      axis: rounded(scale(joint.axis, sense / along), DIRECTION_DECIMALS),
+      ...((stretch !== 1 || 'scale' in drawn) && { scale: stretch }),
+    };
+  }
   const runOut = joint.runOut.map((x) => round(sense * x, LENGTH_DECIMALS));
   return {
     axis,

@@ -9,11 +9,10 @@
  * the same ones are good. What an effect does to many touches is no bad touch: `doubted` columns stand for effects
  * that the fit leaves out, and the start lets them explain what they can.
  */
-import { Matrix } from 'ml-matrix';
+import { Matrix, inverse } from 'ml-matrix';
 import { Fault } from '../base/fault.js';
 import { chiSquaredTail } from './chi-squared.js';
-import { TELLING } from './lack-of-fit.js';
-import { type Split, type TouchReading, split } from './least-squares.js';
+import type { Split, TouchReading } from './least-squares.js';
 import { leastTrimmedSquares } from './trimmed.js';
 
 export interface BadTouch {
@@ -117,21 +116,21 @@ function judge<T extends TouchReading, S extends SolvedFit>(
   const { left, design } = model.at(solution, touches);
   const doubted = model.doubted?.(solution, touches);
   const wide = doubted && TOUCHES_EACH * (design.columns + doubted.columns) <= touches.length;
-  const own = spanOf(design, 0);
-  const basis = wide ? joined(own, spanOf(beside(doubted, own), model.expected / TELLING)) : own;
+  const basis = wide ? joined(design, doubted) : design;
+  const ridge = (model.expected / FARTHEST) ** 2;
   const all = [...left.keys()];
-  const plain = predicted(basis, left, all);
+  const plain = predicted(basis, left, all, ridge);
   const freedom = touches.length - basis.columns;
   const calm =
     chiSquaredTail(squares(plain.left) / model.expected ** 2, freedom) > NOT_NOISE &&
     plain.left.every((r, i) => Math.abs(r) < BAD * model.expected * Math.sqrt(plain.open[i]!));
   if (calm) return new Map();
-  const start = leastTrimmedSquares(basis, left);
+  const start = leastTrimmedSquares(basis, left, ridge);
   let scale = Math.max(model.expected, start.scale);
   let good = all.filter((i) => Math.abs(start.left[i]!) < BAD * scale);
   // From the good ones each touch is predicted, and let in again if it agrees.
   for (let round = 0; round < JUDGING_ROUNDS; round++) {
-    const next = predicted(basis, left, good);
+    const next = predicted(basis, left, good, ridge);
     const spare = good.length - basis.columns;
     if (spare > 0) {
       scale = Math.max(model.expected, Math.sqrt(squares(good.map((i) => next.left[i]!)) / spare));
@@ -146,51 +145,40 @@ function judge<T extends TouchReading, S extends SolvedFit>(
     }
     good = again;
   }
-  const { left: last } = predicted(basis, left, good);
+  const { left: last } = predicted(basis, left, good, ridge);
   return new Map(all.filter((i) => !good.includes(i)).map((i) => [i, last[i]!]));
 }
 
 const joined = (a: Matrix, b: Matrix): Matrix =>
   new Matrix(a.to2DArray().map((row, i) => [...row, ...b.getRow(i)]));
 
-/** What is left of columns beside an orthonormal basis. */
-const beside = (columns: Matrix, basis: Matrix): Matrix =>
-  Matrix.sub(columns, basis.mmul(basis.transpose().mmul(columns)));
-
 /**
- * Orthonormal columns that span those of a matrix. Directions with less than `least` are left out: a fit in which
- * every length may change explains any residuals by making the whole machine larger.
+ * How far from the solution a deviation may be thought, mm, as a standard deviation: it keeps a subset of the touches
+ * from explaining its residuals by what it does not determine. Where every length may change, a larger machine
+ * explains any.
  */
-function spanOf(m: Matrix, least: number): Matrix {
-  const { u, s } = split(m);
-  const rank = s.filter((v) => v > least && v > ROUNDING * s[0]!).length;
-  return new Matrix(u.to2DArray().map((row) => row.slice(0, rank)));
-}
-/** Singular values under this share of the largest are rounding. */
-const ROUNDING = 1e-9;
+const FARTHEST = 2;
 
 /** Residuals of all readings by a fit to some, and the variance of each for a noise of 1. */
 function predicted(
   basis: Matrix,
   right: Float64Array,
   some: readonly number[],
+  ridge: number,
 ): { left: Float64Array; open: Float64Array } {
   const rows = new Matrix(some.map((i) => basis.getRow(i)));
-  const parts = split(rows);
-  const reciprocal = parts.s.map((v) => (v > 1e-9 ? 1 / v : 0));
-  const product = parts.u.transpose().mmul(Matrix.columnVector(some.map((i) => right[i]!)));
-  const x = parts.v.mmul(
-    Matrix.columnVector(product.getColumn(0).map((v, k) => v * reciprocal[k]!)),
-  );
+  const back = rows.transpose();
+  const information = back.mmul(rows).add(Matrix.eye(basis.columns).mul(ridge));
+  const square = inverse(information);
+  const x = square.mmul(back.mmul(Matrix.columnVector(some.map((i) => right[i]!))));
+  const told = basis.mmul(x);
+  const seen = basis.mmul(square);
   const own = new Set(some);
-  const scaled = basis.mmul(parts.v);
-  const left = new Float64Array(right.length);
-  const open = new Float64Array(right.length);
-  for (let i = 0; i < right.length; i++) {
-    left[i] = right[i]! - basis.getRow(i).reduce((sum, v, k) => sum + v * x.get(k, 0), 0);
-    const leverage = scaled.getRow(i).reduce((sum, v, k) => sum + (v * reciprocal[k]!) ** 2, 0);
-    open[i] = own.has(i) ? Math.max(1e-6, 1 - leverage) : 1 + leverage;
-  }
+  const left = Float64Array.from(right, (value, i) => value - told.get(i, 0));
+  const open = Float64Array.from(right, (_, i) => {
+    const leverage = seen.getRow(i).reduce((sum, v, k) => sum + v * basis.get(i, k), 0);
+    return own.has(i) ? Math.max(1e-6, 1 - leverage) : 1 + leverage;
+  });
   return { left, open };
 }
 

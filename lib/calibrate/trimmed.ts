@@ -28,20 +28,25 @@ export interface TrimmedFit {
   readonly scale: number;
 }
 
-/** @param design a row per reading @param right what the rows should give */
-export function leastTrimmedSquares(design: Matrix, right: Float64Array): TrimmedFit {
+/**
+ * @param design a row per reading
+ * @param right what the rows should give
+ * @param ridge added to the squares of all columns, so that a subset which does not determine one leaves it near zero
+ */
+export function leastTrimmedSquares(design: Matrix, right: Float64Array, ridge = 0): TrimmedFit {
   const [n, p] = [design.rows, design.columns];
   const kept = Math.max(p + 1, n - Math.floor(TRIMMED * n));
   const rows = design.to2DArray();
   const random = seeded(SUBSET_SEED);
   const trials: { sum: number; left: Float64Array }[] = [];
   for (let k = 0; k < SUBSETS; k++) {
-    let left = fitted(rows, right, drawn(n, Math.min(n, p + 2), random));
-    for (let s = 0; left && s < FIRST_STEPS; s++) left = fitted(rows, right, smallest(left, kept));
+    let left = fitted(rows, right, ridge, drawn(n, Math.min(n, p + 2), random));
+    for (let s = 0; left && s < FIRST_STEPS; s++)
+      left = fitted(rows, right, ridge, smallest(left, kept));
     if (left) trials.push({ sum: trimmedSum(left, kept), left });
   }
   // All readings together: right where none is bad.
-  const all = fitted(rows, right, [...right.keys()]);
+  const all = fitted(rows, right, ridge, [...right.keys()]);
   if (all) trials.push({ sum: trimmedSum(all, kept), left: all });
   trials.sort((a, b) => a.sum - b.sum);
   let best: { sum: number; left: Float64Array } = { sum: Infinity, left: right };
@@ -49,7 +54,7 @@ export function leastTrimmedSquares(design: Matrix, right: Float64Array): Trimme
     let left = from;
     let sum = Infinity;
     for (let s = 0; s < LAST_STEPS; s++) {
-      const next = fitted(rows, right, smallest(left, kept));
+      const next = fitted(rows, right, ridge, smallest(left, kept));
       if (!next) break;
       const lower = trimmedSum(next, kept);
       if (!(lower < sum * (1 - 1e-9))) break;
@@ -65,10 +70,12 @@ export function leastTrimmedSquares(design: Matrix, right: Float64Array): Trimme
 function fitted(
   rows: readonly number[][],
   right: Float64Array,
+  ridge: number,
   some: readonly number[],
 ): Float64Array | undefined {
   const p = rows[0]!.length;
   const normal = new Float64Array(p * p);
+  for (let a = 0; a < p; a++) normal[a * p + a] = ridge;
   const sum = new Float64Array(p);
   for (const i of some) {
     const row = rows[i]!;

@@ -155,7 +155,7 @@ export function mostMoved(
     if (step === 0) return;
     sum +=
       joint.kind === 'linear'
-        ? step
+        ? step * length(joint.axis)
         : step *
           (reach(machine, chain, k + 1, foot(machine, j, ball), ball, a, b) +
             Math.hypot(...joint.runOut));
@@ -207,7 +207,7 @@ function reach(
   const j = chain[k];
   if (j === undefined) return length(sub(ball.centre, from)) + ball.radius;
   if (machine.joints[j]!.kind === 'linear') {
-    const shifted = Math.max(Math.abs(a[j]!), Math.abs(b[j]!));
+    const shifted = length(machine.joints[j]!.axis) * Math.max(Math.abs(a[j]!), Math.abs(b[j]!));
     return shifted + reach(machine, chain, k + 1, from, ball, a, b);
   }
   const own = foot(machine, j, ball);

@@ -42,6 +42,14 @@ const linearJoint = z.strictObject({
   jerk: positive.optional().describe('greatest jerk, mm/s3; left out means not limited'),
   backlash: z.number().min(0).default(0).describe('play when the joint turns round, mm'),
   backlashUncertainty: unsure('mm'),
+  scale: z
+    .number()
+    .min(0.9)
+    .max(1.1)
+    .default(1)
+    .describe(
+      'mm that the joint really goes for each mm that its value changes, from a calibration; 1 where the controller counts right',
+    ),
 });
 
 const rotaryJoint = z.strictObject({
@@ -279,7 +287,10 @@ export interface Joint {
   readonly letter: string;
   /** True if it carries the table, false if it carries the head. */
   readonly carriesTable: boolean;
-  /** Unit direction in which, or about which, a rising value moves what the joint carries. */
+  /**
+   * Direction in which, or about which, a rising value moves what the joint carries: of unit length for a rotary
+   * joint, for a linear one as long as it really goes for 1 mm of its value.
+   */
   readonly axis: Vec3;
   /** A point on the axis with all joints at zero; zero for linear joints. */
   readonly point: Vec3;

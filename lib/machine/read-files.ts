@@ -199,7 +199,7 @@ function jointFrom(
   }
   // ISO 841 states the motion of the tool relative to the workpiece: a table then runs backwards.
   const sense = positive === 'tool' && carriesTable ? -1 : 1;
-  const axis = scale(unit(j.axis), sense);
+  const axis = scale(unit(j.axis), j.kind === 'linear' ? sense * j.scale : sense);
   const unitSize = j.kind === 'rotary' ? DEG : 1;
   const [least, most] = travelOf(j, key, refuse);
   return {

@@ -41,6 +41,7 @@ export const USUAL: Readonly<Record<string, UsualRow>> = {
   'linear.jerk': row('mm/s3', [200, 1e7], [10, 1e9]),
   'linear.backlash': row('mm', [0, 0.5], [0, 5]),
   'linear.backlashUncertainty': row('mm', [0, 0.1], [0, 5]),
+  'linear.scale': row('mm per mm', [0.99, 1.01], [0.9, 1.1]),
   'rotary.point.*': place,
   'rotary.travel.*': size('deg', [0, 1100], [0, 36_000]),
   'rotary.turns': row('turns', [0.5, 100], [0.1, 10_000]),

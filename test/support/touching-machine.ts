@@ -72,6 +72,12 @@ export interface Planned {
   readonly down: Float64Array;
 }
 
+/** A block on the face: its middle, length and width, mm, its length along part X. */
+export interface SimulatedBlock {
+  readonly at: readonly [number, number];
+  readonly size: readonly [number, number];
+}
+
 export interface SimulatedBall {
   readonly at: Point;
   readonly diameter: number;
@@ -125,6 +131,7 @@ export class TouchingMachine {
     readonly errors: TrueErrors,
     readonly effects: TrueEffects,
     readonly balls: readonly SimulatedBall[],
+    readonly block?: SimulatedBlock,
   ) {
     const { head, table, positive, nozzle } = file as unknown as FileOfMachine;
     const all = [
@@ -240,7 +247,8 @@ export class TouchingMachine {
   gap(aim: string, values: readonly number[], share: number): number {
     const { at, up } = this.tip(values, share);
     if (aim === 'face') return at[2] - this.#flat * Math.sqrt(Math.max(0, 1 - up[2] * up[2]));
-    const ball = this.balls[aim === 'ball' ? 0 : 1]!;
+    if (aim.startsWith('block')) return this.#overSide(aim, at, up);
+    const ball = this.balls[0]!;
     const centre = plus(ball.at, this.errors.target);
     const radius = (ball.diameter + (this.effects.ball ?? 0)) / 2;
     const off = plus(centre, at, -1);
@@ -248,6 +256,15 @@ export class TouchingMachine {
     const aside = size(plus(off, up, -rise));
     // From the disc to the centre of the ball; the head comes from above.
     return (rise > 0 ? -1 : 1) * Math.hypot(rise, Math.max(0, aside - this.#flat)) - radius;
+  }
+
+  /** A side of the block as an endless plane: its touches are planned well inside. */
+  #overSide(aim: string, at: Point, up: Point): number {
+    const [sign, axis] = [aim[6] === '-' ? -1 : 1, aim[7] === 'y' ? 1 : 0] as const;
+    const { at: middle, size: sides } = this.block!;
+    const off = sign * (at[axis] - middle[axis] - this.errors.target[axis]) - sides[axis] / 2;
+    // The disc leans towards the side by the sine of the angle between them.
+    return off - this.#flat * Math.sqrt(Math.max(0, 1 - up[axis] ** 2));
   }
 
   /**

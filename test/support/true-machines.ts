@@ -5,6 +5,7 @@ import {
   TouchingMachine,
   type Point,
   type TrueEffects,
+  type SimulatedBlock,
   type TrueErrors,
 } from './touching-machine.js';
 
@@ -64,8 +65,9 @@ export const trueMachine = (
   name: string,
   seed: number,
   effects: TrueEffects = {},
-  balls = [{ at: [45, 0, 20] as Point, diameter: 20 }],
+  block?: SimulatedBlock,
 ): TouchingMachine => {
+  const balls = [{ at: [45, 0, 20] as Point, diameter: 20 }];
   const file = fileOf(name);
-  return new TouchingMachine(file, trueErrors(file, seed), effects, balls);
+  return new TouchingMachine(file, trueErrors(file, seed), effects, balls, block);
 };
