@@ -3,16 +3,14 @@
  * whatever the plan: volumes of the pieces, places of the program, metered filament, reach.
  */
 import { describe, expect, test } from 'vitest';
-import { add } from '../../lib/base/vector.js';
+import { type Vec3, pointAt } from '../../lib/base/vector.js';
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
 import { toPart } from '../../lib/layers/layer-map.js';
-import { forward } from '../../lib/machine/forward.js';
 import type { Mesh } from '../../lib/base/mesh.js';
 import { massOf } from '../../lib/mesh/measure.js';
 import type { SliceInput } from '../../lib/job/lay-out.js';
 import type { SliceResult } from '../../lib/job/pipeline.js';
-import { readOptions } from '../../lib/program/options.js';
-import { readProgram } from '../../lib/program/read-program.js';
+import { verify } from '../../lib/verify/verify.js';
 import { jobOf, runJob } from '../support/jobs.js';
 import { cuboid, cylinder, postWithArm } from '../support/shapes.js';
 
@@ -46,7 +44,7 @@ describe.each(machines)('%s', (machine) => {
   });
 
   // Steps of less than 2 um are not made; the last decimal of each joint may add 0.1 um.
-  test('program, own reader and forward kinematics give back every path point within 2.1 um', async () => {
+  test('program, own reader and machine, give and all, come to every path point within 2.1 um', async () => {
     expect(farthest(input, await result)).toBeLessThan(2.1e-3);
   });
 
@@ -74,17 +72,15 @@ describe.each(machines)('%s', (machine) => {
   });
 });
 
-/** Greatest distance from a path point to the nearest end of a block that lays material, mm. */
-function farthest({ machine }: SliceInput, result: SliceResult): number {
-  const program = readProgram(result.program, readOptions(machine));
+/** Greatest distance from a path point to the nearest end of a block, where the joints stand under their load, mm. */
+function farthest({ machine, material }: SliceInput, result: SliceResult): number {
+  const { trace } = verify(result.program.join(''), machine, material);
   const cell = 0.05;
-  const ends = new Map<string, (readonly [number, number, number])[]>();
-  const key = (p: readonly number[]): string => p.map((x) => Math.floor(x / cell)).join(' ');
-  for (let b = 0; b < program.seconds.length; b++) {
-    const joints = program.joints.subarray(b * program.jointCount, (b + 1) * program.jointCount);
-    if (joints.some(Number.isNaN)) continue;
-    const { tip } = forward(machine, joints);
-    const at = key(tip);
+  const ends = new Map<string, Vec3[]>();
+  const cellOf = (p: readonly number[]): number[] => p.map((x) => Math.floor(x / cell));
+  for (let b = 0; b < trace.kind.length; b++) {
+    const tip = pointAt(trace.tip, b);
+    const at = cellOf(tip).join();
     ends.set(at, [...(ends.get(at) ?? []), tip]);
   }
   let worst = 0;
@@ -96,13 +92,10 @@ function farthest({ machine }: SliceInput, result: SliceResult): number {
         paths.points[i + 2]!,
       ]);
       let least = Infinity;
+      const [x, y, z] = cellOf(point) as [number, number, number];
       for (let n = 0; n < 27; n++) {
-        const near = add(point, [
-          cell * ((n % 3) - 1),
-          cell * ((Math.floor(n / 3) % 3) - 1),
-          cell * (Math.floor(n / 9) - 1),
-        ]);
-        for (const end of ends.get(key(near)) ?? []) {
+        const near = [x + (n % 3) - 1, y + (Math.floor(n / 3) % 3) - 1, z + Math.floor(n / 9) - 1];
+        for (const end of ends.get(near.join()) ?? []) {
           least = Math.min(
             least,
             Math.hypot(end[0] - point[0], end[1] - point[1], end[2] - point[2]),
