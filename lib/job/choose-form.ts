@@ -1,9 +1,10 @@
 /**
  * The form of the layers (`layers.form`). With `auto` the job is planned in flat layers first; where they leave more
  * hanging than the regions' tolerance, or stairs on skin that is to be followed, also in curved ones, unless their field
- * leaves more by facets, which is known long before they are sliced. Those are taken if
- * they are clear, take at most a stated factor of the time, and leave at most a stated share of what hangs, or no more
- * than flat ones where they follow skin. What was found and why it was or was not taken is a note.
+ * leaves more by facets, which is known long before they are sliced. Those are taken if they are clear (no nearer than
+ * half the clearance, or than flat ones come), take at most a stated factor of the time, and leave at most a stated share
+ * of what hangs, or no more than flat ones where they follow skin. What was found and why it was or was not taken is a
+ * note.
  */
 import { Fault, type Finding } from '../base/fault.js';
 import type { JudgedField } from '../field/judge.js';
@@ -70,6 +71,8 @@ export async function planJob(
   const found = `curved ones ${following}leave ${bentLeft.toFixed(1)} mm2 hanging in the open, flat ones ${left.toFixed(1)} mm2, and take ${factor.toFixed(2)} times as long`;
   const wrong = bent.moves.findings.find(({ severity }) => severity === 'error');
   if (wrong) return stay(wrong.message);
+  const near = tooNear(bent.moves, flat.moves, input.machine.clearance);
+  if (near) return stay(near);
   const most = follows ? left + tolerated : curved.better * left;
   if (bentLeft > most) return stay(`${found}; the limit is ${most.toFixed(1)} mm2`);
   if (factor > curved.slower) return stay(`${found}; the limit is ${curved.slower} times`);
@@ -93,6 +96,21 @@ export function refuseHopeless(flatMm2: number, { hangingMm2 }: Pick<JudgedField
     'layers/form',
     `by facets curved ones leave ${hangingMm2.toFixed(1)} mm2 hanging, flat ones ${flatMm2.toFixed(1)} mm2`,
   );
+}
+
+/** Curved layers that come nearer than this share of the clearance, and than flat ones, are not taken by themselves. */
+const NEAR_SHARE = 0.5;
+
+/** @returns why curved layers are not clear enough; undefined where they are */
+export function tooNear(
+  { leastGap }: Pick<PlannedMotion, 'leastGap'>,
+  flat: Pick<PlannedMotion, 'leastGap'>,
+  clearance: number,
+): string | undefined {
+  const limit = Math.min(NEAR_SHARE * clearance, flat.leastGap?.gap ?? Infinity);
+  if (!leastGap || leastGap.gap >= limit) return undefined;
+  const [one, other] = leastGap.between;
+  return `in curved ones ${one} and ${other} come within ${leastGap.gap.toFixed(2)} mm; the limit is ${limit.toFixed(2)} mm`;
 }
 
 /** What hangs but for what lies between beads of fill, inside the part, mm2. */
