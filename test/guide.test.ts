@@ -22,6 +22,8 @@ const tiltwright = (...args: string[]): { status: number | null; stdout: string;
 
 interface Node {
   readonly properties?: Readonly<Record<string, Node>>;
+  /** What any other key leads to, as the letter of a joint; false where there is no other. */
+  readonly additionalProperties?: Node | false;
 }
 
 /** What a dotted name leads to in the schema of a job, machine or material file. */
@@ -32,7 +34,7 @@ function known(name: string): boolean | undefined {
   if (found.length === 0) return undefined;
   return found.some((file) => {
     let at: Node | undefined = file.properties![first!];
-    for (const key of rest) at = at?.properties?.[key];
+    for (const key of rest) at = at?.properties?.[key] ?? (at?.additionalProperties || undefined);
     return at !== undefined;
   });
 }
