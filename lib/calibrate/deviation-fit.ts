@@ -118,6 +118,7 @@ export function fitTouches(
 ): DeviationFit {
   const start = new Float64Array(model.parameters.length);
   const { active, undetermined } = determinable(model, touches, start, rules.noise);
+  const held = undetermined.map((u) => u.held);
   const settled = setAside(touches, {
     unknowns: active.length,
     expected: rules.noise,
@@ -130,6 +131,7 @@ export function fitTouches(
       left: residuals(model, all, x),
       design: jacobianOf(model, all, x, active),
     }),
+    held: ({ x }, all) => jacobianOf(model, all, x, held),
     doubted: ({ x }, all) => effectRows(model, all, x),
   });
   const { used, bad, freedom, noise } = settled;
@@ -140,7 +142,6 @@ export function fitTouches(
     trendsOf(stateAt(model, x), used),
   );
   const biases = [...biasesOf(model, used, x, active, doubts), ...knownBiases(model, x)];
-  const held = undetermined.map((u) => u.held);
   const spread = [...active, ...held];
   const scattered = withHeld(
     inverseSquare(parts).mul((noise * widening(freedom)) ** 2),

@@ -6,8 +6,9 @@
  * residuals of all touches are what that noise makes of them, nothing is done. Else a robust start (least trimmed
  * squares, on the fit as linear as it is near its solution) tells good from bad without the bad ones having a
  * say, so that several cannot hide one another; the fit is then solved with the good ones and judged again until
- * the same ones are good. What an effect does to many touches is no bad touch: `doubted` columns stand for effects
- * that the fit leaves out, and the start lets them explain what they can.
+ * the same ones are good. What an error of the machine does to many touches is no bad touch: `held` columns stand for
+ * deviations that the fit leaves as drawn, `doubted` ones for effects that it leaves out, and the start lets them
+ * explain what they can.
  */
 import { Matrix, inverse } from 'ml-matrix';
 import { Fault } from '../base/fault.js';
@@ -47,6 +48,8 @@ export interface RobustModel<T extends TouchReading, S extends SolvedFit> {
   readonly solve: (used: readonly T[]) => S;
   /** Of any touches at a solution: the residuals, and a row of the Jacobian for each. */
   readonly at: (solution: S, touches: readonly T[]) => { left: Float64Array; design: Matrix };
+  /** Columns of deviations that the fit leaves as drawn, a row per touch. */
+  readonly held?: (solution: S, touches: readonly T[]) => Matrix;
   /** Columns of effects that the fit leaves out, a row per touch. */
   readonly doubted?: (solution: S, touches: readonly T[]) => Matrix;
 }
@@ -114,9 +117,9 @@ function judge<T extends TouchReading, S extends SolvedFit>(
   model: RobustModel<T, S>,
 ): BadTouches {
   const { left, design } = model.at(solution, touches);
-  const doubted = model.doubted?.(solution, touches);
-  const wide = doubted && TOUCHES_EACH * (design.columns + doubted.columns) <= touches.length;
-  const basis = wide ? joined(design, doubted) : design;
+  const most = touches.length;
+  const whole = joined(design, model.held?.(solution, touches), most - LEAST_FREEDOM);
+  const basis = joined(whole, model.doubted?.(solution, touches), most / TOUCHES_EACH);
   const ridge = (model.expected / FARTHEST) ** 2;
   const all = [...left.keys()];
   const plain = predicted(basis, left, all, ridge);
@@ -149,8 +152,11 @@ function judge<T extends TouchReading, S extends SolvedFit>(
   return new Map(all.filter((i) => !good.includes(i)).map((i) => [i, last[i]!]));
 }
 
-const joined = (a: Matrix, b: Matrix): Matrix =>
-  new Matrix(a.to2DArray().map((row, i) => [...row, ...b.getRow(i)]));
+/** With the columns of `more`, if there are no more than `most` together. */
+const joined = (own: Matrix, more: Matrix | undefined, most: number): Matrix =>
+  more && more.columns > 0 && own.columns + more.columns <= most
+    ? new Matrix(own.to2DArray().map((row, i) => [...row, ...more.getRow(i)]))
+    : own;
 
 /**
  * How far from the solution a deviation may be thought, mm, as a standard deviation: it keeps a subset of the touches
