@@ -75,6 +75,7 @@ export const long: readonly string[] = [
   'test/calibrate/doubts.test.ts',
   'test/calibrate/scales.test.ts',
   'test/calibrate/survive.test.ts',
+  'test/calibrate/wind-up.test.ts',
   'test/clearance/convex/conservative-advancement.test.ts',
   'test/clearance/planted.test.ts',
   'test/cli/calibrate.test.ts',

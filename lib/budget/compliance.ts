@@ -4,6 +4,7 @@
  * give under the load there, the growing part included, times the relative uncertainty of the stiffness.
  */
 import { pointAt } from '../base/vector.js';
+import { windUpName } from '../calibrate/deviation-model.js';
 import type { Machine } from '../machine/machine.js';
 import { StandingJoints, statesWeights, stiffnessAt } from '../machine/standing-joints.js';
 import { type Trace, TraceKind } from '../verify/trace.js';
@@ -23,11 +24,12 @@ export class JointCompliance {
     this.#trace = trace;
     this.#kgPerMm3 = density * 1e-6;
     this.#standing = StandingJoints.of(machine);
-    this.#relative = Float64Array.from(
-      machine.joints,
-      ({ stiffness, stiffnessUncertainty: unsure }) =>
-        stiffness && unsure ? unsure / stiffness : 0,
-    );
+    this.#relative = Float64Array.from(machine.joints, (joint) => {
+      const { stiffness, stiffnessUncertainty: unsure } = joint;
+      // What a calibration found with all the rest is counted with all the rest.
+      const counted = machine.measured?.covariance?.of.includes(windUpName(joint));
+      return stiffness && unsure && !counted ? unsure / stiffness : 0;
+    });
   }
 
   source(): ErrorSource {
@@ -43,7 +45,7 @@ export class JointCompliance {
       name: 'compliance',
       kind: 'random',
       formula:
-        'lever x (load - that of the empty table at the ready values) / stiffness x relative uncertainty of the stiffness; the give itself is planned and checked with',
+        'lever x (load - that of the empty table at the ready values) / stiffness x relative uncertainty of the stiffness, where that is not a part of calibration; the give itself is planned and checked with',
       notStated: [
         ...(weighs
           ? []

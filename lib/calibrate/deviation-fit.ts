@@ -95,6 +95,8 @@ const USUAL_ERROR: Record<Parameter['group'], number> = {
   'run-out': 0.1,
   square: 0.2,
   tip: 0.05,
+  give: 0.3,
+  play: 0.3,
   target: 1,
   effect: 0.1,
 };
@@ -105,6 +107,8 @@ const HOLD_FIRST: Record<Parameter['group'], number> = {
   tip: 8,
   square: 6,
   'run-out': 6,
+  give: 4,
+  play: 4,
   face: 1,
   axis: 1,
   target: 0.5,

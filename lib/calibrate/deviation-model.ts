@@ -22,10 +22,13 @@ import {
 } from '../base/vector.js';
 import { jointsOf } from '../machine/joint-chain.js';
 import type { Joint, Machine } from '../machine/machine.js';
+import { stiffnessAt } from '../machine/standing-joints.js';
 import { type DeviatedMachine, type Effect, type EffectColumn, SCALE } from './effect.js';
 import type { Target } from './targets.js';
+import { type Slack, TouchStands } from './touch-stands.js';
 
-export type DeviationGroup = 'axis' | 'face' | 'run-out' | 'square' | 'tip' | 'target' | 'effect';
+export type DeviationGroup =
+  'axis' | 'face' | 'run-out' | 'square' | 'tip' | 'give' | 'play' | 'target' | 'effect';
 
 export interface Parameter {
   readonly name: string;
@@ -48,6 +51,8 @@ export interface DeviationModel {
   readonly effects: readonly Effect[];
   /** Deviations in their order; those of the effects, a column each, come last. */
   readonly parameters: readonly Parameter[];
+  /** Where its joints stand at a touch. */
+  readonly stands: TouchStands;
 }
 
 const AXES: readonly Vec3[] = [
@@ -87,28 +92,48 @@ function linearOrder(machine: Machine): [number, number, number] {
   return [most(0), most(1), most(2)];
 }
 
-/** @param effects asked for beside the errors of axes, face and tip, of `effectsOf` */
+/**
+ * @param effects asked for beside the errors of axes, face and tip, of `effectsOf`
+ * @param stands of the same machine, where it is there already
+ */
 export function modelOf(
   machine: Machine,
   targets: readonly Target[],
   effects: readonly Effect[] = [],
+  stands = new TouchStands(machine),
 ): DeviationModel {
   const parameters = [
-    ...parametersOf(machine, targets),
+    ...parametersOf(machine, targets, stands),
     ...effects
       .flatMap(({ columns }) => columns)
       .map(({ name, shown }): Parameter => {
         return { name, group: 'effect', kind: shown.unit === 'deg' ? 'angle' : 'length', shown };
       }),
   ];
-  return { machine, targets, effects, parameters };
+  return { machine, targets, effects, parameters, stands };
 }
+
+/** The same model with effects beside its own. */
+export const withEffects = (
+  { machine, targets, effects, stands }: DeviationModel,
+  more: readonly Effect[],
+): DeviationModel => modelOf(machine, targets, [...effects, ...more], stands);
 
 /** Index of the first effect among the parameters. */
 export const firstEffect = ({ parameters }: DeviationModel): number =>
   parameters.filter(({ group }) => group !== 'effect').length;
 
-function parametersOf(machine: Machine, targets: readonly Target[]): Parameter[] {
+/** Name of the deviation by which a joint winds up beyond its file, at the greatest change of its load. */
+export const windUpName = ({ letter }: Pick<Joint, 'letter'>): string => `${letter} wind-up`;
+
+/** Name of the deviation by which a joint has more play than its file, where its load chooses the flank. */
+export const playName = ({ letter }: Pick<Joint, 'letter'>): string => `${letter} play`;
+
+function parametersOf(
+  machine: Machine,
+  targets: readonly Target[],
+  { winding, loose }: TouchStands,
+): Parameter[] {
   const out: Parameter[] = [];
   const say = (group: DeviationGroup, kind: Parameter['kind'], ...names: string[]): void => {
     for (const name of names) {
@@ -133,6 +158,8 @@ function parametersOf(machine: Machine, targets: readonly Target[]): Parameter[]
   say('square', 'angle', `${y} not square to ${x}`, `${z} not square to ${x}`);
   say('square', 'angle', `${z} not square to ${y}`);
   say('tip', 'length', 'radius of the flat of the tip');
+  say('give', 'angle', ...winding.map(({ joint }) => windUpName(machine.joints[joint]!)));
+  say('play', 'angle', ...loose.map((j) => playName(machine.joints[j]!)));
   for (const { kind } of targets) {
     if (kind === 'ball') say('target', 'length', 'ball along X', 'ball along Y', 'ball along Z');
     if (kind === 'block') {
@@ -148,7 +175,7 @@ const normalOf = (machine: Machine): Vec3 => applyDirection(machine.mount, [0, 0
 /** @param x deviations in the order of `model.parameters`; those of effects change nothing here but
  * scales of linear joints, which a machine file holds */
 export function stateAt(
-  { machine, targets, effects }: DeviationModel,
+  { machine, targets, effects, stands }: DeviationModel,
   x: ArrayLike<number>,
 ): DeviatedMachine {
   let at = 0;
@@ -173,13 +200,37 @@ export function stateAt(
   }
   skew(joints, linearOrder(machine), turned(), turned(), turned());
   const flat = machine.nozzle.flat / 2 + next();
+  const slack = slackOf(machine, stands, turned);
+  for (const { joint } of stands.winding) joints[joint] = loosened(machine, joint, joints, slack);
   const moved = targets.map((target) => movedTarget(target, next, turned));
   for (const { scales } of effects.flatMap((e) => e.columns)) {
     const share = 1 + SCALE * next();
     if (scales === undefined) continue;
     joints[scales] = { ...joints[scales]!, axis: scale(joints[scales]!.axis, share) };
   }
-  return { machine: { ...machine, joints, ...face }, targets: moved, flat };
+  return {
+    machine: { ...machine, joints, ...face },
+    drawn: machine,
+    targets: moved,
+    flat,
+    stands,
+    slack,
+  };
+}
+
+function slackOf(machine: Machine, stands: TouchStands, turned: () => number): Slack {
+  const give = new Float64Array(machine.joints.length);
+  const play = new Float64Array(machine.joints.length);
+  for (const { joint, load } of stands.winding) give[joint] = turned() / load;
+  for (const j of stands.loose) play[j] = turned();
+  return { give, play };
+}
+
+/** The joint with the stiffness and the play that its slack makes of those of the file. */
+function loosened(machine: Machine, j: number, joints: readonly Joint[], slack: Slack): Joint {
+  const give = 1 / (stiffnessAt(machine, j) ?? Infinity) + slack.give[j]!;
+  const backlash = Math.max(0, machine.joints[j]!.backlash + slack.play[j]!);
+  return { ...joints[j]!, backlash, stiffness: give > 0 ? 1 / give : undefined };
 }
 
 /** Errors are applied at the point of the axis nearest to the table, where they are measured. */

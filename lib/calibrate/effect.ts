@@ -6,19 +6,25 @@
  */
 import type { Machine } from '../machine/machine.js';
 import type { Target } from './targets.js';
+import type { Slack, TouchStands } from './touch-stands.js';
 
 /** Machine and targets with deviations applied. */
 export interface DeviatedMachine {
   readonly machine: Machine;
+  /** Without them. */
+  readonly drawn: Machine;
   readonly targets: readonly Target[];
   /** Radius of the flat of the tip, mm. */
   readonly flat: number;
+  /** Where its joints stand, with further give and play. */
+  readonly stands: TouchStands;
+  readonly slack: Slack;
 }
 
 /** A machine at one touch. */
 export interface TouchState {
   readonly state: DeviatedMachine;
-  /** Order of Machine.joints, mm and rad. */
+  /** Where they stand, order of Machine.joints, mm and rad. */
   readonly joints: ArrayLike<number>;
   /** Touches made so far, which stands for time. */
   readonly number: number;

@@ -13,6 +13,7 @@ import type { Machine } from '../machine/machine.js';
 import { ANGLE, IN_DEG, IN_MM, turningTable } from './deviation-model.js';
 import { type Effect, type EffectColumn, SCALE, type TouchState } from './effect.js';
 import type { Target } from './targets.js';
+import { TouchStands } from './touch-stands.js';
 
 const IN_PERCENT = { size: 100 * SCALE, unit: '%' } as const;
 /** Touches in which a drift of 1 mm comes about. */
@@ -43,11 +44,23 @@ type JointChange = NonNullable<EffectColumn['joints']>;
 export const tiltingJoints = (machine: Machine): number[] =>
   jointsOf(machine, 'rotary').filter((i) => Math.abs(machine.joints[i]!.axis[2]) < NO_TILT);
 
-/** All effects that this machine and these targets can show. */
-export function effectsOf(machine: Machine, targets: readonly Target[]): Effect[] {
+/**
+ * All effects that this machine and these targets can show, but wind-up and play where the weights that the machine
+ * file states make them deviations of the fit.
+ * @param stands of the same machine, where it is there already
+ */
+export function effectsOf(
+  machine: Machine,
+  targets: readonly Target[],
+  { winding, loose } = new TouchStands(machine),
+): Effect[] {
   const turning = turningTable(machine);
   return [
-    ...tiltingJoints(machine).flatMap((i) => tiltEffects(machine, i)),
+    ...tiltingJoints(machine).flatMap((i) => [
+      ...(winding.some(({ joint }) => joint === i) ? [] : [windUpOf(machine, i)]),
+      ...(loose.includes(i) ? [] : [playOf(machine, i)]),
+      sagOf(machine, i),
+    ]),
     ...jointsOf(machine, 'linear').map((i) => scaleOf(machine, i)),
     ...(turning < 0 ? [] : [secondHarmonic(machine, turning)]),
     drift,
@@ -55,65 +68,72 @@ export function effectsOf(machine: Machine, targets: readonly Target[]): Effect[
   ];
 }
 
-const alone = (machine: Machine, joint: number, by: number): Float64Array => {
-  const out = new Float64Array(machine.joints.length);
+const alone = (joints: ArrayLike<number>, joint: number, by: number): Float64Array => {
+  const out = new Float64Array(joints.length);
   out[joint] = by;
   return out;
 };
 
-function tiltEffects(machine: Machine, i: number): Effect[] {
+const turned =
+  (i: number, of: (tilt: number) => number): JointChange =>
+  ({ joints }) =>
+    alone(joints, i, ANGLE * of(joints[i]!));
+
+function windUpOf(machine: Machine, i: number): Effect {
   const { letter } = machine.joints[i]!;
-  const turn =
-    (of: (tilt: number) => number): JointChange =>
-    ({ joints }) =>
-      alone(machine, i, ANGLE * of(joints[i]!));
+  return {
+    name: `wind-up of ${letter}`,
+    against: 'tilt',
+    columns: [
+      { shown: IN_DEG, name: `wind-up of ${letter}, sine`, joints: turned(i, Math.sin) },
+      {
+        shown: IN_DEG,
+        name: `wind-up of ${letter}, cosine`,
+        joints: turned(i, (t) => Math.cos(t) - 1),
+      },
+    ],
+    cause: `${letter} gives under the weight that it tilts: belt, gear or shaft`,
+    remedy: `balance what ${letter} carries or stiffen its drive; state its stiffness and the weights, so that it is counted`,
+  };
+}
+
+function playOf(machine: Machine, i: number): Effect {
+  const { letter } = machine.joints[i]!;
+  return {
+    name: `play of ${letter}`,
+    against: 'tilt',
+    columns: [
+      {
+        shown: IN_DEG,
+        name: `play of ${letter}, flank by gravity`,
+        joints: turned(i, (t) => (t > LEVEL_TILT ? 0.5 : -0.5)),
+      },
+    ],
+    cause: `${letter} has play, and the weight that it tilts chooses the flank`,
+    remedy: `take the play out, or load ${letter} to one side by a counterweight or spring; calibrate play measures it`,
+  };
+}
+
+function sagOf(machine: Machine, i: number): Effect {
+  const { letter } = machine.joints[i]!;
   const sink =
     (of: (tilt: number) => number): JointChange =>
     (at) =>
       machineShift(at, [0, 0, of(at.joints[i]!)]);
-  return [
-    {
-      name: `wind-up of ${letter}`,
-      against: 'tilt',
-      columns: [
-        { shown: IN_DEG, name: `wind-up of ${letter}, sine`, joints: turn(Math.sin) },
-        {
-          shown: IN_DEG,
-          name: `wind-up of ${letter}, cosine`,
-          joints: turn((t) => Math.cos(t) - 1),
-        },
-      ],
-      cause: `${letter} gives under the weight that it tilts: belt, gear or shaft`,
-      remedy: `balance what ${letter} carries or stiffen its drive; state its stiffness and the weights, so that it is counted`,
-    },
-    {
-      name: `play of ${letter}`,
-      against: 'tilt',
-      columns: [
-        {
-          shown: IN_DEG,
-          name: `play of ${letter}, flank by gravity`,
-          joints: turn((t) => (t > LEVEL_TILT ? 0.5 : -0.5)),
-        },
-      ],
-      cause: `${letter} has play, and the weight that it tilts chooses the flank`,
-      remedy: `take the play out, or load ${letter} to one side by a counterweight or spring; calibrate play measures it`,
-    },
-    {
-      name: `sag with ${letter}`,
-      against: 'tilt',
-      columns: [
-        { shown: IN_MM, name: `sag with ${letter}, odd`, joints: sink(Math.sin) },
-        {
-          shown: IN_MM,
-          name: `sag with ${letter}, even`,
-          joints: sink((t) => Math.abs(Math.sin(t))),
-        },
-      ],
-      cause: `what carries ${letter} bends as the weight moves over`,
-      remedy: `stiffen what carries ${letter}, or carry it on both sides`,
-    },
-  ];
+  return {
+    name: `sag with ${letter}`,
+    against: 'tilt',
+    columns: [
+      { shown: IN_MM, name: `sag with ${letter}, odd`, joints: sink(Math.sin) },
+      {
+        shown: IN_MM,
+        name: `sag with ${letter}, even`,
+        joints: sink((t) => Math.abs(Math.sin(t))),
+      },
+    ],
+    cause: `what carries ${letter} bends as the weight moves over`,
+    remedy: `stiffen what carries ${letter}, or carry it on both sides`,
+  };
 }
 
 /** Tilts up to this count as level, rad. */
@@ -129,7 +149,7 @@ function scaleOf(machine: Machine, i: number): Effect {
         shown: IN_PERCENT,
         name: `scale of ${letter}`,
         scales: i,
-        joints: ({ joints }) => alone(machine, i, SCALE * joints[i]!),
+        joints: ({ joints }) => alone(joints, i, SCALE * joints[i]!),
       },
     ],
     cause: `${letter} goes farther than it shows: pitch of screw or belt, steps for a mm`,

@@ -15,7 +15,7 @@ export interface TouchReading {
   /** Number in the plan, from one. */
   readonly number: number;
   readonly aim: Aim;
-  /** Joint values while tip and target touch, order of Machine.joints, mm and rad. */
+  /** Joint values told while tip and target touch, order of Machine.joints, mm and rad. */
   readonly joints: Float64Array;
 }
 
@@ -29,12 +29,12 @@ export function residuals(
   const columns = model.effects.flatMap((e) => e.columns);
   const first = firstEffect(model);
   return Float64Array.from(touches, ({ aim, joints, number }) => {
-    const shown: TouchState = { state, joints, number };
+    const stands: TouchState = { state, joints: state.stands.told(joints, state.slack), number };
     return leftAt(
       columns.reduce(
         (at, column, k) =>
           column.scales === undefined ? withEffect(column, x[first + k]!, at) : at,
-        shown,
+        stands,
       ),
       aim,
     );

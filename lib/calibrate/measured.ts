@@ -7,7 +7,9 @@ import type { z } from 'zod';
 import { DEG, type Vec3, length, scale } from '../base/vector.js';
 import type { Joint, machineFile } from '../machine/machine.js';
 import type { DeviationFit } from './deviation-fit.js';
+import { ANGLE, playName, windUpName } from './deviation-model.js';
 import type { DeviatedMachine } from './effect.js';
+import { movedBodies } from './moved-bodies.js';
 import type { PlayEstimate, PlayFit } from './play-fit.js';
 
 export type FileText = z.input<typeof machineFile>;
@@ -25,13 +27,18 @@ const SCALE_DECIMALS = 9;
  */
 export function measuredFile(
   file: FileText,
-  { machine, flat }: DeviatedMachine,
+  { machine, drawn, flat, stands, slack }: DeviatedMachine,
   measured: NonNullable<FileText['measured']>,
 ): FileText {
-  const joint = (drawn: JointText, carriesTable: boolean): JointText => {
+  const joint = (text: JointText, carriesTable: boolean): JointText => {
     const sense = file.positive === 'tool' && carriesTable ? -1 : 1;
-    const found = machine.joints.find((j) => j.letter === drawn.letter)!;
-    return { ...drawn, ...lineOf(found, sense, drawn) } as JointText;
+    const found = machine.joints.find((j) => j.letter === text.letter)!;
+    const j = machine.joints.indexOf(found);
+    const wound = stands.winding.find(({ joint: own }) => own === j);
+    // What the touches did not tell is left as drawn, and so its text.
+    const given = wound && slack.give[j] !== 0 ? giveText(found, wound.load, measured) : {};
+    const played = slack.play[j] !== 0 ? playText(found, measured) : {};
+    return { ...text, ...lineOf(found, sense, text), ...given, ...played } as JointText;
   };
   const { head, table } = file;
   const m = machine.mount;
@@ -44,10 +51,43 @@ export function measuredFile(
       origin: rounded(machine.origin, LENGTH_DECIMALS),
       normal: rounded([m[8]!, m[9]!, m[10]!], DIRECTION_DECIMALS),
     },
+    ...(file.drives && {
+      drives: { ...file.drives, bodies: movedBodies(file.drives.bodies, drawn, machine) },
+    }),
     measured,
     nozzle: { ...file.nozzle, flat: Math.max(file.nozzle.diameter, round(2 * flat, 4)) },
   };
 }
+
+/** Standard uncertainty of a wind-up or a play that a fit has told, rad. */
+function sureOf(name: string, { covariance }: NonNullable<FileText['measured']>): number {
+  const i = covariance!.of.indexOf(name);
+  return ANGLE * Math.sqrt(covariance!.rows[i]![i]!);
+}
+
+/**
+ * Stiffness as the fit leaves it, where it tells it from none.
+ * @param load greatest change of the joint's load, N m, at which its wind-up is a deviation of 1
+ */
+function giveText(joint: Joint, load: number, measured: NonNullable<FileText['measured']>): object {
+  const give = {
+    value: joint.stiffness === undefined ? 0 : 1 / joint.stiffness,
+    uncertainty: sureOf(windUpName(joint), measured) / load,
+  };
+  return isCertain(give) ? stiffnessOf(give) : {};
+}
+
+const playText = (joint: Joint, measured: NonNullable<FileText['measured']>): object =>
+  backlashOf({ value: joint.backlash, uncertainty: sureOf(playName(joint), measured) }, DEG);
+
+/** @param size rad or mm of what the file states */
+const backlashOf = (
+  play: Pick<PlayEstimate, 'value' | 'uncertainty'>,
+  size: number,
+): { readonly backlash: number; readonly backlashUncertainty: number } => ({
+  backlash: isCertain(play) ? round(play.value / size, PLAY) : 0,
+  backlashUncertainty: round(play.uncertainty / size, PLAY),
+});
 
 /** Decimals of play and uncertainties, mm and deg, and significant digits of a stiffness. */
 const PLAY = 5;
@@ -57,8 +97,10 @@ const DIGITS = 4;
 const CERTAIN = 2;
 
 /** True for a play or compliance that the touches distinguish from zero. */
-export const isCertain = ({ value, uncertainty }: PlayEstimate): boolean =>
-  value > CERTAIN * uncertainty;
+export const isCertain = ({
+  value,
+  uncertainty,
+}: Pick<PlayEstimate, 'value' | 'uncertainty'>): boolean => value > CERTAIN * uncertainty;
 
 /**
  * The same file with measured play and stiffness. Play that is not distinguishable from zero is written as 0
@@ -72,10 +114,7 @@ export function measuredPlay(file: FileText, { machine, estimates }: PlayFit): F
     const size = drawn.kind === 'rotary' ? DEG : 1;
     return {
       ...drawn,
-      ...(play && {
-        backlash: isCertain(play) ? round(play.value / size, PLAY) : 0,
-        backlashUncertainty: round(play.uncertainty / size, PLAY),
-      }),
+      ...(play && backlashOf(play, size)),
       ...(give && stiffnessOf(give)),
     } as JointText;
   };
@@ -88,7 +127,7 @@ export function measuredPlay(file: FileText, { machine, estimates }: PlayFit): F
 }
 
 /** N m/deg from a give in rad/(N m). */
-export function stiffnessOf({ value, uncertainty }: PlayEstimate): {
+export function stiffnessOf({ value, uncertainty }: Pick<PlayEstimate, 'value' | 'uncertainty'>): {
   readonly stiffness: number;
   readonly stiffnessUncertainty: number;
 } {

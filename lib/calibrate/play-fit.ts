@@ -3,8 +3,9 @@
  * places made after arriving from either side, without and with a known weight; with their uncertainty,
  * what the touches cannot determine, and which touches do not agree with the others.
  *
- * A joint that came to its value from above really stands higher by its play; one that a torque of M turns
- * by its compliance stands off by M times that. With the remaining distance w of a touch as read and its
+ * A joint that lies on its upper flank stands higher by its play: where its load exceeds its friction that is
+ * the load's choice, the weight's included, else one that came to its value from above does. A joint that a
+ * torque of M turns by its compliance stands off by M times that. With the remaining distance w of a touch as read and its
  * rate dw/dq, every touch says w = h - sum dw/dq (play + give M), h being what its place reads without
  * either: linear in all unknowns, so one singular value decomposition is the whole fit.
  */
@@ -112,6 +113,24 @@ export function momentOf(
   return (-weight.kg * GRAVITY * 1e-3 * (high! - low!)) / (2 * by);
 }
 
+/**
+ * On which flank joint j lies at a touch: -1 the lower, 1 the upper one; undefined where the load is too near the
+ * friction to tell.
+ */
+export function flankAt(
+  model: DeviationModel,
+  touch: Pick<PlayTouch, 'joints' | 'play'>,
+  weight: Weight | undefined,
+  j: number,
+): -1 | 1 | undefined {
+  const { joints, play } = touch;
+  const hangs = play.loaded && weight && model.machine.joints[j]!.kind === 'rotary';
+  const moment = hangs ? momentOf(model.machine, joints, j, weight) : 0;
+  const held = model.stands.heldWith(joints, j, moment);
+  if (held !== 0) return held;
+  return play.joint === j && play.from === 'above' ? 1 : -1;
+}
+
 /** Rows of touches; columns of places first, then of the unknowns. */
 function designOf(
   model: DeviationModel,
@@ -122,13 +141,13 @@ function designOf(
   const places = placesOf(touches);
   const out = new Matrix(touches.length, places.length + unknowns.length);
   touches.forEach((touch, i) => {
-    const { place, joint, from, loaded } = touch.play;
+    const { place, loaded } = touch.play;
     out.set(i, places.indexOf(place), 1);
     unknowns.forEach((u, k) => {
       const column = places.length + k;
       if (u.kind === 'play') {
-        if (u.joint === joint && from === 'above')
-          out.set(i, column, -wayRate(model, touch, joint));
+        if (flankAt(model, touch, weight, u.joint) === 1)
+          out.set(i, column, -wayRate(model, touch, u.joint));
       } else if (loaded && weight) {
         const moment = momentOf(model.machine, touch.joints, u.joint, weight);
         out.set(i, column, -wayRate(model, touch, u.joint) * moment);
@@ -160,12 +179,15 @@ export function expectedOf(
 ): { readonly found: PlayEstimate[]; readonly dark: Unknown[] } {
   const { machine } = model;
   const places = placesOf(touches).length;
-  const reversed = new Set(touches.flatMap((t) => (t.play.from === 'above' ? [t.play.joint] : [])));
+  const asks = new Set(touches.map((t) => t.play.joint));
+  const reversed = [...asks].filter((j) =>
+    touches.some((t) => t.play.joint === j && flankAt(model, t, weight, j) === 1),
+  );
   const loaded = touches.filter((t) => t.play.loaded);
   const largest = (j: number): number =>
     Math.max(0, ...loaded.map((t) => Math.abs(momentOf(machine, t.joints, j, weight!))));
   let asked = [
-    ...[...reversed].map((joint): Unknown => ({ kind: 'play', joint })),
+    ...reversed.map((joint): Unknown => ({ kind: 'play', joint })),
     ...jointsOf(machine, 'rotary')
       .filter((j) => largest(j) > 0)
       .map((joint): Unknown => ({ kind: 'give', joint })),

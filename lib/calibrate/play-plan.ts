@@ -3,7 +3,9 @@
  * compliance of the rotary ones, with the uncertainty to be expected.
  *
  * Play: one place is touched after the joint has come to its value from below and from above, in turn; the
- * tip meets the target earlier or later by the play times the lever. Compliance: a place is touched without
+ * tip meets the target earlier or later by the play times the lever. That shows nothing where the load exceeds the
+ * friction of the joint and holds it on one flank, so such places are left out; if there are no others, the weight
+ * is hung so that it presses the joint onto the other flank. Compliance: a place is touched without
  * and with a known weight on the table, hung so that it presses the joint back onto the flank of its play
  * on which it already lies. A joint that comes down with the touch itself, as Z does under an upright head,
  * always arrives from one side: so its play does not show.
@@ -23,6 +25,7 @@ import {
   type Unknown,
   type Weight,
   expectedOf,
+  flankAt,
   momentOf,
   wayRate,
 } from './play-fit.js';
@@ -72,9 +75,8 @@ export function planPlay(
     unknown: Unknown,
     worth: (c: CandidateTouch) => number,
     rows: ArrivalCase[],
-  ): void => {
+  ): boolean => {
     const found = best(machine, all, worth, (c) => canTouch(room, c.joints));
-    if (found.length === 0) undetermined.push(unknown);
     for (const candidate of found) {
       for (const { from, loaded } of rows) {
         const arrive = { joint: unknown.joint, from };
@@ -84,22 +86,32 @@ export function planPlay(
       }
       place++;
     }
+    return found.length > 0;
   };
   const { joints } = machine;
   joints.forEach((joint, j) => {
     step(watch, 'play', j, joints.length);
-    // Alternating, so that a slow drift adds to neither side.
-    ask(
-      { kind: 'play', joint: j },
-      (c) => playWorth(model, c, joint, j),
-      repeated(repeats, [FROM_BELOW, FROM_ABOVE]),
-    );
+    const play: Unknown = { kind: 'play', joint: j };
+    const worth =
+      (pair: readonly [ArrivalCase, ArrivalCase]) =>
+      (c: CandidateTouch): number =>
+        passesPlay(model, c, weight, j, pair) ? playWorth(model, c, joint, j) : 0;
+    // Alternating, so that a slow drift adds to neither side; a weight is hung once.
+    const arrives = ask(play, worth(TO_AND_FRO), repeated(repeats, TO_AND_FRO));
+    const pressed =
+      !arrives &&
+      weight &&
+      joint.kind === 'rotary' &&
+      ask(play, worth(PRESSED), [
+        ...repeated(repeats, [FROM_BELOW]),
+        ...repeated(repeats, [LADEN]),
+      ]);
+    if (!arrives && !pressed) undetermined.push(play);
     if (joint.kind !== 'rotary' || !weight) return;
     // In a row, so that the weight is hung once per place.
-    ask({ kind: 'give', joint: j }, (c) => giveWorth(model, c, j, weight), [
-      ...repeated(repeats, [FROM_BELOW]),
-      ...repeated(repeats, [LADEN]),
-    ]);
+    const give: Unknown = { kind: 'give', joint: j };
+    const rows = [...repeated(repeats, [FROM_BELOW]), ...repeated(repeats, [LADEN])];
+    if (!ask(give, (c) => giveWorth(model, c, j, weight), rows)) undetermined.push(give);
   });
   if (touches.length === 0) {
     throw new Fault(
@@ -119,7 +131,10 @@ const FROM_BELOW: ArrivalCase = { from: 'below', loaded: false };
 const FROM_ABOVE: ArrivalCase = { from: 'above', loaded: false };
 const LADEN: ArrivalCase = { from: 'below', loaded: true };
 
-const repeated = (count: number, rows: ArrivalCase[]): ArrivalCase[] =>
+const TO_AND_FRO = [FROM_BELOW, FROM_ABOVE] as const;
+const PRESSED = [FROM_BELOW, LADEN] as const;
+
+const repeated = (count: number, rows: readonly ArrivalCase[]): ArrivalCase[] =>
   Array.from({ length: count }, () => rows).flat();
 
 /** The most sensitive places, no two at the same rotary values. */
@@ -144,6 +159,20 @@ function best(
   return out;
 }
 
+/** Whether joint j lies on one flank after the first of two arrivals and on the other after the second. */
+function passesPlay(
+  model: DeviationModel,
+  { joints }: CandidateTouch,
+  weight: Weight | undefined,
+  joint: number,
+  pair: readonly [ArrivalCase, ArrivalCase],
+): boolean {
+  const [one, other] = pair.map(({ from, loaded }) =>
+    flankAt(model, { joints, play: { place: 0, joint, from, loaded } }, weight, joint),
+  );
+  return one !== undefined && other !== undefined && one !== other;
+}
+
 function playWorth(model: DeviationModel, c: CandidateTouch, joint: Joint, j: number): number {
   const reverses = ['below', 'above'] as const;
   const fits = reverses.every(
@@ -162,6 +191,12 @@ function giveWorth(model: DeviationModel, c: CandidateTouch, j: number, weight: 
   if (Math.hypot(hook[0] - tip[0], hook[1] - tip[1]) < WEIGHT_ASIDE) return 0;
   const moment = momentOf(machine, c.joints, j, weight);
   const size = Math.abs(wayRate(model, c, j) * moment);
-  // Arrived from below the joint lies on its lower flank; pressed up it would cross its play.
-  return moment < 0 && size > LEAST_GIVE ? size : 0;
+  // On its lower flank without the weight the joint would cross its play if the weight pressed it up.
+  const lies = flankAt(
+    model,
+    { joints: c.joints, play: { place: 0, joint: j, ...FROM_BELOW } },
+    weight,
+    j,
+  );
+  return lies === -1 && moment < 0 && size > LEAST_GIVE ? size : 0;
 }

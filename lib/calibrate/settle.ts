@@ -32,7 +32,7 @@ export function settlingTouches(
   const effects = [effect, ...rivals];
   const active = estimates.flatMap((e, p) => (e.uncertainty === undefined ? [] : [p]));
   const { machine, targets } = state;
-  const whole = modelOf(machine, targets, [...model.effects, ...effects]);
+  const whole = modelOf(machine, targets, [...model.effects, ...effects], model.stands);
   const first = firstEffect(whole) + deviations.length - firstEffect(model);
   const asked = [...whole.parameters.keys()].filter((p) => p >= first);
   const free = [...active, ...asked];

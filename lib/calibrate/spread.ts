@@ -10,7 +10,7 @@ import { forward } from '../machine/forward.js';
 import { inverse } from '../machine/inverse.js';
 import type { Bias } from './bias.js';
 import { type DeviationModel, stateAt } from './deviation-model.js';
-import { type TouchState, withEffect } from './effect.js';
+import { type DeviatedMachine, type TouchState, withEffect } from './effect.js';
 import { DIFFERENCE_STEP } from './least-squares.js';
 
 /** mm, from the covariance of the deviations `active`. */
@@ -26,7 +26,7 @@ export function tipSpread(
   active.forEach((p, k) => {
     const tips = [DIFFERENCE_STEP, -DIFFERENCE_STEP].map((by) => {
       at[p] = x[p]! + by;
-      return forward(stateAt(model, at).machine, joints).tip;
+      return tipAt(stateAt(model, at), joints);
     }) as [Vec3, Vec3];
     at[p] = x[p]!;
     for (let c = 0; c < 3; c++)
@@ -50,9 +50,12 @@ export function tipBias(
   );
   const shown: TouchState = { state: stateAt(model, imitating), joints, number: 0 };
   const real = biases.reduce((at, { column, amount }) => withEffect(column, amount, at), shown);
-  const is = forward(real.state.machine, real.joints).tip;
-  return sub(is, forward(stateAt(model, x).machine, joints).tip);
+  return sub(tipAt(real.state, real.joints), tipAt(stateAt(model, x), joints));
 }
+
+/** Where the tip stands whose joints would stand so without further give and play, part frame, mm. */
+const tipAt = ({ machine, stands, slack }: DeviatedMachine, joints: ArrayLike<number>): Vec3 =>
+  forward(machine, stands.stood(joints, slack)).tip;
 
 /** Number of places and directions over which the tip is evaluated, and the seed that draws them. */
 const SPREAD_SAMPLES = 60;

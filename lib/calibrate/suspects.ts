@@ -6,7 +6,7 @@ import type { Matrix } from 'ml-matrix';
 import { type Vec3, along, cross, dot, square, sub } from '../base/vector.js';
 import { jointsOf } from '../machine/joint-chain.js';
 import { forward } from '../machine/forward.js';
-import { type DeviationModel, modelOf, turningTable } from './deviation-model.js';
+import { type DeviationModel, turningTable, withEffects } from './deviation-model.js';
 import type { DeviatedMachine, Effect, Variable } from './effect.js';
 import { effectsOf, tiltingJoints } from './effects.js';
 import type { Suspect } from './lack-of-fit.js';
@@ -14,8 +14,8 @@ import { type TouchReading, jacobianOf } from './least-squares.js';
 import { kindOf } from './targets.js';
 
 /** Effects that a model leaves out. */
-export const openEffects = ({ machine, targets, effects }: DeviationModel): Effect[] =>
-  effectsOf(machine, targets).filter(({ name }) => !effects.some((e) => e.name === name));
+export const openEffects = ({ machine, targets, effects, stands }: DeviationModel): Effect[] =>
+  effectsOf(machine, targets, stands).filter(({ name }) => !effects.some((e) => e.name === name));
 
 /** What the effects that a model leaves out would do to the remaining distances: a row per touch. */
 export function effectRows(
@@ -23,8 +23,7 @@ export function effectRows(
   touches: readonly TouchReading[],
   x: Float64Array,
 ): Matrix {
-  const { machine, targets, effects } = model;
-  const whole = modelOf(machine, targets, [...effects, ...openEffects(model)]);
+  const whole = withEffects(model, openEffects(model));
   const at = new Float64Array(whole.parameters.length);
   at.set(x);
   return jacobianOf(
@@ -50,10 +49,10 @@ export function suspectsOf(
 
 /** Values of a touch by which residuals are plotted and tested: mm, rad and numbers of touches. */
 export function variablesOf(
-  { machine, targets }: DeviatedMachine,
+  { machine, targets, stands, slack }: DeviatedMachine,
   { aim, joints, number }: TouchReading,
 ): Record<Variable, readonly number[]> {
-  const { tip, direction } = forward(machine, joints);
+  const { tip, direction } = forward(machine, stands.told(joints, slack));
   const turning = turningTable(machine);
   const linear = jointsOf(machine, 'linear');
   const upright = (i: number): boolean => Math.abs(machine.joints[i]!.axis[2]) > Math.SQRT1_2;

@@ -32,7 +32,7 @@ export function downward(machine: Machine, joints: ArrayLike<number>): Float64Ar
  * @param down joint values for 1 mm down
  */
 export function contact(
-  { machine, targets, flat }: DeviatedMachine,
+  { machine, targets, flat, stands, slack }: DeviatedMachine,
   aim: Aim,
   from: ArrayLike<number>,
   down: ArrayLike<number>,
@@ -41,7 +41,7 @@ export function contact(
   if (!target) return undefined;
   const joints = Float64Array.from(from);
   for (let round = 0; round < NEWTON_ROUNDS; round++) {
-    const left = distanceLeft(machine, flat, aim, target, joints);
+    const left = distanceLeft(machine, flat, aim, target, stands.told(joints, slack));
     if (!Number.isFinite(left)) return undefined;
     for (let i = 0; i < joints.length; i++) joints[i]! += left * down[i]!;
     if (Math.abs(left) < CONTACT_ACCURACY) return joints;

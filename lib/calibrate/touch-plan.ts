@@ -10,7 +10,7 @@ import { Fault } from '../base/fault.js';
 import { type Watch, step } from '../base/watch.js';
 import { COARSE_SEARCH, FINE_SEARCH, type SearchWay, canTouch, roomOf } from './clear.js';
 import { type Estimate, type Undetermined, determinable } from './deviation-fit.js';
-import { type DeviationModel, modelOf } from './deviation-model.js';
+import { type DeviationModel, modelOf, withEffects } from './deviation-model.js';
 import { effectsNamed } from './effects.js';
 import { openEffects } from './suspects.js';
 import { type CandidateTouch, candidates } from './touch-poses.js';
@@ -64,7 +64,7 @@ export function planTouches(
   const model = modelOf(machine, targets, effectsNamed(machine, targets, rules.also ?? []));
   const { coarse = false } = rules;
   const search = coarse ? COARSE_SEARCH : FINE_SEARCH;
-  const suspicious = modelOf(machine, targets, [...model.effects, ...openEffects(model)]);
+  const suspicious = withEffects(model, openEffects(model));
   const all = candidates(model, coarse);
   const chosen = choose(suspicious, model.parameters.length, all, { ...rules, search }, watch);
   const rounds = Array.from({ length: POSE_ROUNDS }, (_, k) =>

@@ -27,7 +27,7 @@ export function checkHold(machine: Machine, refuse: RefuseMachine): void {
     checkFriction(machine, joint, j, refuse);
   });
   if (!statesWeights(machine)) return;
-  const worst = worstLoads(machine);
+  const worst = greatestLoads(machine);
   machine.joints.forEach(({ letter, stiffness }, j) => {
     if (stiffness === undefined) return;
     const give = worst[j]! / stiffness / DEG;
@@ -77,7 +77,7 @@ function checkFriction(
 }
 
 /** Greatest change of the load of each joint against the ready values, N m or N; the table empty. */
-function worstLoads(machine: Machine): Float64Array {
+export function greatestLoads(machine: Machine): Float64Array {
   const loads = new RestLoads(machine);
   const ready = loads.at(machine.ready).slice();
   const worst = new Float64Array(ready.length);

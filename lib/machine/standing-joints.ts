@@ -31,6 +31,10 @@ const STANDS_STILL = 1e-12;
 /** On which flank the load holds a joint: the lower one, the upper one, or on neither. */
 export type HeldFlank = -1 | 0 | 1;
 
+/** On which flank a load that is held up presses a joint, N m or N; NaN of friction: it does not say. */
+export const flankHeld = (load: number, friction: number): HeldFlank =>
+  load > friction ? -1 : load < -friction ? 1 : 0;
+
 /** N m/rad or N/mm: what the file states of a joint, else what its belts give; undefined: not known. */
 export const stiffnessAt = (machine: Machine, j: number): number | undefined =>
   machine.joints[j]!.stiffness ?? beltStiffness(machine, j);
@@ -106,8 +110,7 @@ export class StandingJoints {
   }
 
   #held(j: number, loads: Float64Array): HeldFlank {
-    const load = loads[j]!;
-    return load > this.#friction[j]! ? -1 : load < -this.#friction[j]! ? 1 : 0;
+    return flankHeld(loads[j]!, this.#friction[j]!);
   }
 
   /**

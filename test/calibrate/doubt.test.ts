@@ -5,9 +5,12 @@ import { settlingTouches } from '../../lib/calibrate/settle.js';
 import { fitTouches } from '../../lib/calibrate/deviation-fit.js';
 import { modelOf } from '../../lib/calibrate/deviation-model.js';
 import { effectsNamed } from '../../lib/calibrate/effects.js';
+import { openEffects } from '../../lib/calibrate/suspects.js';
+import { planTouches } from '../../lib/calibrate/touch-plan.js';
 import { residualPicture } from '../../lib/report/residual-picture.js';
 import { evenly, normally, trueMachine } from '../support/true-machines.js';
 import { EFFECTS, NOISE, fitted, planOf } from './doubted.js';
+import { sampleMachine } from './machines.js';
 
 const name = 'table-table-ac';
 const plan = planOf(name);
@@ -61,6 +64,24 @@ it('fitted too, wind-up no longer shows, and its amount comes back, seed 4', () 
   expect(fit.doubts.patterns).toEqual([]);
   const e = fit.estimates.find((x) => x.name === 'wind-up of A, sine')!;
   expect(Math.abs(e.value * e.shown.size - 0.136)).toBeLessThan(3 * e.uncertainty! * e.shown.size);
+});
+
+it('wind-up and play of A are deviations where the file states weights, and effects where it states none', () => {
+  const own = /^(wind-up|play) of A/;
+  const weighed = planTouches(sampleMachine(name), plan.model.targets, {
+    touches: 40,
+    noise: NOISE,
+  });
+  const named = (model: typeof plan.model): string[] =>
+    openEffects(model).flatMap((e) => (own.test(e.name) ? [e.name] : []));
+  expect(weighed.model.parameters.map((p) => p.name)).toEqual(
+    expect.arrayContaining(['A wind-up', 'A play']),
+  );
+  expect(named(weighed.model)).toEqual([]);
+  expect(named(plan.model)).toEqual(['wind-up of A', 'play of A']);
+  expect(plan.model.parameters.filter((p) => ['give', 'play'].includes(p.group))).toEqual([]);
+  const { machine, targets } = weighed.model;
+  expect(() => effectsNamed(machine, targets, ['wind-up of A'])).toThrow(/is no effect/);
 });
 
 it('an effect that there is not is refused with those that there are', () => {

@@ -3,7 +3,7 @@ import { type DeviationFit, fitTouches } from '../../lib/calibrate/deviation-fit
 import { type TouchPlan, planTouches } from '../../lib/calibrate/touch-plan.js';
 import type { TrueEffects } from '../support/touching-machine.js';
 import { normally, trueMachine } from '../support/true-machines.js';
-import { BALL, FACE, sampleMachine } from './machines.js';
+import { BALL, FACE, rigidMachine } from './machines.js';
 
 export const NOISE = 0.02;
 
@@ -18,7 +18,7 @@ export const EFFECTS: readonly { readonly told: string; readonly effects: TrueEf
 ];
 
 export const planOf = (name: string): TouchPlan =>
-  planTouches(sampleMachine(name), [FACE, BALL], { touches: 80, noise: NOISE });
+  planTouches(rigidMachine(name), [FACE, BALL], { touches: 80, noise: NOISE });
 
 export function fitted(
   plan: TouchPlan,

@@ -33,7 +33,7 @@ describe('errors of 1 mm and 1 deg, touches with 0.02 mm of noise, seed 31', () 
     // Errors as large as they are said to be, signs from the seed.
     const signs = errorsOf(plan.model, 31);
     const errors = plan.model.parameters.map(({ group, kind }, p) => {
-      if (group === 'run-out' || group === 'square' || group === 'tip') return 0.3 * signs[p]!;
+      if (['run-out', 'square', 'tip', 'give', 'play'].includes(group)) return 0.3 * signs[p]!;
       return Math.sign(signs[p]!) * (kind === 'angle' ? 1.745 : 1);
     });
     const truth = stateAt(plan.model, errors);

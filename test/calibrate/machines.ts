@@ -19,6 +19,14 @@ export const sampleJson = (name: string): Record<string, unknown> =>
 
 export const sampleMachine = (name: string): Machine => readMachine(sampleJson(name));
 
+/** The same without weights: a fit takes it for rigid, as it is in the simulator of machines that feel their way. */
+export function rigidJson(name: string): Record<string, unknown> {
+  const { drives: _, ...rest } = sampleJson(name);
+  return rest;
+}
+
+export const rigidMachine = (name: string): Machine => readMachine(rigidJson(name));
+
 /** A ball of 20 mm that stands on the face, its centre 45 mm off the axis. */
 export const BALL: Target = { kind: 'ball', at: [45, 0, 20], radius: 10 };
 export const BLOCK: Target = { kind: 'block', at: [40, 0], turn: 0, size: [30, 20, 25] };
@@ -37,6 +45,9 @@ const LARGEST: Record<DeviationGroup, [length: number, angle: number]> = {
   'run-out': [0.1, 0],
   square: [0, 0.2],
   tip: [0.05, 0],
+  // Up to 0.15 deg at the greatest load, and of play.
+  give: [0, 0.26],
+  play: [0, 0.26],
   target: [1, 1.745],
   effect: [0, 0],
 };
@@ -44,8 +55,11 @@ const LARGEST: Record<DeviationGroup, [length: number, angle: number]> = {
 /** Even errors up to the largest, from a seed. */
 export function errorsOf(model: DeviationModel, seed: number): Float64Array {
   const random = seeded(seed);
+  const slack = seeded(5000 + seed);
   return Float64Array.from(model.parameters, ({ group, kind }) => {
     const [length, angle] = LARGEST[group];
+    // No joint is stiffer than its belts, and none has less play than none.
+    if (group === 'give' || group === 'play') return angle * slack();
     return (kind === 'angle' ? angle : length) * (2 * random() - 1);
   });
 }

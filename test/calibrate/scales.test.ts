@@ -8,8 +8,8 @@ import { type FileText, measuredBy, measuredFile } from '../../lib/calibrate/mea
 import { planTouches } from '../../lib/calibrate/touch-plan.js';
 import type { Target } from '../../lib/calibrate/targets.js';
 import { readMachine } from '../../lib/machine/read-files.js';
-import { SAMPLE_MACHINES, fileOf, normally, trueMachine } from '../support/true-machines.js';
-import { BALL, FACE, sampleMachine } from './machines.js';
+import { SAMPLE_MACHINES, normally, trueMachine } from '../support/true-machines.js';
+import { BALL, FACE, rigidJson, rigidMachine } from './machines.js';
 import { NOISE } from './doubted.js';
 import { tipErrors } from './tip-errors.js';
 
@@ -22,7 +22,7 @@ const block: Target = { kind: 'block', at: [-40, 0], turn: 0, size: [20, 80, 25]
 describe.each(SAMPLE_MACHINES)('%s, ball, block of 20 x 80 mm, 160 touches', (name) => {
   const also = ['scale of X', 'scale of Y', 'scale of Z'];
   const targets = [FACE, BALL, block];
-  const plan = planTouches(sampleMachine(name), targets, { touches: 160, noise: NOISE, also });
+  const plan = planTouches(rigidMachine(name), targets, { touches: 160, noise: NOISE, also });
 
   it('the plan promises every scale to 0.02 %, rounded, and holds none', () => {
     const scales = plan.expected.filter((e) => also.includes(e.name));
@@ -49,7 +49,7 @@ describe.each(SAMPLE_MACHINES)('%s, ball, block of 20 x 80 mm, 160 touches', (na
           3.5 * e.uncertainty! * e.shown.size,
         );
       }
-      const text = measuredFile(fileOf(name) as FileText, fit.state, measuredBy(fit, 0.02));
+      const text = measuredFile(rigidJson(name) as FileText, fit.state, measuredBy(fit, 0.02));
       const measured = readMachine(JSON.parse(JSON.stringify(text)));
       for (const off of tipErrors(measured, truth, seed, 20)) {
         squares += off * off;

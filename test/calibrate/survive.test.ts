@@ -14,7 +14,7 @@ import { readMachine } from '../../lib/machine/read-files.js';
 import { readOptions, readProgram } from '../../lib/program/read-program.js';
 import type { Point, TouchingMachine } from '../support/touching-machine.js';
 import { SAMPLE_MACHINES, fileOf, normally, trueMachine } from '../support/true-machines.js';
-import { BALL, FACE, sampleMachine } from './machines.js';
+import { BALL, FACE, rigidJson, rigidMachine } from './machines.js';
 import { NOISE } from './doubted.js';
 
 const MACHINES = 100;
@@ -22,7 +22,7 @@ const MACHINES = 100;
 const PLANNED_ANEW = 3;
 
 describe.each(SAMPLE_MACHINES)('%s', (name) => {
-  const machine = sampleMachine(name);
+  const machine = rigidMachine(name);
   const coarse = planTouches(machine, [FACE, BALL], { touches: 40, noise: NOISE, coarse: true });
   const drawn = planTouches(machine, [FACE, BALL], { touches: 80, noise: NOISE });
 
@@ -39,14 +39,13 @@ describe.each(SAMPLE_MACHINES)('%s', (name) => {
         { noise: NOISE },
       );
       const note = { touches: 40, noise: NOISE, tip: 0.1 };
-      const measured = readMachine(measuredFile(fileOf(name) as FileText, fit.state, note));
-      const { targets, flat } = fit.state;
+      const measured = readMachine(measuredFile(rigidJson(name) as FileText, fit.state, note));
       const second =
         seed <= PLANNED_ANEW
-          ? planTouches(measured, targets, { touches: 80, noise: NOISE }).touches
+          ? planTouches(measured, fit.state.targets, { touches: 80, noise: NOISE }).touches
           : drawn.touches.map((t) => {
               const down = downward(measured, t.joints)!;
-              const state = { machine: measured, targets, flat };
+              const state = { ...fit.state, machine: measured };
               return { ...t, down, joints: contact(state, t.aim, t.joints, down)! };
             });
       const read = searched(truth, drawn, second, () => 0);
@@ -82,7 +81,7 @@ function leastGap(truth: TouchingMachine, program: string, name: string): number
   const lines = program.split('\n').filter((l) => l !== 'M0');
   const probing = new Set(lines.flatMap((l, i) => (l.includes('G38.2') ? [i + 1] : [])));
   const text = lines.map((l) => l.replace('G94 G38.2', 'G94 G1')).join('\n');
-  const machine = sampleMachine(name);
+  const machine = rigidMachine(name);
   const moves = readProgram(text, readOptions(machine));
   const n = moves.jointCount;
   const { stack } = fileOf(name)['head'] as { stack: { above: number; radius: number }[] };
