@@ -59,10 +59,13 @@ export function measuredFile(
   };
 }
 
-/** Standard uncertainty of a wind-up or a play that a fit has told, rad. */
-function sureOf(name: string, { covariance }: NonNullable<FileText['measured']>): number {
-  const i = covariance!.of.indexOf(name);
-  return ANGLE * Math.sqrt(covariance!.rows[i]![i]!);
+/** Standard uncertainty of a wind-up or a play that a fit has told, rad; undefined where it has kept no covariance. */
+function sureOf(
+  name: string,
+  { covariance }: NonNullable<FileText['measured']>,
+): number | undefined {
+  const i = covariance?.of.indexOf(name) ?? -1;
+  return i < 0 ? undefined : ANGLE * Math.sqrt(covariance!.rows[i]![i]!);
 }
 
 /**
@@ -70,15 +73,16 @@ function sureOf(name: string, { covariance }: NonNullable<FileText['measured']>)
  * @param load greatest change of the joint's load, N m, at which its wind-up is a deviation of 1
  */
 function giveText(joint: Joint, load: number, measured: NonNullable<FileText['measured']>): object {
-  const give = {
-    value: joint.stiffness === undefined ? 0 : 1 / joint.stiffness,
-    uncertainty: sureOf(windUpName(joint), measured) / load,
-  };
+  const sure = sureOf(windUpName(joint), measured);
+  if (sure === undefined || joint.stiffness === undefined) return {};
+  const give = { value: 1 / joint.stiffness, uncertainty: sure / load };
   return isCertain(give) ? stiffnessOf(give) : {};
 }
 
-const playText = (joint: Joint, measured: NonNullable<FileText['measured']>): object =>
-  backlashOf({ value: joint.backlash, uncertainty: sureOf(playName(joint), measured) }, DEG);
+function playText(joint: Joint, measured: NonNullable<FileText['measured']>): object {
+  const uncertainty = sureOf(playName(joint), measured);
+  return uncertainty === undefined ? {} : backlashOf({ value: joint.backlash, uncertainty }, DEG);
+}
 
 /** @param size rad or mm of what the file states */
 const backlashOf = (

@@ -157,10 +157,11 @@ describe('cradles of 2 to 5 N m/deg, 0.05 to 0.2 deg of play, errors to 1 mm and
     expect(missed).toBeLessThanOrEqual(2);
   });
 
-  it('fitted as rigid they are off by several times as much, and more than is stated', () => {
+  it('fitted as rigid they are off by several times as much, and what is stated counts that', () => {
     const plan = planTouches(rigid, [FACE, BALL], { touches: 80, noise: NOISE });
     const found = fitted(plan, truthOf);
     expect(rms(found.errors)).toBeGreaterThan(0.1);
-    expect(rms(found.errors) / rms(found.stated)).toBeGreaterThan(2);
+    // The fit doubts itself: what its residuals show widens what it states until that is as large as the errors.
+    expect(rms(found.errors) / rms(found.stated)).toBeLessThan(1.25);
   });
 });
