@@ -274,7 +274,11 @@ export const machineFile = z.strictObject({
     })
     .describe('how the controller wants its program written'),
   unusual: unusualKeys,
-  drives: drivesFile.optional().describe('motors and weights; read by the study of drives alone'),
+  drives: drivesFile
+    .optional()
+    .describe(
+      'motors and weights: for the study of drives, and for how far joints give under what they carry',
+    ),
 });
 
 export type MachineFile = z.infer<typeof machineFile>;

@@ -30,7 +30,8 @@ const DEPTH = 15;
  */
 export async function expectCurvedRun(name: string, size: Vec3): Promise<void> {
   const kernel = await loadPolygonKernel();
-  const machine = sampleMachine(name);
+  // Without weights nothing gives: the program tells the joints where they stand.
+  const { drives: _, ...machine } = sampleMachine(name);
   const part = cuboid(size);
   const region = regionOf(part);
   const map = bentMap(
