@@ -8,6 +8,7 @@
  * in about 95 % (GUM, JCGM 100:2008, 5.1 and 6.3). Expected is the sum of both.
  */
 import { type Watch, step } from '../base/watch.js';
+import { ArrivalSide } from '../machine/arrival-side.js';
 import type { Machine } from '../machine/machine.js';
 import { type Trace, TraceKind } from '../verify/trace.js';
 import { JointCompliance } from './compliance.js';
@@ -133,33 +134,23 @@ function spread({ kind, length }: Trace): Uint32Array {
 /** From which side each joint has come. A way back that is no longer than its play, or its give, is none. */
 class Flanks {
   readonly #trace: Trace;
-  readonly #above: boolean[];
+  readonly #arrivals: readonly ArrivalSide[];
   readonly #slight: Float64Array;
-  /** Farthest values since the joints last reversed. */
-  readonly #farthest: Float64Array;
   #done = 0;
 
   constructor({ joints }: Machine, trace: Trace) {
     this.#trace = trace;
-    this.#above = Array.from({ length: trace.jointCount }, () => false);
     this.#slight = Float64Array.from(joints, (j) => Math.max(SLIGHT_TURN, j.backlash));
-    this.#farthest = trace.from.slice();
+    this.#arrivals = Array.from(trace.from, (value) => new ArrivalSide(value));
   }
 
   upTo(block: number): readonly boolean[] {
     const { joints, jointCount: n } = this.#trace;
     for (; this.#done <= block; this.#done++) {
-      for (let j = 0; j < n; j++) {
-        const value = joints[this.#done * n + j]!;
-        if (Number.isNaN(this.#farthest[j]!)) this.#farthest[j] = value;
-        const step = value - this.#farthest[j]!;
-        const back = this.#above[j] ? step : -step;
-        if (!(Math.abs(step) > 0) || (back > 0 && back <= this.#slight[j]!)) continue;
-        if (back > 0) this.#above[j] = !this.#above[j];
-        this.#farthest[j]! += step;
-      }
+      const at = this.#done * n;
+      this.#arrivals.forEach((arrival, j) => arrival.go(joints[at + j]!, this.#slight[j]!));
     }
-    return this.#above.slice();
+    return this.#arrivals.map(({ isFromBelow }) => !isFromBelow);
   }
 }
 

@@ -6,6 +6,7 @@
 import { pointAt } from '../base/vector.js';
 import { windUpName } from '../calibrate/deviation-model.js';
 import type { Machine } from '../machine/machine.js';
+import { KG_PER_MM3 } from '../machine/mass.js';
 import { StandingJoints, statesWeights, stiffnessAt } from '../machine/standing-joints.js';
 import { type Trace, TraceKind } from '../verify/trace.js';
 import { type ErrorSource, type Spot, lacking, spreadOf } from './spot.js';
@@ -22,7 +23,7 @@ export class JointCompliance {
   constructor(machine: Machine, trace: Trace, density: number) {
     this.#machine = machine;
     this.#trace = trace;
-    this.#kgPerMm3 = density * 1e-6;
+    this.#kgPerMm3 = density * KG_PER_MM3;
     this.#standing = StandingJoints.of(machine);
     this.#relative = Float64Array.from(machine.joints, (joint) => {
       const { stiffness, stiffnessUncertainty: unsure } = joint;

@@ -6,7 +6,7 @@ import { Matrix } from 'ml-matrix';
 import { Fault } from '../base/fault.js';
 import { DEG } from '../base/vector.js';
 import { modelOf } from '../calibrate/deviation-model.js';
-import { effectsOf } from '../calibrate/effects.js';
+import { effectsOf, scaleName } from '../calibrate/effects.js';
 import { tipSpread } from '../calibrate/spread.js';
 import { sharingOf, stepOf } from '../drives/motor.js';
 import { jointsOf } from '../machine/joint-chain.js';
@@ -188,14 +188,11 @@ export function runOutSource(machine: Machine): ErrorSource {
 /** Linear joints of which no calibration has told the scale. */
 function scalesUnknown({ joints, measured }: Machine): string[] {
   const told = measured?.covariance?.of ?? [];
-  const open = joints.filter((j) => j.kind === 'linear' && !told.includes(`scale of ${j.letter}`));
+  const linear = joints.filter((j) => j.kind === 'linear');
+  const open = linear.filter((j) => !told.includes(scaleName(j)));
   if (open.length === 0) return [];
-  const all = told.some((name) => name.startsWith('scale of '));
-  return [
-    all
-      ? `scale errors of ${open.map((j) => j.letter).join(', ')}`
-      : 'scale errors of the linear joints',
-  ];
+  const which = open.map((j) => j.letter).join(', ');
+  return [`scale errors of ${open.length < linear.length ? which : 'the linear joints'}`];
 }
 
 /** Standard uncertainty of the tip from the deviations of some groups. */

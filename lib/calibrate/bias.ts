@@ -4,12 +4,11 @@
  * they were random (JCGM 100:2008, F.2.4.5: a known effect that is not corrected for).
  */
 import type { Matrix } from 'ml-matrix';
-import { Matrix as Rows, pseudoInverse } from 'ml-matrix';
+import { Matrix as Rows } from 'ml-matrix';
 import { type DeviationModel, firstEffect } from './deviation-model.js';
 import type { EffectColumn } from './effect.js';
-import type { LackOfFit } from './lack-of-fit.js';
-import { type TouchReading, jacobianOf } from './least-squares.js';
-import { suspectsOf } from './suspects.js';
+import type { LackOfFit, Suspect } from './lack-of-fit.js';
+import { type Split, solution } from './least-squares.js';
 
 export interface Bias {
   readonly column: EffectColumn;
@@ -18,24 +17,25 @@ export interface Bias {
   readonly imitated: Float64Array;
 }
 
-/** Of the effects that the residuals show. */
+/**
+ * Of the effects that the residuals show.
+ * @param suspects among which they were looked for
+ * @param parts of the Jacobian of the deviations `active`
+ */
 export function biasesOf(
   model: DeviationModel,
-  touches: readonly TouchReading[],
-  x: Float64Array,
-  active: readonly number[],
   { patterns }: LackOfFit,
+  suspects: readonly Suspect[],
+  parts: Split,
+  active: readonly number[],
 ): Bias[] {
-  if (patterns.length === 0) return [];
-  const back = pseudoInverse(jacobianOf(model, touches, x, active));
-  const suspects = suspectsOf(model, touches, x);
   return patterns.flatMap(({ effect, amounts }) => {
-    const { columns } = suspects.find((s) => s.effect === effect || s.effect.name === effect.name)!;
+    const { columns } = suspects.find((s) => s.effect === effect)!;
     return effect.columns.map((column, k): Bias => {
       const amount = amounts[k]!;
-      const by = back.mmul(Rows.columnVector([...columns[k]!])).mul(amount);
-      const imitated = new Float64Array(x.length);
-      active.forEach((p, i) => (imitated[p] = by.get(i, 0)));
+      const by = solution(parts, columns[k]!);
+      const imitated = new Float64Array(model.parameters.length);
+      active.forEach((p, i) => (imitated[p] = amount * by[i]!));
       return { column, amount, imitated };
     });
   });

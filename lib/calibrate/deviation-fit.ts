@@ -22,6 +22,7 @@ import {
   solve,
   split,
   residuals,
+  solution,
 } from './least-squares.js';
 import { widening } from './student.js';
 
@@ -140,12 +141,13 @@ export function fitTouches(
   });
   const { used, bad, freedom, noise } = settled;
   const { x, parts, left: after } = settled.solution;
+  const suspects = suspectsOf(model, used, x);
   const doubts = lackOfFit(
     { left: after, basis: parts.u, noise: rules.noise },
-    suspectsOf(model, used, x),
+    suspects,
     trendsOf(stateAt(model, x), used),
   );
-  const biases = [...biasesOf(model, used, x, active, doubts), ...knownBiases(model, x)];
+  const biases = [...biasesOf(model, doubts, suspects, parts, active), ...knownBiases(model, x)];
   const spread = [...active, ...held];
   const scattered = withHeld(
     inverseSquare(parts).mul((noise * widening(freedom)) ** 2),
@@ -191,10 +193,9 @@ function withHeld(fitted: Matrix, parts: Split, held: Matrix, usual: readonly nu
   const out = Matrix.zeros(count + usual.length, count + usual.length);
   out.setSubMatrix(fitted, 0, 0);
   usual.forEach((error, h) => {
-    const seen = parts.u.transpose().mmul(held.getColumnVector(h)).getColumn(0);
-    const by = parts.v.mmul(Matrix.columnVector(seen.map((v, k) => v / parts.s[k]!)));
+    const by = solution(parts, held.getColumn(h));
     const moved = Matrix.zeros(out.rows, 1);
-    for (let i = 0; i < count; i++) moved.set(i, 0, -error * by.get(i, 0));
+    for (let i = 0; i < count; i++) moved.set(i, 0, -error * by[i]!);
     moved.set(count + h, 0, error);
     out.add(moved.mmul(moved.transpose()));
   });

@@ -9,7 +9,7 @@ import { applyDirection, inverse } from '../base/frame.js';
 import { type Vec3, scale } from '../base/vector.js';
 import { jointsOf, machineFromPart } from '../machine/joint-chain.js';
 import { linearMap } from '../machine/linear.js';
-import type { Machine } from '../machine/machine.js';
+import type { Joint, Machine } from '../machine/machine.js';
 import { ANGLE, IN_DEG, IN_MM, turningTable } from './deviation-model.js';
 import { type Effect, type EffectColumn, SCALE, type TouchState } from './effect.js';
 import type { Target } from './targets.js';
@@ -139,15 +139,19 @@ function sagOf(machine: Machine, i: number): Effect {
 /** Tilts up to this count as level, rad. */
 const LEVEL_TILT = 1e-3;
 
+/** Name of the effect by which a linear joint goes farther than it shows. */
+export const scaleName = ({ letter }: Pick<Joint, 'letter'>): string => `scale of ${letter}`;
+
 function scaleOf(machine: Machine, i: number): Effect {
   const { letter } = machine.joints[i]!;
+  const name = scaleName(machine.joints[i]!);
   return {
-    name: `scale of ${letter}`,
+    name,
     against: Math.abs(machine.joints[i]!.axis[2]) > NO_TILT ? 'height' : 'place',
     columns: [
       {
         shown: IN_PERCENT,
-        name: `scale of ${letter}`,
+        name,
         scales: i,
         joints: ({ joints }) => alone(joints, i, SCALE * joints[i]!),
       },

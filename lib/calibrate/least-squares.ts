@@ -148,12 +148,7 @@ function nextStep(
       `touch ${lost.number} (${lost.aim}) cannot have met its target: the readings lie too far from the plan`,
     );
   }
-  const { v, s, u } = split(jacobianOf(model, touches, x, active));
-  const right = u
-    .transpose()
-    .mmul(Matrix.columnVector([...left]))
-    .getColumn(0);
-  const step = v.mmul(Matrix.columnVector(right.map((r, k) => r / s[k]!))).getColumn(0);
+  const step = solution(split(jacobianOf(model, touches, x, active)), left);
   return Math.max(...step.map(Math.abs));
 }
 
@@ -167,6 +162,15 @@ export interface Split {
 export function split(j: Matrix): Split {
   const svd = new SingularValueDecomposition(j, { autoTranspose: true });
   return { u: svd.leftSingularVectors, s: svd.diagonal, v: svd.rightSingularVectors };
+}
+
+/** The unknowns that come nearest to a right side, by least squares. */
+export function solution({ u, s, v }: Split, right: ArrayLike<number>): number[] {
+  const seen = u
+    .transpose()
+    .mmul(Matrix.columnVector(Array.from(right)))
+    .getColumn(0);
+  return v.mmul(Matrix.columnVector(seen.map((r, k) => r / s[k]!))).getColumn(0);
 }
 
 /** (JT J)^-1 from the singular values: the covariance for a noise of 1 mm. */

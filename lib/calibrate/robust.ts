@@ -142,10 +142,7 @@ function judge<T extends TouchReading, S extends SolvedFit>(
       (i) => Math.abs(next.left[i]!) < BAD * scale * Math.sqrt(next.open[i]!),
     );
     const same = again.length === good.length && again.every((i, k) => i === good[k]);
-    if (same || again.length <= basis.columns) {
-      const bad = all.filter((i) => !good.includes(i));
-      return new Map(bad.map((i) => [i, next.left[i]!]));
-    }
+    if (same || again.length <= basis.columns) break;
     good = again;
   }
   const { left: last } = predicted(basis, left, good, ridge);

@@ -8,7 +8,7 @@ import type { Machine } from '../machine/machine.js';
 import { type TrajectoryPiece, stateAt } from '../motion/timing/trajectory.js';
 import type { TimedPath } from '../motion/timing/time-path.js';
 import { ChainDynamics } from '../machine/chain-dynamics.js';
-import { GrowingMass } from '../machine/mass.js';
+import { GrowingMass, KG_PER_MM3 } from '../machine/mass.js';
 import type { JointPath } from './job-path.js';
 import { TipTrail } from './trail.js';
 
@@ -148,7 +148,7 @@ class LoadWalk {
     this.#drag = machine.joints.map((_, j) => machine.drives?.joints[j]!.drag ?? 0);
     this.#rotary = machine.joints.flatMap((j, i) => (j.kind === 'rotary' ? [i] : []));
     this.#trail = new TipTrail(machine, path);
-    this.#kgPerMm = (Math.PI / 4) * machine.filamentDiameter ** 2 * density * 1e-6;
+    this.#kgPerMm = (Math.PI / 4) * machine.filamentDiameter ** 2 * density * KG_PER_MM3;
     this.#still = machine.joints.map(() => false);
     const three = (): Float64Array[] => WEIGHTS.map(() => new Float64Array(n));
     this.#sample = {

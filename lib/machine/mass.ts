@@ -19,6 +19,9 @@ export interface Mass {
 
 export const NO_MASS: Mass = { kg: 0, centre: [0, 0, 0], inertia: [0, 0, 0, 0, 0, 0] };
 
+/** kg of 1 mm3 with a density of 1 g/cm3. */
+export const KG_PER_MM3 = 1e-6;
+
 const METRES = 1e-3;
 
 /** Box m (b2 + c2) / 12; cylinder m r2 / 2 about its axis and m (3 r2 + h2) / 12 across. */

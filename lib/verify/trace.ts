@@ -7,6 +7,7 @@ import { type Watch, step } from '../base/watch.js';
 import { uint32List } from '../base/ragged.js';
 import { pointAt } from '../base/vector.js';
 import type { Machine } from '../machine/machine.js';
+import { KG_PER_MM3 } from '../machine/mass.js';
 import { BlockFlag, type Program } from '../program/read-program.js';
 import { TipPath } from './tip-path.js';
 import { DrivenJoints } from './driven-joints.js';
@@ -54,9 +55,6 @@ export interface Trace {
 
 /** Below this length the tip stands while filament runs: a prime, not a bead, mm. */
 export const STANDING = 1e-3;
-
-/** kg/mm3 for a density of 1 g/cm3. */
-const KG_PER_MM3 = 1e-6;
 
 /** What the trace takes from elsewhere. */
 export interface TraceFacts {

@@ -12,6 +12,7 @@
  * alternative, to spread the play over the block after the reversal, needs no extra block, but the tip then
  * leaves a slanting bead by up to the play times the sine of its slant.
  */
+import { ArrivalSide } from '../../machine/arrival-side.js';
 import type { Machine } from '../../machine/machine.js';
 import type { Material } from '../../machine/material.js';
 import { type HeldFlank, StandingJoints, flankIsKnown } from '../../machine/standing-joints.js';
@@ -58,18 +59,15 @@ export function toldBlocks(
   if (!standing && !compensatesBacklash(machine)) return undefined;
   const driven =
     standing && drivenBlocks(standing, machine, blocks, density, FOLLOWED_SHARE * chordError);
-  const flankOf = standing
-    ? (held: HeldFlank, j: number): number => standing.flankOf(held, j)
-    : undefined;
-  const holds = driven && flankOf && { held: driven.held, flankOf };
+  const holds = standing && driven && { held: driven.held, standing };
   return compensateBacklash(machine, driven?.blocks ?? blocks, chordError, speed.link, holds);
 }
 
-/** Flanks on which loads hold the joints, and how far a joint stands over its value on each. */
+/** Flanks on which loads hold the joints. */
 interface HeldJoints {
   /** A `HeldFlank` per joint and block. */
   readonly held: Int8Array;
-  readonly flankOf: (held: HeldFlank, j: number) => number;
+  readonly standing: Pick<StandingJoints, 'flankOf'>;
 }
 
 /**
@@ -88,7 +86,7 @@ export function compensateBacklash(
   const flanks = machine.joints.flatMap(({ kind: sort, backlash: play }, j) => {
     const arrives = sort === 'linear' && machine.dialect.play === 'program';
     if (!(play > 0 && (arrives || (holds && flankIsKnown(machine, j))))) return [];
-    const lower = holds?.flankOf(0, j) ?? 0;
+    const lower = holds?.standing.flankOf(0, j) ?? 0;
     const allowed = arrives ? Math.min(tolerance, play) : undefined;
     return [new Flank(j, play, lower, allowed, blocks.from[j]!)];
   });
@@ -131,9 +129,8 @@ class Flank {
   readonly #lower: number;
   /** Undefined for a joint that comes from below wherever no load holds it. */
   readonly #tolerance: number | undefined;
-  #isLower = true;
-  /** Farthest value since it last reversed. */
-  #farthest: number;
+  /** Reached from below it lies on its lower flank. */
+  readonly #arrival: ArrivalSide;
 
   constructor(
     joint: number,
@@ -146,30 +143,20 @@ class Flank {
     this.#play = play;
     this.#lower = lower;
     this.#tolerance = tolerance;
-    this.#farthest = from;
+    this.#arrival = new ArrivalSide(from);
   }
 
   /** What is added to the commanded values, mm or rad. */
   get shift(): number {
-    return (this.#isLower ? 0 : -this.#play) - this.#lower;
+    return (this.#arrival.isFromBelow ? 0 : -this.#play) - this.#lower;
   }
 
   /** Goes on to a value, where a load may hold the joint. @returns by how much the shift changes */
   follow(value: number, held: HeldFlank): number {
-    const before = this.#isLower;
-    if (held !== 0 || this.#tolerance === undefined) {
-      this.#isLower = held <= 0;
-      this.#farthest = value;
-    } else this.#arrive(value, this.#tolerance);
-    if (before === this.#isLower) return 0;
-    return this.#isLower ? this.#play : -this.#play;
-  }
-
-  /** Where the way of arrival decides, a rising joint lies on its lower flank. */
-  #arrive(value: number, tolerance: number): void {
-    const back = this.#isLower ? this.#farthest - value : value - this.#farthest;
-    if (back > 0 && back <= tolerance) return;
-    this.#farthest = value;
-    if (back > 0) this.#isLower = !this.#isLower;
+    const before = this.shift;
+    const chosen = held !== 0 || this.#tolerance === undefined;
+    if (chosen) this.#arrival.choose(held <= 0, value);
+    else this.#arrival.go(value, this.#tolerance);
+    return this.shift - before;
   }
 }

@@ -11,7 +11,9 @@
 import { pointAt } from '../../base/vector.js';
 import { forwardInto } from '../../machine/forward.js';
 import type { Machine } from '../../machine/machine.js';
+import { KG_PER_MM3 } from '../../machine/mass.js';
 import type { HeldFlank, StandingJoints } from '../../machine/standing-joints.js';
+import { filamentArea } from '../../paths/bead.js';
 import { MoveKind } from '../motion.js';
 import { leverOf } from '../timing/path-limits.js';
 import type { MotionBlocks } from './blocks.js';
@@ -25,7 +27,6 @@ export interface DrivenBlocks {
 
 /** Below this a change is rounding, mm and rad. */
 const SAME_VALUE = 1e-12;
-const KG_PER_MM3 = 1e-6;
 
 /**
  * @param density of what is laid, g/cm3
@@ -43,7 +44,7 @@ export function drivenBlocks(
   const held = new Int8Array(driven.length);
   const give = new Float64Array(n);
   const offset = new Float64Array(n);
-  const kgPerMm = (Math.PI / 4) * machine.filamentDiameter ** 2 * density * KG_PER_MM3;
+  const kgPerMm = filamentArea(machine.filamentDiameter) * density * KG_PER_MM3;
   const tips = new TwoTips(machine, from);
   for (let b = 0; b < kind.length; b++) {
     const at = b * n;
