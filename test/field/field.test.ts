@@ -228,7 +228,7 @@ test('the machine tilts no farther than it can at each height over the table', (
 });
 
 describe('layers that lie over each other at first', () => {
-  // A square block with a slit, in twisted layers: as saddles are flattened the two sides of the slit come together.
+  // A square block with a level slit, in twisted layers: as saddles are flattened the two sides of the slit come together.
   const slit = 1.2;
   const block = upright(
     [
@@ -253,8 +253,9 @@ describe('layers that lie over each other at first', () => {
     const map = layFlat(lattice, growth);
     expect(foldsOf(map)).toEqual({ turned: [], doubled: [] });
     for (const p of inner(lattice, 1.1)) {
+      const inSlit = p[0] > 0 && Math.abs(p[2]) < slit;
       const q = layerPoint(map, p);
-      if (!q) continue;
+      if (inSlit || !q) continue;
       expect(q[2]).toBeCloseTo(p[2] + 0.036 * p[0] * p[1], 1);
       partPoint(map, q)!.forEach((x, c) => expect(x).toBeCloseTo(p[c]!, 2));
     }
