@@ -52,7 +52,7 @@ export async function ringPart(): Promise<Printed> {
   return curvedPart('ring', ringLying(7, 2.5));
 }
 
-/** On cubes of 2 mm: on finer ones, which such small parts get by themselves, beads are in shorter blocks. */
+/** On cubes of 2 mm: on finer ones, which such small parts get by themselves, the bend needs less tilt than faults of it ask for. */
 async function curvedPart(name: string, mesh: Mesh): Promise<Printed> {
   const part = await printed(name, mesh, {
     layers: { thickness: 0.2, form: 'field', curved: { lattice: 2 } },

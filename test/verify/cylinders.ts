@@ -65,3 +65,23 @@ export function arc(r: number, y: number, run: number, section = W * H, lean: Le
 /** Sheets of five arcs side by side, the lowest so far over the table that it is none of its own. */
 export const sheet = (k: number, section?: number, lean?: Lean): Block[] =>
   [0, 1, 2, 3, 4].flatMap((n) => arc(R + k * H, n * W, 1000 * k + 100 * n, section, lean));
+
+/** Open fill: every other sheet of arcs, the others of lines along the axis, a tenth of a radius apart all. */
+export const openSheet = (k: number, section?: number): Block[] =>
+  [-2, -1, 0, 1, 2].flatMap((n) => {
+    const run = 1000 * k + 100 * n + 500;
+    const r = R + k * H;
+    return k % 2 ? line(r, n / 10, run, section) : arc(r, (n * R) / 10, run, section);
+  });
+
+/** A line along the axis, 10 mm long, at an angle, with the head square to it. */
+function line(r: number, angle: number, run: number, section = W * H): Block[] {
+  const direction = radial(angle);
+  return [
+    { to: on(r, angle, -5), direction, kind: TraceKind.transfer, run },
+    ...Array.from({ length: 25 }, (_, i): Block => {
+      const y = -5 + (i + 1) * 0.4;
+      return { to: on(r, angle, y), direction, volume: section * 0.4, run: run + i };
+    }),
+  ];
+}

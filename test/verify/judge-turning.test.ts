@@ -14,7 +14,7 @@ import { Tally } from '../../lib/verify/tally.js';
 import { leansOf } from '../../lib/verify/turning-lean.js';
 import { sectionsOf } from '../../lib/verify/turning-sections.js';
 import { sheetsOf } from '../../lib/verify/turning-sheets.js';
-import { H, R, W, arc, sheet, traceOfBlocks } from './cylinders.js';
+import { H, R, W, arc, openSheet, sheet, traceOfBlocks } from './cylinders.js';
 import type { Block } from './traces.js';
 
 const BORE = 0.4;
@@ -139,6 +139,13 @@ describe('faults', () => {
   test.each([2.1, 0.5])('%f times the filament in a sheet', (factor) => {
     const blocks = [0, 1, 2, 3].flatMap((k) => sheet(k, k === 2 ? factor * W * H : W * H));
     expect(told(blocks)).toEqual(['verify/layer-flow']);
+  });
+
+  test.each([1, 2.1, 0.5])('%f times the filament in a sheet of open fill', (factor) => {
+    const blocks = [0, 1, 2, 3, 4, 5].flatMap((k) =>
+      openSheet(k, k === 4 ? factor * W * H : W * H),
+    );
+    expect(told(blocks)).toEqual(factor === 1 ? [] : ['verify/layer-flow']);
   });
 
   test.each([
