@@ -45,7 +45,7 @@ export interface MachineBodies {
  * A nozzle rubs over what stands no higher over its tip, mm: one and a half layers of 0.2 mm, as the check has it, and as
  * much more as its cubes cannot tell apart. With 0.3 a ring on B-C was refused for 0.04 mm that the check does not find.
  */
-const RUBBED_OVER = 0.35;
+export const RUBBED_OVER = 0.35;
 
 export const HEAD_NAME = 'the head';
 export const TABLE_NAME = 'the table';

@@ -22,6 +22,7 @@ import { BlockList, NO_PATH, type Tag } from './lay/blocks.js';
 import { reportBacklash } from './lay/report-backlash.js';
 import { bulkOf } from './transfer/swept-bounds.js';
 import { Feeder, flatMover, layRun, turnAt, turningMover, wipe } from './lay/lay-run.js';
+import { roomAmong } from './lay/keep-aside.js';
 import { leanHead } from './lay/lean-head.js';
 import type { Mover } from './lay/mover.js';
 import { type GrowingSheets, growingSheets } from './lay/sheet-links.js';
@@ -259,7 +260,9 @@ function sheetsOf(laying: Laying, run: SolvedRun): GrowingSheets | undefined {
   const paths = input.pathsOf[run.region]!;
   if (!paths.directions) return undefined;
   const lean = input.lean ?? HEAD_LEAN;
-  const turns = leanHead(machine, paths, run.pathFrom, run.pathTo, lean, blocks.now);
+  const { region, pathFrom, pathTo } = run;
+  const room = roomAmong(growth, region);
+  const turns = leanHead(machine, paths, pathFrom, pathTo, lean, blocks.now, room);
   if (turns.unreachable >= 0) {
     throw unreachable(machine, run.region, pointAt(paths.directions, turns.unreachable));
   }

@@ -5,7 +5,8 @@
 import { applyDirection, applyPoint, compose } from '../../base/frame.js';
 import { faceFrame } from '../../machine/joint-chain.js';
 import { firstAtLeast } from '../../base/sorted.js';
-import { type BeadShapes, ROUGH_BEADS, beadsOf } from '../../clearance/bead-shapes.js';
+import { BeadShapes, ROUGH_BEADS, beadsOf } from '../../clearance/bead-shapes.js';
+import type { ClearancePair } from '../../clearance/convex/conservative-advancement.js';
 import { type CarriedThings, lastCarrier } from '../../clearance/machine-bodies.js';
 import type { Laid, PrintedRegion, Scene, Setting } from '../../clearance/scene.js';
 import { pathFrame } from '../../layers/layer-map.js';
@@ -47,9 +48,14 @@ interface Grown extends Both {
 export class GrowingPart {
   readonly #input: GrowthInput;
   readonly #grown = new Map<number, Grown>();
+  readonly #sorted = new Map<BeadShapes, BeadShapes>();
 
   constructor(input: GrowthInput) {
     this.#input = input;
+  }
+
+  get setting(): Setting {
+    return this.#input.setting;
   }
 
   /** Everything of the run's region up to the run's last layer is there from now on. */
@@ -95,6 +101,15 @@ export class GrowingPart {
         { region, laid, parted: () => ({ under: laid, beside: nothing }), curved: true },
       ],
     };
+  }
+
+  /** The same pair with beads in the order of space: a short way passes few of their boxes, however many layers there are. */
+  inSpace(pair: ClearancePair): ClearancePair {
+    const { things } = pair.things;
+    if (!(things instanceof BeadShapes)) return pair;
+    const sorted = this.#sorted.get(things) ?? things.inSpace(things.count);
+    this.#sorted.set(things, sorted);
+    return { ...pair, things: { ...pair.things, things: sorted } };
   }
 
   /** How many beads of the region its first `paths` are. */

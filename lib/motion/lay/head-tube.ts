@@ -1,6 +1,7 @@
 /**
  * The directions in which the head may stand at each point of curved layers: within the lean of the growth, and so
- * upright that it clears the table with the tip at that height, as far as the lean allows both.
+ * upright that it clears the table with the tip at that height, as far as the lean allows both. On which side of what is
+ * printed it stands comes later, path by path (keep-aside.ts).
  */
 import { type Vec3, pointAt } from '../../base/vector.js';
 import { leastTipHeight } from '../../machine/head.js';
@@ -18,6 +19,9 @@ export interface HeadTube {
   readonly leastCosine: Float64Array;
   /** Least z of the head's direction; -1 where the table is no limit. */
   readonly leastZ: Float64Array;
+  /** Packed unit vectors, and the least product of the head's direction with them; -1 where nothing printed is near. */
+  readonly sides: Float64Array;
+  readonly leastSide: Float64Array;
 }
 
 /** Kept over what the table asks for, mm: between two points the head may come lower. */
@@ -56,7 +60,8 @@ export function tubeOf(
       if (wanted < tilt) aims.set(uprighter(d, tilt, wanted), 3 * i);
     }
   }
-  return { growth, aims, leastCosine, leastZ };
+  const leastSide = new Float64Array(end - first).fill(-1);
+  return { growth, aims, leastCosine, leastZ, sides: new Float64Array(growth.length), leastSide };
 }
 
 /** A direction turned towards z from one tilt to a lesser one. */

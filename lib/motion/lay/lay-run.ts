@@ -7,13 +7,13 @@
 import { type Vec3, add, length, pointAt, scale, sub } from '../../base/vector.js';
 import type { FlatMap } from '../../layers/layer-map.js';
 import { forward } from '../../machine/forward.js';
-import { rotaryPair } from '../../machine/inverse.js';
-import { type LinearMap, linearMap, mapInto } from '../../machine/linear.js';
+import type { LinearMap } from '../../machine/linear.js';
 import type { Machine } from '../../machine/machine.js';
 import type { Skyline } from '../../order/skyline.js';
 import { beadArea, filamentArea } from '../../paths/bead.js';
 import { Link, PathKind, type Paths } from '../../paths/paths.js';
 import { type BlockList, NO_PATH, type Tag } from './blocks.js';
+import { turnedJoints } from './turned-joints.js';
 import { follow, tipLength } from './follow-direction.js';
 import type { HeadTurn, Mover, SheetRun, Turned, TurningMover } from './mover.js';
 import { MoveKind } from '../motion.js';
@@ -77,18 +77,7 @@ export function turningMover(
   blocks: BlockList,
   chordError: number,
 ): TurningMover {
-  const { first, second } = rotaryPair(machine);
   let at: Turned | undefined;
-  const jointsAt = (tip: Vec3, turn: HeadTurn, near: Float64Array): Float64Array => {
-    const joints = near.slice();
-    joints[first] = turn[0];
-    joints[second] = turn[1];
-    const map = linearMap(machine, joints);
-    if (!map) throw new Error(`the linear joints cannot bring the tip to ${tip.join(' ')}`);
-    // The map holds zeros for the linear joints.
-    mapInto({ ...map, rotaries: joints }, ...tip, joints, 0);
-    return joints;
-  };
   const lead = (
     from: Turned,
     to: Turned,
@@ -96,8 +85,8 @@ export function turningMover(
   ): void => {
     const tipAt = (t: number): Vec3 => add(from.tip, scale(sub(to.tip, from.tip), t));
     const joints = (t: number, near: Float64Array): Float64Array =>
-      jointsAt(tipAt(t), between(from.turn, to.turn, t), near);
-    const start = jointsAt(from.tip, from.turn, blocks.now);
+      turnedJoints(machine, tipAt(t), between(from.turn, to.turn, t), near);
+    const start = turnedJoints(machine, from.tip, from.turn, blocks.now);
     if (follow(machine, start, joints, tipAt, chordError, emit)) return;
     throw new Error(`the joints cannot follow the path at ${to.tip.join(' ')}`);
   };
@@ -130,7 +119,7 @@ export function turningMover(
     },
     jointsAt(p, turn) {
       if (!turn) throw new Error('a point of curved layers without its rotary values');
-      return jointsAt(p, turn, blocks.now);
+      return turnedJoints(machine, p, turn, blocks.now);
     },
   };
 }

@@ -13,22 +13,21 @@
  * Where the first joint cannot turn without end, a path on which it would come to its end is begun whole turns earlier or
  * later, which are made up on the link before it.
  * Low over the table the head may lean from the growth, but not so far that it comes near the table; where the growth
- * itself leans too far for that, the head stands as upright as the lean allows.
- * The cosine between head and growth is bilinear in (1, cos, sin) of both values: nine numbers a point, and no chain of
- * joints is followed while values are tried (half the time of planning a ring's motion).
+ * itself leans too far for that, the head stands as upright as the lean allows. Near what is printed it stands aside
+ * (keep-aside.ts).
  *
  * Rejected: the inverse at every point, which could not follow a ring at all (near the axis it asks for half turns at
  * once); 60 rounds between neighbours alone, which leave contours of a lying ring at 17 mm/s for 23 and the whole
  * of it, rings for fill, at 4326 s for 3295 (flat layers: 1365). The first joint held as long as the second one finds a
  * value that keeps to the lean, and drawn before it: 1380 s for 1289 (a ring of R 12 r 3), for the tilt is the slower.
  */
-import { type Vec3, pointAt } from '../../base/vector.js';
-import { forwardInto } from '../../machine/forward.js';
-import { rotaryPair, solveRotaries } from '../../machine/inverse.js';
+import { pointAt } from '../../base/vector.js';
 import type { Machine } from '../../machine/machine.js';
 import { PathKind, type Paths } from '../../paths/paths.js';
 import { windings } from './run-solutions.js';
+import { HeadDirection } from './head-direction.js';
 import { type HeadTube, tubeOf } from './head-tube.js';
+import { type RoomOf, keepAside } from './keep-aside.js';
 
 /** How many points apart the neighbours are to which a value is drawn: far ones first, which even out long waves. */
 const STRIDES = [256, 128, 64, 32, 16, 8, 4, 2, 1];
@@ -40,113 +39,6 @@ const LEAN_HALVINGS = 24;
 const FILL_LEAN = 2;
 /** Points nearer than this count as so far apart, mm. */
 const NEAREST = 0.01;
-
-/** Angles at which a function a + b cos q + c sin q is sampled, rad. */
-const SAMPLED_AT = [0, Math.PI / 2, Math.PI] as const;
-
-/** The direction that the head has over the part, from the two rotary joints alone, against one of growth. */
-class HeadDirection {
-  readonly first: number;
-  readonly second: number;
-  readonly #machine: Machine;
-  readonly #joints: Float64Array;
-  /** Nine vectors: direction = sum of u_i v_j h_ij, with u and v = (1, cos, sin) of the two values. */
-  readonly #h = new Float64Array(27);
-  /** Their products with the growth in work. */
-  readonly #m = new Float64Array(9);
-  #leastCosine = -1;
-  #leastZ = -1;
-
-  constructor(machine: Machine) {
-    const { first, second } = rotaryPair(machine);
-    this.first = first;
-    this.second = second;
-    this.#machine = machine;
-    this.#joints = machine.ready.slice();
-    const pose = new Float64Array(6);
-    const sampled = SAMPLED_AT.map((q1) =>
-      SAMPLED_AT.map((q2) => {
-        this.#joints[first] = q1;
-        this.#joints[second] = q2;
-        forwardInto(machine, this.#joints, 0, pose);
-        return pose.slice(3);
-      }),
-    );
-    for (let c = 0; c < 3; c++) {
-      const rows = sampled.map((row) => harmonics(row.map((d) => d[c]!)));
-      for (let j = 0; j < 3; j++) {
-        harmonics(rows.map((row) => row[j]!)).forEach((x, i) => (this.#h[9 * i + 3 * j + c] = x));
-      }
-    }
-  }
-
-  /** Takes a point into work. */
-  aim({ growth, leastCosine, leastZ }: HeadTube, k: number): void {
-    this.#leastCosine = leastCosine[k]!;
-    this.#leastZ = leastZ[k]!;
-    for (let i = 0; i < 9; i++) {
-      this.#m[i] =
-        this.#h[3 * i]! * growth[3 * k]! +
-        this.#h[3 * i + 1]! * growth[3 * k + 1]! +
-        this.#h[3 * i + 2]! * growth[3 * k + 2]!;
-    }
-  }
-
-  /** Whether the head may stand so at the point in work: near enough to its growth and upright enough over the table. */
-  holds(q1: number, q2: number): boolean {
-    const [c1, s1, c2, s2] = [Math.cos(q1), Math.sin(q1), Math.cos(q2), Math.sin(q2)];
-    if (blended(this.#m, 1, 0, c1, s1, c2, s2) < this.#leastCosine) return false;
-    return this.#leastZ === -1 || blended(this.#h, 3, 2, c1, s1, c2, s2) >= this.#leastZ;
-  }
-
-  /** Every pair of values in the travel that has the head along a direction, in the turns nearest to two values. */
-  solutions(d: Vec3, q1: number, q2: number): (readonly [number, number])[] {
-    this.#joints[this.first] = q1;
-    this.#joints[this.second] = q2;
-    return solveRotaries(this.#machine, d, this.#joints)
-      .filter(({ violations }) => violations.length === 0)
-      .map(({ joints }) => [joints[this.first]!, joints[this.second]!] as const);
-  }
-
-  /** The one of them that takes the least time from the two values; undefined out of reach. */
-  nearest(d: Vec3, q1: number, q2: number): readonly [number, number] | undefined {
-    const { joints } = this.#machine;
-    let best: readonly [number, number] | undefined;
-    let least = Infinity;
-    for (const pair of this.solutions(d, q1, q2)) {
-      const time = Math.max(
-        Math.abs(pair[0] - q1) / joints[this.first]!.speed,
-        Math.abs(pair[1] - q2) / joints[this.second]!.speed,
-      );
-      if (time < least) [best, least] = [pair, time];
-    }
-    return best;
-  }
-}
-
-/** The sum of u_i v_j m_ij, nine numbers `stride` apart. */
-function blended(
-  m: Float64Array,
-  stride: number,
-  at: number,
-  c1: number,
-  s1: number,
-  c2: number,
-  s2: number,
-): number {
-  const row = (i: number): number =>
-    m[3 * i * stride + at]! +
-    c2 * m[(3 * i + 1) * stride + at]! +
-    s2 * m[(3 * i + 2) * stride + at]!;
-  return row(0) + c1 * row(1) + s1 * row(2);
-}
-
-/** a, b, c of a + b cos q + c sin q from its values at SAMPLED_AT. */
-function harmonics(values: readonly number[]): [number, number, number] {
-  const [at0, at90, at180] = values as [number, number, number];
-  const a = (at0 + at180) / 2;
-  return [a, (at0 - at180) / 2, at90 - a];
-}
 
 /** Rotary values at the points of paths from .. to. */
 export interface HeadTurns {
@@ -164,6 +56,7 @@ export interface HeadTurns {
  * @param paths with directions
  * @param lean how far the head may lean from the direction of growth, rad; over fill FILL_LEAN times as far
  * @param near joint values before the first point
+ * @param room of the head among what is printed; left out: nothing is
  */
 export function leanHead(
   machine: Machine,
@@ -172,6 +65,7 @@ export function leanHead(
   to: number,
   lean: number,
   near: Float64Array,
+  room?: RoomOf,
 ): HeadTurns {
   const directions = paths.directions;
   if (!directions) throw new Error('flat paths have no directions of their own');
@@ -188,6 +82,7 @@ export function leanHead(
   let turnedBack = 0;
   for (let path = from; path < to; path++) {
     const [begin, end] = [paths.start[path]!, paths.start[path + 1]!];
+    if (room) keepAside(head, tube, paths, path, a, at, room);
     let turns = follow(follower, begin, end, at);
     if (turns.out >= 0) return { first: a, pairs, unreachable: turns.out, turnedBack };
     if (limited && turns.jump > TURNED_BACK) {

@@ -149,7 +149,7 @@ class SheetLinks {
     knots.forEach((knot, i) => joints.set(knot, n * i));
     const way: JointPolyline = { jointCount: n, from, joints };
     const turning = new TurningWay(setting, way, 0, knots.length);
-    return pairs.every((pair) => !turning.nearest(pair, pair.need));
+    return pairs.every((pair) => !turning.nearest(this.#growth.inSpace(pair), pair.need));
   }
 }
 

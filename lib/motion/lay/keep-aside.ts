@@ -1,0 +1,196 @@
+/**
+ * On which side of what is printed the head stands while curved layers are laid. Where the growth closes on itself, as
+ * under a belly or in the crown of a cavity, a head along it comes near the beads across, and one that leans to that side
+ * touches them. At places along a path the room between them is measured, and how it grows as the head leans: to first
+ * order the directions with room enough are those on one side of a plane, and the tube of directions (head-tube.ts) is
+ * cut by it. Where the growth itself has too little room the head is aimed to that side, as far as the lean goes. It is
+ * the nearest thing that counts at each place; whether all of them are clear is found on the finished blocks.
+ *
+ * Cost: a few distances a place, three to a dozen more where something is near.
+ */
+import {
+  type Vec3,
+  add,
+  cross,
+  dot,
+  length,
+  pointAt,
+  scale,
+  sub,
+  unit,
+} from '../../base/vector.js';
+import { type ClearancePair, gapAt } from '../../clearance/convex/conservative-advancement.js';
+import { RUBBED_OVER } from '../../clearance/machine-bodies.js';
+import { pairsOf } from '../../clearance/scene.js';
+import { marginsUnder } from '../../machine/head.js';
+import type { Paths } from '../../paths/paths.js';
+import type { GrowingPart } from './growing-part.js';
+import type { HeadDirection } from './head-direction.js';
+import type { HeadTube } from './head-tube.js';
+import type { HeadTurn } from './mover.js';
+import { turnedJoints } from './turned-joints.js';
+
+/** Places along a path are so far apart, mm; its ends are among them. */
+const ASIDE_SPACING = 2;
+/** Room over what must be kept that is sought, mm. */
+const ROOM_KEPT = 0.05;
+/** Of the height of a piece of the head over layers that are level, less what it keeps: more room than that is enough. */
+const ENOUGH_SHARE = 0.6;
+/** The same beside what stands on the table, mm. */
+const ENOUGH_BESIDE = 0.5;
+/** By so much the head leans to find how its room grows, rad. */
+const TRIED_LEAN = 0.02;
+/** A room that grows less than this as the head leans is not to be had by leaning, mm for each rad. */
+const LEAST_GROWTH = 0.5;
+const ASIDE_STEPS = 3;
+/** Directions that differ by less are one: cosine. */
+const SIDE_ROUNDING = 1e-9;
+
+/**
+ * The room that a head has at a place before a path is laid: the least distance from what is printed, less what it must
+ * keep, mm; Infinity where that is enough.
+ */
+export type RoomOf = (path: number, tip: Vec3, turn: HeadTurn) => number;
+
+/** Among what is printed while a run of curved layers grows. */
+export function roomAmong(growth: GrowingPart, region: number): RoomOf {
+  const { machine, bodies, search, still } = growth.setting;
+  const enough = new Map<unknown, number>([[bodies.head, ENOUGH_BESIDE]]);
+  marginsUnder(machine).forEach(({ from, need }, i) =>
+    enough.set(bodies.overBase[i]!.body, ENOUGH_SHARE * (from - need)),
+  );
+  enough.set(bodies.overSheet, ENOUGH_SHARE * RUBBED_OVER);
+  const pairsBefore = (path: number): ClearancePair[] =>
+    pairsOf(growth.sceneOnSheets(region, path), region, false)
+      .filter(({ body, rough }) => rough && enough.has(body))
+      .map((pair) => growth.inSpace(pair));
+  let [known, pairs] = [-1, pairsBefore(0)];
+  return (path, tip, turn) => {
+    if (path !== known) [known, pairs] = [path, pairsBefore(path)];
+    const joints = turnedJoints(machine, tip, turn, machine.ready);
+    let least = Infinity;
+    for (const pair of pairs) {
+      const within = pair.need + Math.min(least, enough.get(pair.body)!);
+      const near = gapAt(machine, search, pair, joints, still, within, 0);
+      if (near) least = near.gap - pair.need;
+    }
+    return least;
+  };
+}
+
+/** What is asked of the head at a place near something. */
+interface Aside {
+  /** The head's direction grows in room towards this side, a unit vector. */
+  readonly side: Vec3;
+  /** Where it is aimed. */
+  readonly aim: Vec3;
+  /** How far its product with the side may lie under that of the aim. */
+  readonly slack: number;
+}
+
+/**
+ * Cuts the tube along a path, in place.
+ * @param first point of the tube
+ * @param at values of the rotary joints before the path
+ */
+export function keepAside(
+  head: HeadDirection,
+  tube: HeadTube,
+  { points, start }: Paths,
+  path: number,
+  first: number,
+  at: HeadTurn,
+  room: RoomOf,
+): void {
+  let turn = at;
+  const asideAt = (k: number): Aside | undefined => {
+    const tip = pointAt(points, k);
+    const roomAlong = (d: Vec3): number => {
+      const found = head.nearest(d, ...turn);
+      return found ? room(path, tip, found) : -Infinity;
+    };
+    turn = head.nearest(pointAt(tube.aims, k - first), ...turn) ?? turn;
+    return soughtAside(tube, k - first, roomAlong);
+  };
+  let before: Aside | undefined;
+  let [last, gone] = [start[path]!, 0];
+  for (let k = start[path]!; k < start[path + 1]!; k++) {
+    if (k > last) gone += length(sub(pointAt(points, k), pointAt(points, k - 1)));
+    const ends = k === start[path] || k + 1 === start[path + 1];
+    if (!ends && gone < ASIDE_SPACING) continue;
+    const found = asideAt(k);
+    if (k === last) cut(tube, k - first, found, found, 1);
+    for (let i = last + 1; i <= k; i++)
+      cut(tube, i - first, before, found, (i - last) / (k - last));
+    [before, last, gone] = [found, k, 0];
+  }
+}
+
+/** What is asked of the head at a point of the tube; undefined with room enough, or where no side has more. */
+function soughtAside(
+  { growth, aims, leastCosine, leastZ }: HeadTube,
+  k: number,
+  roomAlong: (d: Vec3) => number,
+): Aside | undefined {
+  const cone = { axis: pointAt(growth, k), cosine: leastCosine[k]! };
+  let aim = pointAt(aims, k);
+  let room = roomAlong(aim);
+  let found: Aside | undefined;
+  for (let n = 0; n < ASIDE_STEPS && room < Infinity; n++) {
+    const rise = growthOf(aim, room, roomAlong);
+    const steep = length(rise);
+    if (steep < LEAST_GROWTH) break;
+    const side = scale(rise, 1 / steep);
+    const lacks = (ROOM_KEPT - room) / steep;
+    found = { side, aim, slack: Math.max(0, -lacks) };
+    if (lacks <= 0) break;
+    const next = within(cone, unit(add(aim, scale(side, Math.tan(Math.min(lacks, 1))))));
+    const more = roomAlong(next);
+    if (more <= room || next[2] < leastZ[k]!) break;
+    [aim, room] = [next, more];
+    found = { side, aim, slack: 0 };
+  }
+  return found;
+}
+
+/** How the room grows as the head leans, mm for each rad along two ways square to it. */
+function growthOf(d: Vec3, room: number, roomAlong: (d: Vec3) => number): Vec3 {
+  const u = unit(cross(d, Math.abs(d[0]) < 0.5 ? [1, 0, 0] : [0, 1, 0]));
+  const rates = [u, cross(d, u)].map((way) => {
+    const there = roomAlong(unit(add(d, scale(way, TRIED_LEAN))));
+    return scale(way, (Number.isFinite(there) ? there - room : TRIED_LEAN) / TRIED_LEAN);
+  }) as [Vec3, Vec3];
+  return add(...rates);
+}
+
+/** A direction, or the nearest one in a cone. */
+function within({ axis, cosine }: { axis: Vec3; cosine: number }, d: Vec3): Vec3 {
+  const along = dot(d, axis);
+  if (along >= cosine) return d;
+  const off = unit(sub(d, scale(axis, along)));
+  return add(scale(axis, cosine), scale(off, Math.sqrt(1 - cosine * cosine)));
+}
+
+/** Cuts the tube at a point between two places: what is asked there fades towards one at which nothing is. */
+function cut(
+  tube: HeadTube,
+  k: number,
+  before: Aside | undefined,
+  after: Aside | undefined,
+  share: number,
+): void {
+  const [from, to] = [before ?? after, after ?? before];
+  if (!from || !to) return;
+  const blend = (a: Vec3, b: Vec3): Vec3 => unit(add(scale(a, 1 - share), scale(b, share)));
+  const { growth, aims, sides, leastCosine, leastSide } = tube;
+  const own = pointAt(aims, k);
+  const [side, aim] = [blend(from.side, to.side), blend(before?.aim ?? own, after?.aim ?? own)];
+  const slack = (1 - share) * (before?.slack ?? NO_SIDE) + share * (after?.slack ?? NO_SIDE);
+  aims.set(aim, 3 * k);
+  sides.set(side, 3 * k);
+  leastSide[k] = dot(side, aim) - slack - SIDE_ROUNDING;
+  leastCosine[k] = Math.min(leastCosine[k]!, dot(aim, pointAt(growth, k)) - SIDE_ROUNDING);
+}
+
+/** Slack with which a side asks nothing: more than the sine of any lean. */
+const NO_SIDE = 0.5;
