@@ -12,32 +12,7 @@ import type { Machine } from '../../../lib/machine/machine.js';
 import { type HeadTurns, leanHead } from '../../../lib/motion/lay/lean-head.js';
 import type { Paths } from '../../../lib/paths/paths.js';
 import { sampleMachine } from '../../support/jobs.js';
-
-/** One path of points 1 mm apart on a line, with these directions. */
-function pathOf(directions: readonly Vec3[]): Paths {
-  const count = directions.length;
-  return {
-    points: Float64Array.from({ length: 3 * count }, (_, i) =>
-      i % 3 === 0 ? i / 3 : i % 3 === 2 ? 200 : 0,
-    ),
-    width: new Float64Array(count),
-    height: new Float64Array(count),
-    start: Uint32Array.of(0, count),
-    kind: Uint8Array.of(0),
-    layer: Uint32Array.of(0),
-    flowFactor: Float64Array.of(1),
-    link: Uint8Array.of(0),
-    linkPoints: new Float64Array(0),
-    linkStart: Uint32Array.of(0, 0),
-    directions: Float64Array.from(directions.flat()),
-  };
-}
-
-const tilted = (tilt: number, azimuth: number): Vec3 => [
-  Math.sin(tilt) * Math.cos(azimuth),
-  Math.sin(tilt) * Math.sin(azimuth),
-  Math.cos(tilt),
-];
+import { pathAlong, tilted } from './directed-paths.js';
 
 /** The direction of the head at each point. */
 function headsOf(machine: Machine, { pairs }: HeadTurns): Vec3[] {
@@ -68,7 +43,7 @@ describe.each(machines)('%s', (name) => {
     const machine = sampleMachine(name);
     // A growth of 60 deg all the way round, the tip rising from 1 to 12 mm.
     const count = 181;
-    const grown = pathOf(Array.from({ length: count }, (_, k) => tilted(60 * DEG, 2 * k * DEG)));
+    const grown = pathAlong(Array.from({ length: count }, (_, k) => tilted(60 * DEG, 2 * k * DEG)));
     const points = grown.points.map((x, i) => (i % 3 === 2 ? 1 + (11 * (i - 2)) / 3 / count : x));
     const paths = { ...grown, points };
     const lean = 10 * DEG;
@@ -96,7 +71,7 @@ describe.each(machines)('%s', (name) => {
         waves[i]!.a * Math.sin((k / 400) * 12 * waves[i]!.w + waves[i]!.p);
       return tilted(30 * DEG * Math.abs(wave(0) + wave(1)), 3 * wave(2) + 2 * wave(3));
     });
-    const paths = pathOf(directions);
+    const paths = pathAlong(directions);
     const turns = leanHead(machine, paths, 0, 1, 5 * DEG, machine.ready);
     expect(turns.unreachable).toBe(-1);
     for (const lean of leansOf(machine, paths, turns)) expect(lean).toBeLessThan(5 * DEG + 1e-6);
@@ -104,7 +79,7 @@ describe.each(machines)('%s', (name) => {
 
   test('where the growth turns evenly, no joint turns back or by leaps', () => {
     // A quarter of a turn round a cone of 30 deg in 90 points: 1 deg of azimuth a point, less than 5 deg of lean.
-    const paths = pathOf(Array.from({ length: 91 }, (_, k) => tilted(30 * DEG, k * DEG)));
+    const paths = pathAlong(Array.from({ length: 91 }, (_, k) => tilted(30 * DEG, k * DEG)));
     const turns = leanHead(machine, paths, 0, 1, 5 * DEG, machine.ready);
     const { pairs } = turns;
     for (const joint of [0, 1] as const) {
@@ -124,7 +99,7 @@ describe.each(machines)('%s', (name) => {
   test('a direction that passes straight over the pole asks for no turn about it', () => {
     // From 4 deg on one side to 4 deg on the other, off the table's normal by a degree across: exactly along it the
     // first joint would turn by half a turn. Within a lean of 5 deg the head need not move at all.
-    const paths = pathOf(
+    const paths = pathAlong(
       Array.from({ length: 81 }, (_, k): Vec3 => {
         const [x, y] = [((k - 40) / 40) * 4 * DEG, 1 * DEG];
         return [Math.sin(x), Math.sin(y), Math.sqrt(1 - Math.sin(x) ** 2 - Math.sin(y) ** 2)];
@@ -135,7 +110,7 @@ describe.each(machines)('%s', (name) => {
   });
 
   test('the head turns just as far as it must: to the lean, and no farther', () => {
-    const paths = pathOf([tilted(2 * DEG, 1), tilted(30 * DEG, 1)]);
+    const paths = pathAlong([tilted(2 * DEG, 1), tilted(30 * DEG, 1)]);
     const turns = leanHead(machine, paths, 0, 1, 5 * DEG, machine.ready);
     const [first, second] = leansOf(machine, paths, turns) as [number, number];
     expect(first).toBeCloseTo(2 * DEG, 9);
@@ -143,7 +118,7 @@ describe.each(machines)('%s', (name) => {
   });
 
   test('once round a cone of 30 deg the tilting joint hardly moves, and the other turns once', () => {
-    const paths = pathOf(Array.from({ length: 361 }, (_, k) => tilted(30 * DEG, k * DEG)));
+    const paths = pathAlong(Array.from({ length: 361 }, (_, k) => tilted(30 * DEG, k * DEG)));
     const turns = leanHead(machine, paths, 0, 1, 5 * DEG, machine.ready);
     for (const lean of leansOf(machine, paths, turns)) expect(lean).toBeLessThan(5 * DEG + 1e-6);
     // It may lag behind and run ahead by the lean, which at 30 deg is asin(sin 5 / sin 30) about the axis.
@@ -167,7 +142,7 @@ describe('a joint that cannot turn without end', () => {
   /** Once round a cone of 30 deg, so many times, each time a path of its own. */
   const rounds = (count: number, degrees: number): Paths => {
     const one = Array.from({ length: degrees + 1 }, (_, k) => tilted(30 * DEG, k * DEG));
-    const all = pathOf(Array.from({ length: count }, () => one).flat());
+    const all = pathAlong(Array.from({ length: count }, () => one).flat());
     const start = Uint32Array.from({ length: count + 1 }, (_, i) => i * one.length);
     return { ...all, start };
   };
@@ -218,7 +193,7 @@ describe('several paths', () => {
   const machine = sampleMachine('table-table-ac');
   /** Two paths after one another, with room before them. */
   const three = (...paths: Vec3[][]): Paths => {
-    const all = pathOf(paths.flat());
+    const all = pathAlong(paths.flat());
     const start = [0];
     for (const path of paths) start.push(start.at(-1)! + path.length);
     return { ...all, start: Uint32Array.from(start) };
@@ -228,7 +203,7 @@ describe('several paths', () => {
   const [p, q, r] = [wave(40, 3), wave(120, 7), wave(90, 5)] as [Vec3[], Vec3[], Vec3[]];
 
   test('one of them alone turns as it does where it is the only one', () => {
-    const alone = leanHead(machine, pathOf(q), 0, 1, 5 * DEG, machine.ready);
+    const alone = leanHead(machine, pathAlong(q), 0, 1, 5 * DEG, machine.ready);
     const among = leanHead(machine, three(p, q, r), 1, 2, 5 * DEG, machine.ready);
     expect([among.first, among.unreachable]).toEqual([40, -1]);
     expect(among.pairs).toEqual(alone.pairs);
@@ -256,7 +231,7 @@ describe('several paths', () => {
     // 100 mm, points at k^3: a tilt that rises evenly by 40 deg and trembles by half a degree.
     const count = 101;
     const x = Array.from({ length: count }, (_, k) => 100 * (k / (count - 1)) ** 3);
-    const grown = pathOf(
+    const grown = pathAlong(
       x.map((s, k) => tilted((10 + 0.4 * s + (k % 2 ? 0.5 : -0.5)) * DEG, 90 * DEG)),
     );
     const points = Float64Array.from(x.flatMap((s) => [s, 0, 200]));
@@ -272,14 +247,14 @@ describe('several paths', () => {
 });
 
 test('flat paths have no directions to follow', () => {
-  const { directions: _, ...flat } = pathOf([tilted(0, 0)]);
+  const { directions: _, ...flat } = pathAlong([tilted(0, 0)]);
   const machine = sampleMachine('table-table-ac');
   expect(() => leanHead(machine, flat, 0, 1, 5 * DEG, machine.ready)).toThrow(/no directions/);
 });
 
 test('names the first point whose direction the joints cannot take', () => {
   const machine = sampleMachine('table-table-ac');
-  const paths = pathOf(Array.from({ length: 100 }, (_, k) => tilted(2 * k * DEG, 0)));
+  const paths = pathAlong(Array.from({ length: 100 }, (_, k) => tilted(2 * k * DEG, 0)));
   const { unreachable } = leanHead(machine, paths, 0, 1, 5 * DEG, machine.ready);
   const tilt = machine.joints.find((j) => j.letter === 'A')!;
   const most = Math.max(-tilt.least, tilt.most) / DEG;
