@@ -11,7 +11,7 @@ import type { Paths } from '../../paths/paths.js';
 
 /** Of points one after the other. */
 export interface HeadTube {
-  /** Packed unit directions of growth. */
+  /** Packed unit directions of growth, or what stands for it where the head keeps aside. */
   readonly growth: Float64Array;
   /** Packed unit directions in the tube, as near to the growth as the table allows. */
   readonly aims: Float64Array;
@@ -41,7 +41,7 @@ export function tubeOf(
   leanOf: (path: number) => number,
 ): HeadTube {
   const [first, end] = [start[from]!, start[to]!];
-  const growth = directions!.subarray(3 * first, 3 * end);
+  const growth = directions!.slice(3 * first, 3 * end);
   const aims = growth.slice();
   const leastCosine = new Float64Array(end - first);
   const leastZ = new Float64Array(end - first).fill(-1);

@@ -3,12 +3,15 @@
  * under a belly or in the crown of a cavity, a head along it comes near the beads across, and one that leans to that side
  * touches them. At places along a path the room between them is measured, and how it grows as the head leans: to first
  * order the directions with room enough are those on one side of a plane, and the tube of directions (head-tube.ts) is
- * cut by it. Where the growth itself has too little room the head is aimed to that side, as far as the lean goes. It is
- * the nearest thing that counts at each place; whether all of them are clear is found on the finished blocks.
+ * cut by it. Where the growth itself has too little room the head is aimed to that side, and where the lean is not enough
+ * for that, up to MOST_ASIDE from the growth: a nozzle that digs 0.1 mm into one side of its bead is better than a head in
+ * the part. It is the nearest thing that counts at each place; whether all of them are clear is found on the finished
+ * blocks.
  *
  * Cost: a few distances a place, three to a dozen more where something is near.
  */
 import {
+  DEG,
   type Vec3,
   add,
   cross,
@@ -42,7 +45,9 @@ const ENOUGH_BESIDE = 0.5;
 const TRIED_LEAN = 0.02;
 /** A room that grows less than this as the head leans is not to be had by leaning, mm for each rad. */
 const LEAST_GROWTH = 0.5;
-const ASIDE_STEPS = 3;
+const ASIDE_STEPS = 4;
+/** So far the head may stand from the growth where nothing less has room enough, rad. */
+const MOST_ASIDE = 15 * DEG;
 /** Directions that differ by less are one: cosine. */
 const SIDE_ROUNDING = 1e-9;
 
@@ -132,7 +137,8 @@ function soughtAside(
   k: number,
   roomAlong: (d: Vec3) => number,
 ): Aside | undefined {
-  const cone = { axis: pointAt(growth, k), cosine: leastCosine[k]! };
+  const cosine = Math.min(leastCosine[k]!, Math.cos(MOST_ASIDE));
+  const cone = { axis: pointAt(growth, k), cosine };
   let aim = pointAt(aims, k);
   let room = roomAlong(aim);
   let found: Aside | undefined;
@@ -189,8 +195,13 @@ function cut(
   aims.set(aim, 3 * k);
   sides.set(side, 3 * k);
   leastSide[k] = dot(side, aim) - slack - SIDE_ROUNDING;
-  leastCosine[k] = Math.min(leastCosine[k]!, dot(aim, pointAt(growth, k)) - SIDE_ROUNDING);
+  // What stands farther from the growth than the lean is about the aim, and no wider than needs be.
+  if (dot(aim, pointAt(growth, k)) >= leastCosine[k]!) return;
+  growth.set(aim, 3 * k);
+  leastCosine[k] = BEYOND_LEAN;
 }
 
+/** How near the head keeps to an aim beyond the lean: cosine. */
+const BEYOND_LEAN = Math.cos(1 * DEG);
 /** Slack with which a side asks nothing: more than the sine of any lean. */
 const NO_SIDE = 0.5;

@@ -61,13 +61,21 @@ describe.each(['table-table-ac', 'table-table-bc', 'head-table'])('%s', (name) =
     });
   });
 
-  test('as far from a wall as the lean goes where that is not enough', () => {
-    const wall = ([x]: Vec3): number => ROD * (along(Math.round(x)) - 0.3);
-    headsWith(besideWall(machine, wall)).forEach((d, k) => {
-      const growth = pointAt(grown.directions!, k);
-      expect(d[0]).toBeLessThan(growth[0]);
-      expect(Math.acos(dot(d, growth))).toBeGreaterThan(LEAN - 0.3 * DEG);
-    });
+  test('farther than the lean from a wall that asks for more, as far as that and up to 15 deg', () => {
+    // All ways to the wall: 9 deg away from it, and far more than can be had.
+    for (const [away, least, most] of [
+      [Math.sin(9 * DEG), 8, 13],
+      [0.5, 14, 16],
+    ] as const) {
+      const wall = ([x]: Vec3): number => ROD * (along(Math.round(x)) - away);
+      headsWith(besideWall(machine, wall)).forEach((d, k) => {
+        const growth = pointAt(grown.directions!, k);
+        expect(d[0]).toBeLessThan(growth[0]);
+        const lean = Math.acos(dot(d, growth)) / DEG;
+        expect(lean).toBeGreaterThan(least);
+        expect(lean).toBeLessThan(most);
+      });
+    }
   });
 
   test('just as without one that is far off', () => {
