@@ -14,11 +14,13 @@ import {
   DEG,
   type Vec3,
   add,
+  angle,
   cross,
   dot,
   length,
   pointAt,
   scale,
+  square,
   sub,
   unit,
 } from '../../base/vector.js';
@@ -33,8 +35,9 @@ import type { HeadTube } from './head-tube.js';
 import type { HeadTurn } from './mover.js';
 import { turnedJoints } from './turned-joints.js';
 
-/** Places along a path are so far apart, mm; its ends are among them. */
+/** Places along a path are so far apart, mm, or in the direction of growth, cosine; its ends are among them. */
 const ASIDE_SPACING = 2;
+const ASIDE_TURN = Math.cos(3 * DEG);
 /** Room over what must be kept that is sought, mm. */
 const ROOM_KEPT = 0.05;
 /** Of the height of a piece of the head over layers that are level, less what it keeps: more room than that is enough. */
@@ -115,15 +118,20 @@ export function keepAside(
       return found ? room(path, tip, found) : -Infinity;
     };
     turn = head.nearest(pointAt(tube.aims, k - first), ...turn) ?? turn;
-    return soughtAside(tube, k - first, roomAlong);
+    return soughtAside(tube, k - first, aimed, roomAlong);
   };
   let before: Aside | undefined;
   let [last, gone] = [start[path]!, 0];
+  let grown = pointAt(tube.aims, last - first);
+  let aimed = grown;
   for (let k = start[path]!; k < start[path + 1]!; k++) {
     if (k > last) gone += length(sub(pointAt(points, k), pointAt(points, k - 1)));
     const ends = k === start[path] || k + 1 === start[path + 1];
-    if (!ends && gone < ASIDE_SPACING) continue;
+    const turns = dot(pointAt(tube.aims, k - first), grown) < ASIDE_TURN;
+    if (!ends && !turns && gone < ASIDE_SPACING) continue;
+    grown = pointAt(tube.aims, k - first);
     const found = asideAt(k);
+    aimed = found?.aim ?? grown;
     if (k === last) cut(tube, k - first, found, found, 1);
     for (let i = last + 1; i <= k; i++)
       cut(tube, i - first, before, found, (i - last) / (k - last));
@@ -135,12 +143,35 @@ export function keepAside(
 function soughtAside(
   { growth, aims, leastCosine, leastZ }: HeadTube,
   k: number,
+  before: Vec3,
   roomAlong: (d: Vec3) => number,
 ): Aside | undefined {
+  const [axis, aim] = [pointAt(growth, k), pointAt(aims, k)];
+  const room = roomAlong(aim);
+  if (room === Infinity) return undefined;
   const cosine = Math.min(leastCosine[k]!, Math.cos(MOST_ASIDE));
-  const cone = { axis: pointAt(growth, k), cosine };
-  let aim = pointAt(aims, k);
-  let room = roomAlong(aim);
+  const cone = { axis, cosine, leastZ: leastZ[k]! };
+  const [found, got] = uphill(cone, aim, room, roomAlong);
+  if (got >= 0) return found;
+  const around = allAround(cone, before, roomAlong);
+  return around && around.room > got ? uphill(cone, around.aim, around.room, roomAlong)[0] : found;
+}
+
+/** Directions about the growth: no farther from it than a cosine, and no flatter than a least z. */
+interface Cone {
+  readonly axis: Vec3;
+  readonly cosine: number;
+  readonly leastZ: number;
+}
+
+/** Goes from a direction to where there is more room, until there is enough; with the room there. */
+function uphill(
+  cone: Cone,
+  from: Vec3,
+  given: number,
+  roomAlong: (d: Vec3) => number,
+): readonly [Aside | undefined, number] {
+  let [aim, room] = [from, given];
   let found: Aside | undefined;
   for (let n = 0; n < ASIDE_STEPS && room < Infinity; n++) {
     const rise = growthOf(aim, room, roomAlong);
@@ -152,16 +183,47 @@ function soughtAside(
     if (lacks <= 0) break;
     const next = within(cone, unit(add(aim, scale(side, Math.tan(Math.min(lacks, 1))))));
     const more = roomAlong(next);
-    if (more <= room || next[2] < leastZ[k]!) break;
+    if (more <= room || next[2] < cone.leastZ) break;
     [aim, room] = [next, more];
     found = { side, aim, slack: 0 };
   }
-  return found;
+  return [found, room];
 }
+
+/**
+ * The direction with room enough that is nearest to the growth and to where the head was aimed before, else the one with
+ * most; among rings about the growth, for between several things the way to more room is not always uphill.
+ */
+function allAround(
+  { axis, cosine, leastZ }: Cone,
+  before: Vec3,
+  roomAlong: (d: Vec3) => number,
+): { readonly aim: Vec3; readonly room: number } | undefined {
+  const u = square(axis);
+  const v = cross(axis, u);
+  let best: { aim: Vec3; room: number; off: number } | undefined;
+  for (let ring = 1; ring <= RINGS; ring++) {
+    const lean = (Math.acos(cosine) * ring) / RINGS;
+    for (let i = 0; i < RING_DIRECTIONS; i++) {
+      const turn = (2 * Math.PI * (i + ring / 2)) / RING_DIRECTIONS;
+      const way = add(scale(u, Math.cos(turn)), scale(v, Math.sin(turn)));
+      const aim = add(scale(axis, Math.cos(lean)), scale(way, Math.sin(lean)));
+      if (aim[2] < leastZ) continue;
+      const room = Math.min(ROOM_KEPT, roomAlong(aim));
+      const off = lean + angle(aim, before);
+      const isBetter = !best || room > best.room || (room === best.room && off < best.off);
+      if (isBetter) best = { aim, room, off };
+    }
+  }
+  return best;
+}
+
+const RINGS = 3;
+const RING_DIRECTIONS = 12;
 
 /** How the room grows as the head leans, mm for each rad along two ways square to it. */
 function growthOf(d: Vec3, room: number, roomAlong: (d: Vec3) => number): Vec3 {
-  const u = unit(cross(d, Math.abs(d[0]) < 0.5 ? [1, 0, 0] : [0, 1, 0]));
+  const u = square(d);
   const rates = [u, cross(d, u)].map((way) => {
     const there = roomAlong(unit(add(d, scale(way, TRIED_LEAN))));
     return scale(way, (Number.isFinite(there) ? there - room : TRIED_LEAN) / TRIED_LEAN);
@@ -170,7 +232,7 @@ function growthOf(d: Vec3, room: number, roomAlong: (d: Vec3) => number): Vec3 {
 }
 
 /** A direction, or the nearest one in a cone. */
-function within({ axis, cosine }: { axis: Vec3; cosine: number }, d: Vec3): Vec3 {
+function within({ axis, cosine }: Cone, d: Vec3): Vec3 {
   const along = dot(d, axis);
   if (along >= cosine) return d;
   const off = unit(sub(d, scale(axis, along)));
