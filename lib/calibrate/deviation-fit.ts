@@ -87,8 +87,9 @@ export const TELLABLE = 0.5;
 const MEMBER_SHARE = 0.2;
 
 /**
- * What a deviation that was left as drawn may be, mm (at 100 mm for angles): usual on a machine built at home;
- * common experience, no source.
+ * What a deviation that was left as drawn may be at most, mm (at 100 mm for angles): usual on a machine built at home;
+ * common experience, no source. Evenly up to that, its standard uncertainty is that over the root of 3 (JCGM 100:2008,
+ * 4.3.7).
  */
 const USUAL_ERROR: Record<Parameter['group'], number> = {
   axis: 1,
@@ -153,7 +154,7 @@ export function fitTouches(
     inverseSquare(parts).mul((noise * widening(freedom)) ** 2),
     parts,
     jacobianOf(model, used, x, held),
-    held.map((p) => USUAL_ERROR[model.parameters[p]!.group]),
+    held.map((p) => USUAL_ERROR[model.parameters[p]!.group] / Math.sqrt(3)),
   );
   const covariance = widened(scattered, spread, biases);
   const drawn = Float64Array.from(x, (value, p) =>
