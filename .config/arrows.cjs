@@ -19,6 +19,7 @@ const rooms = [
   'program',
   'verify',
   'calibrate',
+  'commission',
   'directions',
   'drives',
   'budget',

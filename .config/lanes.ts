@@ -13,6 +13,7 @@ export const whole: readonly string[] = [
   'test/cli/cli.test.ts',
   'test/cli/loaded.test.ts',
   'test/codes.test.ts',
+  'test/commission/check-machine.test.ts',
   'test/directions/sweeps.test.ts',
   'test/field/distance.test.ts',
   'test/field/judge.test.ts',

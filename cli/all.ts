@@ -40,6 +40,11 @@ const entries: readonly Entry[] = [
     load: async () => (await import('./drives.js')).drivesCommand(),
   },
   {
+    term: 'machine',
+    about: 'a machine file: make it, check it, show it, prove it on the real machine',
+    load: async () => (await import('./machine.js')).machineCommand(),
+  },
+  {
     term: 'calibrate',
     about: 'measure the machine with its own nozzle: touch plans, fits, a measured machine file',
     load: async () => (await import('./calibrate.js')).calibrateCommand(),

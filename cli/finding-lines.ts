@@ -38,3 +38,9 @@ function placeOf(message: string, at: Finding['at']): string {
     ? ''
     : `region ${region + 1}: `;
 }
+
+const WEIGHT = { error: 0, warning: 1, note: 2 } as const;
+
+/** Every finding on a line of its own, what is wrong first. */
+export const severityLines = (findings: readonly Finding[]): string[] =>
+  [...findings].sort((a, b) => WEIGHT[a.severity] - WEIGHT[b.severity]).map(findingLine);

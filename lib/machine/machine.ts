@@ -7,7 +7,7 @@ import type { Finding } from '../base/fault.js';
 import type { Frame } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';
 import type { Vec3 } from '../base/vector.js';
-import { aLine, aName, aNote, anAddress, unusualKeys } from './text-lengths.js';
+import { aLine, aName, aNote, anAddress, guessedKeys, unusualKeys } from './text-lengths.js';
 import { type Drives, drivesFile } from './drives.js';
 import {
   type HeadMesh,
@@ -274,6 +274,7 @@ export const machineFile = z.strictObject({
     })
     .describe('how the controller wants its program written'),
   unusual: unusualKeys,
+  guessed: guessedKeys,
   drives: drivesFile
     .optional()
     .describe(

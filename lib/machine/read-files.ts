@@ -22,6 +22,7 @@ import { checkHold } from './hold-check.js';
 import { readHead, readTable } from './read-bodies.js';
 import { readSolid } from './solid-check.js';
 import { type RefuseMachine, checkTexts } from './line-templates.js';
+import { guessesOf } from './guesses.js';
 import { doubtsOf } from './usual.js';
 
 /**
@@ -36,7 +37,8 @@ export function readMachine(json: unknown, file?: string): Machine {
   };
   const problems = new Problems();
   const doubts = doubtsOf(f, 'machine', f.unusual, file);
-  problems.add(doubts.problems);
+  const guesses = guessesOf(f, json, file);
+  problems.add([...doubts.problems, ...guesses.problems]);
   const joints = readJoints(f, problems, refuse);
   problems.try(() => checkTexts(f.dialect, refuse));
   const mount = problems.try(() => mountOf(f.table.normal, refuse));
@@ -71,10 +73,10 @@ export function readMachine(json: unknown, file?: string): Machine {
     measured: f.measured,
     dialect: f.dialect,
     ...(drives ? { drives } : {}),
-    doubts: doubts.findings,
+    doubts: [...doubts.findings, ...guesses.findings],
   };
   checkHold(machine, refuse);
-  return { ...machine, doubts: [...doubts.findings, ...leftOut(f, machine, file)] };
+  return { ...machine, doubts: [...machine.doubts, ...leftOut(f, machine, file)] };
 }
 
 /** The joints, or nothing if one of them or all together are refused. */

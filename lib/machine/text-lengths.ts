@@ -24,3 +24,10 @@ export const unusualKeys = z
   .describe(
     'keys of numbers in this file that are meant as they stand although common practice is otherwise, such as "nozzle.diameter"',
   );
+
+export const guessedKeys = z
+  .record(z.string().max(200), aNote)
+  .optional()
+  .describe(
+    'values of this file that are not known but assumed, by their keys, such as "head.joints.0.speed", each with where it is from; every job says so until it is measured and struck out here',
+  );

@@ -1,0 +1,56 @@
+/**
+ * `tiltwright machine`: from a bare machine to its first true motion. `check` says what would be found out
+ * later.
+ */
+import { Command } from 'commander';
+import { Fault } from '../lib/base/fault.js';
+import type { Vec3 } from '../lib/base/vector.js';
+import { checkMachine } from '../lib/commission/check-machine.js';
+import type { MachineFile } from '../lib/machine/machine.js';
+import { severityLines } from './finding-lines.js';
+import { machineFileAt } from './machine-file.js';
+import { listFrom } from './numbers.js';
+import { printJson, printLines } from './streams.js';
+
+export function machineCommand(): Command {
+  return new Command('machine').addCommand(checkCommand());
+}
+
+interface CheckFlags {
+  readonly part?: Vec3;
+  readonly json?: boolean;
+}
+
+function checkCommand(): Command {
+  return new Command('check')
+    .description(
+      'what would be found out later: room for a part at each tilt, what meets in the travel, speeds, homing, guesses',
+    )
+    .argument('<file>', 'machine file')
+    .option(
+      '--part <x,y,z>',
+      'size of the part that is to fit, mm; left out: half as wide and high as the table',
+      sizeFrom,
+    )
+    .option('--json', 'print the findings on the output stream and nothing else')
+    .action(async (path: string, { part, json }: CheckFlags) => {
+      const { content, machine } = await machineFileAt(path);
+      const { guessed } = content as MachineFile;
+      const findings = checkMachine(machine, { part, guessed });
+      if (json) printJson({ machine: machine.name, findings });
+      else printLines(severityLines(findings));
+      if (findings.some((f) => f.severity === 'error')) process.exitCode = 3;
+    });
+}
+
+function sizeFrom(text: string): Vec3 {
+  const values = listFrom('machine', '--part', text, ['x', 'y', 'z']);
+  if (values.every((v) => v > 0 && v <= LARGEST_PART)) return values as unknown as Vec3;
+  throw new Fault(
+    'machine/bad-value',
+    `--part: three sizes over 0 and up to ${LARGEST_PART} mm, got ${text}`,
+  );
+}
+
+/** mm */
+const LARGEST_PART = 10_000;
