@@ -14,6 +14,7 @@ export const whole: readonly string[] = [
   'test/cli/loaded.test.ts',
   'test/codes.test.ts',
   'test/commission/check-machine.test.ts',
+  'test/commission/prove.test.ts',
   'test/directions/sweeps.test.ts',
   'test/field/distance.test.ts',
   'test/field/judge.test.ts',

@@ -3,8 +3,7 @@
  * turns them into a measured machine file; `ring`, `circle` and `three` give answers from a few readings
  * taken by hand.
  */
-import { createReadStream, existsSync } from 'node:fs';
-import { readdir } from 'node:fs/promises';
+import { createReadStream } from 'node:fs';
 import { text as textOf } from 'node:stream/consumers';
 import { Command, Option } from 'commander';
 import type { DeviationFit, Machine, PlayFit, Target, Watch } from '../lib/index.js';
@@ -43,7 +42,7 @@ import { readJson, readText, writeNew } from './files.js';
 import { findingLines } from './finding-lines.js';
 import { machineAt, machineFileAt } from './machine-file.js';
 import { circleCommand, list, number, ringCommand, threeCommand } from './calibrate-hand.js';
-import { claim, writeResult } from './out.js';
+import { claim, refuseEarlier, writeResult } from './out.js';
 import { printJson, printLines, sayLines } from './streams.js';
 import { showProgress } from './show.js';
 
@@ -111,26 +110,12 @@ const touchCommand = (name: string, folder: string): Command =>
     )
     .option('--out <folder>', 'new or empty folder', folder);
 
-/**
- * Readings fit the one plan they were taken for, so an earlier plan is not replaced.
- * @throws Fault `out/not-empty`
- */
-async function refuseEarlier(folder: string): Promise<void> {
-  const held = existsSync(folder) ? (await readdir(folder)).length : 0;
-  if (held === 0) return;
-  throw new Fault(
-    'out/not-empty',
-    `${folder} holds ${held} files, and readings of an earlier plan may be among them: give a new or empty folder`,
-    { file: folder },
-  );
-}
-
 /** Plans, and writes program, form and plan. @returns what to say */
 async function writePlan<P extends Parameters<typeof planText>[0]>(
   flags: TouchFlags,
   make: (machine: Machine, targets: readonly Target[], watch: Watch) => P,
 ): Promise<P> {
-  await refuseEarlier(flags.out);
+  await refuseEarlier(flags.out, 'readings of an earlier plan');
   await claim(flags.out);
   const machine = await machineAt(flags.machine);
   sayLines(findingLines(machine.doubts, 'all with slice'));

@@ -1,6 +1,6 @@
 /**
- * `tiltwright machine`: from a bare machine to its first true motion. `check` says what would be found out
- * later.
+ * `tiltwright machine`: from a bare machine to its first true motion. `new` writes the file from answers,
+ * `check` says what would be found out later.
  */
 import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';
@@ -9,11 +9,17 @@ import { checkMachine } from '../lib/commission/check-machine.js';
 import type { MachineFile } from '../lib/machine/machine.js';
 import { severityLines } from './finding-lines.js';
 import { machineFileAt } from './machine-file.js';
+import { newCommand } from './machine-new.js';
+import { judgeCommand, proveCommand } from './machine-prove.js';
 import { listFrom } from './numbers.js';
 import { printJson, printLines } from './streams.js';
 
 export function machineCommand(): Command {
-  return new Command('machine').addCommand(checkCommand());
+  return new Command('machine')
+    .addCommand(newCommand())
+    .addCommand(checkCommand())
+    .addCommand(proveCommand())
+    .addCommand(judgeCommand());
 }
 
 interface CheckFlags {

@@ -28,13 +28,16 @@ function runThread(): void {
     shared,
     stdout: terminal(process.stdout),
     stderr: terminal(process.stderr),
+    isAnswering: process.stdin.isTTY === true,
   };
   const worker = new Worker(new URL('./commands.js', import.meta.url), {
     argv: process.argv.slice(2),
     workerData: given,
+    stdin: true,
   });
   let ifStopped = 'cancelled; nothing was written';
   let ending: number | undefined;
+  let listening = false;
   const end = (code: number): void => {
     if (ending !== undefined) process.exit(ending);
     ending = code;
@@ -59,7 +62,10 @@ function runThread(): void {
   for (const name of SIGNALS) process.on(name, () => end(128 + constants.signals[name]));
   worker.on('message', (said: Said) => {
     if (said.kind === 'ifStopped') ifStopped = said.text;
-    else if (said.to === 'stderr' || ending === undefined) say(said.to, said.text, lose);
+    else if (said.kind === 'listen') {
+      listening = true;
+      process.stdin.pipe(worker.stdin!);
+    } else if (said.to === 'stderr' || ending === undefined) say(said.to, said.text, lose);
   });
   worker.on('error', (error) => {
     const memory = (error as { code?: string }).code === 'ERR_WORKER_OUT_OF_MEMORY';
@@ -72,6 +78,8 @@ function runThread(): void {
     process.exitCode = memory ? 1 : 4;
   });
   worker.on('exit', (code) => {
+    // What is still to be read keeps nobody waiting.
+    if (listening) process.stdin.destroy();
     if (ending !== undefined) finish();
     process.exitCode ??= code;
   });

@@ -49,6 +49,21 @@ export async function claim(folder: string): Promise<void> {
 }
 
 /**
+ * What is filled in belongs to the one plan it was written with, so an earlier one is not replaced.
+ * @param held what may be among the files
+ * @throws Fault `out/not-empty`
+ */
+export async function refuseEarlier(folder: string, held: string): Promise<void> {
+  const files = (await ifThere(readdir(folder))) ?? [];
+  if (files.length === 0) return;
+  throw new Fault(
+    'out/not-empty',
+    `${folder} holds ${files.length} files, and ${held} may be among them: give a new or empty folder`,
+    { file: folder },
+  );
+}
+
+/**
  * Writes named contents (paths within the folder) as one result folder in place of an earlier one.
  * What is kept of the folder is reported on the error stream.
  * @throws Fault as `claim` does

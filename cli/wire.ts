@@ -12,7 +12,8 @@ import { parentPort, workerData } from 'node:worker_threads';
 /** What the command's thread says. */
 export type Said =
   | { readonly kind: 'text'; readonly to: 'stdout' | 'stderr'; readonly text: string | Uint8Array }
-  | { readonly kind: 'ifStopped'; readonly text: string };
+  | { readonly kind: 'ifStopped'; readonly text: string }
+  | { readonly kind: 'listen' };
 
 /** What the command's thread is started with. */
 export interface Given {
@@ -20,6 +21,8 @@ export interface Given {
   readonly shared: Int32Array;
   readonly stdout: Terminal;
   readonly stderr: Terminal;
+  /** True if somebody sits at the other end of the input stream. */
+  readonly isAnswering: boolean;
 }
 
 export interface Terminal {
@@ -67,6 +70,15 @@ function outgoing(to: 'stdout' | 'stderr', terminal: Terminal): Writable {
 }
 
 const tell = (said: Said): void => parentPort?.postMessage(said);
+
+/** True if questions can be put to a person. */
+export const isAnswering = (): boolean => given?.isAnswering === true;
+
+/** The input stream, which the main thread hands on from now on; nobody else may read it then. */
+export function listen(): NodeJS.ReadableStream {
+  tell({ kind: 'listen' });
+  return process.stdin;
+}
 
 /** What the person reads if the command is stopped from now on. */
 export const ifStopped = (text: string): void => tell({ kind: 'ifStopped', text });

@@ -309,9 +309,21 @@ function checkAxes(joints: readonly Joint[], refuse: RefuseMachine): void {
   if (tilt < PARALLEL_SINE) {
     refuse(
       'idle-axis',
-      `joint ${next.letter} turns the head about its own axis (the sine between them is ${tilt.toPrecision(2)}, the least is ${PARALLEL_SINE}), so it changes no build direction`,
+      `joint ${next.letter} turns the head about its own axis (the sine between them is ${tilt.toPrecision(2)}, the least is ${PARALLEL_SINE}), so it changes no build direction${inOtherOrder(joints, next)}`,
     );
   }
+}
+
+/** Where the other turning joint of the same chain could do it, the two are probably listed the wrong way round. */
+function inOtherOrder(joints: readonly Joint[], idle: Joint): string {
+  const other = joints.find((j) => j.kind === 'rotary' && j !== idle)!;
+  const mends =
+    other.carriesTable === idle.carriesTable &&
+    length(cross(other.axis, [0, 0, 1])) >= PARALLEL_SINE;
+  const [outer, inner] = idle.carriesTable ? [other, idle] : [idle, other];
+  return mends
+    ? `; is the order of ${idle.letter} and ${other.letter} the other way round, so that ${outer.letter} carries ${inner.letter}?`
+    : '';
 }
 
 /** The rotary joint that stands nearest to the head in the chain from part to head. */
