@@ -1,23 +1,29 @@
 /**
  * `tiltwright machine`: from a bare machine to its first true motion. `new` writes the file from answers,
- * `check` says what would be found out later.
+ * `check` says what would be found out later, `show` is a page,
+ * `prove` and `judge` find what is wrong at the real machine.
  */
 import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';
 import type { Vec3 } from '../lib/base/vector.js';
 import { checkMachine } from '../lib/commission/check-machine.js';
 import type { MachineFile } from '../lib/machine/machine.js';
+import { machinePicture } from '../lib/commission/machine-picture.js';
+import { machinePage } from '../lib/commission/machine-page.js';
+import { together, writeNew } from './files.js';
 import { severityLines } from './finding-lines.js';
 import { machineFileAt } from './machine-file.js';
 import { newCommand } from './machine-new.js';
 import { judgeCommand, proveCommand } from './machine-prove.js';
 import { listFrom } from './numbers.js';
 import { printJson, printLines } from './streams.js';
+import { readMachineTemplate } from '../worker/template.js';
 
 export function machineCommand(): Command {
   return new Command('machine')
     .addCommand(newCommand())
     .addCommand(checkCommand())
+    .addCommand(showCommand())
     .addCommand(proveCommand())
     .addCommand(judgeCommand());
 }
@@ -46,6 +52,31 @@ function checkCommand(): Command {
       if (json) printJson({ machine: machine.name, findings });
       else printLines(severityLines(findings));
       if (findings.some((f) => f.severity === 'error')) process.exitCode = 3;
+    });
+}
+
+interface ShowFlags {
+  readonly out: string;
+  readonly picture?: string;
+}
+
+function showCommand(): Command {
+  return new Command('show')
+    .description('a page that shows the machine and moves its joints; one file, no network')
+    .argument('<file>', 'machine file')
+    .requiredOption('--out <page>', 'HTML file; must not exist yet')
+    .option('--picture <file>', 'SVG of the machine, for a repository; must not exist yet')
+    .action(async (path: string, { out, picture }: ShowFlags) => {
+      const [{ content, machine }, template] = await together([
+        machineFileAt(path),
+        readMachineTemplate(),
+      ]);
+      const { guessed } = content as MachineFile;
+      const findings = checkMachine(machine, { guessed });
+      await writeNew(out, machinePage(template, machine.name, { content, findings }));
+      if (picture !== undefined) await writeNew(picture, machinePicture(machine));
+      const also = picture === undefined ? '' : `, and its picture to ${picture}`;
+      printLines([`written to ${out}${also}; open it in a browser`]);
     });
 }
 

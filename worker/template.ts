@@ -1,5 +1,8 @@
-/** The page's template as the build leaves it beside the compiled code. */
+/** The pages' templates as the build leaves them beside the compiled code. */
 import { readFile } from 'node:fs/promises';
 
 export const readTemplate = (): Promise<string> =>
   readFile(new URL('../page/page.html', import.meta.url), 'utf8');
+
+export const readMachineTemplate = (): Promise<string> =>
+  readFile(new URL('../page/machine.html', import.meta.url), 'utf8');

@@ -48,10 +48,18 @@ export interface Sweeps {
   readonly sweeps: readonly JointSweep[];
 }
 
-export function jointSweeps(machine: Machine): Sweeps {
-  const setting = settingOf(machine);
+/**
+ * What meets when each joint alone goes from where the joints stand to the ends of its travel.
+ * @param ready mm and rad; left out: the ready place
+ * @param setting of the machine, where it is asked again and again
+ */
+export function jointSweeps(
+  machine: Machine,
+  ready: Float64Array = machine.ready,
+  setting: Setting = settingOf(machine),
+): Sweeps {
   const pairs = withTip(setting.pairs, setting.bodies);
-  const { ready, joints } = machine;
+  const { joints } = machine;
   const here = firstMeeting(setting, pairs, ready, ready);
   const together = takenTogether(setting);
   if (here) return { atReady: namesOf(here), together, sweeps: [] };
