@@ -71,6 +71,7 @@ export const whole: readonly string[] = [
  * runs what `npm test` leaves out.
  */
 export const long: readonly string[] = [
+  'test/commission/first-motion.test.ts',
   'test/commission/page.test.ts',
   'test/job/curved-layers.test.ts',
   'test/job/heavy-cradle.test.ts',

@@ -15,7 +15,7 @@ const root = fileURLToPath(new URL('..', import.meta.url));
 /** Areas of texts that look like codes: units and media types. */
 const NOT_AREAS = ['application', 'text', 'model', 'mm', 'mm3', 'deg', 'g'];
 /** Folders that commands write to if none is given. */
-const FOLDERS = ['calibration', 'directions', 'drives', 'pieces', 'play', 'result'];
+const FOLDERS = ['calibration', 'directions', 'drives', 'pieces', 'play', 'proof', 'result'];
 /** Beginnings that are completed to names of files, not to codes. */
 const NAMES = ['*', 'parts', 'results'];
 

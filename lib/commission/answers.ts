@@ -40,7 +40,11 @@ export function readAnswer(
       return begun.length === 1 ? { answer: begun[0]! } : wrong(`one of "${choices.join('", "')}"`);
     }
     case 'text': {
-      if (typeof given === 'string' && given.trim() !== '' && given.length <= kind.most)
+      if (
+        typeof given === 'string' &&
+        /^[^\r\n]*\S[^\r\n]*$/.test(given) &&
+        given.length <= kind.most
+      )
         return { answer: given.trim() };
       return wrong(`a text of 1 to ${kind.most} characters`);
     }

@@ -47,6 +47,7 @@ export function checkMachine(machine: Machine, question: MachineQuestion = {}): 
     ...readyFindings(machine),
     ...meetingFindings(machine),
     ...homeFindings(machine),
+    ...lineFindings(machine),
     ...speedFindings(machine),
     ...reachFindings(machine, reach),
     ...roomFindings(machine, reach, question.part),
@@ -183,6 +184,27 @@ function homeFindings({ joints, dialect }: Machine): Finding[] {
       ),
     ];
   });
+}
+
+/** Lines without which a program cannot be written, or does not do what it must. */
+function lineFindings({ dialect }: Machine): Finding[] {
+  const out = (['nozzleTemperature', 'tableTemperature'] as const).flatMap((key) =>
+    dialect[key] === undefined
+      ? [
+          found(
+            'machine/no-temperature-line',
+            'warning',
+            `the file has no line dialect.${key}: a material that wants another temperature on the first layer than after it is refused`,
+          ),
+        ]
+      : [],
+  );
+  const heats = dialect.start.some((line) => line.includes('{nozzleTemperature}'));
+  if (!heats) {
+    const text = `none of the ${dialect.start.length} start lines fills in {nozzleTemperature}: nothing heats the nozzle before the first move`;
+    out.push(found('machine/no-heating', 'warning', text));
+  }
+  return out;
 }
 
 function reachFindings(machine: Machine, { everyTilt, greatestTilt }: TiltReach): Finding[] {

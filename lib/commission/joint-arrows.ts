@@ -3,11 +3,11 @@
  * one beside the head or the table for a linear joint, an arc about its axis for a turning one. Colours of the
  * palette that stand out on a light and on a dark ground; its yellow does not.
  */
-import { type Frame, applyPoint } from '../base/frame.js';
+import { type Frame, applyDirection, applyPoint } from '../base/frame.js';
 import { type Vec3, add, along, cross, dot, scale, square, sub, unit } from '../base/vector.js';
 import { css, regionColour } from '../draw/palette.js';
 import type { Colour } from '../draw/raster.js';
-import { carriedBy } from '../machine/joint-chain.js';
+import { carriedBy, machineFromHead, machineFromPart } from '../machine/joint-chain.js';
 import type { Machine } from '../machine/machine.js';
 
 export interface JointArrow {
@@ -28,11 +28,23 @@ const ARC_STEPS = 40;
 export const sizeOfTable = ({ face }: Machine): number =>
   face.shape === 'disc' ? face.radius : Math.max(...face.size) / 2;
 
-/** What an arrow hangs on: what the joint carries, or, for a turning one, what carries it. */
+/**
+ * What an arrow hangs on. That of a turning joint stands on what carries the joint; that of a linear one goes along
+ * with the head or the table, wherever they are, and turns with the joint's own axis.
+ */
 export function arrowFrame(machine: Machine, joints: ArrayLike<number>, j: number): Frame {
   const { kind, carriesTable } = machine.joints[j]!;
-  const outer = machine.joints.findLastIndex((o, i) => i < j && o.carriesTable === carriesTable);
-  return carriedBy(machine, joints, kind === 'linear' ? j : outer);
+  if (kind === 'rotary') {
+    const outer = machine.joints.findLastIndex((o, i) => i < j && o.carriesTable === carriesTable);
+    return carriedBy(machine, joints, outer);
+  }
+  const frame = carriedBy(machine, joints, j);
+  const [zero, now] = carriesTable
+    ? [machine.origin, machineFromPart(machine, joints)]
+    : [machine.tip, machineFromHead(machine, joints)];
+  const from = applyDirection(frame, zero);
+  frame.set(sub([now[12]!, now[13]!, now[14]!], from), 12);
+  return frame;
 }
 
 /** The arrow of joint `j` with all joints at zero, machine coordinates, mm. */
@@ -56,7 +68,7 @@ type Way = Pick<JointArrow, 'points' | 'axis'>;
 function straight({ joints, tip, origin }: Machine, j: number, size: number): Way {
   const { axis, carriesTable } = joints[j]!;
   const corner: Vec3 = carriesTable
-    ? add(origin, [-1.15 * size, -1.15 * size, 0])
+    ? add(origin, [0.9 * size, -1.5 * size, 0])
     : add(tip, [0.62 * size, -0.62 * size, 0.9 * size]);
   return { points: [corner, along(corner, unit(axis), 0.55 * size)] };
 }

@@ -60,6 +60,8 @@ export function machineFromAnswers({ answers: a, assumed }: CompleteAnswers): ob
       filament: { letter: a['filamentLetter'], mode: a['filamentMode'] },
       start: a['startLines'],
       end: a['endLines'],
+      ...(a['nozzleLine'] === 'none' ? {} : { nozzleTemperature: a['nozzleLine'] }),
+      ...(a['tableLine'] === 'none' ? {} : { tableTemperature: a['tableLine'] }),
     },
   };
   return { ...file, guessed: guessesIn(a, head, table, assumed) };
@@ -231,6 +233,9 @@ function guessesIn(
     clearance: ['clearance'],
     rotaryFeed: ['dialect.rotaryFeed'],
     filamentMode: ['dialect.filament.mode'],
+    // Lines that are not there have no key of their own.
+    nozzleLine: [],
+    tableLine: [],
     startLines: ['dialect.start'],
     endLines: ['dialect.end'],
   };

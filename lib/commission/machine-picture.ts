@@ -1,8 +1,8 @@
 /**
  * A picture of a machine as SVG, for a repository or a page: its bodies at the ready place in a parallel
  * projection from the operator's left, with the joints as arrows. Faces that look away are left out, the rest is
- * painted from far to near by the depth of their middles (painter's algorithm): right for bodies that lie apart, as
- * those of a machine do. Light and dark pages get the colours that suit them.
+ * painted from far to near (painter's algorithm): body by body, none before one that lies behind it along an axis of
+ * the machine, and within a body by the depth of the middles of its faces. Light and dark pages get the colours that suit them.
  */
 import { type Frame, applyPoint } from '../base/frame.js';
 import type { Mesh } from '../base/mesh.js';
@@ -38,6 +38,9 @@ const HEIGHT = 760;
 const MARGIN = 24;
 /** Room for title and legend, px. */
 const HEAD_ROOM = 82;
+/** How far the middle of a letter lies beyond its arrow, and its foot under its middle, px. */
+const LABEL_AWAY = 22;
+const LABEL_SINK = 6;
 /** From where it is seen, and from where the light comes. */
 const VIEW = unit([-0.5, -1, 0.55]);
 const LIGHT = unit([-0.75, -0.6, 1]);
@@ -46,7 +49,8 @@ const LIGHT = unit([-0.75, -0.6, 1]);
 export function machinePicture(machine: Machine): string {
   const right = unit(cross([0, 0, 1], VIEW));
   const up = cross(VIEW, right);
-  const facets = facetsOf(machine).filter(({ points }) => dot(normalOf(points), VIEW) > 0);
+  const solids = solidsOf(machine);
+  const facets = solids.flatMap((solid) => solid.facets);
   const arrows = machine.joints.map((_, j) => jointArrow(machine, machine.ready, j));
   const flat = (p: Vec3): readonly [number, number] => [dot(p, right), -dot(p, up)];
   const all = [...facets.flatMap((f) => f.points), ...arrows.flatMap((a) => a.points)].map(flat);
@@ -65,12 +69,12 @@ export function machinePicture(machine: Machine): string {
     const px = WIDTH / 2 + (x - (x0 + x1) / 2) * fit;
     return `${px.toFixed(1)},${(HEAD_ROOM + MARGIN + (y - y0) * fit).toFixed(1)}`;
   };
-  const depth = ({ points }: Facet): number =>
-    points.reduce((sum, p) => sum + dot(p, VIEW), 0) / points.length;
-  const body = facets
-    .map((f) => ({ f, d: depth(f) }))
-    .sort((a, b) => a.d - b.d)
-    .map(({ f }) => facetOf(f, at));
+  const body = fromFarToNear(solids).flatMap(({ facets: own }) =>
+    own
+      .map((f) => ({ f, d: depthOf(f.points) }))
+      .sort((a, b) => a.d - b.d)
+      .map(({ f }) => facetOf(f, at)),
+  );
   const legend = [true, false].map((table) => jointsText(machine, table));
   return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${WIDTH} ${HEIGHT}" width="${WIDTH}" height="${HEIGHT}" role="img" aria-label="${escapeHtml(machine.name)}">
 <style>${STYLE}</style>
@@ -82,6 +86,38 @@ ${arrows.map((a, j) => arrowOf(a, j, at)).join('\n')}
 ${scaleBar(fit)}
 </svg>
 `;
+}
+
+interface PaintedSolid {
+  /** Those that face the view. */
+  readonly facets: readonly Facet[];
+  readonly least: Vec3;
+  readonly most: Vec3;
+}
+
+const depthOf = (points: readonly Vec3[]): number =>
+  points.reduce((sum, p) => sum + dot(p, VIEW), 0) / points.length;
+
+/** Bodies that lie on one another, mm. */
+const TOGETHER = 0.01;
+
+/** True if one box lies wholly on the side of another from which it is seen, along one of the axes. */
+const isBefore = (a: PaintedSolid, b: PaintedSolid): boolean =>
+  [0, 1, 2].some((c) =>
+    VIEW[c]! > 0 ? a.least[c]! >= b.most[c]! - TOGETHER : a.most[c]! <= b.least[c]! + TOGETHER,
+  );
+
+/** Solids one after the other, none before one that lies behind it; where boxes reach into one another, by depth. */
+function fromFarToNear(solids: readonly PaintedSolid[]): PaintedSolid[] {
+  const left = [...solids].sort((a, b) => depthOf([a.least, a.most]) - depthOf([b.least, b.most]));
+  const out: PaintedSolid[] = [];
+  while (left.length > 0) {
+    const free = left.findIndex((a) =>
+      left.every((b) => a === b || !isBefore(a, b) || isBefore(b, a)),
+    );
+    out.push(...left.splice(Math.max(0, free), 1));
+  }
+  return out;
 }
 
 /** "the table: A, -100 to 100 deg; C, endless" */
@@ -101,9 +137,12 @@ function arrowOf(
   j: number,
   at: (p: Vec3) => string,
 ): string {
-  const [x, y] = at(points.at(-1)!).split(',').map(Number) as [number, number];
+  const [before, end] = [points.at(-2)!, points.at(-1)!].map((p) => at(p).split(',').map(Number));
+  const way = [end![0]! - before![0]!, end![1]! - before![1]!];
+  const far = LABEL_AWAY / Math.max(1e-9, Math.hypot(...way));
+  const [x, y] = [end![0]! + far * way[0]!, end![1]! + far * way[1]! + LABEL_SINK];
   const mark = `<marker id="m${j}" viewBox="0 0 10 10" refX="6" refY="5" markerWidth="6" markerHeight="6" orient="auto"><path d="M0 0L10 5L0 10z" fill="${colour}"/></marker>`;
-  return `${mark}<polyline class="arrow" stroke="${colour}" marker-end="url(#m${j})" points="${points.map(at).join(' ')}"/><text class="label" style="fill:${colour}" x="${x + 10}" y="${y - 6}">${label}</text>`;
+  return `${mark}<polyline class="arrow" stroke="${colour}" marker-end="url(#m${j})" points="${points.map(at).join(' ')}"/><text class="label" style="fill:${colour}" x="${x.toFixed(1)}" y="${y.toFixed(1)}">${label}</text>`;
 }
 
 function scaleBar(fit: number): string {
@@ -114,7 +153,7 @@ function scaleBar(fit: number): string {
 
 const normalOf = ([a, b, c]: readonly Vec3[]): Vec3 => unit(cross(sub(b!, a!), sub(c!, a!)));
 
-function facetsOf(machine: Machine): Facet[] {
+function solidsOf(machine: Machine): PaintedSolid[] {
   const { ready, face, stack, headBoxes, headMeshes, tableMesh, tableThickness, obstacles } =
     machine;
   const head = machineFromHead(machine, ready);
@@ -170,8 +209,21 @@ function facetsOf(machine: Machine): Facet[] {
   ];
 }
 
-const painted = (faces: readonly (readonly Vec3[])[], frame: Frame, paint: Paint): Facet[] =>
-  faces.map((points) => ({ points: points.map((p) => applyPoint(frame, p)), paint }));
+/** One solid where it stands, or none where it has no faces. */
+function painted(
+  faces: readonly (readonly Vec3[])[],
+  frame: Frame,
+  paint: Paint,
+): readonly PaintedSolid[] {
+  if (faces.length === 0) return [];
+  const placed = faces.map((points) => points.map((p) => applyPoint(frame, p)));
+  const end = (pick: (a: number, b: number) => number): Vec3 =>
+    placed.flat().reduce((a, b) => [pick(a[0], b[0]), pick(a[1], b[1]), pick(a[2], b[2])]);
+  const facets = placed
+    .filter((points) => dot(normalOf(points), VIEW) > 0)
+    .map((points) => ({ points, paint }));
+  return [{ facets, least: end(Math.min), most: end(Math.max) }];
+}
 
 interface Spindle {
   readonly from: Vec3;
@@ -257,7 +309,7 @@ const STYLE = `
 .head { fill: color-mix(in srgb, #7d8696 var(--lit), #14161a); stroke: none; }
 .table { fill: color-mix(in srgb, #f2f1ea var(--lit), #55554f); stroke: #8a8a84; stroke-width: 0.4; }
 .frame { fill: color-mix(in srgb, #b9b8b0 var(--lit), #4a4a46); stroke: #6b6b66; stroke-width: 0.5; fill-opacity: 0.55; }
-.arrow { fill: none; stroke-width: 2.5; } .label { font-size: 17px; font-weight: 700; paint-order: stroke; stroke: #fdfdfb; stroke-width: 4px; }
+.arrow { fill: none; stroke-width: 2.5; } .label { font-size: 17px; font-weight: 700; text-anchor: middle; paint-order: stroke; stroke: #fdfdfb; stroke-width: 4px; }
 .bar { fill: none; stroke: #5c5c58; stroke-width: 1.5; }
 @media (prefers-color-scheme: dark) {
 .ground { fill: #1c1d20; } text { fill: #f0efea; } .soft { fill: #aaaaa3; } .bar { stroke: #aaaaa3; }

@@ -76,7 +76,7 @@ export function jointKey({ joints }: Pick<Machine, 'joints'>, j: number): string
 }
 
 const error = (code: string, key: string, message: string): Finding => ({
-  code: `prove/${code}`,
+  code,
   severity: 'error',
   message: `${key}: ${message}`,
   at: { key },
@@ -121,7 +121,7 @@ function stepFindings(
       const letters = `${a.joint.letter} and ${b.joint.letter}`;
       out.push(
         error(
-          'letters',
+          'prove/letters',
           key(a, 'letter'),
           `${letters} are mixed up: each moved what the file has for the other; exchange the letters of ${jointKey(machine, a.index)} and ${jointKey(machine, b.index)}`,
         ),
@@ -131,7 +131,7 @@ function stepFindings(
         [b, a],
       ] as const) {
         if (one.sight!.way === other.expected.way) continue;
-        out.push(error('sign', key(other, 'axis'), reversed(one.joint.letter, one)));
+        out.push(error('prove/sign', key(other, 'axis'), reversed(one.joint.letter, one)));
       }
     }
   }
@@ -162,13 +162,13 @@ function signFindings(
     const other = positive === 'body' ? 'tool' : 'body';
     return [
       error(
-        'positive',
+        'prove/positive',
         'positive',
         `every joint of the table (${turnedRound.map((s) => s.joint.letter).join(' ')}) counts the other way round and none of the head: "${positive}" is to be "${other}"`,
       ),
     ];
   }
-  return turnedRound.map((s) => error('sign', key(s, 'axis'), reversed(s.joint.letter, s)));
+  return turnedRound.map((s) => error('prove/sign', key(s, 'axis'), reversed(s.joint.letter, s)));
 }
 
 /** A joint that moved something else than its own body along or about its own axis. */
@@ -177,22 +177,26 @@ function otherFinding(one: SeenStep, key: (s: SeenStep, what: string) => string)
   const said = `seen was "${words}", the file means "${expected.words}"`;
   if (!sight) {
     return error(
-      'nothing-moved',
+      'prove/nothing-moved',
       key(one, 'letter'),
       `nothing moved at ${joint.letter}: is that the letter by which the controller knows it, and is its motor on?`,
     );
   }
   if (sight.kind !== joint.kind) {
-    return error('kind', key(one, 'kind'), `${joint.letter} is no ${joint.kind} joint: ${said}`);
+    return error(
+      'prove/kind',
+      key(one, 'kind'),
+      `${joint.letter} is no ${joint.kind} joint: ${said}`,
+    );
   }
   if (sight.body !== expected.body) {
     return error(
-      'carrier',
+      'prove/carrier',
       key(one, ''),
       `${joint.letter} carries the ${sight.body}, not the ${expected.body}: ${said}; it belongs under ${sight.body}.joints`,
     );
   }
-  return error('axis', key(one, 'axis'), `${joint.letter} has another axis: ${said}`);
+  return error('prove/axis', key(one, 'axis'), `${joint.letter} has another axis: ${said}`);
 }
 
 function poseFindings(plan: ProofPlan, measured: Seen['poses']): Finding[] {
@@ -219,7 +223,7 @@ function poseFindings(plan: ProofPlan, measured: Seen['poses']): Finding[] {
     const worst = poses[off.indexOf(most)]!.number;
     return [
       error(
-        'unexplained',
+        'prove/unexplained',
         'head',
         `the tip is ${short(most)} mm off in pose ${worst}, the limit is ${RULER} mm, and no one or two values of the file explain it: measure again, and check the steps`,
       ),
@@ -230,9 +234,16 @@ function poseFindings(plan: ProofPlan, measured: Seen['poses']): Finding[] {
     const also = rivals.length
       ? `; it could as well be ${rivals.map((r) => r.changes.map((c) => `${keyOf(machine, c)} (${wordsOf(machine, c)})`).join(' and ')).join(', or ')}`
       : '';
-    return error(change.what, keyOf(machine, change), `${wordsOf(machine, change)}${also}`);
+    return error(CODES[change.what], keyOf(machine, change), `${wordsOf(machine, change)}${also}`);
   });
 }
+
+const CODES: Readonly<Record<Change['what'], string>> = {
+  order: 'prove/order',
+  'axis-place': 'prove/axis-place',
+  zero: 'prove/zero',
+  tip: 'prove/tip',
+};
 
 type Change = PlaceExplanation['changes'][number];
 

@@ -345,6 +345,24 @@ export const QUESTIONS: readonly Question[] = [
     asked: true,
   },
   {
+    key: 'nozzleLine',
+    text: said(
+      'Which line sets the temperature of the nozzle ({value} is filled in, deg C), or "none"?',
+    ),
+    kind: { is: 'text', most: 256 },
+    guess: assume('none', 'none: programs whose first layer is printed hotter are refused'),
+    asked: true,
+  },
+  {
+    key: 'tableLine',
+    text: said(
+      'Which line sets the temperature of the table ({value} is filled in, deg C), or "none"?',
+    ),
+    kind: { is: 'text', most: 256 },
+    guess: assume('none', 'none: programs whose first layer wants a hotter table are refused'),
+    asked: true,
+  },
+  {
     key: 'startLines',
     text: said(
       'Which lines home and heat the machine before the first move ({nozzleTemperature} and {tableTemperature} are filled in)?',

@@ -144,7 +144,7 @@ export class MachineView {
   /** The view as a PNG's data address. */
   picture(): string {
     this.#render();
-    return this.#renderer.domElement.toDataURL('image/png');
+    return this.#renderer.domElement.toDataURL();
   }
 
   draw(): void {
