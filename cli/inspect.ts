@@ -14,6 +14,7 @@ import { printJson, printLines } from './streams.js';
 interface InspectFlags {
   readonly json?: boolean;
   readonly unit?: string;
+  readonly strict?: boolean;
   readonly thin: string;
 }
 
@@ -21,6 +22,7 @@ export function inspectCommand(): Command {
   return new Command('inspect')
     .argument('<part>', 'STL, OBJ or 3MF')
     .option('--unit <name>', `unit of an STL or OBJ file (${Object.keys(UNITS).join(', ')})`)
+    .option('--strict', 'refuse a part that would need healing')
     .option('--thin <mm>', 'walls thinner than this count as thin', '0.8')
     .option('--json', 'print the figures as JSON')
     .action(run);
@@ -31,7 +33,8 @@ async function run(path: string, flags: InspectFlags): Promise<void> {
   if (!(thinBelow > 0))
     throw new Fault('inspect/bad-value', `thin: more than 0 mm, got ${flags.thin}`);
   const [bytes, kernel] = await Promise.all([readBytes(path, 'the part'), loadSolidKernel()]);
-  const read = readPart(bytes, path, kernel, flags.unit ? { unit: unitOf(flags.unit) } : {});
+  const options = { heal: !flags.strict, ...(flags.unit ? { unit: unitOf(flags.unit) } : {}) };
+  const read = readPart(bytes, path, kernel, options);
   const result = inspect(read.mesh, kernel, { thinBelow });
   if (flags.json) {
     printJson({ format: read.format, healed: read.healed, ...result });

@@ -21,7 +21,7 @@ export type PartFormat = 'stl-binary' | 'stl-ascii' | 'obj' | '3mf';
 export interface PartOptions {
   /** Unit of an STL or OBJ file, which states none; millimetres when absent. */
   readonly unit?: Unit;
-  /** False refuses every file that would need healing. True when absent. */
+  /** False refuses every file that would need healing, and holds 3MF to the letter. True when absent. */
   readonly heal?: boolean;
 }
 
@@ -42,7 +42,7 @@ export interface ReadPart {
 export function readSurface(bytes: Uint8Array, name: string, unit?: Unit): Mesh {
   return named(name, () => {
     const format = formatOf(bytes);
-    if (format === '3mf') return readSolids(bytes, unit).mesh;
+    if (format === '3mf') return readSolids(bytes, unit, false).mesh;
     if (unit === undefined) {
       throw new Fault(
         'mesh/unit',
@@ -80,7 +80,7 @@ function read(bytes: Uint8Array, kernel: SolidKernel, options: PartOptions): Rea
   const format = formatOf(bytes);
   const { mesh, findings } =
     format === '3mf'
-      ? readSolids(bytes, options.unit)
+      ? readSolids(bytes, options.unit, options.heal ?? true)
       : readFacets(bytes, format, options.unit ?? 'millimetre', options.heal ?? true);
   const united = uniteShells(mesh, kernel, format === '3mf' ? 'void' : 'turn');
   const odd = united.findings.find((f) => f.code === 'mesh/inside-out');
@@ -90,11 +90,11 @@ function read(bytes: Uint8Array, kernel: SolidKernel, options: PartOptions): Rea
   return { mesh: united.mesh, healed, format };
 }
 
-function readSolids(bytes: Uint8Array, unit: Unit | undefined): Read {
+function readSolids(bytes: Uint8Array, unit: Unit | undefined, allow: boolean): Read {
   if (unit !== undefined) {
     throw new Fault('mesh/unit', `a 3MF file states its unit; leave out the unit "${unit}"`);
   }
-  const { meshes, findings } = readThreeMf(bytes);
+  const { meshes, findings } = readThreeMf(bytes, allow);
   const mesh = joined(meshes);
   checkReach(mesh.vertices);
   return { mesh, findings };

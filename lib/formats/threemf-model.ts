@@ -1,15 +1,17 @@
 /**
  * Reader of the XML of a 3MF model part, its objects and build items, checked against the core
- * specification 1.4: element order, forms of numbers and indices, ids, required extensions, and for
- * solid objects a closed mesh of consistent orientation. Section numbers below are of that
- * specification.
+ * specification 1.4: element order, forms of numbers and indices, ids, required extensions, and on
+ * demand for solid objects a closed mesh of consistent orientation. Section numbers below are of that
+ * specification. By the production extension 1.2, items and components of the model that the package
+ * begins with may name objects of other parts, which name none in turn, so nothing goes in circles.
  */
 import { BOUNDS } from '../base/bounds.js';
 import { Fault, type Finding } from '../base/fault.js';
 import { float64List, uint32List } from '../base/ragged.js';
-import { CORE, TRIANGLE_SETS } from './threemf-names.js';
-import { solidMesh } from './threemf-mesh.js';
-import type { Mesh } from '../mesh/mesh.js';
+import type { Facets } from '../mesh/repair/weld.js';
+import { ExtensionContent, KNOWN, type Lack } from './threemf-extensions.js';
+import { checkSolid } from './threemf-mesh.js';
+import { CORE, PRODUCTION } from './threemf-names.js';
 import { AttributeValues } from './threemf-values.js';
 import { printable } from '../base/phrases.js';
 import { type XmlAttributes, type XmlElement, type Visitor, walkXml } from './xml.js';
@@ -20,6 +22,8 @@ export type Transform = readonly number[];
 export interface Reference {
   readonly object: Resource;
   readonly transform: Transform | undefined;
+  /** Millimetres per unit of the model that says the transform. */
+  readonly unit: number;
 }
 
 export type ObjectType = 'model' | 'solidsupport' | 'support' | 'surface' | 'other';
@@ -27,18 +31,31 @@ export type ObjectType = 'model' | 'solidsupport' | 'support' | 'surface' | 'oth
 /** An object: either a mesh or components. */
 export interface Resource {
   readonly id: number;
+  /** Name of the model part that defines it. */
+  readonly part: string;
   readonly type: ObjectType;
-  readonly mesh: Mesh | undefined;
+  /** As in the file. */
+  readonly facets: Facets | undefined;
+  /** Millimetres per unit of its coordinates. */
+  readonly unit: number;
   readonly components: readonly Reference[];
+  /** Why it cannot be printed. */
+  readonly lack: Lack | undefined;
   /** 1 for a mesh, one more than the deepest component otherwise. */
   readonly depth: number;
 }
 
 export interface ThreemfModel {
-  /** Millimetres per unit. */
-  readonly unit: number;
+  readonly objects: ReadonlyMap<number, Resource>;
   readonly items: readonly Reference[];
   readonly findings: readonly Finding[];
+}
+
+export interface ModelOptions {
+  /** Refuses meshes that the specification forbids; otherwise they are for the caller to heal. */
+  readonly strict: boolean;
+  /** Objects of another part by its path; absent in such parts, which must not refer to others. */
+  readonly objectsAt?: (path: string) => ReadonlyMap<number, Resource>;
 }
 
 const UNIT_MM: Record<string, number> = {
@@ -50,9 +67,6 @@ const UNIT_MM: Record<string, number> = {
   meter: 1000,
 };
 const TYPES: readonly string[] = ['model', 'solidsupport', 'support', 'surface', 'other'];
-/** Extensions without effect on the geometry, so that nothing is lost by skipping them. */
-const SUPPORTED = new Set([CORE, TRIANGLE_SETS]);
-
 /** Which elements of the core namespace stand in which. */
 const CHILDREN: Record<string, readonly string[]> = {
   '': ['model'],
@@ -69,15 +83,20 @@ const CHILDREN: Record<string, readonly string[]> = {
   item: ['metadatagroup'],
 };
 
-/** @throws Fault `3mf/schema`, `3mf/value`, `3mf/extension`, `3mf/reference`, `3mf/edges`, `xml/...` */
-export function parseModel(bytes: Uint8Array, part: string): ThreemfModel {
-  const reader = new ModelReader(part);
+/**
+ * @throws Fault `3mf/schema`, `3mf/value`, `3mf/extension`, `3mf/reference`, `xml/...`; if strict also
+ *   `3mf/edges`, `3mf/no-volume`
+ */
+export function parseModel(bytes: Uint8Array, part: string, options: ModelOptions): ThreemfModel {
+  const reader = new ModelReader(part, options);
   walkXml(bytes, part, reader);
   return reader.model();
 }
 
 class ModelReader implements Visitor {
   readonly #part: string;
+  readonly #options: ModelOptions;
+  readonly #extensions = new ExtensionContent();
   readonly #values = new AttributeValues((code, what) => this.#fault(code, what));
   readonly #path: string[] = [];
   /** Depth inside an element of a foreign namespace, which is passed over with all it holds. */
@@ -93,17 +112,19 @@ class ModelReader implements Visitor {
   #triangles = uint32List();
   #components: Reference[] = [];
   #object: { id: number; type: ObjectType } | undefined;
-  #mesh: Mesh | undefined;
+  #facets: Facets | undefined;
 
-  constructor(part: string) {
+  constructor(part: string, options: ModelOptions) {
     this.#part = part;
+    this.#options = options;
   }
 
   model(): ThreemfModel {
     for (const name of ['resources', 'build']) {
       if (!this.#seen.has(name)) throw this.#fault('3mf/schema', `the model has no <${name}>`);
     }
-    return { unit: this.#unit, items: this.#items, findings: this.#findings };
+    const findings = [...this.#findings, ...this.#extensions.findings()];
+    return { objects: this.#objects, items: this.#items, findings };
   }
 
   open(element: XmlElement, line: number): void {
@@ -116,6 +137,8 @@ class ModelReader implements Visitor {
         );
       }
       this.#foreign++;
+      const within = this.#foreign === 1 ? this.#path.at(-1)! : '';
+      this.#extensions.element(element, within);
       return;
     }
     const parent = this.#path.at(-1) ?? '';
@@ -135,7 +158,7 @@ class ModelReader implements Visitor {
       return;
     }
     const name = this.#path.pop();
-    if (name === 'mesh') this.#mesh = this.#closeMesh();
+    if (name === 'mesh') this.#facets = this.#closeMesh();
     else if (name === 'object') this.#closeObject();
   }
 
@@ -157,17 +180,20 @@ class ModelReader implements Visitor {
         return this.#once(name);
       case 'basematerials':
         return void this.#newId(attributes);
+      case 'base':
+        return this.#extensions.material();
       case 'object':
-        return this.#openObject(attributes);
+        return this.#openObject(element);
       case 'vertices':
       case 'triangles':
       case 'mesh':
       case 'components':
         return this.#partOfObject(name);
       case 'component':
-        return void this.#components.push(this.#reference(attributes));
+        return void this.#components.push(this.#reference(element));
       case 'item':
-        return void this.#items.push(this.#reference(attributes));
+        // Only the build of the model that the package begins with counts (production, chapter 2).
+        if (this.#options.objectsAt) this.#items.push(this.#reference(element));
     }
   }
 
@@ -184,7 +210,7 @@ class ModelReader implements Visitor {
       (text ?? '').split(/\s+/).filter(Boolean);
     for (const prefix of prefixes(attributes.requiredextensions)) {
       const uri = resolve(prefix);
-      if (uri === undefined || !SUPPORTED.has(uri)) {
+      if (uri === undefined || !KNOWN.has(uri)) {
         throw this.#fault(
           '3mf/extension',
           `the file requires the extension "${printable(uri ?? prefix)}", which is not read`,
@@ -193,7 +219,7 @@ class ModelReader implements Visitor {
     }
     for (const prefix of prefixes(attributes.recommendedextensions)) {
       const uri = resolve(prefix);
-      if (uri !== undefined && SUPPORTED.has(uri)) continue;
+      if (uri !== undefined && KNOWN.has(uri)) continue;
       this.#findings.push({
         code: '3mf/extension',
         severity: 'warning',
@@ -202,12 +228,14 @@ class ModelReader implements Visitor {
     }
   }
 
-  #openObject(attributes: XmlAttributes): void {
+  #openObject(element: XmlElement): void {
+    const { attributes } = element;
     const type = attributes.type ?? 'model';
     if (!TYPES.includes(type))
       throw this.#fault('3mf/value', `type="${printable(type)}" is none of ${TYPES.join(', ')}`);
     this.#object = { id: this.#newId(attributes), type: type as ObjectType };
-    this.#mesh = undefined;
+    this.#facets = undefined;
+    this.#extensions.object(element);
     this.#components = [];
     for (const name of ['mesh', 'components', 'vertices', 'triangles']) this.#seen.delete(name);
   }
@@ -215,7 +243,8 @@ class ModelReader implements Visitor {
   #closeObject(): void {
     const { id, type } = this.#object!;
     if (!this.#seen.has('mesh') && this.#components.length === 0) {
-      throw this.#fault('3mf/schema', `object ${id} has neither a mesh nor components`);
+      const shapes = this.#extensions.shapes();
+      throw this.#fault('3mf/schema', `object ${id} has neither a mesh nor components${shapes}`);
     }
     const components = this.#components;
     const depth = 1 + components.reduce((most, c) => Math.max(most, c.object.depth), 0);
@@ -223,7 +252,13 @@ class ModelReader implements Visitor {
       const message = `components nest ${depth} deep; the limit is ${BOUNDS.componentDepth}`;
       throw this.#fault('3mf/too-large', message);
     }
-    this.#objects.set(id, { id, type, mesh: this.#mesh, components, depth });
+    this.#objects.set(id, {
+      ...{ id, type, components, depth },
+      part: this.#part,
+      facets: this.#facets,
+      unit: this.#unit,
+      lack: this.#extensions.lack(),
+    });
   }
 
   /** The parts of an object stand once each, either mesh or components, vertices before triangles. */
@@ -241,15 +276,18 @@ class ModelReader implements Visitor {
     }
   }
 
-  #closeMesh(): Mesh {
+  #closeMesh(): Facets {
     const { id, type } = this.#object!;
-    if (!this.#seen.has('triangles')) {
+    const lacks = this.#extensions.lack() !== undefined;
+    if (!this.#seen.has('triangles') && !lacks) {
       throw this.#fault('3mf/schema', `the mesh of object ${id} has no <triangles>`);
     }
+    const facets = { vertices: this.#vertices.take(), triangles: this.#triangles.take() };
     const solid = type === 'model' || type === 'solidsupport';
-    return solidMesh(this.#vertices.take(), this.#triangles.take(), solid, (code, what) =>
-      this.#fault(code, `object ${id}: ${what}`),
-    );
+    if (this.#options.strict && solid && !lacks) {
+      checkSolid(facets, (code, what) => this.#fault(code, `object ${id}: ${what}`));
+    }
+    return facets;
   }
 
   #triangle(attributes: XmlAttributes): void {
@@ -257,7 +295,7 @@ class ModelReader implements Visitor {
     const v1 = this.#values.index(attributes, 'v1', count);
     const v2 = this.#values.index(attributes, 'v2', count);
     const v3 = this.#values.index(attributes, 'v3', count);
-    if (v1 === v2 || v2 === v3 || v3 === v1) {
+    if (this.#options.strict && (v1 === v2 || v2 === v3 || v3 === v1)) {
       throw this.#fault(
         '3mf/value',
         `a triangle has corners ${v1}, ${v2}, ${v3}; they must be distinct`,
@@ -266,13 +304,12 @@ class ModelReader implements Visitor {
     this.#triangles.push3(v1, v2, v3);
   }
 
-  #reference(attributes: XmlAttributes): Reference {
-    const id = this.#values.id(attributes, 'objectid');
-    const object = this.#objects.get(id);
-    if (!object)
-      throw this.#fault('3mf/reference', `object ${id} is not defined before it is used`);
+  #reference(element: XmlElement): Reference {
+    const { attributes } = element;
+    const unit = this.#unit;
+    const object = this.#target(element);
     const text = attributes.transform;
-    if (text === undefined) return { object, transform: undefined };
+    if (text === undefined) return { object, transform: undefined, unit };
     const transform = text
       .trim()
       .split(/\s+/)
@@ -283,7 +320,26 @@ class ModelReader implements Visitor {
         `a transform has ${transform.length} numbers; it must have 12`,
       );
     }
-    return { object, transform };
+    return { object, transform, unit };
+  }
+
+  /** The object that an item or component names, in this part or, by its path, in another. */
+  #target({ attributes, attributeIn }: XmlElement): Resource {
+    const id = this.#values.id(attributes, 'objectid');
+    const path = attributeIn(PRODUCTION, 'path');
+    if (path === undefined) {
+      const object = this.#objects.get(id);
+      if (object) return object;
+      throw this.#fault('3mf/reference', `object ${id} is not defined before it is used`);
+    }
+    const { objectsAt } = this.#options;
+    if (!objectsAt) {
+      const message = `a component names the part "${printable(path, 60)}"; only the model that the package begins with may name other parts`;
+      throw this.#fault('3mf/reference', message);
+    }
+    const object = objectsAt(path).get(id);
+    if (object) return object;
+    throw this.#fault('3mf/reference', `"${printable(path, 60)}" has no object ${id}`);
   }
 
   #newId(attributes: XmlAttributes): number {

@@ -1,28 +1,45 @@
 /**
  * The package of a 3MF file (Open Packaging Conventions over ZIP): finds the model part that the one
- * start relationship names.
+ * start relationship names, and the parts that it refers to by the production extension. Parts are
+ * unpacked one at a time, and all of them together stay within the bounds of one: a directory of a few
+ * kilobytes can name the same packed bytes ten thousand times.
  */
+import { BOUNDS } from '../base/bounds.js';
 import { Fault } from '../base/fault.js';
 import { CONTENT_TYPE, CONTENT_TYPES, RELATIONSHIPS, START_PART } from './threemf-names.js';
 import { printable } from '../base/phrases.js';
 import { type Visitor, walkXml } from './xml.js';
-import { type Zip, openZip, unpack } from './zip.js';
+import { PART_LIMIT, type Zip, openZip, unpack } from './zip.js';
 
-export interface ModelPart {
-  readonly name: string;
-  readonly bytes: Uint8Array;
+export interface ModelPackage {
+  /** Name of the model part to begin with. */
+  readonly start: string;
+  /** The bytes of a model part. @throws Fault `3mf/no-model`, `3mf/content-type`, `zip/...` */
+  read(name: string): Uint8Array;
 }
 
-/**
- * @throws Fault `3mf/no-start`, `3mf/no-model`, `3mf/content-type`, `zip/...`, `xml/...`
- */
-export function modelPartOf(file: Uint8Array): ModelPart {
+/** @throws Fault `3mf/no-start`, `3mf/content-type`, `zip/...`, `xml/...` */
+export function openPackage(file: Uint8Array): ModelPackage {
   const zip = openZip(file);
-  const name = startPart(zip);
-  checkContentType(zip, name);
-  const bytes = unpack(zip, name);
-  if (!bytes) throw new Fault('3mf/no-model', `the package has no part "${printable(name)}"`);
-  return { name, bytes };
+  const start = startPart(zip);
+  const types = contentTypes(zip);
+  const limit = Math.min(
+    PART_LIMIT,
+    Math.max(BOUNDS.unpackedBytes, BOUNDS.unpackedRatio * file.length),
+  );
+  let unpacked = 0;
+  const read = (name: string): Uint8Array => {
+    checkContentType(types, name);
+    const bytes = unpack(zip, name);
+    if (!bytes) throw new Fault('3mf/no-model', `the package has no part "${printable(name)}"`);
+    unpacked += bytes.length;
+    if (unpacked > limit) {
+      const message = `the model parts of the package unpack to more than ${limit} bytes together, which is the limit for its ${file.length} bytes`;
+      throw new Fault('zip/too-large', message);
+    }
+    return bytes;
+  };
+  return { start, read };
 }
 
 function startPart(zip: Zip): string {
@@ -44,36 +61,54 @@ function startPart(zip: Zip): string {
       `the package names ${targets.length} start parts; it must name exactly 1`,
     );
   }
-  return partName(targets[0]!);
+  const name = partName(targets[0]!);
+  if (name !== undefined) return name;
+  throw new Fault(
+    '3mf/no-start',
+    `the start part "${printable(targets[0]!, 40)}" is not a part name`,
+  );
 }
 
-/** Resolves a target against the package root; percent signs stand for bytes of UTF-8. */
-function partName(target: string): string {
+/**
+ * A target resolved against the package root; percent signs stand for bytes of UTF-8.
+ * @returns undefined for what is not a part of the package: an address, a path that climbs out of it
+ */
+export function partName(target: string): string | undefined {
+  if (/^[a-z][a-z\d+.-]*:|^\/\/|\\|(^|\/)\.\.(\/|$)/i.test(target)) return undefined;
   try {
     return decodeURIComponent(new URL(target, 'package:/').pathname);
   } catch {
-    throw new Fault('3mf/no-start', `the start part "${printable(target, 40)}" is not a part name`);
+    return undefined;
   }
 }
 
-function checkContentType(zip: Zip, name: string): void {
+interface ContentTypes {
+  /** By part name and by extension, in lower case. */
+  readonly byName: Map<string, string>;
+  readonly byExtension: Map<string, string>;
+}
+
+function contentTypes(zip: Zip): ContentTypes {
   const types = unpack(zip, '[Content_Types].xml');
   if (!types) throw new Fault('3mf/content-type', 'the package has no [Content_Types].xml');
-  const extension = name.slice(name.lastIndexOf('.') + 1).toLowerCase();
-  let byName: string | undefined;
-  let byExtension: string | undefined;
+  const byName = new Map<string, string>();
+  const byExtension = new Map<string, string>();
   const visitor: Visitor = {
     open({ uri, name: tag, attributes }) {
-      if (uri !== CONTENT_TYPES) return;
       const { PartName, Extension, ContentType } = attributes;
-      if (tag === 'Override' && PartName?.toLowerCase() === name.toLowerCase())
-        byName = ContentType;
-      if (tag === 'Default' && Extension?.toLowerCase() === extension) byExtension = ContentType;
+      if (uri !== CONTENT_TYPES || ContentType === undefined) return;
+      if (tag === 'Override' && PartName) byName.set(PartName.toLowerCase(), ContentType);
+      if (tag === 'Default' && Extension) byExtension.set(Extension.toLowerCase(), ContentType);
     },
     close() {},
   };
   walkXml(types, '[Content_Types].xml', visitor);
-  const type = byName ?? byExtension;
+  return { byName, byExtension };
+}
+
+function checkContentType({ byName, byExtension }: ContentTypes, name: string): void {
+  const lower = name.toLowerCase();
+  const type = byName.get(lower) ?? byExtension.get(lower.slice(lower.lastIndexOf('.') + 1));
   if (type === CONTENT_TYPE) return;
   const got = type === undefined ? 'no content type' : `content type "${printable(type)}"`;
   throw new Fault(

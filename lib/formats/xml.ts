@@ -14,6 +14,8 @@ export interface XmlElement {
   readonly uri: string;
   readonly name: string;
   readonly attributes: XmlAttributes;
+  /** Value of the attribute of that name in another namespace; undefined when it is not there. */
+  attributeIn(uri: string, name: string): string | undefined;
   /** Namespace that a prefix stands for here; undefined when it is not declared. */
   resolve(prefix: string): string | undefined;
 }
@@ -56,7 +58,10 @@ export function walkXml(bytes: Uint8Array, part: string, visitor: Visitor): void
       if (attribute.prefix === '') attributes[name] = attribute.value;
     }
     const resolve = (prefix: string): string | undefined => parser.resolve(prefix);
-    visitor.open({ uri: tag.uri, name: tag.local, attributes, resolve }, parser.line);
+    const attributeIn = (uri: string, name: string): string | undefined =>
+      Object.values(tag.attributes).find((a) => a.uri === uri && a.local === name)?.value;
+    const element = { uri: tag.uri, name: tag.local, attributes, attributeIn, resolve };
+    visitor.open(element, parser.line);
   });
   parser.on('closetag', (tag) => {
     depth--;

@@ -17,6 +17,10 @@ export const placeRules = z.strictObject({
     .enum(Object.keys(UNITS) as [Unit, ...Unit[]])
     .optional()
     .describe('unit of an STL or OBJ file, millimetre if left out; a 3MF file states its own'),
+  strict: z
+    .boolean()
+    .default(false)
+    .describe('refuse a part that would need healing, with what is wrong in it'),
   scale: z.number().positive().default(1).describe('even scale about the origin'),
   height: z
     .number()

@@ -70,9 +70,10 @@ export interface SliceResult {
 export async function slice(input: SliceInput, tools: SliceTools): Promise<SliceResult> {
   const { job } = input;
   const stages = new Stages(tools);
-  const unit = job.place.unit ? { unit: job.place.unit } : {};
+  const { unit, strict } = job.place;
+  const options = { heal: !strict, ...(unit ? { unit } : {}) };
   const { placed, ...read } = stages.now('read', () => {
-    const given = readPart(input.partBytes, input.partName, tools.solid, unit);
+    const given = readPart(input.partBytes, input.partName, tools.solid, options);
     return { ...given, placed: place(given.mesh, job.place) };
   });
   const doubt = doubtfulUnit(sizeOf(placed));

@@ -34,7 +34,7 @@ const refused = (code: string, words: RegExp): Fault =>
 test('a file of 1.5 kB that expands to 100,000 boxes is refused before it does', () => {
   const bytes = tens(5, 12);
   expect(bytes.length).toBeLessThan(1500);
-  expect(() => readThreeMf(bytes)).toThrow(
+  expect(() => readThreeMf(bytes, true)).toThrow(
     refused(
       '3mf/too-large',
       /1200000 triangles in 100000 objects; the limits are 20000000 and 10000/,
@@ -72,4 +72,19 @@ test('a part that unpacks to a thousand times its size is refused unread', () =>
   expect(() => unpack(openZip(bytes), 'a')).toThrow(
     refused('zip/too-large', /to 80000000 bytes; above 67108864 bytes the limit is 200 times/),
   );
+});
+
+test('parts of a package that unpack together to more than one may are refused', () => {
+  // 40 parts of 4 MB of spaces each, of a few kilobytes: 160 MB, above 64 MiB and 200 times the file.
+  const P = 'xmlns:p="http://schemas.microsoft.com/3dmanufacturing/production/2015/06"';
+  const names = Array.from({ length: 40 }, (_, i) => `3D/part-${i}.model`);
+  const part = model(
+    `${' '.repeat(4e6)}<object id="7">${boxMesh([0, 0, 0], [1, 1, 1])}</object>`,
+    '',
+    P,
+  );
+  const xml = model('', names.map((n) => `<item objectid="7" p:path="/${n}"/>`).join(''), P);
+  const bytes = threeMf(xml, { more: Object.fromEntries(names.map((n) => [n, part])) });
+  expect(bytes.length).toBeLessThan(300_000);
+  expect(() => read(bytes)).toThrow(refused('zip/too-large', /model parts .* together/));
 });

@@ -130,6 +130,8 @@ export interface Package {
   readonly type?: string;
   readonly relations?: string | null;
   readonly types?: string | null;
+  /** Further parts, by name. */
+  readonly more?: Readonly<Record<string, string>>;
 }
 
 /** A 3MF package around the XML of a model; null leaves a part out. */
@@ -148,5 +150,8 @@ export function threeMf(xml: string | Uint8Array, options: Package = {}): Uint8A
     ...(options.types === null ? {} : { '[Content_Types].xml': strToU8(types) }),
     ...(options.relations === null ? {} : { '_rels/.rels': strToU8(relations) }),
     [name]: typeof xml === 'string' ? strToU8(xml) : xml,
+    ...Object.fromEntries(
+      Object.entries(options.more ?? {}).map(([part, text]) => [part, strToU8(text)]),
+    ),
   });
 }

@@ -4,7 +4,16 @@
  */
 import { describe, expect, it } from 'vitest';
 import { bounds, massOf } from '../../lib/mesh/measure.js';
-import { BOX, type Package, boxMesh, boxModel, model, threeMf } from './files.js';
+import {
+  BOX,
+  type Package,
+  binaryStl,
+  boxFacets,
+  boxMesh,
+  boxModel,
+  model,
+  threeMf,
+} from './files.js';
 import { codes, read, refused } from './reading.js';
 
 const volume = (xml: string): number => massOf(read(threeMf(xml)).mesh).volume;
@@ -228,9 +237,118 @@ describe('what is not of the core', () => {
   });
 });
 
+const edit = (from: string | RegExp, to: string): string => boxModel().replace(from, to);
+const triangle = (n: number): RegExp => new RegExp(`(?:<triangle [^>]*/>){${n}}`);
+
+describe('held to the letter (4.1), refuses', () => {
+  it.each([
+    [
+      'equal corners',
+      edit('v1="0" v2="2" v3="1"', 'v1="0" v2="2" v3="0"'),
+      '3mf/value',
+      /0, 2, 0.*distinct/,
+    ],
+    ['three triangles', edit(triangle(9), ''), '3mf/value', /3 triangles.*least for a solid is 4/],
+    ['a missing triangle', edit(triangle(1), ''), '3mf/edges', /3 open/],
+    [
+      'a triangle turned over',
+      edit('v1="0" v2="2" v3="1"', 'v1="2" v2="0" v3="1"'),
+      '3mf/edges',
+      /3 between triangles that face opposite sides/,
+    ],
+    [
+      'a triangle twice',
+      edit(/(<triangle [^>]*\/>)/, '$1$1'),
+      '3mf/edges',
+      /3 shared by more than 2/,
+    ],
+    [
+      'a mesh turned inwards',
+      boxModel().replace(/v1="(\d)" v2="(\d)"/g, 'v1="$2" v2="$1"'),
+      '3mf/no-volume',
+      /-1\.00e\+3/,
+    ],
+  ])('%s', (_, xml, code, message) => {
+    const fault = refused(threeMf(xml), { heal: false });
+    expect([fault.code, fault.message]).toEqual([code, expect.stringMatching(message) as string]);
+    expect(fault.message).not.toContain('\n');
+  });
+});
+
+describe('healed like any other format', () => {
+  const healed = (xml: string): [number, string[]] => {
+    const part = read(threeMf(xml));
+    return [massOf(part.mesh).volume, codes(part)];
+  };
+
+  it('a hole that is too large to fill is refused as that of the same STL', () => {
+    const fault = refused(threeMf(edit(triangle(1), '')));
+    const stl = refused(binaryStl(boxFacets([0, 0, 0], [10, 10, 10]).slice(1)));
+    expect(fault.code).toBe(stl.code);
+    expect(fault.message).toContain('3 open edges in 1 hole');
+  });
+
+  it('vertices that are not shared are joined: 1000 mm3, as from the same STL', () => {
+    const facets = boxFacets([0, 0, 0], [10, 10, 10]);
+    const vertices = facets.flat().map(([x, y, z]) => `<vertex x="${x}" y="${y}" z="${z}"/>`);
+    const triangles = facets.map(
+      (_, f) => `<triangle v1="${3 * f}" v2="${3 * f + 1}" v3="${3 * f + 2}"/>`,
+    );
+    const mesh = `<mesh><vertices>${vertices.join('')}</vertices><triangles>${triangles.join('')}</triangles></mesh>`;
+    const xml = model(`<object id="1">${mesh}</object>`, '<item objectid="1"/>');
+    expect(healed(xml)).toEqual([1000, []]);
+    expect(refused(threeMf(xml), { heal: false }).code).toBe('3mf/edges');
+  });
+
+  it('a triangle with two equal corners is dropped, and said where it stands in the build', () => {
+    const xml = model(
+      box(1, [0, 0, 0], [10, 10, 10]).replace(
+        '</triangles>',
+        '<triangle v1="7" v2="7" v3="1"/></triangles>',
+      ),
+      '<item objectid="1" transform="1 0 0 0 1 0 0 0 1 100 0 0"/>',
+    );
+    const part = read(threeMf(xml));
+    expect(massOf(part.mesh).volume).toBeCloseTo(1000, 9);
+    expect(codes(part)).toEqual(['mesh/repeated-facets']);
+    // Corner 1 of the box is (10, 0, 0).
+    expect(part.healed[0]!.at!.point).toEqual([110, 0, 0]);
+    expect(part.healed[0]!.message).toMatch(
+      /^object 1 of "\/3D\/3dmodel.model": dropped: 1 facets/,
+    );
+  });
+
+  it('a triangle that stands twice is dropped once', () => {
+    expect(healed(edit(/(<triangle [^>]*\/>)/, '$1$1'))).toEqual([1000, ['mesh/repeated-facets']]);
+  });
+
+  it('a mesh that faces inwards is turned', () => {
+    const xml = boxModel().replace(/v1="(\d)" v2="(\d)"/g, 'v1="$2" v2="$1"');
+    expect(healed(xml)).toEqual([1000, ['mesh/inside-out']]);
+  });
+
+  it('what no format is healed of stays refused, with the object', () => {
+    const fault = refused(threeMf(edit('v1="0" v2="2" v3="1"', 'v1="2" v2="0" v3="1"')));
+    expect(fault.code).toBe('mesh/flipped-facet');
+    expect(fault.message).toMatch(/^object 1 of .*3 edges lie between facets/);
+    const none = refused(threeMf(edit(triangle(12), '')));
+    expect(none.code).toBe('mesh/no-facets');
+  });
+
+  it('an object that is placed a thousand times is healed once', () => {
+    const items = Array.from(
+      { length: 1000 },
+      (_, i) => `<item objectid="1" transform="1 0 0 0 1 0 0 0 1 ${20 * i} 0 0"/>`,
+    );
+    const twice = '<triangle v1="7" v2="7" v3="1"/></triangles>';
+    const cube = box(1, [0, 0, 0], [10, 10, 10]).replace('</triangles>', twice);
+    const part = read(threeMf(model(cube, items.join(''))));
+    expect(massOf(part.mesh).volume).toBeCloseTo(1e6, 3);
+    expect(codes(part)).toEqual(['mesh/repeated-facets']);
+  });
+});
+
 describe('refuses', () => {
-  const edit = (from: string | RegExp, to: string): string => boxModel().replace(from, to);
-  const triangle = (n: number): RegExp => new RegExp(`(?:<triangle [^>]*/>){${n}}`);
   it.each([
     [
       'an unknown required extension',
@@ -268,35 +386,9 @@ describe('refuses', () => {
       '3mf/schema',
       /another namespace/,
     ],
-    [
-      'equal corners',
-      edit('v1="0" v2="2" v3="1"', 'v1="0" v2="2" v3="0"'),
-      '3mf/value',
-      /0, 2, 0.*distinct/,
-    ],
     ['an index beyond the vertices', edit('v3="1"', 'v3="8"'), '3mf/value', /v3="8".*8 vertices/],
     ['a negative index', edit('v3="1"', 'v3="-1"'), '3mf/value', /v3="-1"/],
     ['an index of 2^31', edit('v3="1"', 'v3="2147483648"'), '3mf/value', /2147483648/],
-    ['three triangles', edit(triangle(9), ''), '3mf/value', /3 triangles.*least for a solid is 4/],
-    ['a missing triangle', edit(triangle(1), ''), '3mf/edges', /3 open/],
-    [
-      'a triangle turned over',
-      edit('v1="0" v2="2" v3="1"', 'v1="2" v2="0" v3="1"'),
-      '3mf/edges',
-      /3 between triangles that face opposite sides/,
-    ],
-    [
-      'a triangle twice',
-      edit(/(<triangle [^>]*\/>)/, '$1$1'),
-      '3mf/edges',
-      /3 shared by more than 2/,
-    ],
-    [
-      'a mesh turned inwards',
-      boxModel().replace(/v1="(\d)" v2="(\d)"/g, 'v1="$2" v2="$1"'),
-      '3mf/no-volume',
-      /-1\.00e\+3/,
-    ],
     ['id 0', edit('object id="1"', 'object id="0"'), '3mf/value', /least is 1/],
     ['id 2^31', edit('object id="1"', 'object id="2147483648"'), '3mf/value', /2147483648/],
     [
