@@ -48,7 +48,7 @@ interface DirectionsFlags {
 
 export function directionsCommand(): Command {
   const command = new Command('directions')
-    .argument('<part...>', 'STL, OBJ or 3MF; several give one combined table as well')
+    .argument('<part...>', 'STL, OBJ, PLY, 3MF or GLB; several give one combined table as well')
     .requiredOption('--machine <file>', 'machine file')
     .option(
       '--out <folder>',

@@ -20,8 +20,8 @@ interface InspectFlags {
 
 export function inspectCommand(): Command {
   return new Command('inspect')
-    .argument('<part>', 'STL, OBJ or 3MF')
-    .option('--unit <name>', `unit of an STL or OBJ file (${Object.keys(UNITS).join(', ')})`)
+    .argument('<part>', 'STL, OBJ, PLY, 3MF or GLB')
+    .option('--unit <name>', `unit of an STL, OBJ or PLY file (${Object.keys(UNITS).join(', ')})`)
     .option('--strict', 'refuse a part that would need healing')
     .option('--thin <mm>', 'walls thinner than this count as thin', '0.8')
     .option('--json', 'print the figures as JSON')

@@ -94,7 +94,7 @@ describe.each(pages)('%s', (page) => {
 
   test('settings that it names are those of the files', () => {
     for (const [, name] of text.matchAll(/`([a-z]\w*(?:\.[a-z]\w*)+)`/gi)) {
-      if (/\.(json|svg|html|csv|txt|stl)$/.test(name!)) continue;
+      if (/\.(json|svg|html|csv|txt|stl|glb)$/.test(name!)) continue;
       expect(known(name!) ?? true, name).toBe(true);
     }
   });

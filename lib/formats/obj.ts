@@ -6,8 +6,7 @@
  */
 import { Fault } from '../base/fault.js';
 import { float64List, uint32List } from '../base/ragged.js';
-import { type Vec3, cross, dot, length, pointAt, square, sub, unit } from '../base/vector.js';
-import { earTriangles } from '../mesh/repair/ears.js';
+import { FACE_CORNERS, cutFace } from './cut-face.js';
 import { Scanner, shown } from './text-scanner.js';
 import type { Facets } from '../mesh/repair/weld.js';
 
@@ -23,9 +22,6 @@ const FREE_FORM = new Set(
     'cdc bzp bsp cdp res'
   ).split(' '),
 );
-
-/** Greatest number of corners of one face; cutting it up takes time with its square. */
-const CORNERS = 5000;
 
 /** Whether the first word of text in the file is one of an OBJ file. */
 export function looksLikeObj(bytes: Uint8Array): boolean {
@@ -110,8 +106,8 @@ function readFace(scan: Scanner, corners: ReturnType<typeof uint32List>, count: 
   }
   const n = corners.length - from;
   if (n < 3) throw scan.fault('obj/corners', `a face has ${n} corners; the least is 3`);
-  if (n > CORNERS)
-    throw scan.fault('obj/corners', `a face has ${n} corners; the limit is ${CORNERS}`);
+  if (n > FACE_CORNERS)
+    throw scan.fault('obj/corners', `a face has ${n} corners; the limit is ${FACE_CORNERS}`);
 }
 
 function facetsOf(
@@ -130,37 +126,16 @@ function facetsOf(
       throw new Fault('obj/index', message, { line: lines[f]! });
     }
     if (face.length === 3) triangles.append(face);
-    else triangles.append(cutFace(vertices, face, lines[f]!));
+    else {
+      const cut = cutFace(vertices, face);
+      if (!cut) throw crossing(face.length, lines[f]!);
+      triangles.append(cut);
+    }
   }
   return { vertices, triangles: triangles.take() };
 }
 
-/** A face of more than three corners as triangles, cut in its mean plane. */
-function cutFace(vertices: Float64Array, face: Uint32Array, line: number): Uint32Array {
-  const corners = face.filter((v, i) => v !== face[(i + 1) % face.length]);
-  if (corners.length < 3) return new Uint32Array(0);
-  const origin = pointAt(vertices, corners[0]!);
-  let normal: Vec3 = [0, 0, 0];
-  for (let i = 1; i + 1 < corners.length; i++) {
-    const n = cross(
-      sub(pointAt(vertices, corners[i]!), origin),
-      sub(pointAt(vertices, corners[i + 1]!), origin),
-    );
-    normal = [normal[0] + n[0], normal[1] + n[1], normal[2] + n[2]];
-  }
-  const axis = unit(normal);
-  const x = square(axis);
-  const y = cross(axis, x);
-  const flat = new Float64Array(2 * corners.length);
-  corners.forEach((v, i) => {
-    const p = sub(pointAt(vertices, v), origin);
-    flat[2 * i] = dot(p, x);
-    flat[2 * i + 1] = dot(p, y);
-  });
-  const cut = length(normal) > 0 ? earTriangles(flat) : undefined;
-  if (!cut) {
-    const message = `line ${line}: a face of ${corners.length} corners crosses itself or has no area`;
-    throw new Fault('obj/face-crosses', message, { line });
-  }
-  return cut.map((i) => corners[i]!);
+function crossing(corners: number, line: number): Fault {
+  const message = `line ${line}: a face of ${corners} corners crosses itself or has no area`;
+  return new Fault('obj/face-crosses', message, { line });
 }

@@ -7,7 +7,11 @@ import type { SolidKernel } from '../kernel/solid.js';
 import { checkReach, heal } from '../mesh/repair/heal.js';
 import { massOf } from '../mesh/measure.js';
 import type { Mesh } from '../mesh/mesh.js';
+import { looksLikeGlb } from './glb-file.js';
+import { readGlb } from './glb.js';
 import { looksLikeObj, readObj } from './obj.js';
+import { looksLikePly } from './ply-header.js';
+import { readPly } from './ply.js';
 import { uniteShells } from '../mesh/repair/unite-shells.js';
 import { diagonal, joined } from '../mesh/shells.js';
 import { isBinaryStl, readAsciiStl, readBinaryStl } from './stl.js';
@@ -16,10 +20,16 @@ import { UNITS, type Unit } from '../mesh/units.js';
 import type { Facets } from '../mesh/repair/weld.js';
 import { isZip } from './zip.js';
 
-export type PartFormat = 'stl-binary' | 'stl-ascii' | 'obj' | '3mf';
+export type PartFormat = 'stl-binary' | 'stl-ascii' | 'obj' | 'ply' | '3mf' | 'glb';
+
+/** Formats that state their unit and place objects by themselves. */
+const PLACING = { '3mf': readThreeMf, glb: readGlb } as const;
+type PlacingFormat = keyof typeof PLACING;
+
+const isPlacing = (format: PartFormat): format is PlacingFormat => Object.hasOwn(PLACING, format);
 
 export interface PartOptions {
-  /** Unit of an STL or OBJ file, which states none; millimetres when absent. */
+  /** Unit of an STL, OBJ or PLY file, which states none; millimetres when absent. */
   readonly unit?: Unit;
   /** False refuses every file that would need healing, and holds 3MF to the letter. True when absent. */
   readonly heal?: boolean;
@@ -35,18 +45,18 @@ export interface ReadPart {
 
 /**
  * The bytes of a mesh file as they are: closed and consistently oriented, nothing repaired.
- * @param unit of an STL or OBJ file, which must be given; a 3MF file states its own
+ * @param unit of an STL, OBJ or PLY file, which must be given; a 3MF or GLB file states its own
  * @param name of the file, for messages alone
  * @throws Fault as `readPart` with `heal` false, and `mesh/unit`, with `at.file` set to the name
  */
 export function readSurface(bytes: Uint8Array, name: string, unit?: Unit): Mesh {
   return named(name, () => {
     const format = formatOf(bytes);
-    if (format === '3mf') return readSolids(bytes, unit, false).mesh;
+    if (isPlacing(format)) return readSolids(bytes, format, unit, false).mesh;
     if (unit === undefined) {
       throw new Fault(
         'mesh/unit',
-        'an STL or OBJ file states no unit; it must be given separately',
+        'an STL, OBJ or PLY file states no unit; it must be given separately',
       );
     }
     return readFacets(bytes, format, unit, false).mesh;
@@ -78,23 +88,29 @@ function named<T>(file: string, work: () => T): T {
 
 function read(bytes: Uint8Array, kernel: SolidKernel, options: PartOptions): ReadPart {
   const format = formatOf(bytes);
-  const { mesh, findings } =
-    format === '3mf'
-      ? readSolids(bytes, options.unit, options.heal ?? true)
-      : readFacets(bytes, format, options.unit ?? 'millimetre', options.heal ?? true);
+  const allow = options.heal ?? true;
+  const { mesh, findings } = isPlacing(format)
+    ? readSolids(bytes, format, options.unit, allow)
+    : readFacets(bytes, format, options.unit ?? 'millimetre', allow);
   const united = uniteShells(mesh, kernel, format === '3mf' ? 'void' : 'turn');
   const odd = united.findings.find((f) => f.code === 'mesh/inside-out');
-  if (odd && options.heal === false) throw new Fault(odd.code, odd.message, odd.at);
+  if (odd && !allow) throw new Fault(odd.code, odd.message, odd.at);
   checkVolume(united.mesh);
   const healed = [...findings, ...united.findings].map(shownFinding);
   return { mesh: united.mesh, healed, format };
 }
 
-function readSolids(bytes: Uint8Array, unit: Unit | undefined, allow: boolean): Read {
+function readSolids(
+  bytes: Uint8Array,
+  format: PlacingFormat,
+  unit: Unit | undefined,
+  allow: boolean,
+): Read {
   if (unit !== undefined) {
-    throw new Fault('mesh/unit', `a 3MF file states its unit; leave out the unit "${unit}"`);
+    const message = `a ${format.toUpperCase()} file states its unit; leave out the unit "${unit}"`;
+    throw new Fault('mesh/unit', message);
   }
-  const { meshes, findings } = readThreeMf(bytes, allow);
+  const { meshes, findings } = PLACING[format](bytes, allow);
   const mesh = joined(meshes);
   checkReach(mesh.vertices);
   return { mesh, findings };
@@ -107,7 +123,7 @@ interface Read {
 
 function readFacets(
   bytes: Uint8Array,
-  format: Exclude<PartFormat, '3mf'>,
+  format: Exclude<PartFormat, PlacingFormat>,
   unit: Unit,
   allow: boolean,
 ): Read {
@@ -116,13 +132,13 @@ function readFacets(
   return { mesh, findings: [...file.findings, ...findings] };
 }
 
+type FacetsFile = Facets & { readonly findings: Finding[] };
+
 const readers = {
   'stl-binary': readBinaryStl,
   'stl-ascii': readAsciiStl,
-  obj: (bytes: Uint8Array): Facets & { findings: Finding[] } => ({
-    ...readObj(bytes),
-    findings: [],
-  }),
+  obj: (bytes: Uint8Array): FacetsFile => ({ ...readObj(bytes), findings: [] }),
+  ply: (bytes: Uint8Array): FacetsFile => ({ ...readPly(bytes), findings: [] }),
 };
 
 function checkVolume(mesh: Mesh): void {
@@ -150,6 +166,8 @@ function formatOf(bytes: Uint8Array): PartFormat {
   if (bytes.length === 0) throw new Fault('mesh/empty-file', 'the file has 0 bytes');
   if (isZip(bytes)) return '3mf';
   if (isBinaryStl(bytes)) return 'stl-binary';
+  if (looksLikeGlb(bytes)) return 'glb';
+  if (looksLikePly(bytes)) return 'ply';
   const start = bytes.subarray(0, 1024);
   if (start.includes(0)) {
     if (bytes.length >= 84) return 'stl-binary';
@@ -160,6 +178,6 @@ function formatOf(bytes: Uint8Array): PartFormat {
   }
   throw new Fault(
     'mesh/unknown-format',
-    `the ${bytes.length} bytes are none of binary STL, ASCII STL, OBJ, 3MF`,
+    `the ${bytes.length} bytes are none of binary STL, ASCII STL, OBJ, PLY, 3MF, GLB`,
   );
 }

@@ -10,14 +10,12 @@ import { Fault, type Finding } from '../base/fault.js';
 import { float64List, uint32List } from '../base/ragged.js';
 import type { Facets } from '../mesh/repair/weld.js';
 import { ExtensionContent, KNOWN, type Lack } from './threemf-extensions.js';
-import { checkSolid } from './threemf-mesh.js';
+import type { Transform } from './placed-solids.js';
+import { checkSolid } from './threemf-solid.js';
 import { CORE, PRODUCTION } from './threemf-names.js';
 import { AttributeValues } from './threemf-values.js';
 import { printable } from '../base/phrases.js';
 import { type XmlAttributes, type XmlElement, type Visitor, walkXml } from './xml.js';
-
-/** Twelve numbers m00 m01 m02 m10 ... m32 for row vectors: p' = p M (section 3.3). */
-export type Transform = readonly number[];
 
 export interface Reference {
   readonly object: Resource;

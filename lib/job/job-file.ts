@@ -16,7 +16,9 @@ export const placeRules = z.strictObject({
   unit: z
     .enum(Object.keys(UNITS) as [Unit, ...Unit[]])
     .optional()
-    .describe('unit of an STL or OBJ file, millimetre if left out; a 3MF file states its own'),
+    .describe(
+      'unit of an STL, OBJ or PLY file, millimetre if left out; 3MF and GLB files state their own',
+    ),
   strict: z
     .boolean()
     .default(false)
@@ -43,7 +45,7 @@ export type PlaceRules = z.infer<typeof placeRules>;
 export const jobFile = z.strictObject({
   $schema: anAddress.optional(),
   note: aNote.optional().describe('free text'),
-  part: aPath.optional().describe('path of the mesh: STL, OBJ or 3MF'),
+  part: aPath.optional().describe('path of the mesh: STL, OBJ, PLY, 3MF or GLB'),
   machine: aPath.optional().describe('path of the machine file'),
   material: aPath.optional().describe('path of the material file'),
   place: placeRules.prefault({}).describe('how the part as given is brought onto the table'),
@@ -55,6 +57,12 @@ export const jobFile = z.strictObject({
     .preprocess((value) => (typeof value === 'boolean' ? { run: value } : value), checkRules)
     .prefault({})
     .describe('how the program is held against what it is to be; false: not at all'),
+  glb: z
+    .boolean()
+    .default(false)
+    .describe(
+      'write regions/regions.glb and layers.glb, the regions and the planned beads for any viewer of glTF',
+    ),
   page: z
     .boolean()
     .default(true)

@@ -11,6 +11,7 @@ import { type CurvedPicture, regionsPicture } from '../report/regions-picture.js
 import type { Job } from './job-file.js';
 import { preview } from '../report/beads-picture.js';
 import type { Report } from '../report/report.js';
+import { layersModel, regionsModel } from '../report/scene-models.js';
 import { regionsOfRuns } from '../page/data/region-of-run.js';
 
 /** What a file may hold; a program comes as an iterable of chunks. */
@@ -45,6 +46,11 @@ export function resultFiles(
   files.set('part.stl', writeStl(result.plan.part));
   files.set('regions/regions.3mf', writeThreeMf(named));
   for (const { name, mesh } of named) files.set(`regions/${name}.stl`, writeStl(mesh));
+  if (job.glb) {
+    const lay = result.paths.map(({ paths }) => paths);
+    files.set('regions/regions.glb', regionsModel(result.plan.regions));
+    files.set('layers.glb', layersModel(result.layers, lay));
+  }
   const { trace, time, turned, surface, map, budget, report } = result;
   const errors =
     trace && budget && report.errorBudget && errorsPicture(budget, trace, report.errorBudget);

@@ -452,7 +452,7 @@ describe('refuses', () => {
     [
       'a singular transform',
       boxModel(undefined, '<item objectid="1" transform="1 0 0 0 1 0 0 0 0 0 0 0"/>'),
-      '3mf/value',
+      'mesh/transform',
       /singular/,
     ],
     ['no items', boxModel(undefined, ''), '3mf/no-items', /0 items/],

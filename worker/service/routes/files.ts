@@ -13,6 +13,7 @@ const TYPES: Readonly<Record<string, string>> = {
   '.ngc': 'text/plain; charset=us-ascii',
   '.stl': 'model/stl',
   '.3mf': 'model/3mf',
+  '.glb': 'model/gltf-binary',
 };
 /** Shown in the browser; everything else is saved. */
 const SHOWN = ['.json', '.svg', '.html'];
