@@ -99,6 +99,7 @@ export const long: readonly string[] = [
   'test/job/kept-stages.test.ts',
   'test/motion/curved-run.test.ts',
   'test/motion/transfer/take-up-backlash.test.ts',
+  'test/packed.test.ts',
   'test/page/client/browser.test.ts',
   'test/paths/parts.test.ts',
   'test/planted/planted.test.ts',

@@ -57,8 +57,8 @@ const face = new Set(
     ),
   ),
 );
-/** A pool thread loads no more than it runs; what runs in a browser, or is shared with it, is bundled by itself. */
-const APART = ['worker/thread.ts', 'worker/store/job.ts'];
+/** A pool thread and a client load no more than they run; what runs in a browser, or is shared with it, is bundled by itself. */
+const APART = ['worker/client.ts', 'worker/thread.ts', 'worker/store/job.ts'];
 const apart = (file) => APART.includes(file) || file.includes('/client/');
 for (const folder of ['cli', 'worker', 'samples']) {
   for (const name of readdirSync(join(root, folder), { recursive: true })) {

@@ -1,7 +1,8 @@
 /** `tiltwright fetch <id>`: brings the result folder of a finished job. */
 import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';
-import { type Client, type ServerFlags, addServerFlags, clientOf } from './client.js';
+import type { Client } from '../worker/client.js';
+import { type ServerFlags, addServerFlags, clientOf } from './client.js';
 import { jobNumber } from './jobs.js';
 import { claim, writeResult } from './out.js';
 import { printLines } from './streams.js';

@@ -1,10 +1,11 @@
 /** `tiltwright jobs [id]`: the jobs of a service, or the state of one. */
 import { Command } from 'commander';
 import type { Finding } from '../lib/index.js';
-import type { JobRecord } from '../worker/store/job.js';
+import type { Client } from '../worker/client.js';
+import type { JobRecord, State } from '../worker/store/job.js';
 import { STATES } from '../worker/store/job.js';
 import { duration, findingCounts, outcome } from '../worker/store/outcome.js';
-import { type Client, type ServerFlags, addServerFlags, clientOf } from './client.js';
+import { type ServerFlags, addServerFlags, clientOf } from './client.js';
 import { findingLines } from './finding-lines.js';
 import { numberFrom } from './numbers.js';
 import { printJson, printLines } from './streams.js';
@@ -35,7 +36,12 @@ async function run(id: string | undefined, flags: JobsFlags): Promise<void> {
     return;
   }
   const { state, limit, before } = flags;
-  const page = await client.list({ limit, ...(state && { state }), ...(before && { before }) });
+  // What is no state or number is for the service to refuse, in its words.
+  const page = await client.jobs({
+    limit: limit as unknown as number,
+    ...(state && { state: state.split(',') as State[] }),
+    ...(before && { before: before as unknown as number }),
+  });
   if (flags.json) printJson(page);
   else printLines(page.jobs.length === 0 ? ['no jobs'] : page.jobs.map(line));
 }

@@ -10,8 +10,11 @@ import type { SliceTask, TaskResult } from '../lib/job/tasks.js';
 import { built } from './built.js';
 import type { Answer } from './thread.js';
 
+/** Threads that run the tasks of jobs. */
 export interface Pool {
+  /** For `SliceTools.run`. */
   readonly run: RunTask;
+  /** Ends the threads; without it the process does not end. */
   close(): Promise<void>;
 }
 

@@ -98,8 +98,11 @@ function valuesOf(
     );
   }
   if (sparse) {
-    const { size, read } = COMPONENTS[sparse.indices.componentType]!;
     const at = sparse.indices;
+    if (!UNSIGNED.includes(at.componentType)) {
+      throw wrong(index, `places of component type ${at.componentType}; 5121, 5123 or 5125`);
+    }
+    const { size, read } = COMPONENTS[at.componentType]!;
     const places = bytesAt(file, at.bufferView, at.byteOffset, size * sparse.count, index);
     const from = sparse.values;
     const bytes = bytesAt(file, from.bufferView, from.byteOffset, item * sparse.count, index);

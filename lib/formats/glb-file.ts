@@ -2,81 +2,72 @@
  * The container of a GLB file and what of its JSON says where a mesh is (glTF 2.0, ISO/IEC 12113:2022,
  * sections 3 and 4.4). All data must lie in the file itself.
  */
-import { z } from 'zod';
 import { Fault } from '../base/fault.js';
 import { printable } from '../base/phrases.js';
-import { parse } from '../base/schema.js';
+import { shapes } from './json-shape.js';
 
-const index = z.int().min(0);
-const extensions = z.record(z.string(), z.unknown()).optional();
+const { any, byName, flag, list, number, object, optional, standard, text, whole } =
+  shapes('glb/value');
 
-const sparse = z.object({
-  count: z.int().min(1),
-  indices: z.object({
-    bufferView: index,
-    byteOffset: index.default(0),
-    componentType: z.union([z.literal(5121), z.literal(5123), z.literal(5125)]),
-  }),
-  values: z.object({ bufferView: index, byteOffset: index.default(0) }),
+const extensions = optional(byName(any));
+
+const sparse = object({
+  count: whole,
+  indices: object({ bufferView: whole, byteOffset: standard(whole, 0), componentType: whole }),
+  values: object({ bufferView: whole, byteOffset: standard(whole, 0) }),
 });
 
-const accessor = z.object({
-  bufferView: index.optional(),
-  byteOffset: index.default(0),
-  componentType: z.int(),
-  normalized: z.boolean().default(false),
-  count: z.int().min(1),
-  type: z.string(),
-  sparse: sparse.optional(),
+const accessor = object({
+  bufferView: optional(whole),
+  byteOffset: standard(whole, 0),
+  componentType: whole,
+  normalized: standard(flag, false),
+  count: whole,
+  type: text,
+  sparse: optional(sparse),
 });
 
-const primitive = z.object({
-  attributes: z.record(z.string(), index),
-  indices: index.optional(),
-  mode: z.int().min(0).max(6).default(4),
-  targets: z.array(z.unknown()).optional(),
+const primitive = object({
+  attributes: byName(whole),
+  indices: optional(whole),
+  mode: standard(whole, 4),
+  targets: optional(list(any)),
   extensions,
 });
 
-const numbers = (n: number): z.ZodArray<z.ZodNumber> => z.array(z.number()).length(n);
-
-const node = z.object({
-  name: z.string().optional(),
-  children: z.array(index).default([]),
-  mesh: index.optional(),
-  skin: index.optional(),
-  matrix: numbers(16).optional(),
-  translation: numbers(3).optional(),
-  rotation: numbers(4).optional(),
-  scale: numbers(3).optional(),
+const node = object({
+  name: optional(text),
+  children: standard(list(whole), []),
+  mesh: optional(whole),
+  skin: optional(whole),
+  matrix: optional(list(number, 16)),
+  translation: optional(list(number, 3)),
+  rotation: optional(list(number, 4)),
+  scale: optional(list(number, 3)),
   extensions,
 });
 
-const gltf = z.object({
-  asset: z.object({ version: z.string() }),
-  extensionsRequired: z.array(z.string()).default([]),
-  scene: index.optional(),
-  scenes: z.array(z.object({ nodes: z.array(index).default([]) })).default([]),
-  nodes: z.array(node).default([]),
-  meshes: z
-    .array(z.object({ name: z.string().optional(), primitives: z.array(primitive) }))
-    .default([]),
-  accessors: z.array(accessor).default([]),
-  bufferViews: z
-    .array(
-      z.object({
-        buffer: index,
-        byteOffset: index.default(0),
-        byteLength: index,
-        byteStride: z.int().min(4).max(252).optional(),
-        extensions,
-      }),
-    )
-    .default([]),
-  buffers: z.array(z.object({ uri: z.string().optional(), byteLength: index })).default([]),
+const view = object({
+  buffer: whole,
+  byteOffset: standard(whole, 0),
+  byteLength: whole,
+  byteStride: optional(whole),
+  extensions,
 });
 
-export type GltfTree = z.output<typeof gltf>;
+const gltf = object({
+  asset: object({ version: text }),
+  extensionsRequired: standard(list(text), []),
+  scene: optional(whole),
+  scenes: standard(list(object({ nodes: standard(list(whole), []) })), []),
+  nodes: standard(list(node), []),
+  meshes: standard(list(object({ name: optional(text), primitives: list(primitive) })), []),
+  accessors: standard(list(accessor), []),
+  bufferViews: standard(list(view), []),
+  buffers: standard(list(object({ uri: optional(text), byteLength: whole })), []),
+});
+
+export type GltfTree = ReturnType<typeof gltf>;
 export type GltfNode = GltfTree['nodes'][number];
 export type GltfPrimitive = GltfTree['meshes'][number]['primitives'][number];
 export type GltfAccessor = GltfTree['accessors'][number];
@@ -100,10 +91,10 @@ const viewOf = (b: Uint8Array): DataView => new DataView(b.buffer, b.byteOffset,
 export const looksLikeGlb = (bytes: Uint8Array): boolean =>
   bytes.length >= 4 && viewOf(bytes).getUint32(0, true) === GLTF;
 
-/** @throws Fault `glb/damaged`, `glb/version`, `glb/json`, `glb/bad-value`, `glb/extension`, `glb/external` */
+/** @throws Fault `glb/damaged`, `glb/version`, `glb/json`, `glb/value`, `glb/extension`, `glb/external` */
 export function openGlb(bytes: Uint8Array): GlbFile {
-  const [text, data] = chunksOf(bytes);
-  const tree = parse(gltf, jsonOf(text), 'glb');
+  const [json, data] = chunksOf(bytes);
+  const tree = gltf(jsonOf(json), '');
   if (!/^2\.\d+$/.test(tree.asset.version)) {
     throw new Fault(
       'glb/version',
@@ -152,9 +143,9 @@ function chunksOf(bytes: Uint8Array): [Uint8Array, Uint8Array | undefined] {
   return [json[1], binary?.[0] === BINARY_CHUNK ? binary[1] : undefined];
 }
 
-function jsonOf(text: Uint8Array): unknown {
+function jsonOf(bytes: Uint8Array): unknown {
   try {
-    return JSON.parse(new TextDecoder('utf-8', { fatal: true }).decode(text)) as unknown;
+    return JSON.parse(new TextDecoder('utf-8', { fatal: true }).decode(bytes)) as unknown;
   } catch (error) {
     throw new Fault('glb/json', `its JSON cannot be read: ${printable(String(error), 100)}`);
   }

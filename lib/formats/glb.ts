@@ -25,8 +25,8 @@ const FROM_GLTF: Transform = [1000, 0, 0, 0, 0, 1000, 0, -1000, 0, 0, 0, 0];
 /** Deepest nesting of nodes. */
 const NODE_DEPTH = 100;
 /** Modes of primitives; 5 is a strip, lesser ones are points and lines. */
-const TRIANGLES = 4;
-const FAN = 6;
+const TRIANGLE_LIST = 4;
+const TRIANGLE_FAN = 6;
 
 interface PlacedNode {
   readonly node: GltfNode;
@@ -122,7 +122,10 @@ function transformOf({ matrix, translation, rotation, scale }: GltfNode): Transf
 function trianglesOf({ tree }: GlbFile, index: number): GltfPrimitive[] {
   const mesh = tree.meshes[index];
   if (!mesh) throw missing('mesh', index, tree.meshes.length);
-  return mesh.primitives.filter((p) => p.mode >= TRIANGLES && p.attributes.POSITION !== undefined);
+  return mesh.primitives.filter(
+    (p) =>
+      p.mode >= TRIANGLE_LIST && p.mode <= TRIANGLE_FAN && p.attributes['POSITION'] !== undefined,
+  );
 }
 
 /** Counts what the nodes would make, by what the accessors say, before anything is made. */
@@ -134,8 +137,8 @@ function checkSize(file: GlbFile, nodes: readonly PlacedNode[]): void {
     let size = sizes.get(mesh);
     if (size === undefined) {
       size = trianglesOf(file, mesh).reduce((sum, { indices, attributes, mode }) => {
-        const { count } = accessorAt(file, indices ?? attributes.POSITION!);
-        return sum + Math.floor(mode === TRIANGLES ? count / 3 : count);
+        const { count } = accessorAt(file, indices ?? attributes['POSITION']!);
+        return sum + Math.floor(mode === TRIANGLE_LIST ? count / 3 : count);
       }, 0);
       sizes.set(mesh, size);
     }
@@ -166,7 +169,7 @@ function primitiveFacets(file: GlbFile, primitive: GltfPrimitive, mesh: number):
     const message = `mesh ${mesh} is compressed by KHR_draco_mesh_compression, which is not read`;
     throw new Fault('glb/extension', message);
   }
-  const vertices = positionsOf(file, attributes.POSITION!);
+  const vertices = positionsOf(file, attributes['POSITION']!);
   const count = vertices.length / 3;
   const numbers =
     indices === undefined
@@ -182,14 +185,14 @@ function primitiveFacets(file: GlbFile, primitive: GltfPrimitive, mesh: number):
 
 /** Corners of the triangles of a list, strip or fan (section 3.7.2.1). */
 function cornersOf(v: Float64Array, mode: number, mesh: number): Uint32Array {
-  if (mode === TRIANGLES) {
+  if (mode === TRIANGLE_LIST) {
     if (v.length % 3 === 0) return Uint32Array.from(v);
     const message = `mesh ${mesh}: ${v.length} corners of triangles; a multiple of 3 is asked for`;
     throw new Fault('glb/value', message);
   }
   const out = uint32List();
   for (let i = 0; i + 2 < v.length; i++) {
-    if (mode === FAN) out.push3(v[i + 1]!, v[i + 2]!, v[0]!);
+    if (mode === TRIANGLE_FAN) out.push3(v[i + 1]!, v[i + 2]!, v[0]!);
     else out.push3(v[i]!, v[i + 1 + (i % 2)]!, v[i + 2 - (i % 2)]!);
   }
   return out.take();
@@ -198,7 +201,8 @@ function cornersOf(v: Float64Array, mode: number, mesh: number): Uint32Array {
 function leftOut(file: GlbFile, nodes: readonly PlacedNode[]): Finding[] {
   const { meshes } = file.tree;
   const drawn = nodes.reduce(
-    (n, { node }) => n + meshes[node.mesh!]!.primitives.filter((p) => p.mode < TRIANGLES).length,
+    (n, { node }) =>
+      n + meshes[node.mesh!]!.primitives.filter((p) => p.mode < TRIANGLE_LIST).length,
     0,
   );
   const posed = nodes.filter(

@@ -9,7 +9,7 @@ export type PlyType =
   'int8' | 'uint8' | 'int16' | 'uint16' | 'int32' | 'uint32' | 'float32' | 'float64';
 
 /** Both families of names in use. */
-const TYPES: Readonly<Record<string, PlyType>> = {
+const PLY_TYPES: Readonly<Record<string, PlyType>> = {
   char: 'int8',
   uchar: 'uint8',
   short: 'int16',
@@ -135,7 +135,7 @@ function elementOf(
 
 function propertyOf(words: string[], reader: HeaderLines): PlyProperty {
   const type = (word = ''): PlyType => {
-    const known = Object.hasOwn(TYPES, word) ? TYPES[word] : undefined;
+    const known = Object.hasOwn(PLY_TYPES, word) ? PLY_TYPES[word] : undefined;
     if (known) return known;
     throw reader.fault(`"${printable(word, 40)}" is no type of a property`);
   };

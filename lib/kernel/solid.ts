@@ -7,7 +7,7 @@
  * (equal after rounding) gets its float64 coordinates back. Only new vertices, where surfaces cross,
  * carry the rounding: 6e-8 of the half extent, 3e-6 mm on a part of 100 mm.
  */
-import load, { type Manifold, type ManifoldToplevel } from 'manifold-3d';
+import load, { type Manifold, type ManifoldToplevel } from '#solid-kernel';
 import { Fault } from '../base/fault.js';
 import type { Mesh, Plane } from '../base/mesh.js';
 import { twinsOf } from '../base/half-edge-twins.js';

@@ -298,7 +298,12 @@ describe('refuses', () => {
       'glb/no-mesh',
       /0 nodes with a mesh/,
     ],
-    ['a word for a number', (j) => (j.nodes[0]!.mesh = 'tray'), 'glb/bad-value', /nodes\.0\.mesh/],
+    [
+      'a word for a number',
+      (j) => (j.nodes[0]!.mesh = 'tray'),
+      'glb/value',
+      /nodes\[0\]\.mesh: "tray" is no whole number/,
+    ],
     ['a node without a size', (j) => (j.nodes[0]!.scale = [1, 0, 1]), 'mesh/transform', /singular/],
     [
       'triangles that are not whole',

@@ -14,13 +14,17 @@ export interface Server {
   end(signal: NodeJS.Signals): Promise<number | string | null>;
 }
 
-/** Starts a service and waits until it listens. @throws Error with its words when it ends instead */
+/**
+ * Starts a service and waits until it listens.
+ * @param program another main.js than that of the build
+ * @throws Error with its words when it ends instead
+ */
 export function serve(
   data: string,
   flags: readonly string[] = [],
-  as: { readonly uid?: number } = {},
+  { program = main, ...as }: { readonly uid?: number; readonly program?: string } = {},
 ): Promise<Server> {
-  const words = [main, 'serve', '--data', data, '--port', '0', '--threads', '0', ...flags];
+  const words = [program, 'serve', '--data', data, '--port', '0', '--threads', '0', ...flags];
   const child = spawn(process.execPath, words, { stdio: ['ignore', 'pipe', 'pipe'], ...as });
   let output = '';
   const ended = new Promise<number | string | null>((resolve) => {

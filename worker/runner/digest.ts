@@ -45,9 +45,10 @@ export function codeDigest(): string {
   const files = readdirSync(lib, { recursive: true, encoding: 'utf8' })
     .filter((name) => name.endsWith('.js'))
     .sort();
-  const kernels = ['manifold-3d', 'clipper2-wasm', 'earcut'].map((name) => versionOf(name));
+  const kernels = ['clipper2-wasm', 'earcut'].map((name) => versionOf(name));
   return digestOf(
     kernels,
+    readFileSync(built('../vendor/manifold-3d/manifold.wasm')),
     files.map((name) => [name, readFileSync(join(lib, name))]),
   );
 }

@@ -3,13 +3,23 @@
  * name and renamed, and opens with the digest of what follows, so a damaged one counts as absent.
  */
 import { createHash, randomUUID } from 'node:crypto';
-import { readFile, rename, rm, utimes, writeFile } from 'node:fs/promises';
+import { mkdir, readFile, rename, rm, utimes, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { deserialize, serialize } from 'node:v8';
 import type { StageStore } from '../../lib/index.js';
-import { digestOf } from './digest.js';
+import { codeDigest, digestOf } from './digest.js';
 
 const HEAD = 32;
+
+/**
+ * Keeps stages in a folder, which is made if need be. Handed to `slice` as `keep`, it saves a second run
+ * all stages whose inputs, settings and code are the same. Nothing is removed: the time of a file tells
+ * when it was used last.
+ */
+export async function keepStages(folder: string): Promise<StageStore> {
+  await mkdir(folder, { recursive: true });
+  return keepIn(folder, codeDigest());
+}
 
 export function keepIn(folder: string, code: string): StageStore {
   const pathOf = (stage: string, inputs: unknown): string =>

@@ -3,10 +3,12 @@
  * checkpoint at once can damage a database in write-ahead mode in every SQLite before 3.51.3 (its
  * release notes, "WAL-reset bug"). One process at a time holds the store, with one connection, so that
  * cannot happen here; still the runtime's own SQLite is taken where it is that new, and else the
- * package libsql (3.45.1), which Node 20 needs: Node has SQLite of its own from version 22 on.
+ * package libsql (3.45.1), which Node 20 needs: Node has SQLite of its own from version 22 on. libsql
+ * takes 19 MB, so it is for those who need it to install (a peer that may be absent).
  */
 import { createRequire, isBuiltin } from 'node:module';
 import type Libsql from 'libsql';
+import { Fault } from '../../lib/index.js';
 
 export type Value = string | number | null;
 export type Row = Record<string, Value>;
@@ -36,14 +38,14 @@ export function engines(): readonly Engine[] {
   return [nodeEngine(), libsqlEngine()].filter((engine) => engine !== undefined);
 }
 
-/** @throws Error where there is none: a platform without a prebuilt libsql, and Node before 22 */
+/** @throws Fault `data/no-engine` where there is none: an older runtime, without libsql beside us */
 export function standardEngine(): Engine {
   const engine = nodeEngine() ?? libsqlEngine();
-  if (!engine)
-    throw new Error(
-      'no SQLite here: Node 22 or later brings one, libsql has none for this platform',
-    );
-  return engine;
+  if (engine) return engine;
+  throw new Fault(
+    'data/no-engine',
+    `the job server keeps its data in SQLite ${SOUND.join('.')} or later, which Node ${process.versions.node} does not bring: npm install libsql, or run it with Node 22.23 or 24.21 or later`,
+  );
 }
 
 const require = createRequire(import.meta.url);

@@ -3,6 +3,7 @@ import { z } from 'zod';
 import type { FaultData } from '../../lib/base/fault.js';
 
 export const STATES = ['waiting', 'running', 'finished', 'failed', 'cancelled'] as const;
+/** How a job stands. */
 export type State = (typeof STATES)[number];
 
 /** What is asked for. Machine and material are copies, so later changes of a library touch no job. */
@@ -20,6 +21,7 @@ export interface Order {
   readonly priority: number;
 }
 
+/** How far a running job has come. */
 export interface Progress {
   readonly stage: string;
   readonly done: number;
@@ -37,8 +39,10 @@ export const summarySchema = z.object({
   errors: z.number().describe('findings of severity error'),
   warnings: z.number(),
 });
+/** Figures of a finished job. */
 export type Summary = z.infer<typeof summarySchema>;
 
+/** A file of a result. */
 export interface ResultFile {
   readonly name: string;
   readonly bytes: number;
@@ -77,6 +81,7 @@ export interface JobRecord {
   readonly exit?: number;
 }
 
+/** Something that happened to a job. */
 export interface JobEvent {
   /** Rises through all events of a store; listeners resume after the last one they saw. */
   readonly seq: number;
