@@ -11,6 +11,7 @@ export const whole: readonly string[] = [
   'test/calibrate/play.test.ts',
   'test/clearance/head-mesh.test.ts',
   'test/cli/cli.test.ts',
+  'test/cli/help.test.ts',
   'test/cli/loaded.test.ts',
   'test/codes.test.ts',
   'test/commission/check-machine.test.ts',

@@ -60,6 +60,11 @@ const entries: readonly Entry[] = [
     load: async () => (await import('./schema.js')).schemaCommand(),
   },
   {
+    term: 'completion <shell>',
+    about: 'print a script by which a shell completes commands and flags',
+    load: async () => (await import('./completion.js')).completionCommand(),
+  },
+  {
     term: 'guide [topic]',
     about: 'list the pages of the guide, print one, or say what a code means',
     load: async () => (await import('./guide.js')).guideCommand(),

@@ -6,6 +6,7 @@
 import { Command } from 'commander';
 import { Fault } from '../lib/base/fault.js';
 import { allCommands, termOf } from './all.js';
+import { helpEnd } from './examples.js';
 import { faultLines, sayLines } from './streams.js';
 import { Cancelled, connect } from './wire.js';
 import { version } from '../worker/version.js';
@@ -26,7 +27,11 @@ program.configureOutput({
 });
 for (const command of program.commands) {
   command.copyInheritedSettings(program);
-  for (const inner of command.commands) inner.copyInheritedSettings(command);
+  command.addHelpText('after', () => helpEnd(command.name()));
+  for (const inner of command.commands) {
+    inner.copyInheritedSettings(command);
+    inner.addHelpText('after', () => helpEnd(`${command.name()} ${inner.name()}`));
+  }
 }
 
 try {

@@ -165,7 +165,8 @@ test('nothing in it points at what is not there', () => {
   expect(files.filter((path) => path.endsWith('.map'))).toEqual([]);
   const text = readFileSync(join(home, 'dist/lib/index.js'), 'utf8');
   expect(text).not.toContain('sourceMappingURL');
-  expect(files).toContain('dist/vendor/manifold-3d/LICENSE');
+  for (const path of ['vendor/manifold-3d/LICENSE', 'schemas/job.schema.json', 'page/page.html'])
+    expect(files).toContain(`dist/${path}`);
 });
 
 /** Whether this Node brings an SQLite that the job server takes: 3.51.3 or later. */

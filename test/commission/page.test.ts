@@ -46,7 +46,7 @@ async function touchOf(page: Page, letter: string, words: RegExp): Promise<void>
 }
 
 const pixels = (page: Page): Promise<string> =>
-  page.evaluate(() => (document.getElementById('canvas') as HTMLCanvasElement).toDataURL());
+  page.evaluate<string>("document.getElementById('canvas').toDataURL()");
 
 describe.skipIf(noBrowser)(`the page of a machine ${noBrowser}`, () => {
   beforeAll(async () => {
@@ -122,20 +122,11 @@ describe.skipIf(noBrowser)(`the page of a machine ${noBrowser}`, () => {
     for (const colorScheme of ['light', 'dark'] as const) {
       const page = await open({ viewport: { width: 390, height: 800 }, colorScheme });
       await touchOf(page, 'Z', /meets/);
-      expect(await page.evaluate(() => document.documentElement.scrollWidth)).toBeLessThanOrEqual(
-        390,
-      );
+      expect(await page.evaluate('document.documentElement.scrollWidth')).toBeLessThanOrEqual(390);
       await page.evaluate(axe);
-      const found = await page.evaluate(async () => {
-        const { violations } = await (
-          window as unknown as {
-            axe: {
-              run: () => Promise<{ violations: { id: string; nodes: { html: string }[] }[] }>;
-            };
-          }
-        ).axe.run();
-        return violations.map((v) => `${v.id}: ${v.nodes[0]!.html}`);
-      });
+      const found = await page.evaluate<string[]>(`axe.run().then(({ violations }) =>
+        violations.map((v) => v.id + ': ' + v.nodes[0].html),
+      )`);
       expect(found).toEqual([]);
       await page.close();
     }
