@@ -10,6 +10,14 @@ export const EXAMPLES: Readonly<Record<string, readonly string[]>> = {
   check: ['check out/elbow/program.ngc --machine cradle.json --part out/elbow/part.stl'],
   directions: ['directions elbow.stl manifold.3mf --machine cradle.json --out out/directions'],
   drives: ['drives job.json --out out/drives', 'drives program.ngc --machine cradle.json'],
+  'machine new': [
+    'machine new --out cradle.json',
+    'machine new --answers answers.json --out cradle.json',
+  ],
+  'machine check': ['machine check cradle.json --part 60,60,40'],
+  'machine show': ['machine show cradle.json --out cradle.html --picture cradle.svg'],
+  'machine prove': ['machine prove cradle.json --out proof'],
+  'machine judge': ['machine judge cradle.json --plan proof/plan.json --seen proof/seen.csv'],
   'calibrate plan': [
     'calibrate plan --machine cradle.json --ball 40,0,15,12 --out out/calibration',
   ],
