@@ -30,7 +30,10 @@ interface PlacedReading {
   readonly down: Float64Array;
 }
 
-/** @throws Fault `readings/swapped`, `readings/unit`, `readings/sign`, `readings/other-plan`, `readings/place` */
+/**
+ * @throws Fault `readings/swapped`, `readings/unit`, `readings/sign`, `readings/other-plan`, `readings/place`,
+ *   `readings/one-side`
+ */
 export function checkReadings(
   machine: Machine,
   plan: PlanFile,
@@ -44,8 +47,11 @@ export function checkReadings(
     return down ? [{ touch, planned, down }] : [];
   });
   const off = offTheirLine(placed, linear, (v) => v);
-  if (off.length === 0) return;
   const at = file ? { file } : undefined;
+  if (off.length === 0) {
+    checkSides(machine, plan, touches, at);
+    return;
+  }
   if (off.length > MOST_OFF * placed.length) throw foreign(machine, placed, linear, at);
   const { touch, planned } = off[0]!;
   const told = linear.map(
@@ -57,6 +63,38 @@ export function checkReadings(
     `touch ${touch.number} reads ${told.join(', ')} mm as planned; only ${ALONG_REACH} mm along the head's axis and ${ACROSS_REACH} mm across it can be: read it again or leave its cells empty`,
     at,
   );
+}
+
+/** Sides of a turning joint of which a plan must have so large a share of its touches that readings must have any. */
+const PLANNED_SHARE = 0.2;
+const SIDES: readonly (readonly [words: string, has: (angle: number) => boolean])[] = [
+  ['above 0', (q) => Math.sin(q) > SIDE_MARGIN],
+  ['below 0', (q) => Math.sin(q) < -SIDE_MARGIN],
+  ['within 90 of 0', (q) => Math.cos(q) > SIDE_MARGIN],
+  ['more than 90 from 0', (q) => Math.cos(q) < -SIDE_MARGIN],
+];
+const SIDE_MARGIN = 0.01;
+
+/** @throws Fault `readings/one-side` where no touch is left on a side of a joint that the plan touches from both */
+function checkSides(
+  machine: Machine,
+  plan: PlanFile,
+  touches: readonly TouchReading[],
+  at: { file: string } | undefined,
+): void {
+  const planned = plan.touches.map(({ touch }) => plannedJoints(machine, plan, touch));
+  for (const j of jointsOf(machine, 'rotary')) {
+    for (const [words, has] of SIDES) {
+      const wanted = planned.filter((joints) => has(joints[j]!)).length;
+      if (wanted < PLANNED_SHARE * planned.length) continue;
+      if (touches.some(({ joints }) => has(joints[j]!))) continue;
+      throw new Fault(
+        'readings/one-side',
+        `none of ${touches.length} readings has ${machine.joints[j]!.letter} ${words} deg, the plan has ${wanted} of ${planned.length} there: from one side nothing tells play, sag and the place of an axis apart; read some of those touches too`,
+        at,
+      );
+    }
+  }
 }
 
 /** Those whose linear joints, changed in some way, do not lie near the line of their touch. */

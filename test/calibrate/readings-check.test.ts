@@ -58,3 +58,14 @@ describe('readings of a machine with errors to 1 mm and 1 deg', () => {
     expect(() => checkReadings(machine, text, touches)).toThrow(message);
   });
 });
+
+it.each([
+  ['A above 0', ([, , , a]: Float64Array) => a! < 1e-6],
+  ['C within 90 of 0', ([, , , , c]: Float64Array) => Math.cos(c!) < 1e-6],
+])('readings of which none has %s: refused, and what to do', (side, left) => {
+  const some = read.filter(({ joints }) => left(joints));
+  expect(some.length).toBeGreaterThan(5);
+  expect(() => checkReadings(machine, text, some)).toThrow(
+    new RegExp(`none of ${some.length} readings has ${side} deg, .*read some of those touches too`),
+  );
+});
