@@ -268,7 +268,7 @@ function sheetsOf(laying: Laying, run: SolvedRun): GrowingSheets | undefined {
   }
   if (turns.turnedBack > 0) complaints.add(turnedBack(run, turns.turnedBack));
   const mover = turningMover(machine, blocks, rules.chordError);
-  return growingSheets(run, turns, mover, blocks, growth, rules.lift, (path, end) => {
+  return growingSheets(run, turns, mover, blocks, growth, rules.lift, room, (path, end) => {
     const scene = growth.sceneOnSheets(run.region, path);
     const bulk = bulkOf(machine, growth.boxes());
     const ends = { from: run.region, to: run.region };

@@ -35,9 +35,16 @@ import type { HeadTube } from './head-tube.js';
 import type { HeadTurn } from './mover.js';
 import { turnedJoints } from './turned-joints.js';
 
-/** Places along a path are so far apart, mm, or in the direction of growth, cosine; its ends are among them. */
+/**
+ * Places along a path are so far apart, mm, or in the direction of growth, cosine, and nearer together where there is no
+ * more room than was sought; its ends are among them, and its corners, cosine.
+ */
 const ASIDE_SPACING = 2;
+const TIGHT_SPACING = 0.3;
+/** A side that leaves the head less than this is tight, rad. */
+const TIGHT = 0.01;
 const ASIDE_TURN = Math.cos(3 * DEG);
+const CORNER = Math.cos(30 * DEG);
 /** Room over what must be kept that is sought, mm. */
 const ROOM_KEPT = 0.05;
 /** Of the height of a piece of the head over layers that are level, less what it keeps: more room than that is enough. */
@@ -126,9 +133,11 @@ export function keepAside(
   let aimed = grown;
   for (let k = start[path]!; k < start[path + 1]!; k++) {
     if (k > last) gone += length(sub(pointAt(points, k), pointAt(points, k - 1)));
-    const ends = k === start[path] || k + 1 === start[path + 1];
+    const ends = k === start[path] || k + 1 === start[path + 1] || isCorner(points, k);
     const turns = dot(pointAt(tube.aims, k - first), grown) < ASIDE_TURN;
-    if (!ends && !turns && gone < ASIDE_SPACING) continue;
+    const isTight = before !== undefined && before.slack < TIGHT;
+    const spacing = isTight ? TIGHT_SPACING : ASIDE_SPACING;
+    if (!ends && !turns && gone < spacing) continue;
     grown = pointAt(tube.aims, k - first);
     const found = asideAt(k);
     aimed = found?.aim ?? grown;
@@ -137,6 +146,12 @@ export function keepAside(
       cut(tube, i - first, before, found, (i - last) / (k - last));
     [before, last, gone] = [found, k, 0];
   }
+}
+
+function isCorner(points: Float64Array, k: number): boolean {
+  const at = pointAt(points, k);
+  const [from, to] = [sub(at, pointAt(points, k - 1)), sub(pointAt(points, k + 1), at)];
+  return dot(from, to) < CORNER * length(from) * length(to);
 }
 
 /** What is asked of the head at a point of the tube; undefined with room enough, or where no side has more. */

@@ -290,14 +290,17 @@ function linkTo(input: RunInput, i: number, mover: Mover, feeder: Feeder): void 
         ] as const)
       : undefined;
   const { sheets } = input;
-  if (paths.link[i] === Link.inside && !(sheets && ends && sheets.swings(...ends))) {
+  if (paths.link[i] === Link.inside) {
     const q = paths.linkPoints;
     const [a, b] = [paths.linkStart[i]!, paths.linkStart[i + 1]!];
-    for (let k = a; k < b; k++) {
-      const turn = leave && arrive && between(leave, arrive, (k - a + 1) / (b - a + 1));
-      mover.to(q[3 * k]!, q[3 * k + 1]!, q[3 * k + 2]!, 0, 0, tag, turn);
+    const way = Array.from({ length: b - a }, (_, k) => ({
+      tip: pointAt(q, a + k),
+      turn: leave && arrive && between(leave, arrive, (k + 1) / (b - a + 1)),
+    }));
+    if (!(sheets && ends && sheets.mustLift(i, way as Turned[], ...ends))) {
+      for (const { tip, turn } of way) mover.to(...tip, 0, 0, tag, turn);
+      return;
     }
-    return;
   }
   feeder.draw(region, layer);
   if (sheets && ends) {

@@ -54,8 +54,11 @@ export interface SheetRun {
   readonly mover: TurningMover;
   /** Joint values from the end of a path to the start of the path with this number, over what is there. */
   readonly link: (path: number, from: LinkEnd, to: LinkEnd) => readonly Float64Array[];
-  /** Whether the head swings away from the growth while its joints turn evenly from one end of a link to the other. */
-  readonly swings: (from: LinkEnd, to: LinkEnd) => boolean;
+  /**
+   * Whether the link inside a sheet to a path must leave it, where the joints turn evenly on its way: the head would swing
+   * away from the growth, or lacks room.
+   */
+  readonly mustLift: (path: number, way: readonly Turned[], from: LinkEnd, to: LinkEnd) => boolean;
   /** Is called before the first block on the way to each path. */
   readonly begin: (path: number) => void;
 }

@@ -6,7 +6,7 @@
  * heights at which nothing is in the way of head and tip for the whole of it. Where none of them is free the link is
  * planned like a move between regions.
  */
-import { DEG, add, dot, scale, unit } from '../../base/vector.js';
+import { DEG, add, dot, length, scale, sub, unit } from '../../base/vector.js';
 import type { ClearancePair } from '../../clearance/convex/conservative-advancement.js';
 import { type Scene, pairsOf } from '../../clearance/scene.js';
 import { forward } from '../../machine/forward.js';
@@ -15,7 +15,8 @@ import type { Machine } from '../../machine/machine.js';
 import { violationsOf } from '../transfer/travel-limits.js';
 import type { BlockList, JointPolyline } from './blocks.js';
 import type { GrowingPart } from './growing-part.js';
-import type { Led, LinkEnd, SheetRun, Turned, TurningMover } from './mover.js';
+import type { RoomOf } from './keep-aside.js';
+import type { HeadTurn, Led, LinkEnd, SheetRun, Turned, TurningMover } from './mover.js';
 import type { HeadTurns } from './lean-head.js';
 import { TurningWay } from './turning-way.js';
 
@@ -32,6 +33,7 @@ export interface GrowingSheets extends SheetRun {
 
 /**
  * @param lift the lowest height of links, mm
+ * @param room of the head among what is printed
  * @param around a way to the start of a path, where none of the simple links is free
  */
 export function growingSheets(
@@ -41,6 +43,7 @@ export function growingSheets(
   blocks: BlockList,
   growth: GrowingPart,
   lift: number,
+  room: RoomOf,
   around: (path: number, end: Float64Array) => readonly Float64Array[],
 ): GrowingSheets {
   const links = new SheetLinks(growth, run.region, lift);
@@ -49,7 +52,9 @@ export function growingSheets(
   return {
     turns,
     mover,
-    swings: (from, to) => swings(growth.scene().setting.machine, blocks.now, from, to),
+    mustLift: (path, way, from, to) =>
+      swings(growth.setting.machine, blocks.now, from, to) ||
+      lacksRoom(path, [from, ...way, to], room),
     begin: () => begins.push(blocks.count),
     link: (path, from, to) =>
       links.over(path, from, to, blocks.now, mover.led) ??
@@ -86,6 +91,25 @@ export function swings(machine: Machine, near: Float64Array, from: LinkEnd, to: 
     joints[second] = from.turn[1] + share * by[1];
     const up = unit(add(scale(from.up, 1 - share), scale(to.up, share)));
     if (dot(forward(machine, joints).direction, up) < SWING) return true;
+  }
+  return false;
+}
+
+/** The room of the head is looked at so far apart on a link inside a sheet, mm. */
+const ROOM_SPACING = 0.2;
+
+/** Whether the head has less room than it must keep on a way between places, its ends aside. */
+export function lacksRoom(path: number, way: readonly Turned[], room: RoomOf): boolean {
+  for (let i = 1; i < way.length; i++) {
+    const [a, b] = [way[i - 1]!, way[i]!];
+    const by = sub(b.tip, a.tip);
+    const count = Math.max(1, Math.ceil(length(by) / ROOM_SPACING));
+    for (let k = 1; k <= count; k++) {
+      if (i === way.length - 1 && k === count) continue;
+      const share = k / count;
+      const turn = a.turn.map((q, j) => q + share * (b.turn[j]! - q)) as unknown as HeadTurn;
+      if (room(path, add(a.tip, scale(by, share)), turn) < 0) return true;
+    }
   }
   return false;
 }

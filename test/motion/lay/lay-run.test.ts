@@ -80,11 +80,11 @@ function sheets(
     link = () => [],
     begin = () => {},
     by = () => {},
-    swings = () => false,
-  }: Partial<Pick<SheetRun, 'link' | 'begin' | 'swings'> & Pick<SheetRun['mover'], 'by'>> = {},
+    mustLift = () => false,
+  }: Partial<Pick<SheetRun, 'link' | 'begin' | 'mustLift'> & Pick<SheetRun['mover'], 'by'>> = {},
 ): SheetRun {
   const turns = { first: 0, pairs: Float64Array.from(pairs), unreachable: -1, turnedBack: 0 };
-  return { turns, link, begin, swings, mover: { by } as unknown as SheetRun['mover'] };
+  return { turns, link, begin, mustLift, mover: { by } as unknown as SheetRun['mover'] };
 }
 
 function laid(input: RunInput): (Call | number)[] {
@@ -270,7 +270,7 @@ describe('links', () => {
     const link = Uint8Array.of(Link.lifted, Link.inside);
     const paths = pathsOf([first, second], { link, directions, via: [[], [[12, 5, 0.2]]] });
     const drawn = [true, false].map((swung) => {
-      const told = sheets(Array(10).fill(0), { swings: () => swung });
+      const told = sheets(Array(10).fill(0), { mustLift: () => swung });
       return laid(run(paths, { sheets: told })).filter((c) => typeof c === 'number').length;
     });
     expect(drawn).toEqual([2, 0]);

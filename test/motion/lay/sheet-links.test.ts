@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { DEG, type Vec3 } from '../../../lib/base/vector.js';
 import { forward } from '../../../lib/machine/forward.js';
 import { rotaryPair } from '../../../lib/machine/inverse.js';
-import { swings } from '../../../lib/motion/lay/sheet-links.js';
+import { lacksRoom, swings } from '../../../lib/motion/lay/sheet-links.js';
 import { sampleMachine } from '../../support/jobs.js';
 
 const machine = sampleMachine('table-table-bc');
@@ -35,5 +35,27 @@ describe('on a link inside a sheet the head', () => {
   it('keeps to the growth where both go the same way', () => {
     expect(swung([0, 30 * DEG], [20 * DEG, 40 * DEG])).toBe(false);
     expect(swung([1, 0.5], [1, 0.5])).toBe(false);
+  });
+});
+
+describe('a link inside a sheet', () => {
+  const place = (x: number): { tip: Vec3; turn: readonly [number, number] } => ({
+    tip: [x, 0, 5],
+    turn: [x / 10, 0],
+  });
+  // A post of 0.6 mm beside the way, in the way of a head that has turned as far as it has at that place.
+  const post =
+    (at: number) =>
+    (path: number, [x]: Vec3, [q]: readonly [number, number]): number =>
+      path === 7 && Math.abs(x - at) < 0.3 && Math.abs(q - at / 10) < 0.03 ? -0.1 : 0.1;
+
+  it.each([0.7, 3, 6.6, 9.5])('lacks room at a post %f mm along it', (at) => {
+    expect(lacksRoom(7, [place(0), place(4), place(10)], post(at))).toBe(true);
+  });
+
+  it('has room beside one that is farther along, and where the post stands at its end', () => {
+    expect(lacksRoom(7, [place(0), place(4), place(10)], post(11))).toBe(false);
+    // The ends are those of beads, which the head has laid and is about to lay.
+    expect(lacksRoom(7, [place(0), place(0.1)], post(0.1))).toBe(false);
   });
 });
