@@ -15,7 +15,7 @@ import {
   readAnswers,
 } from '../lib/commission/answers.js';
 import { UNMEASURED, machineFromAnswers } from '../lib/commission/machine-from-answers.js';
-import type { Answer, Answers, Question } from '../lib/commission/questions.js';
+import type { MachineAnswer, Answers, Question } from '../lib/commission/questions.js';
 import { QUESTIONS } from '../lib/commission/questions.js';
 import { readMachine } from '../lib/machine/read-files.js';
 import { senseLines } from '../lib/machine/sense.js';
@@ -86,7 +86,7 @@ async function answersAt(path: string): Promise<Record<string, unknown>> {
 
 /** Puts the questions that are left to a person. An empty line takes what is assumed. */
 async function ask(given: Answers): Promise<Answers> {
-  const answers: Record<string, Answer> = { ...given };
+  const answers: Record<string, MachineAnswer> = { ...given };
   const skipped = new Set<string>();
   let question = nextQuestion(answers, skipped);
   if (!question) return answers;

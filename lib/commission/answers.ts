@@ -4,7 +4,7 @@
  */
 import { Fault, type FaultData } from '../base/fault.js';
 import { nearest } from '../base/schema.js';
-import { type Answer, type Answers, QUESTIONS, type Question } from './questions.js';
+import { type MachineAnswer, type Answers, QUESTIONS, type Question } from './questions.js';
 
 /** Answers to all questions that arise, and which of them were assumed, with where each is from. */
 export interface CompleteAnswers {
@@ -12,7 +12,7 @@ export interface CompleteAnswers {
   readonly assumed: Readonly<Record<string, string>>;
 }
 
-const PLAIN = /^[+-]?(\d+\.?\d*|\.\d+)$/;
+const DECIMAL_TEXT = /^[+-]?(\d+\.?\d*|\.\d+)$/;
 
 /** A key as a flag: `xTravel` is `x-travel`. */
 export const flagOf = (key: string): string => key.replace(/[A-Z]/g, (c) => `-${c.toLowerCase()}`);
@@ -25,7 +25,7 @@ export function readAnswer(
   question: Question,
   given: unknown,
   before: Answers,
-): { readonly answer: Answer } | { readonly wrong: string } {
+): { readonly answer: MachineAnswer } | { readonly wrong: string } {
   const wrong = (expected: string): { wrong: string } => ({
     wrong: `${expected} was expected, got ${typeof given === 'string' ? given : JSON.stringify(given)}`,
   });
@@ -68,14 +68,17 @@ export function readAnswer(
   }
 }
 
-type Numbers = Extract<Question['kind'], { is: 'numbers' }>;
+type NumberKind = Extract<Question['kind'], { is: 'numbers' }>;
 
-function numbersOf(kind: Numbers, given: unknown): { readonly answer: Answer } | undefined {
+function numbersOf(
+  kind: NumberKind,
+  given: unknown,
+): { readonly answer: MachineAnswer } | undefined {
   if (typeof given === 'string' && kind.word === given.trim().toLowerCase()) {
     return { answer: kind.word };
   }
   const parts = typeof given === 'string' ? given.trim().split(/\s*,\s*|\s+/) : [given].flat();
-  const values = parts.map((p) => (typeof p === 'string' && PLAIN.test(p) ? Number(p) : p));
+  const values = parts.map((p) => (typeof p === 'string' && DECIMAL_TEXT.test(p) ? Number(p) : p));
   if (!kind.counts.includes(values.length)) return undefined;
   const [least, most] = kind.limits;
   const inside = values.every((v) => typeof v === 'number' && v >= least && v <= most);
@@ -85,7 +88,7 @@ function numbersOf(kind: Numbers, given: unknown): { readonly answer: Answer } |
 }
 
 /** "2 numbers from -1500 to 1500 mm, the first the lesser" */
-function expectedOf({ counts, limits, unit, rising, word }: Numbers): string {
+function expectedOf({ counts, limits, unit, rising, word }: NumberKind): string {
   const many = counts.length > 1 ? counts.join(' or ') : String(counts[0]);
   const what = many === '1' ? 'a number' : `${many} numbers`;
   const range = `from ${limits[0]} to ${limits[1]}${unit && ` ${unit}`}`;
@@ -118,7 +121,7 @@ export function readAnswers(
     const message = `unknown answer "${key}"${nearest(key, known)}`;
     problems.push({ code: 'machine/unknown-answer', message });
   }
-  const out: Record<string, Answer> = {};
+  const out: Record<string, MachineAnswer> = {};
   for (const question of QUESTIONS) {
     const { key } = question;
     if (given[key] === undefined) continue;
@@ -143,7 +146,7 @@ export function completeAnswers(
   given: Answers,
   place: (key: string) => string = (key) => key,
 ): CompleteAnswers {
-  const answers: Record<string, Answer> = {};
+  const answers: Record<string, MachineAnswer> = {};
   const assumed: Record<string, string> = {};
   const problems: FaultData[] = [];
   for (const question of QUESTIONS) {

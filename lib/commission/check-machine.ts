@@ -24,7 +24,7 @@ export interface MachineQuestion {
 }
 
 /** Tilts at which room is looked for, deg, and the greatest that the machine reaches. */
-const TILT_STEP = 15;
+const ROOM_STEP = 15;
 /** Turning axes nearer to one another than this leave most directions out of reach, deg. */
 const NEAR_PARALLEL = 30;
 /** Linear joints farther from square than this are drawn so on purpose or by mistake, deg. */
@@ -71,17 +71,19 @@ const MAIN: readonly (readonly [string, Vec3])[] = [
   ['Z', [0, 0, 1]],
 ];
 /** Letters of ISO 841: X Y Z along, A B C about the axes X Y Z; U V W a second set along them. */
-const ALONG: Readonly<Record<string, number>> = { X: 0, Y: 1, Z: 2, U: 0, V: 1, W: 2 };
-const ABOUT: Readonly<Record<string, number>> = { A: 0, B: 1, C: 2 };
+const AXIS_ALONG: Readonly<Record<string, number>> = { X: 0, Y: 1, Z: 2, U: 0, V: 1, W: 2 };
+const AXIS_ABOUT: Readonly<Record<string, number>> = { A: 0, B: 1, C: 2 };
 
 function letterFindings({ joints }: Machine): Finding[] {
   return joints.flatMap(({ kind, letter, axis }) => {
     const share = (i: number): number => Math.abs(dot(unit(axis), MAIN[i]![1]));
     const nearest = [0, 1, 2].reduce((best, i) => (share(i) > share(best) ? i : best), 0);
-    const said = (kind === 'linear' ? ALONG : ABOUT)[letter];
+    const said = (kind === 'linear' ? AXIS_ALONG : AXIS_ABOUT)[letter];
     if (said === nearest) return [];
     const how = kind === 'linear' ? 'goes along' : 'turns about';
-    const right = Object.entries(kind === 'linear' ? ALONG : ABOUT).find(([, i]) => i === nearest)!;
+    const right = Object.entries(kind === 'linear' ? AXIS_ALONG : AXIS_ABOUT).find(
+      ([, i]) => i === nearest,
+    )!;
     return [
       found(
         'machine/letter-axis',
@@ -247,7 +249,7 @@ function roomFindings(
   const [x, y, height] = asked ?? [width / 2 / Math.SQRT2, width / 2 / Math.SQRT2, width / 2];
   const across = Math.hypot(x, y);
   const most = everyTilt / DEG;
-  const tilts = Array.from({ length: Math.floor(most / TILT_STEP) + 1 }, (_, i) => i * TILT_STEP);
+  const tilts = Array.from({ length: Math.floor(most / ROOM_STEP) + 1 }, (_, i) => i * ROOM_STEP);
   if (most - tilts.at(-1)! > 1) tilts.push(most);
   const out: Finding[] = [];
   if (!asked) {

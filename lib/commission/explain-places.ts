@@ -33,7 +33,7 @@ export interface PlaceExplanation {
 }
 
 /** Something that may be wrong, with as many amounts as it has; 0 leaves it as written. */
-interface Suspect {
+interface WrongValue {
   readonly amounts: number;
   /** Where the fit begins, one list a start. */
   readonly starts: readonly (readonly number[])[];
@@ -65,26 +65,26 @@ export function explainPlaces(
   return [];
 }
 
-function suspectsOf(machine: Machine): Suspect[] {
-  const orders = orderedPairs(machine).map((joint): Suspect => ({
+function suspectsOf(machine: Machine): WrongValue[] {
+  const orders = orderedPairs(machine).map((joint): WrongValue => ({
     amounts: 0,
     starts: [[]],
     apply: (to) => withOrder(to, joint),
     change: () => ({ what: 'order', joint }),
   }));
-  const axes = jointsOf(machine, 'rotary').flatMap((joint): Suspect[] => {
+  const axes = jointsOf(machine, 'rotary').flatMap((joint): WrongValue[] => {
     const { axis, point, carriesTable } = machine.joints[joint]!;
     const u = square(axis);
     const v = cross(axis, u);
     const at = ([a = 0, b = 0]: readonly number[]): Vec3 =>
       add(point, add(scale(u, a), scale(v, b)));
-    const place: Suspect = {
+    const place: WrongValue = {
       amounts: 2,
       starts: [[0, 0]],
       apply: (to, x) => withPoint(to, indexIn(to, machine, joint), at(x)),
       change: (x) => ({ what: 'axis-place', joint, to: at(x) }),
     };
-    const zero: Suspect = {
+    const zero: WrongValue = {
       amounts: 1,
       starts: [0, 90, 180, -90].map((deg) => [deg * DEG]),
       apply: (to, [by = 0]) => withZero(to, indexIn(to, machine, joint), by),
@@ -94,7 +94,7 @@ function suspectsOf(machine: Machine): Suspect[] {
     const last = joint === machine.joints.length - 1;
     return carriesTable && last ? [place] : [place, zero];
   });
-  const tip: Suspect = {
+  const tip: WrongValue = {
     amounts: 3,
     starts: [[0, 0, 0]],
     apply: (to, x) => withTipAt(to, add(machine.tip, x as unknown as Vec3)),
@@ -115,7 +115,7 @@ const STEP = 1e-4;
 function bestFit(
   { machine, poses }: ProofPlan,
   places: readonly Vec3[],
-  some: readonly Suspect[],
+  some: readonly WrongValue[],
 ): PlaceExplanation {
   const amounts = some.map((_, i) => some.slice(0, i).reduce((n, o) => n + o.amounts, 0));
   const part = (x: readonly number[], i: number): readonly number[] =>

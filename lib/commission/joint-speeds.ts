@@ -10,7 +10,7 @@ import { fileUnit, short } from './joint-words.js';
 type By = NonNullable<Machine['drives']>['drives'][number]['by'];
 
 /** Greatest speed and acceleration: mm/s and mm/s2, or deg/s and deg/s2. Common practice, no source. */
-const CARRIED: Readonly<Record<'linear' | 'rotary', Record<By, readonly [number, number]>>> = {
+const USUAL_MOST: Readonly<Record<'linear' | 'rotary', Record<By, readonly [number, number]>>> = {
   linear: {
     belt: [600, 20_000],
     screw: [120, 3000],
@@ -41,7 +41,7 @@ export const speedFindings = (machine: Machine): Finding[] =>
     const [v, a] = [joint.speed / size, joint.acceleration / size];
     const by = carrierOf(machine, j);
     const [fastest, hardest] =
-      CARRIED[joint.kind][by ?? (joint.kind === 'linear' ? 'belt' : 'direct')];
+      USUAL_MOST[joint.kind][by ?? (joint.kind === 'linear' ? 'belt' : 'direct')];
     const through = by ? `by ${by}` : 'by any drive, for the file does not say by which';
     if (v > fastest) {
       warn(

@@ -18,15 +18,15 @@ export interface JointSweep {
   readonly bodies: readonly [string, string] | undefined;
 }
 
-type Meeting = Pick<CloseApproach, 'pair' | 't'>;
+type SweepEnd = Pick<CloseApproach, 'pair' | 't'>;
 
 function firstMeeting(
   setting: Setting,
   pairs: Setting['pairs'],
   a: Float64Array,
   b: Float64Array,
-): Meeting | undefined {
-  let first: Meeting | undefined;
+): SweepEnd | undefined {
+  let first: SweepEnd | undefined;
   for (const pair of pairs) {
     const found = firstClose(setting.machine, setting.search, pair, a, b, setting.still);
     if (found && !(first && first.t <= found.t)) first = found;
@@ -34,7 +34,7 @@ function firstMeeting(
   return first;
 }
 
-const namesOf = ({ pair }: Meeting): readonly [string, string] => [
+const namesOf = ({ pair }: SweepEnd): readonly [string, string] => [
   pair.body.name,
   pair.things.name,
 ];

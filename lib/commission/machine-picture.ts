@@ -25,30 +25,30 @@ import { jointArrow } from './joint-arrows.js';
 import { travelText } from './joint-words.js';
 import { escapeHtml } from './page-text.js';
 
-type Paint = 'head' | 'table' | 'frame';
+type BodyPaint = 'head' | 'table' | 'frame';
 
 interface Facet {
   readonly points: readonly Vec3[];
-  readonly paint: Paint;
+  readonly paint: BodyPaint;
 }
 
-const AROUND = 40;
-const WIDTH = 900;
-const HEIGHT = 760;
-const MARGIN = 24;
+const FACETS_AROUND = 40;
+const PICTURE_WIDTH = 900;
+const PICTURE_HEIGHT = 760;
+const PICTURE_MARGIN = 24;
 /** Room for title and legend, px. */
 const HEAD_ROOM = 82;
 /** How far the middle of a letter lies beyond its arrow, and its foot under its middle, px. */
 const LABEL_AWAY = 22;
 const LABEL_SINK = 6;
 /** From where it is seen, and from where the light comes. */
-const VIEW = unit([-0.5, -1, 0.55]);
-const LIGHT = unit([-0.75, -0.6, 1]);
+const SEEN_FROM = unit([-0.5, -1, 0.55]);
+const LIT_FROM = unit([-0.75, -0.6, 1]);
 
 /** @returns SVG of 900 x 760 px with title, names of the joints, their travels and a scale in mm */
 export function machinePicture(machine: Machine): string {
-  const right = unit(cross([0, 0, 1], VIEW));
-  const up = cross(VIEW, right);
+  const right = unit(cross([0, 0, 1], SEEN_FROM));
+  const up = cross(SEEN_FROM, right);
   const solids = solidsOf(machine);
   const facets = solids.flatMap((solid) => solid.facets);
   const arrows = machine.joints.map((_, j) => jointArrow(machine, machine.ready, j));
@@ -61,13 +61,13 @@ export function machinePicture(machine: Machine): string {
     );
   const [[x0, x1], [y0, y1]] = [range(0), range(1)];
   const fit = Math.min(
-    (WIDTH - 2 * MARGIN) / (x1 - x0),
-    (HEIGHT - HEAD_ROOM - 4 * MARGIN) / (y1 - y0),
+    (PICTURE_WIDTH - 2 * PICTURE_MARGIN) / (x1 - x0),
+    (PICTURE_HEIGHT - HEAD_ROOM - 4 * PICTURE_MARGIN) / (y1 - y0),
   );
   const at = (p: Vec3): string => {
     const [x, y] = flat(p);
-    const px = WIDTH / 2 + (x - (x0 + x1) / 2) * fit;
-    return `${px.toFixed(1)},${(HEAD_ROOM + MARGIN + (y - y0) * fit).toFixed(1)}`;
+    const px = PICTURE_WIDTH / 2 + (x - (x0 + x1) / 2) * fit;
+    return `${px.toFixed(1)},${(HEAD_ROOM + PICTURE_MARGIN + (y - y0) * fit).toFixed(1)}`;
   };
   const body = fromFarToNear(solids).flatMap(({ facets: own }) =>
     own
@@ -76,11 +76,11 @@ export function machinePicture(machine: Machine): string {
       .map(({ f }) => facetOf(f, at)),
   );
   const legend = [true, false].map((table) => jointsText(machine, table));
-  return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${WIDTH} ${HEIGHT}" width="${WIDTH}" height="${HEIGHT}" role="img" aria-label="${escapeHtml(machine.name)}">
-<style>${STYLE}</style>
-<rect class="ground" width="${WIDTH}" height="${HEIGHT}"/>
-<text class="title" x="${MARGIN}" y="34">${escapeHtml(machine.name)}</text>
-${legend.map((text, i) => `<text class="soft" x="${MARGIN}" y="${56 + 18 * i}">${escapeHtml(text)}</text>`).join('\n')}
+  return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${PICTURE_WIDTH} ${PICTURE_HEIGHT}" width="${PICTURE_WIDTH}" height="${PICTURE_HEIGHT}" role="img" aria-label="${escapeHtml(machine.name)}">
+<style>${MACHINE_PICTURE_STYLE}</style>
+<rect class="ground" width="${PICTURE_WIDTH}" height="${PICTURE_HEIGHT}"/>
+<text class="title" x="${PICTURE_MARGIN}" y="34">${escapeHtml(machine.name)}</text>
+${legend.map((text, i) => `<text class="soft" x="${PICTURE_MARGIN}" y="${56 + 18 * i}">${escapeHtml(text)}</text>`).join('\n')}
 ${body.join('\n')}
 ${arrows.map((a, j) => arrowOf(a, j, at)).join('\n')}
 ${scaleBar(fit)}
@@ -96,7 +96,7 @@ interface PaintedSolid {
 }
 
 const depthOf = (points: readonly Vec3[]): number =>
-  points.reduce((sum, p) => sum + dot(p, VIEW), 0) / points.length;
+  points.reduce((sum, p) => sum + dot(p, SEEN_FROM), 0) / points.length;
 
 /** Bodies that lie on one another, mm. */
 const TOGETHER = 0.01;
@@ -104,7 +104,7 @@ const TOGETHER = 0.01;
 /** True if one box lies wholly on the side of another from which it is seen, along one of the axes. */
 const isBefore = (a: PaintedSolid, b: PaintedSolid): boolean =>
   [0, 1, 2].some((c) =>
-    VIEW[c]! > 0 ? a.least[c]! >= b.most[c]! - TOGETHER : a.most[c]! <= b.least[c]! + TOGETHER,
+    SEEN_FROM[c]! > 0 ? a.least[c]! >= b.most[c]! - TOGETHER : a.most[c]! <= b.least[c]! + TOGETHER,
   );
 
 /** Solids one after the other, none before one that lies behind it; where boxes reach into one another, by depth. */
@@ -128,7 +128,7 @@ function jointsText({ joints }: Machine, table: boolean): string {
 }
 
 function facetOf({ points, paint }: Facet, at: (p: Vec3) => string): string {
-  const lit = 0.55 + 0.45 * Math.max(0, dot(normalOf(points), LIGHT));
+  const lit = 0.55 + 0.45 * Math.max(0, dot(normalOf(points), LIT_FROM));
   return `<polygon class="${paint}" style="--lit:${Math.round(100 * lit)}%" points="${points.map(at).join(' ')}"/>`;
 }
 
@@ -146,9 +146,9 @@ function arrowOf(
 }
 
 function scaleBar(fit: number): string {
-  const long = [20, 50, 100, 200].findLast((l) => l * fit <= WIDTH / 4) ?? 10;
-  const y = HEIGHT - MARGIN;
-  return `<path class="bar" d="M${MARGIN} ${y - 5}v10M${MARGIN} ${y}h${(long * fit).toFixed(1)}m0 -5v10"/><text class="soft" x="${(MARGIN + long * fit + 8).toFixed(1)}" y="${y + 4}">${long} mm along the picture</text>`;
+  const long = [20, 50, 100, 200].findLast((l) => l * fit <= PICTURE_WIDTH / 4) ?? 10;
+  const y = PICTURE_HEIGHT - PICTURE_MARGIN;
+  return `<path class="bar" d="M${PICTURE_MARGIN} ${y - 5}v10M${PICTURE_MARGIN} ${y}h${(long * fit).toFixed(1)}m0 -5v10"/><text class="soft" x="${(PICTURE_MARGIN + long * fit + 8).toFixed(1)}" y="${y + 4}">${long} mm along the picture</text>`;
 }
 
 const normalOf = ([a, b, c]: readonly Vec3[]): Vec3 => unit(cross(sub(b!, a!), sub(c!, a!)));
@@ -213,14 +213,14 @@ function solidsOf(machine: Machine): PaintedSolid[] {
 function painted(
   faces: readonly (readonly Vec3[])[],
   frame: Frame,
-  paint: Paint,
+  paint: BodyPaint,
 ): readonly PaintedSolid[] {
   if (faces.length === 0) return [];
   const placed = faces.map((points) => points.map((p) => applyPoint(frame, p)));
   const end = (pick: (a: number, b: number) => number): Vec3 =>
     placed.flat().reduce((a, b) => [pick(a[0], b[0]), pick(a[1], b[1]), pick(a[2], b[2])]);
   const facets = placed
-    .filter((points) => dot(normalOf(points), VIEW) > 0)
+    .filter((points) => dot(normalOf(points), SEEN_FROM) > 0)
     .map((points) => ({ points, paint }));
   return [{ facets, least: end(Math.min), most: end(Math.max) }];
 }
@@ -239,7 +239,7 @@ function turned(
   const u = square(axis);
   const v = cross(axis, u);
   const on = (height: number, radius: number, i: number): Vec3 => {
-    const a = (2 * Math.PI * i) / AROUND;
+    const a = (2 * Math.PI * i) / FACETS_AROUND;
     const out = add(scale(u, radius * Math.cos(a)), scale(v, radius * Math.sin(a)));
     return add(along(from, axis, height), out);
   };
@@ -247,9 +247,11 @@ function turned(
     const [h0, r0] = outline[k]!;
     if (h0 === h1 && r0 === r1) return [];
     // A flat end is one face: cut into sectors it would be painted over by what lies under it.
-    if (h0 === h1 && r0 === 0) return [Array.from({ length: AROUND }, (_, i) => on(h1, r1, -i))];
-    if (h0 === h1 && r1 === 0) return [Array.from({ length: AROUND }, (_, i) => on(h0, r0, i))];
-    return Array.from({ length: AROUND }, (_, i) => {
+    if (h0 === h1 && r0 === 0)
+      return [Array.from({ length: FACETS_AROUND }, (_, i) => on(h1, r1, -i))];
+    if (h0 === h1 && r1 === 0)
+      return [Array.from({ length: FACETS_AROUND }, (_, i) => on(h0, r0, i))];
+    return Array.from({ length: FACETS_AROUND }, (_, i) => {
       const ring = [on(h0, r0, i), on(h0, r0, i + 1), on(h1, r1, i + 1), on(h1, r1, i)];
       if (r0 === 0) return [ring[0]!, ring[2]!, ring[3]!];
       return r1 === 0 ? ring.slice(0, 3) : ring;
@@ -303,7 +305,7 @@ const triangles = ({ vertices, triangles: corners }: Mesh): Vec3[][] =>
     [0, 1, 2].map((k) => pointAt(vertices, corners[3 * t + k]!)),
   );
 
-const STYLE = `
+const MACHINE_PICTURE_STYLE = `
 .ground { fill: #fdfdfb; } text { font-family: system-ui, sans-serif; fill: #1d1d1b; }
 .title { font-size: 20px; font-weight: 600; } .soft { font-size: 13px; fill: #5c5c58; }
 .head { fill: color-mix(in srgb, #7d8696 var(--lit), #14161a); stroke: none; }

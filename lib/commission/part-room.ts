@@ -22,13 +22,13 @@ export interface PartRoom {
   readonly tipOver: number;
 }
 
-const AZIMUTHS = 72;
+const ROOM_AZIMUTHS = 72;
 
 /** @param height of the part, mm; @param tilt rad */
 export function partRoom(machine: Machine, tilt: number, height: number): PartRoom {
   let least: Pick<PartRoom, 'across' | 'endedBy'> = { across: Infinity, endedBy: -1 };
   // Upright every azimuth is the same direction.
-  const azimuths = tilt === 0 ? 1 : AZIMUTHS;
+  const azimuths = tilt === 0 ? 1 : ROOM_AZIMUTHS;
   for (let i = 0; i < azimuths; i++) {
     const found = roomAlong(machine, tilt, (2 * Math.PI * i) / azimuths, height);
     if (found.across < least.across) least = found;

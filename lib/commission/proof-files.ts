@@ -10,7 +10,7 @@ import { aName } from '../machine/text-lengths.js';
 import { fileUnit, valueText } from './joint-words.js';
 import type { ProofPlan } from './proof-plan.js';
 import { turnsText } from './proof-program.js';
-import type { Seen } from './proof-verdict.js';
+import type { WhatWasSeen } from './proof-verdict.js';
 import { NOTHING_SEEN, SIGHTS, expectedSight } from './seen.js';
 
 const jointValues = z.record(aName, z.number()).describe('mm and deg by letter');
@@ -118,7 +118,7 @@ export const seenRows = ({ machine, steps, poses }: ProofPlan): SeenRow[] => [
 ];
 
 /** An empty form, or one with what was seen. */
-export function seenText(plan: ProofPlan, seen?: Seen): string {
+export function seenText(plan: ProofPlan, seen?: WhatWasSeen): string {
   const rows = seenRows(plan).map(({ row, what }, i) => {
     const pose = seen?.poses[i - plan.steps.length];
     return [row, what, seen?.steps[i] ?? '', ...(pose ? pose.map(shown) : ['', '', ''])];
@@ -130,7 +130,7 @@ export function seenText(plan: ProofPlan, seen?: Seen): string {
  * @param text comma, semicolon or tab between columns; numbers with a point
  * @throws Fault `readings/...` for the table, `seen/...` for what stands in it, with the line
  */
-export function readSeen(text: string, plan: ProofPlan, file?: string): Seen {
+export function readSeen(text: string, plan: ProofPlan, file?: string): WhatWasSeen {
   const wanted = seenRows(plan);
   const steps: (string | undefined)[] = plan.steps.map(() => undefined);
   const poses: (Vec3 | undefined)[] = plan.poses.map(() => undefined);
@@ -156,11 +156,11 @@ export function readSeen(text: string, plan: ProofPlan, file?: string): Seen {
     if (words !== '') refuse('seen/pose', `${row} has words; a pose has a place, mm`);
     if (place.every((c) => c === '')) continue;
     const values = place.map((c) => (/^[+-]?(\d+\.?\d*|\.\d+)$/.test(c) ? Number(c) : NaN));
-    const bad = values.findIndex((v) => !(Math.abs(v) <= FARTHEST));
+    const bad = values.findIndex((v) => !(Math.abs(v) <= RULER_REACH));
     if (bad >= 0) {
       refuse(
         'seen/pose',
-        `${'xyz'[bad]} of ${row} is "${place[bad]}", a number from -${FARTHEST} to ${FARTHEST} mm was expected`,
+        `${'xyz'[bad]} of ${row} is "${place[bad]}", a number from -${RULER_REACH} to ${RULER_REACH} mm was expected`,
       );
     }
     poses[i - plan.steps.length] = values as unknown as Vec3;
@@ -169,7 +169,7 @@ export function readSeen(text: string, plan: ProofPlan, file?: string): Seen {
 }
 
 /** No ruler on the table reaches farther, mm. */
-const FARTHEST = 1000;
+const RULER_REACH = 1000;
 
 function wordsFrom(
   words: string,

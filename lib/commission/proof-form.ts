@@ -25,7 +25,7 @@ export function proofForm(plan: ProofPlan): string {
 <meta http-equiv="Content-Security-Policy" content="default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src data:">
 <title>${escapeHtml(title)}</title>
 <link rel="icon" href="data:,">
-<style>${STYLE}</style>
+<style>${PROOF_STYLE}</style>
 </head>
 <body>
 <header>
@@ -51,7 +51,7 @@ ${posesPart(rows.slice(plan.steps.length))}
 `;
 }
 
-const posesPart = (rows: readonly Row[]): string =>
+const posesPart = (rows: readonly FormRow[]): string =>
   rows.length === 0
     ? ''
     : `<h2>poses.ngc: only if every step was right</h2>
@@ -60,14 +60,14 @@ const posesPart = (rows: readonly Row[]): string =>
 ${rows.map(poseRow).join('\n')}
 </ol>`;
 
-type Row = ReturnType<typeof seenRows>[number];
+type FormRow = ReturnType<typeof seenRows>[number];
 
-const CHOICES = [NOTHING_SEEN, ...SIGHTS.map((s) => s.words)];
+const SEEN_CHOICES = [NOTHING_SEEN, ...SIGHTS.map((s) => s.words)];
 
-const stepRow = ({ row, what }: Row): string =>
-  `<li data-row="${row}" data-what="${escapeHtml(what)}"><span>${escapeHtml(`${row}: ${what}`)}</span><select aria-label="what was seen at ${row}"><option value="">not seen yet</option>${CHOICES.map((c) => `<option>${escapeHtml(c)}</option>`).join('')}</select></li>`;
+const stepRow = ({ row, what }: FormRow): string =>
+  `<li data-row="${row}" data-what="${escapeHtml(what)}"><span>${escapeHtml(`${row}: ${what}`)}</span><select aria-label="what was seen at ${row}"><option value="">not seen yet</option>${SEEN_CHOICES.map((c) => `<option>${escapeHtml(c)}</option>`).join('')}</select></li>`;
 
-const poseRow = ({ row, what }: Row): string =>
+const poseRow = ({ row, what }: FormRow): string =>
   `<li data-row="${row}" data-what="${escapeHtml(what)}"><span>${escapeHtml(`${row}: ${what}`)}</span><span class="place">${[
     'x',
     'y',
@@ -80,7 +80,7 @@ const poseRow = ({ row, what }: Row): string =>
     .join('')}</span></li>`;
 
 /** Colours have a contrast of at least 4.5 to 1 on their ground, light and dark (WCAG 2.2, 1.4.3). */
-const STYLE = `
+const PROOF_STYLE = `
 :root { --ground: #fdfdfb; --ink: #1d1d1b; --soft: #5c5c58; --rule: #8a8a84; --bad: #b3261e; }
 @media (prefers-color-scheme: dark) {
   :root { --ground: #1c1d20; --ink: #f0efea; --soft: #a9a9a2; --rule: #77776f; --bad: #ff8a80; }

@@ -64,13 +64,13 @@ const STEP_TURN = 10 * DEG;
 export const WRONG_MM = 20;
 const WRONG_TURN = 10 * DEG;
 /** Turns of the joints that are tried, tilting and turning, deg, and heights of the tip over the face, mm. */
-const TURNS = [
+const POSE_TURNS = [
   [25, 60],
   [20, 50],
   [15, 40],
   [10, 30],
 ] as const;
-const HEIGHTS = [60, 80, 100, 130, 160];
+const POSE_HEIGHTS = [60, 80, 100, 130, 160];
 
 /** @throws Fault `prove/no-step` */
 export function planProof(machine: Machine, watch?: Watch): ProofPlan {
@@ -79,7 +79,7 @@ export function planProof(machine: Machine, watch?: Watch): ProofPlan {
     clearing(asWritten(machine), false),
     ...wrongMachines(machine).map((wrong) => clearing(wrong, true)),
   ];
-  const tries = TURNS.flatMap((turns) => HEIGHTS.map((height) => ({ turns, height })));
+  const tries = POSE_TURNS.flatMap((turns) => POSE_HEIGHTS.map((height) => ({ turns, height })));
   for (const [i, { turns, height }] of tries.entries()) {
     step(watch, 'poses', i, tries.length);
     const place = placeOver(machine, height);
@@ -95,9 +95,9 @@ export function planProof(machine: Machine, watch?: Watch): ProofPlan {
   return {
     machine,
     steps,
-    place: placeOver(machine, HEIGHTS[0]!),
+    place: placeOver(machine, POSE_HEIGHTS[0]!),
     poses: [],
-    refused: `there are no poses at ${HEIGHTS[0]} to ${HEIGHTS.at(-1)} mm over the table that keep clear with every axis up to ${WRONG_MM} mm off; if every step goes as the file says, raise the ready place, or correct travels and bodies ("tiltwright machine check" names what meets)`,
+    refused: `there are no poses at ${POSE_HEIGHTS[0]} to ${POSE_HEIGHTS.at(-1)} mm over the table that keep clear with every axis up to ${WRONG_MM} mm off; if every step goes as the file says, raise the ready place, or correct travels and bodies ("tiltwright machine check" names what meets)`,
   };
 }
 

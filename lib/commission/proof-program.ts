@@ -13,8 +13,8 @@ import { short, valueText } from './joint-words.js';
 import { type ProofPlan, wayTo } from './proof-plan.js';
 
 /** Greatest speeds of a proof, mm/s and deg/s, and the share of the machine's own: an eye must follow it. */
-const CALM = { linear: 10, rotary: (8 * Math.PI) / 180 } as const;
-const CALM_SHARE = 0.25;
+const PROOF_SPEED = { linear: 10, rotary: (8 * Math.PI) / 180 } as const;
+const PROOF_SHARE = 0.25;
 
 /** @throws Fault `program/...` for the machine file's texts */
 export function stepsProgram({ machine, steps }: ProofPlan): string {
@@ -88,12 +88,12 @@ class ProofWriter {
   constructor(machine: Machine, heading: readonly string[]) {
     this.#machine = machine;
     this.#at = machine.ready;
-    this.#out.addAll([...heading, ...CAUTIONS].flatMap(comment));
+    this.#out.addAll([...heading, ...PROOF_CAUTIONS].flatMap(comment));
     this.#out.add('G21 G90 G94');
     this.#out.addAll(this.#texts('start'));
     this.#out.add('G21 G90 G94');
     this.#speller = new Speller(machine, machine.ready, this.#out);
-    this.#speller.start(CALM.linear * 60);
+    this.#speller.start(PROOF_SPEED.linear * 60);
     this.stop(
       'look: the head stands far from everything, the nozzle is cold; hands out, a hand on the emergency stop',
     );
@@ -112,7 +112,10 @@ class ProofWriter {
   go(to: Float64Array): void {
     const seconds = this.#machine.joints.reduce(
       (most, { kind, speed }, i) =>
-        Math.max(most, Math.abs(to[i]! - this.#at[i]!) / Math.min(CALM[kind], CALM_SHARE * speed)),
+        Math.max(
+          most,
+          Math.abs(to[i]! - this.#at[i]!) / Math.min(PROOF_SPEED[kind], PROOF_SHARE * speed),
+        ),
       0,
     );
     if (seconds > 0) this.#speller.move(to, 0, 0, seconds, false);
@@ -133,7 +136,7 @@ class ProofWriter {
 }
 
 /** Before every program of a proof. */
-const CAUTIONS: readonly string[] = [
+const PROOF_CAUTIONS: readonly string[] = [
   'CAUTION: nozzle and table cold, no filament, no part, nothing loose on the table; the first time with motor currents as low as they may be',
   'CAUTION: this machine is not proved: a wrong sign drives it the other way; run slowly, a hand on the emergency stop, which you have tried before',
   'CAUTION: the cradle tilts and the table turns without warning after each stop: hands out before you let it go on, pinch points crush fingers',

@@ -19,7 +19,7 @@ import { type PlaceExplanation, explainPlaces } from './explain-places.js';
 import type { ProofPlan } from './proof-plan.js';
 import { SIGHTS, type Sight } from './seen.js';
 
-export interface Seen {
+export interface WhatWasSeen {
   /** Words of `SIGHTS`, or `NOTHING_SEEN`, for each step; undefined where nothing was written down. */
   readonly steps: readonly (string | undefined)[];
   /** Where the tip was measured over the table, part frame, mm; undefined likewise. */
@@ -41,7 +41,7 @@ export const RULER = 3;
 export function judgeProof(
   plan: ProofPlan,
   positive: MachineFile['positive'],
-  seen: Seen,
+  seen: WhatWasSeen,
 ): ProofVerdict {
   const wrong = stepFindings(plan, positive, seen.steps);
   const open = plan.steps.filter((_, i) => seen.steps[i] === undefined);
@@ -89,6 +89,8 @@ interface SeenStep {
   readonly words: string;
   /** Undefined where nothing moved. */
   readonly sight: Sight | undefined;
+  /** -1 where the step went back, for want of travel. */
+  readonly sense: 1 | -1;
 }
 
 const sameLine = (a: Sight, b: Sight): boolean =>
@@ -97,13 +99,14 @@ const sameLine = (a: Sight, b: Sight): boolean =>
 function stepFindings(
   { machine, steps }: ProofPlan,
   positive: MachineFile['positive'],
-  seen: Seen['steps'],
+  seen: WhatWasSeen['steps'],
 ): Finding[] {
-  const all = steps.flatMap(({ joint, expected }, i): SeenStep[] => {
+  const all = steps.flatMap(({ joint, expected, by }, i): SeenStep[] => {
     const words = seen[i];
     if (words === undefined) return [];
     const sight = SIGHTS.find((s) => s.words === words);
-    return [{ joint: machine.joints[joint]!, index: joint, expected, words, sight }];
+    const sense = by > 0 ? 1 : -1;
+    return [{ joint: machine.joints[joint]!, index: joint, expected, words, sight, sense }];
   });
   const off = all.filter(({ expected, words }) => words !== expected.words);
   const left = new Set(off);
@@ -130,8 +133,14 @@ function stepFindings(
         [a, b],
         [b, a],
       ] as const) {
-        if (one.sight!.way === other.expected.way) continue;
-        out.push(error('prove/sign', key(other, 'axis'), reversed(one.joint.letter, one)));
+        if (one.sense * one.sight!.way === other.sense * other.expected.way) continue;
+        out.push(
+          error(
+            'prove/sign',
+            key(other, 'axis'),
+            reversed(one.joint.letter, { ...one, expected: other.expected }),
+          ),
+        );
       }
     }
   }
@@ -199,7 +208,7 @@ function otherFinding(one: SeenStep, key: (s: SeenStep, what: string) => string)
   return error('prove/axis', key(one, 'axis'), `${joint.letter} has another axis: ${said}`);
 }
 
-function poseFindings(plan: ProofPlan, measured: Seen['poses']): Finding[] {
+function poseFindings(plan: ProofPlan, measured: WhatWasSeen['poses']): Finding[] {
   const { poses, place, machine } = plan;
   if (poses.length === 0) {
     const message =

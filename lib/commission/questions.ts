@@ -5,9 +5,9 @@
  * towards Y+, with X+ on the right, and as the part that the joint carries moves when the joint's value rises.
  */
 /** One answer: a choice or text, a number, numbers, or lines of a program. */
-export type Answer = string | number | readonly number[] | readonly string[];
+export type MachineAnswer = string | number | readonly number[] | readonly string[];
 /** Answers by the keys of their questions. */
-export type Answers = Readonly<Record<string, Answer>>;
+export type Answers = Readonly<Record<string, MachineAnswer>>;
 
 export type AnswerKind =
   | { readonly is: 'choice'; readonly of: (before: Answers) => readonly string[] }
@@ -32,7 +32,7 @@ export interface Question {
   /** Left out: it arises always. */
   readonly when?: (before: Answers) => boolean;
   /** What is taken if nobody answers; `from` says where it is from, and is left out for what is no measure. */
-  readonly guess?: (before: Answers) => { readonly value: Answer; readonly from?: string };
+  readonly guess?: (before: Answers) => { readonly value: MachineAnswer; readonly from?: string };
   /** True if a terminal asks it although it has a guess. */
   readonly asked?: boolean;
   /** True if later questions cannot be asked without it. */
@@ -54,7 +54,7 @@ const said =
   () =>
     text;
 const assume =
-  (value: Answer, from: string): NonNullable<Question['guess']> =>
+  (value: MachineAnswer, from: string): NonNullable<Question['guess']> =>
   () => ({ value, from });
 
 /** True if the tilting joint carries the table. */
@@ -82,7 +82,7 @@ export const LINEAR = [
 
 /** Longest travels and sizes that are taken without asking back, mm and deg. */
 const LONGEST = 2000;
-const MOST_TURN = 3600;
+const MOST_JOINT_TURN = 3600;
 
 export const QUESTIONS: readonly Question[] = [
   {
@@ -144,7 +144,7 @@ export const QUESTIONS: readonly Question[] = [
   {
     key: 'tiltTravel',
     text: said('Between which values may the tilting joint travel (least, most), deg?'),
-    kind: range('deg', MOST_TURN),
+    kind: range('deg', MOST_JOINT_TURN),
   },
   {
     key: 'tiltRises',
@@ -165,7 +165,7 @@ export const QUESTIONS: readonly Question[] = [
     text: said(
       'Between which values may the turning joint travel (least, most), deg, or is it "endless"?',
     ),
-    kind: range('deg', MOST_TURN, 'endless'),
+    kind: range('deg', MOST_JOINT_TURN, 'endless'),
     leads: true,
   },
   {

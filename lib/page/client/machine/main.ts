@@ -16,9 +16,9 @@ import { byId, el } from '../dom.js';
 import { MachineView } from './view.js';
 
 /** How long the joints rest before it is looked for what meets, ms. */
-const REST_MS = 120;
+const SWEEP_REST_MS = 120;
 const KEY_TURN = Math.PI / 24;
-const KEYS: readonly (readonly [string, string])[] = [
+const MACHINE_KEYS: readonly (readonly [string, string])[] = [
   ['1 to 5', 'choose a joint'],
   ['← →', 'move it by 1 mm or deg, with Shift by 10'],
   ['R', 'to the ready place'],
@@ -55,7 +55,7 @@ function viewOrNote(): MachineView | undefined {
   }
 }
 
-interface Row {
+interface JointRow {
   readonly row: HTMLElement;
   readonly slider: HTMLInputElement;
   readonly number: HTMLInputElement;
@@ -68,7 +68,7 @@ const endsOf = ({ least, most }: Joint): readonly [number, number] => [
   Number.isFinite(most) ? most : 2 * Math.PI,
 ];
 
-const rows = machine.joints.map((joint, j): Row => {
+const rows = machine.joints.map((joint, j): JointRow => {
   const [least, most] = endsOf(joint).map((v) => v / fileUnit(joint)) as [number, number];
   const unit = joint.kind === 'rotary' ? 'deg' : 'mm';
   const limits = { min: least, max: most, step: 'any' };
@@ -145,7 +145,7 @@ function show(by?: HTMLInputElement): void {
     .join('  ');
   view?.pose(joints);
   clearTimeout(resting);
-  resting = window.setTimeout(() => tell(jointSweeps(machine, joints, setting)), REST_MS);
+  resting = window.setTimeout(() => tell(jointSweeps(machine, joints, setting)), SWEEP_REST_MS);
 }
 
 /** What meets here, and as each joint goes on. */
@@ -241,7 +241,7 @@ for (const id of ['tilt', 'height']) {
 matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => view?.recolour());
 byId('keys')
   .querySelector('dl')!
-  .append(...KEYS.flatMap(([key, does]) => [el('dt', {}, key), el('dd', {}, does)]));
+  .append(...MACHINE_KEYS.flatMap(([key, does]) => [el('dt', {}, key), el('dd', {}, does)]));
 byId('findings').append(
   ...data.findings.map(({ severity, message }) =>
     el('li', { 'data-severity': severity }, el('b', {}, severity), message),
