@@ -27,7 +27,7 @@ function look() {
   const poses = rows.filter((r) => !r.isStep);
   state.textContent = steps.filter(filled).length + ' of ' + steps.length + ' steps'
     + (poses.length ? ' and ' + poses.filter(filled).length + ' of ' + poses.length + ' poses' : '') + ' entered'
-    + (bad ? '; ' + bad + ' fields hold no number' : '');
+    + (bad ? '; ' + bad + (bad === 1 ? ' field holds' : ' fields hold') + ' no number' : '');
 }
 
 function keep() {
