@@ -62,11 +62,11 @@ async function run({ out, answers: path, ...flags }: NewFlags): Promise<void> {
   const file = machineFromAnswers(complete);
   // What is written must read.
   const machine = readMachine(file);
-  await writeNew(out, `${JSON.stringify(file, null, 2)}\n`);
+  await writeNew(out, machineText(file));
   const { guessed } = file as { guessed: Record<string, string> };
   printLines([
     ...senseLines(machine),
-    ...Object.entries(guessed).map(([key, from]) => `assumed: ${key}: ${from}`),
+    ...assumedLines(guessed),
     ...UNMEASURED.map((what) => `not measured yet: ${what}`),
     `written to ${out}; next: tiltwright machine check ${out}`,
   ]);
@@ -111,4 +111,20 @@ async function ask(given: Answers): Promise<Answers> {
     else sayLines([read.wrong]);
   }
   return answers;
+}
+
+/** JSON with lists of numbers on one line each, as a person would write them. */
+const machineText = (file: object): string =>
+  `${JSON.stringify(file, null, 2).replace(
+    /\[\n\s+(-?[\d.]+(?:,\n\s+-?[\d.]+)*)\n\s+\]/g,
+    (_, numbers: string) => `[${numbers.split(/,\s+/).join(', ')}]`,
+  )}\n`;
+
+/** What is assumed, one line for each place that it is from. */
+function assumedLines(guessed: Readonly<Record<string, string>>): string[] {
+  const reasons = [...new Set(Object.values(guessed))];
+  return reasons.map((from) => {
+    const keys = Object.keys(guessed).filter((key) => guessed[key] === from);
+    return `assumed: ${keys.join(', ')}: ${from}`;
+  });
 }

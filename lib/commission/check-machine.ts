@@ -40,7 +40,8 @@ const DIRECTION_RATE = 10;
 export function checkMachine(machine: Machine, question: MachineQuestion = {}): Finding[] {
   const reach = reachOf(machine);
   return [
-    ...machine.doubts,
+    // The guesses follow one by one.
+    ...machine.doubts.filter((d) => !question.guessed || d.code !== 'machine/guessed'),
     ...guessFindings(question.guessed),
     ...letterFindings(machine),
     ...axisFindings(machine),

@@ -141,6 +141,53 @@ describe.skipIf(noBrowser)(`the page of a machine ${noBrowser}`, () => {
     await page.close();
   });
 
+  test('the form of a proof keeps what was entered, marks what is no number, and saves what is judged', async () => {
+    const main = join(root, 'dist/cli/main.js');
+    const machine = join(root, 'samples/machines/table-table-ac.json');
+    const proof = join(folder, 'proof');
+    expect(
+      spawnSync(process.execPath, [main, 'machine', 'prove', machine, '--out', proof]).status,
+    ).toBe(0);
+    const page = await open({}, join(proof, 'seen.html'));
+    // What the sample does, by its axes: Z Y X carry the head, A about X and C about Z the table.
+    const seen = [
+      'the head goes up',
+      'the head goes away from you',
+      'the head goes right',
+      "the table's near edge goes down",
+      'the table turns counter-clockwise',
+    ];
+    for (const [i, words] of seen.entries()) {
+      await page.getByLabel(`what was seen at step ${i + 1}`).selectOption(words);
+    }
+    const place = (
+      JSON.parse(readFileSync(join(proof, 'plan.json'), 'utf8')) as { place: number[] }
+    ).place;
+    for (const pose of [1, 2, 3]) {
+      for (const [c, name] of ['x', 'y', 'z'].entries()) {
+        await page.getByLabel(`${name} of the tip at pose ${pose}, mm`).fill(String(place[c]));
+      }
+    }
+    await page.getByLabel('x of the tip at pose 1, mm').fill('2x');
+    expect(await textOf(page, '#state')).toBe(
+      '5 of 5 steps and 2 of 3 poses entered; 1 field holds no number',
+    );
+    await page.getByLabel('x of the tip at pose 1, mm').fill(`${place[0]},5`);
+    await page.reload();
+    expect(await textOf(page, '#state')).toBe('5 of 5 steps and 3 of 3 poses entered');
+    const [download] = await Promise.all([page.waitForEvent('download'), page.click('#save')]);
+    const csv = join(folder, 'saved.csv');
+    await download.saveAs(csv);
+    await page.close();
+    const judged = spawnSync(
+      process.execPath,
+      [main, 'machine', 'judge', machine, '--plan', join(proof, 'plan.json'), '--seen', csv],
+      { encoding: 'utf8' },
+    );
+    expect(judged.status, judged.stdout + judged.stderr).toBe(0);
+    expect(judged.stdout).toMatch(/the tip stands within 0\.5 mm of its place in every pose/);
+  });
+
   test('asked for nothing from a network and met no error', () => {
     expect(errors).toEqual([]);
     expect(asked).toEqual([]);
