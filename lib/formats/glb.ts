@@ -12,7 +12,14 @@ import type { Mesh } from '../mesh/mesh.js';
 import type { Facets } from '../mesh/repair/weld.js';
 import { accessorAt, indicesOf, positionsOf } from './glb-accessor.js';
 import { type GlbFile, type GltfNode, type GltfPrimitive, openGlb } from './glb-file.js';
-import { PlacedSolids, type Transform, checkExpansion, times } from './placed-solids.js';
+import {
+  PlacedSolids,
+  type Transform,
+  checkExpansion,
+  facetsInMillimetres,
+  inMillimetres,
+  times,
+} from './placed-solids.js';
 
 export interface GlbMeshes {
   /** One closed mesh per node that has one. */
@@ -20,8 +27,9 @@ export interface GlbMeshes {
   readonly findings: Finding[];
 }
 
-/** (x, y, z) in metres, Y up, becomes (x, -z, y) in millimetres, Z up. */
-const FROM_GLTF: Transform = [1000, 0, 0, 0, 0, 1000, 0, -1000, 0, 0, 0, 0];
+/** (x, y, z), Y up, becomes (x, -z, y), Z up. */
+const FROM_GLTF: Transform = [1, 0, 0, 0, 0, 1, 0, -1, 0, 0, 0, 0];
+const MM_PER_METRE = 1000;
 /** Deepest nesting of nodes. */
 const NODE_DEPTH = 100;
 /** Modes of primitives; 5 is a strip, lesser ones are points and lines. */
@@ -47,7 +55,8 @@ export function readGlb(bytes: Uint8Array, allow: boolean): GlbMeshes {
     const mesh = node.mesh!;
     if (trianglesOf(file, mesh).length === 0) continue;
     const name = `mesh "${printable(file.tree.meshes[mesh]!.name ?? node.name ?? String(index), 60)}"`;
-    solids.place(mesh, () => facetsOf(file, mesh), name, transform);
+    const facets = (): Facets => facetsInMillimetres(facetsOf(file, mesh), MM_PER_METRE);
+    solids.place(mesh, facets, name, inMillimetres(transform, MM_PER_METRE));
   }
   if (solids.meshes.length === 0) {
     const message = `the scene has ${nodes.length} nodes with a mesh, and none of them has triangles`;

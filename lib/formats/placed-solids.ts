@@ -30,6 +30,19 @@ export function times(a: Transform, b: Transform): Transform {
   return out;
 }
 
+/** A transform of coordinates in another unit as one of millimetres: only its shift has a unit. */
+export const inMillimetres = (m: Transform, mmPerUnit: number): Transform =>
+  m.map((x, i) => (i < 9 ? x : x * mmPerUnit));
+
+/** Facets in another unit, in millimetres. */
+export const facetsInMillimetres = (
+  { vertices, triangles }: Facets,
+  mmPerUnit: number,
+): Facets => ({
+  vertices: vertices.map((x) => x * mmPerUnit),
+  triangles,
+});
+
 export class PlacedSolids<Key> {
   /** One closed mesh per placing, mm. */
   readonly meshes: Mesh[] = [];

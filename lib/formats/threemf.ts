@@ -8,7 +8,15 @@ import { Fault, type Finding } from '../base/fault.js';
 import { printable } from '../base/phrases.js';
 import type { Mesh } from '../mesh/mesh.js';
 import type { Facets } from '../mesh/repair/weld.js';
-import { PlacedSolids, type Transform, UNMOVED, checkExpansion, times } from './placed-solids.js';
+import {
+  PlacedSolids,
+  type Transform,
+  UNMOVED,
+  checkExpansion,
+  facetsInMillimetres,
+  inMillimetres,
+  times,
+} from './placed-solids.js';
 import { type Reference, type Resource, type ThreemfModel, parseModel } from './threemf-model.js';
 import { type ModelPackage, openPackage, partName } from './threemf-package.js';
 
@@ -105,10 +113,7 @@ function expand(
   for (const component of object.components) expand(component, placed, solids, left);
   if (!facets) return;
   if (type === 'model') {
-    const scaled = (): Facets => ({
-      vertices: facets.vertices.map((x) => x * object.unit),
-      triangles: facets.triangles,
-    });
+    const scaled = (): Facets => facetsInMillimetres(facets, object.unit);
     solids.place(object, scaled, nameOf(object), placed);
   } else if (type === 'other') {
     throw new Fault('3mf/reference', `the build places object ${id}, which is of type "other"`);
@@ -116,7 +121,3 @@ function expand(
 }
 
 const nameOf = ({ id, part }: Resource): string => `object ${id} of "${printable(part, 60)}"`;
-
-/** The same transform of coordinates in mm: only its shift has a unit. */
-const inMillimetres = (m: Transform, unit: number): Transform =>
-  m.map((x, i) => (i < 9 ? x : x * unit));
