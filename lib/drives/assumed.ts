@@ -29,7 +29,7 @@ export function assumptions(
     'gravity pulls along machine -Z; bodies are rigid and even throughout their solid',
     `the part weighs what its filament does at ${options.density} g/cm3, at the place where it was laid`,
     'cables, hoses and springs pull nowhere beyond the friction and the balances that the file states',
-    'losses of a drive, cables and obstacles neither hold nor stop what falls; in truth a screw or worm of less than half efficiency mostly locks itself: test it, and say so with selfLocking',
+    'losses of a drive hold what they carry only where its screw or worm has less than half efficiency; other losses, cables and obstacles neither hold nor stop what falls',
     'the motor curve holds at the voltage and current in use, and the motor does not get too hot',
     ...list(noFriction.length > 0, `dry friction 0 at ${of(noFriction)}: none given`),
     ...list(noDrag.length > 0, `friction that rises with speed 0 at ${of(noDrag)}: none given`),

@@ -108,6 +108,8 @@ function driveLines(study: Study, d: DriveStudy): string[] {
 
 function fallLine({ letter, fall, rotary }: JointStudy): string {
   const unit = rotary ? 'N m' : 'N';
+  if (fall.byLosses)
+    return `  ${letter}: holds, as its drive loses more than half and the load cannot turn it back (pull ${force(fall.pull, rotary)}); vibration may, so test it`;
   if (fall.selfLocking)
     return `  ${letter}: holds, as its drive is said to lock itself (pull ${force(fall.pull, rotary)})`;
   const balance = `gravity pulls with up to ${force(fall.pull, rotary)}, friction, detent and brake hold ${round(fall.hold)} ${unit}`;

@@ -61,7 +61,12 @@ const drive = z.strictObject({
     .enum(['direct', 'belt', 'gear', 'worm', 'screw'])
     .describe('what stands between motor and joint'),
   microsteps: z.int().min(1).default(1).describe('steps that the driver makes of a full step'),
-  efficiency: positive.max(1).optional().describe('share of the power that arrives; 1 if left out'),
+  efficiency: positive
+    .max(1)
+    .optional()
+    .describe(
+      'share of the power that arrives; 1 if left out. A screw or worm of less than one half counts as holding its load without power',
+    ),
   inertia: unsigned.default(0).describe('g cm2 of pulleys and gears at the shaft of each motor'),
   belt: belt.optional().describe('the belt, where there is one and its give is to be studied'),
   selfLocking: z

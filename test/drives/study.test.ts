@@ -143,6 +143,28 @@ describe('a cradle', () => {
     expect(s.joints[3]!.fall.falls).toBe(falls);
   });
 
+  // Shigley's Mechanical Engineering Design, example 8-1 (values from memory): square thread, mean diameter
+  // 30 mm, lead 8 mm, friction .08, 6.4 kN. Raising takes 15.94 N m in the thread and 10.24 in the collar;
+  // lowering takes -.466 N m in the thread alone (it runs down by itself), and 9.77 with the collar.
+  it.each([
+    ['thread alone, efficiency .511: runs down', (6.4 * 8) / (2 * Math.PI * 15.94), -0.466],
+    ['thread and collar, efficiency .311: locks itself', (6.4 * 8) / (2 * Math.PI * 26.18), 9.77],
+  ])('a screw with %s', (_, efficiency, lowering) => {
+    const head = { ...weight, name: 'gantry', carriedBy: 'Z' };
+    const lifted = (change: object): boolean => {
+      const s = study(moves('A', [10, 0], 5), {
+        bodies: [head],
+        motors: [{ ...drives().motors[0]!, detent: 0 }],
+        drives: drives().drives.map((d) => (d.name === 'lift' ? { ...d, ...change } : d)),
+      });
+      return s.joints[2]!.fall.falls;
+    };
+    expect(lifted({ efficiency })).toBe(lowering < 0);
+    // A belt with such losses rubs where nobody knows: only what is stated holds there.
+    expect(lifted({ efficiency, by: 'belt' })).toBe(true);
+    expect(lifted({ efficiency, selfLocking: true })).toBe(false);
+  });
+
   it('gives back what it took: the energies agree with torque times speed', () => {
     const s = study(moves('A', [80, -60, 30], 0.5), {
       bodies: [weight, disc],
