@@ -70,8 +70,7 @@ export interface Motion {
 
 /**
  * Filament that a job takes from the spool, mm: the greatest sum of what is metered. What is drawn back
- * after the last bead has been taken before, so the sum at the end would be less, of a tiny part even
- * negative.
+ * has been taken before, so the sum at any later place would be less.
  */
 export function filamentTaken({ filament }: Pick<Motion, 'filament'>): number {
   let sum = 0;

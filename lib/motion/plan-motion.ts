@@ -141,6 +141,8 @@ function* planning(given: MotionInput, watch?: Watch): Asking<PlannedMotion> {
       : growth.scene();
     const retreat = planRetreat(scene, bulk, blocks.now.slice(), last.region);
     push(input, retreat, blocks, last, last.lastLayer, complaints);
+    // What was drawn back is given back, so that the next job begins with a full nozzle.
+    feeder.prime(last.region, last.lastLayer);
   }
   step(watch, 'motion', runs.length, runs.length);
   const made = blocks.take();

@@ -114,8 +114,9 @@ describe.each(MACHINES)('%s', (_, json) => {
     }, 0);
     expect(path).toBeCloseTo(expected, 6);
     expect(laid / path).toBeCloseTo(0.0338488, 6);
-    // Drawn back once more than primed: the job ends drawn back.
-    expect(drawn).toBeCloseTo(-1.5, 9);
+    // As much is primed as was drawn back, after the last bead too: the sum is what was laid.
+    expect(drawn).toBeCloseTo(0, 9);
+    expect(motion.kind.at(-1)).toBe(MoveKind.filament);
   });
 
   it('asks no joint for more than its speed or travel', () => {
