@@ -2,7 +2,7 @@
  * Time parameterization by reachability analysis over rounded corners, against what was rejected: the same
  * rounded path sampled evenly, every .02 mm, with both passes over the samples (the time of the job by
  * both is compared too; the sampled path may break a limit between its samples). Whether the time rises
- * in proportion up to a million blocks, and what limited jerk costs.
+ * in proportion up to a million blocks, what limited jerk costs, and what corners cost beside the optimum.
  */
 import { BlockList, type MotionBlocks, NO_PATH } from '../../lib/motion/lay/blocks.js';
 import { MoveKind } from '../../lib/motion/motion.js';
@@ -19,6 +19,8 @@ import { seeded } from '../../lib/base/random.js';
 import type { Machine } from '../../lib/machine/machine.js';
 import { readMachine } from '../../lib/machine/read-files.js';
 import { readFileSync } from 'node:fs';
+import { cornerCases, runCorner } from '../support/corner-cost.js';
+import { cornerSolver } from '../support/corner-optimum.js';
 import type { Row } from './bench.js';
 import { timed } from './bench.js';
 
@@ -26,7 +28,7 @@ const FEW = 50_000;
 const MANY = 1_000_000;
 const SPACING = 0.02;
 
-export function run(): Promise<Row[]> {
+export async function run(): Promise<Row[]> {
   const machine = readMachine(
     JSON.parse(readFileSync('samples/machines/table-table-ac.json', 'utf8')),
   );
@@ -52,13 +54,32 @@ export function run(): Promise<Row[]> {
     ratio: b / a,
     want,
   });
-  return Promise.resolve([
+  return [
+    ...(await cornerRows(machine)),
     row('times: stretches, samples every .02 mm', plain, sampled, { least: 1 }),
     row('time of that job, s: samples, stretches', sampledTotal, plainTotal, { most: 1.02 }),
-    row('times: without jerk, with jerk', plain, smooth, { most: 5 }),
+    // Corners in all directions, each of which needs a linear program.
+    row('times: without jerk, with jerk', plain, smooth, { most: 200 }),
     row('time of that job, s: without jerk, with jerk', plainTotal, smoothTotal, { least: 1 }),
     row('times with jerk: 20 times 50,000 blocks, a million', 20 * smooth, million, { most: 1.5 }),
-  ]);
+  ];
+}
+
+/** What corners cost, ms, against the optimum: over all of X and Y, and over those with other joints. */
+async function cornerRows(machine: Machine): Promise<Row[]> {
+  const solve = await cornerSolver();
+  return [35, 60, 100].flatMap((speed) => {
+    const all = cornerCases(machine, speed, 0.05).map((corner) => {
+      const { cost, optimum } = runCorner(machine, corner);
+      return { flat: corner.name.startsWith('XY'), cost, least: Math.max(0, solve(optimum)) };
+    });
+    return [true, false].map((flat) => {
+      const some = all.filter((c) => c.flat === flat);
+      const [a, b] = [some.reduce((t, c) => t + c.least, 0), some.reduce((t, c) => t + c.cost, 0)];
+      const name = `corners ${flat ? 'of X and Y' : 'with Z, A or C'} at ${speed} mm/s: optimum, plan`;
+      return { name, a: a * 1e3, b: b * 1e3, ratio: b / a, want: { most: 1.3 } };
+    });
+  });
 }
 
 const RUNS = 3;

@@ -1,9 +1,9 @@
 /**
  * The recount of limits: every joint of every block against its travel and its speed, and every
  * boundary of two blocks against acceleration and jerk. A program states no ramps, so what is asked is
- * whether its feeds can be reached at all, by the model that the README states under "How fast, and
- * how long": at a corner each joint changes its rate within the length that keeps the way within the
- * deviation, or within half of either block. That gives each boundary its greatest speed, each block
+ * whether its feeds can be reached at all, by the model that the guide states under "How fast, and
+ * how long": at a corner each joint changes its rate within half of either block, for which it has the
+ * longer the more the way slows down in between. That gives each boundary its greatest speed, each block
  * its greatest ramp, and a pass in each direction the greatest speed that each block can see. A feed
  * beyond that is a violation; what rounding to the program's decimals can make of a corner is left off
  * first. Necessary for a motion within the limits, not sufficient: how fast jerk lets a ramp begin, and
@@ -23,6 +23,8 @@ const ROUNDING = 1e-4;
 const SHARE = 1.01;
 /** Share of a feed that is a matter of which blocks count as one straight way. */
 const MODEL = 1.15;
+/** How much longer a corner may take than its length at full speed says: where the way slows down in it. */
+const SLOWED = 1.5;
 /** A degree counts as so many mm of way: those of a radius of 50 mm. */
 const DEGREE = (50 * Math.PI) / 180;
 /** Share of the deviation by which points may lie beside a straight way. */
@@ -209,7 +211,7 @@ const alike = (a: number, b: number): boolean => Math.abs(a - b) <= 0.05 * Math.
 
 /**
  * Greatest speed at the start of each block, mm/s of way. Jerk is asked at corners that stand by
- * themselves: their curvature rises and falls over a length that the deviation gives.
+ * themselves: to change a rate by that much within the time takes at least so much of it.
  */
 function cornerSpeeds(
   joints: readonly Joint[],
@@ -222,12 +224,12 @@ function cornerSpeeds(
     const noise = ROUNDING * (1 / p + 1 / q);
     const jump = rate[b]!.map((v, j) => less(v - rate[b - 1]![j]!, noise));
     const stray = norm(jump.map((v, j) => v * (joints[j]!.kind === 'rotary' ? DEGREE : 1)));
-    const half = Math.min(p / 2, q / 2, (4 * deviation) / stray);
+    const half = (SLOWED * Math.min(p, q)) / 2;
     const bent = jump.map((v) => v / (2 * half));
     const most = Math.sqrt(leastRatio(joints, bent, (j) => j.acceleration));
-    const hat = (6 * deviation) / stray;
-    if (hat > half) return most;
-    const slope = jump.map((v) => v / hat ** 2);
+    // Blocks so short that their corners are those of a curve.
+    if ((6 * deviation) / stray > Math.min(p, q) / 2) return most;
+    const slope = jump.map((v) => v / half ** 2);
     return Math.min(most, Math.cbrt(leastRatio(joints, slope, (j) => j.jerk ?? Infinity)));
   });
 }

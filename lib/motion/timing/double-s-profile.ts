@@ -56,6 +56,16 @@ export class Times {
   }
 }
 
+/** Time that both ramps spend at the greatest acceleration, s. */
+export function evenSeconds({ v0, peak, v1, acceleration: a, jerk }: Profile): number {
+  let even = 0;
+  for (const v of [v0, v1]) {
+    const change = peak - v;
+    if (change * jerk > a ** 2) even += change / a - a / jerk;
+  }
+  return even;
+}
+
 /** The last place of a rising list whose value is at most x. */
 function lastAtMost(list: readonly number[], x: number): number {
   let i = list.length - 1;

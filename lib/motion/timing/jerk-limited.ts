@@ -1,7 +1,10 @@
 /**
  * Time parameterization of a route for joints whose jerk is limited, with the same wanted times as in
- * time-optimal.ts: the path acceleration is continuous. Conservative where time-optimal.ts is exact: the
- * path speed is put together from double-S profiles that begin and end without acceleration at anchors.
+ * time-optimal.ts: the path acceleration is continuous. Double-S profiles begin and end without it at
+ * anchors; sharp corners lie between them, passed as sharp-passes.ts says.
+ *
+ * What this models is a controller that makes full use of its limits and of the deviation. The program's F
+ * words are only the greatest speed of each block; how a real controller slows down for a corner is its own.
  *
  * From rest to rest: (1) forwards and backwards as fast as jerk and acceleration of each block allow,
  * starting over without acceleration wherever a limit of speed is reached; (2) anchors are the corners and
@@ -19,11 +22,15 @@ import {
   bendsOf,
 } from './curvature-blends.js';
 import { gain, peakOf, rampTo } from './double-s.js';
-import { type Profile, Times } from './double-s-profile.js';
+import { type Profile, Times, evenSeconds } from './double-s-profile.js';
 import { Trajectory, type TrajectoryPiece } from './trajectory.js';
 import type { PaceShare } from '../motion.js';
 import { NO_JOINT, type Route } from './path-limits.js';
 import { type Shares, sharesOf } from './pace-shares.js';
+import { SharpPasses } from './sharp-passes.js';
+
+/** Rounds in which corners that cannot be reached at their speed get smaller shapes. */
+const REACH_ROUNDS = 3;
 
 /** Share by which two limits of speed may differ and count as one. */
 const SAME_LIMIT = 1e-9;
@@ -31,8 +38,8 @@ const SAME_LIMIT = 1e-9;
 /** Loose: where a limit of speed is met. Fixed: a stop or a blend, where acceleration must rest. */
 const Anchor = { none: 0, loose: 1, fixed: 2 } as const;
 
-/** Called for every profile with its first block and the one after its last, and for every blend. */
-export type OnProfile = (from: number, to: number, profile: Profile) => void;
+/** Called for every profile with its first block and the one after its last, and for every corner. */
+export type OnProfile = (from: number, to: number, profile: Profile, seconds: number) => void;
 
 export class JerkLimited implements TimeParameterization {
   readonly seconds: Float64Array;
@@ -53,6 +60,7 @@ export class JerkLimited implements TimeParameterization {
   readonly #gained: Float64Array;
   readonly #peak: Float64Array;
   readonly #state = new Float64Array(2);
+  readonly #passes: SharpPasses;
 
   constructor(route: Route, wanted: WantedTimes) {
     const n = route.length.length;
@@ -60,6 +68,7 @@ export class JerkLimited implements TimeParameterization {
     this.#route = route;
     this.#wanted = wanted;
     this.bends = bendsOf(route);
+    this.#passes = new SharpPasses(route, this.bends);
     this.seconds = new Float64Array(n);
     this.real = new Float64Array(n);
     this.#most = values();
@@ -79,7 +88,7 @@ export class JerkLimited implements TimeParameterization {
     for (let r = from; r < to; r++) {
       const a = segment[r]!;
       const b = segment[r + 1]!;
-      if (length[a]! > 0) this.#segment(a, b);
+      if (length[a]! > 0) this.#settle(a, b);
       else {
         for (let i = a; i < b; i++) {
           this.seconds[i] = this.real[i] = this.#wanted.least[i]!;
@@ -94,7 +103,7 @@ export class JerkLimited implements TimeParameterization {
     );
   }
 
-  /** Profiles of the segments from .. to, in order; a blend is a profile at one speed of no blocks. */
+  /** Profiles of the segments from .. to, in order; a corner is a profile at one speed of no blocks. */
   profiles(from: number, to: number, each: OnProfile): void {
     const { segment, length } = this.#route;
     for (let r = from; r < to; r++) {
@@ -104,7 +113,8 @@ export class JerkLimited implements TimeParameterization {
 
   follow(visit: (stretch: TrajectoryPiece) => void): void {
     const { segment, length } = this.#route;
-    const course = new Trajectory(this.#route, visit, this.bends.blend);
+    const passes = this.#passes;
+    const course = new Trajectory(this.#route, visit, passes);
     for (let r = 0; r + 1 < segment.length; r++) {
       const a = segment[r]!;
       const b = segment[r + 1]!;
@@ -112,43 +122,76 @@ export class JerkLimited implements TimeParameterization {
       if (!(length[a]! > 0)) for (let i = a; i < b; i++) course.stand(i, this.real[i]!);
       else {
         this.#segment(a, b, undefined, (from, to, p) => {
-          if (from === to) course.blend(to, p.v0);
+          const shape = from === to ? passes.shape[to] : undefined;
+          if (shape) course.corner(to, shape, p.v0);
+          else if (from === to) course.blend(to, p.v0);
           else course.along(from, to, new Times(p).runs);
         });
       }
     }
   }
 
+  /**
+   * Evenly round all corners first, then by shapes where that is quicker for the blocks of a corner. On a
+   * way with many corners close together a shape may cost its neighbours more than it gains.
+   */
+  #settle(a: number, b: number): void {
+    const passes = this.#passes;
+    const some = passes.evenly(a, b);
+    this.#segment(a, b);
+    if (!some) return;
+    const even = this.real.slice(a, b);
+    if (!passes.choose(a, b, this.#cap, even)) return;
+    for (let round = 1; round <= REACH_ROUNDS; round++) {
+      this.#speeds(a, b);
+      if (!passes.again(a, b, this.#speed, this.#cap, round === REACH_ROUNDS)) break;
+    }
+    this.#segment(a, b);
+    if (passes.dropped(a, b, even, this.real)) this.#segment(a, b);
+    let gained = 0;
+    for (let i = a; i < b; i++) gained += even[i - a]! - this.real[i]!;
+    if (gained >= 0) return;
+    passes.evenly(a, b);
+    this.#segment(a, b);
+  }
+
+  /** Times of the blocks a .. b, with the corners passed as they are set. */
   #segment(a: number, b: number, shares?: Shares, each?: OnProfile): void {
-    this.#limits(a, b);
-    this.#gain(a, b);
-    this.#choose(a, b);
+    this.#caps(a, b);
+    this.#speeds(a, b);
     for (let i = a; i < b; i++) this.real[i] = this.#peak[i] = 0;
     let from = a;
     for (let k = a + 1; k <= b; k++) {
       if (!this.#anchor[k]) continue;
       this.#profile(a, b, from, k, shares, each);
-      if (k < b) this.#blend(k, shares, each);
+      if (k < b) this.#corner(k, shares, each);
       from = k;
     }
     for (let i = a; i < b; i++) this.seconds[i] = this.#route.length[i]! / this.#peak[i]!;
+  }
+
+  #speeds(a: number, b: number): void {
+    this.#limits(a, b);
+    this.#gain(a, b);
+    this.#choose(a, b);
   }
 
   #cruise(b: number): number {
     return cruiseOf(this.#route, this.#wanted, b);
   }
 
-  /** Length of block i without the blends at its ends; the segment is a .. b. */
+  /** Length of block i without the corners at its ends; the segment is a .. b. */
   #between(i: number, a: number, b: number): number {
-    const { blend } = this.bends;
-    const far = this.#route.length[i]! - (i > a ? blend[i]! : 0) - (i + 1 < b ? blend[i + 1]! : 0);
-    return Math.max(0, far);
+    const { before, behind } = this.#passes;
+    const start = i > a ? behind[i]! : 0;
+    const end = i + 1 < b ? before[i + 1]! : 0;
+    return Math.max(0, this.#route.length[i]! - start - end);
   }
 
-  /** What each block allows at its greatest speed, and the speeds from block to block. */
-  #limits(a: number, b: number): void {
+  /** What each block allows at its greatest speed. */
+  #caps(a: number, b: number): void {
     const { ramp } = this.#route;
-    const { turn, twist, jerkRatio, jerk, blend, blendSpeed } = this.bends;
+    const { turn, twist, jerkRatio, jerk } = this.bends;
     for (let i = a; i < b; i++) {
       const cap = Math.min(this.#cruise(i), Math.sqrt(turn[i]!), Math.cbrt(twist[i]!));
       this.#cap[i] = cap;
@@ -163,9 +206,17 @@ export class JerkLimited implements TimeParameterization {
         );
         this.#jerk[i] = jerk[i]! * (1 - MIXED_JERK - (TURNING_JERK * cap ** 3) / twist[i]!);
       }
+    }
+  }
+
+  /** The greatest speeds from block to block, and where acceleration rests. */
+  #limits(a: number, b: number): void {
+    const { blend } = this.bends;
+    const { speed } = this.#passes;
+    for (let i = a; i < b; i++) {
       const stands = i === a;
-      const before = stands ? 0 : Math.min(this.#cap[i - 1]!, cap);
-      this.#most[i] = stands ? 0 : Math.min(before, blendSpeed[i]!);
+      const before = stands ? 0 : Math.min(this.#cap[i - 1]!, this.#cap[i]!);
+      this.#most[i] = stands ? 0 : Math.min(before, speed[i]!);
       this.#anchor[i] = stands || blend[i]! > 0 ? Anchor.fixed : Anchor.none;
     }
     this.#most[b] = 0;
@@ -280,7 +331,7 @@ export class JerkLimited implements TimeParameterization {
     // A ramp that only just fits may miss by rounding.
     const peak = peakOf(length, v0, v1, most, ramp, jerk);
     const profile = { length, v0, peak, v1, acceleration: ramp, jerk };
-    each?.(from, to, profile);
+    each?.(from, to, profile, new Times(profile).seconds);
     this.#spread(a, b, from, to, profile);
     if (shares) this.#tally(profile, slow, weak, stiff, shares);
   }
@@ -307,35 +358,32 @@ export class JerkLimited implements TimeParameterization {
     }
   }
 
-  /** The corner at the start of block k, at one speed: half of it in either block. */
-  #blend(k: number, shares?: Shares, each?: OnProfile): void {
-    const h = this.bends.blend[k]!;
+  /** The corner at the start of block k: half of what it costs in either block. */
+  #corner(k: number, shares?: Shares, each?: OnProfile): void {
+    const passes = this.#passes;
+    if (!(this.bends.blend[k]! > 0)) return;
     const v = this.#speed[k]!;
-    if (!(h > 0)) return;
-    for (const i of [k - 1, k]) {
-      this.real[i]! += h / v;
-      this.#peak[i] = Math.max(this.#peak[i]!, v);
-    }
-    const still = { length: 2 * h, v0: v, peak: v, v1: v, acceleration: 0, jerk: 0 };
-    each?.(k, k, still);
+    const seconds = passes.seconds(k, v);
+    const length = passes.before[k]! + passes.behind[k]!;
+    const lost = (seconds - length / v) / 2;
+    this.real[k - 1]! += passes.before[k]! / v + lost;
+    this.real[k]! += passes.behind[k]! / v + lost;
+    for (const i of [k - 1, k]) this.#peak[i] = Math.max(this.#peak[i]!, v);
+    each?.(k, k, { length, v0: v, peak: v, v1: v, acceleration: 0, jerk: 0 }, seconds);
     if (!shares) return;
-    const { blendSpeed, blendJoint } = this.bends;
     const slower = this.#cap[k - 1]! < this.#cap[k]! ? k - 1 : k;
-    if (v >= blendSpeed[k]! * (1 - SAME_LIMIT)) shares.joint(blendJoint[k]!, (2 * h) / v);
-    else this.#level(slower, (2 * h) / v, shares);
+    // What a shape loses against even speed is its hardest joint's doing.
+    const level = passes.shape[k] ? Math.min(seconds, length / v) : seconds;
+    const bound = v >= passes.speed[k]! * (1 - SAME_LIMIT) && v < this.#cap[slower]!;
+    shares.joint(passes.joint[k]!, bound ? seconds : seconds - level);
+    if (!bound) this.#level(slower, level, shares);
   }
 
   #tally(p: Profile, slow: number, weak: number, stiff: number, shares: Shares): void {
     const { rampJoint } = this.#route;
     const { jerkJoint } = this.bends;
     const whole = new Times(p);
-    let even = 0;
-    for (const v of [p.v0, p.v1]) {
-      const change = p.peak - v;
-      if (change * p.jerk > p.acceleration ** 2) {
-        even += change / p.acceleration - p.acceleration / p.jerk;
-      }
-    }
+    const even = evenSeconds(p);
     const ramps = whole.seconds - whole.level;
     const joint = jerkJoint[stiff]!;
     shares.joint(rampJoint[weak]!, even);

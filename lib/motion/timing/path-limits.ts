@@ -178,21 +178,30 @@ function roundCorner(
 /** Half of the difference by which a joint is moved to find how far it carries the tip, rad. */
 const LEVER_STEP = 1e-4;
 
-/**
- * How far the tip strays for a unit of the corner's jump: root sum of squares of the linear joints, levers
- * added.
- */
+/** How far the tip strays for a unit of the corner's jump. */
 function strayOf(route: MutableRoute, b: number, u: Float64Array, v: Float64Array): number {
   const { machine, polyline } = route;
   const n = u.length;
-  const joints = polyline.joints.slice((b - 1) * n, b * n);
+  const at = polyline.joints.subarray((b - 1) * n, b * n);
+  return tipShift(
+    machine,
+    at,
+    v.map((rate, j) => rate - u[j]!),
+  );
+}
+
+/**
+ * How far the tip moves at most while the joints change by so much: root sum of squares of the linear
+ * joints, levers added, mm.
+ * @param at joint values about which they change
+ */
+export function tipShift(machine: Machine, at: Float64Array, change: Float64Array): number {
   let straight = 0;
   let turned = 0;
-  for (let j = 0; j < n; j++) {
-    const change = Math.abs(v[j]! - u[j]!);
-    if (change === 0) continue;
-    if (machine.joints[j]!.kind === 'linear') straight += change * change;
-    else turned += change * Math.max(RADIAN, leverOf(machine, joints, j));
+  for (let j = 0; j < change.length; j++) {
+    if (change[j] === 0) continue;
+    if (machine.joints[j]!.kind === 'linear') straight += change[j]! ** 2;
+    else turned += Math.abs(change[j]!) * Math.max(RADIAN, leverOf(machine, at.slice(), j));
   }
   return Math.sqrt(straight) + turned;
 }

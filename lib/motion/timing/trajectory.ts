@@ -1,11 +1,12 @@
 /**
  * The motion over time: a route with the speeds along it as pieces in which every joint is a polynomial of
  * the length and the length one of time. The path is the polyline of the blocks with its corners rounded:
- * by a parabola over `route.round` on either side, or, where jerk is limited, by a curvature blend over
- * `blend` (curvature-blends.ts). Chords of a curve are rounded by the parabola too, which gives chords of
+ * by a parabola over `route.round` on either side, or, where jerk is limited, by a curvature blend
+ * (curvature-blends.ts) or a shape in time (corner-passing.ts). Chords of a curve are rounded by the parabola too, which gives chords of
  * equal length the constant curvature with which their time parameterization counts. With p = dq/ds, k =
  * dp/ds: q' = p s', q'' = p s'' + k s'^2 (chain rule).
  */
+import { type PassedCorner, walkCorner } from './corner-passing.js';
 import { type Route, ratesInto } from './path-limits.js';
 import { type JerkSegment, lengthAfter, restAfter, speedAfter, timeOver } from './jerk-segment.js';
 
@@ -54,12 +55,21 @@ interface BlockPart {
   readonly far: number;
 }
 
+/** Corners that are passed by a blend or a shape, by the block that begins there. */
+export interface SharpCorners {
+  /** Half length of the blend, mm; 0 where the corner is a parabola, or there is none. */
+  readonly blend: Float64Array;
+  /** What the corner takes of the block before it and of the one behind it, mm. */
+  readonly before: Float64Array;
+  readonly behind: Float64Array;
+}
+
 type MutablePiece = { -readonly [K in keyof TrajectoryPiece]: TrajectoryPiece[K] };
 
 export class Trajectory {
   readonly #route: Route;
   readonly #visit: (stretch: TrajectoryPiece) => void;
-  readonly #blend: Float64Array | undefined;
+  readonly #sharp: SharpCorners | undefined;
   readonly #stretch: MutablePiece;
   /** Rates of the block before, this one and the one after. */
   readonly #rates: [Float64Array, Float64Array, Float64Array];
@@ -69,13 +79,13 @@ export class Trajectory {
 
   /**
    * @param visit called with every piece in order of time, which is valid until it returns
-   * @param blend half lengths of the blends at the starts of blocks, 0 where the corner is a parabola
+   * @param sharp what corners that are no parabola take of their blocks
    */
-  constructor(route: Route, visit: (stretch: TrajectoryPiece) => void, blend?: Float64Array) {
+  constructor(route: Route, visit: (stretch: TrajectoryPiece) => void, sharp?: SharpCorners) {
     const values = (): Float64Array => new Float64Array(route.polyline.jointCount);
     this.#route = route;
     this.#visit = visit;
-    this.#blend = blend;
+    this.#sharp = sharp;
     this.#rates = [values(), values(), values()];
     this.#stretch = {
       block: 0,
@@ -103,7 +113,18 @@ export class Trajectory {
   }
 
   #blendAt(corner: number): number {
-    return this.#blend?.[corner] ?? 0;
+    return this.#sharp?.blend[corner] ?? 0;
+  }
+
+  /** Length at the start of block i that belongs to no run along it. */
+  #startOf(i: number): number {
+    return this.#blendAt(i) > 0 && i > this.#first ? this.#sharp!.behind[i]! : this.#roundAt(i);
+  }
+
+  /** Length at its end. */
+  #endOf(i: number): number {
+    const c = i + 1;
+    return this.#blendAt(c) > 0 && c < this.#last ? this.#sharp!.before[c]! : this.#roundAt(c);
   }
 
   /** Block i stands still for some time. */
@@ -117,10 +138,35 @@ export class Trajectory {
 
   /** Through the corner at the start of block c, over its blend, at one speed. */
   blend(c: number, speed: number): void {
-    const half = this.#blend![c]!;
+    const half = this.#blendAt(c);
     const run = { seconds: half / speed, speed, acceleration: 0, jerk: 0 };
     this.#go(c - 1, this.#route.length[c - 1]! - half, run, End);
     this.#go(c, 0, run, Start);
+  }
+
+  /**
+   * Through the corner at the start of block c by a shape, in which the joints are polynomials of time: it
+   * takes the place of the length, and runs at an even speed.
+   * @param speed path speed at both ends, mm/s, at most that of the corner
+   */
+  corner(c: number, { shape, scale, stretch, speed: most }: PassedCorner, speed: number): void {
+    const { place, rate, bend, twist } = this.#stretch;
+    const pace = speed / most / stretch;
+    const run = { seconds: shape.step / pace, speed: pace, acceleration: 0, jerk: 0 };
+    walkCorner(shape, (i, { left, done, speeds: [f, g], ramps: [f1, g1] }) => {
+      const block = 2 * i < shape.first.length ? c - 1 : c;
+      this.#load(block);
+      const [u, w] =
+        block < c ? [this.#rates[1], this.#rates[2]] : [this.#rates[0], this.#rates[1]];
+      for (let j = 0; j < place.length; j++) {
+        const [p, q] = [scale * u[j]!, scale * w[j]!];
+        place[j] = this.#knot(c, j) - p * left + q * done;
+        rate[j] = p * f + q * g;
+        bend[j] = p * f1 + q * g1;
+        twist[j] = p * shape.first[i]! + q * shape.second[i]!;
+      }
+      this.#put(block, run);
+    });
   }
 
   /** Over the blocks from .. to without the blends at their ends: runs and parts of blocks cut each other. */
@@ -150,7 +196,7 @@ export class Trajectory {
     const out: BlockPart[] = [];
     for (let i = from; i < to; i++) {
       const far = this.#route.length[i]!;
-      const [start, end] = [this.#roundAt(i), this.#roundAt(i + 1)];
+      const [start, end] = [this.#startOf(i), this.#endOf(i)];
       if (!(this.#blendAt(i) > 0)) out.push({ block: i, side: Start, x: 0, far: start });
       out.push({ block: i, side: Middle, x: start, far: far - start - end });
       if (!(this.#blendAt(i + 1) > 0)) out.push({ block: i, side: End, x: far - end, far: end });

@@ -226,11 +226,13 @@ describe.each([1, 2, 3, 4])('any route, seed %d', (seed) => {
     const { route, smooth, total } = timed();
     let speed = 0;
     let seconds = 0;
-    smooth.profiles(0, route.segment.length - 1, (from, to, p) => {
+    smooth.profiles(0, route.segment.length - 1, (from, to, p, took) => {
       expect(p.v0).toBeCloseTo(speed, 9);
       speed = p.v1;
       if (from === to) {
-        seconds += p.length / p.v0;
+        // Over a corner it takes at least as long as at even speed.
+        expect(took).toBeGreaterThan((p.length / p.v0) * (1 - 1e-9));
+        seconds += took;
         return;
       }
       for (let i = from; i < to; i++) {
