@@ -28,13 +28,6 @@ export const EXAMPLES: Readonly<Record<string, readonly string[]>> = {
   'calibrate ring': ['calibrate ring heights.csv --radius 40'],
   'calibrate circle': ['calibrate circle marks.csv'],
   'calibrate three': ['calibrate three --at 30 --tilt 45 --heights 0.00,0.12,-0.05 --flat 1.0'],
-  'machine new': ['machine new --answers answers.json --out cradle.json'],
-  'machine check': ['machine check cradle.json --part 60,60,80'],
-  'machine show': ['machine show cradle.json --out cradle.html --picture cradle.svg'],
-  'machine prove': ['machine prove cradle.json --out out/proof'],
-  'machine judge': [
-    'machine judge cradle.json --plan out/proof/plan.json --seen out/proof/seen.csv',
-  ],
   pieces: ['pieces --machine cradle.json --material pla.json --out out/pieces'],
   schema: ['schema job > job.schema.json'],
   completion: ['completion bash > ~/.local/share/bash-completion/completions/tiltwright'],
