@@ -62,7 +62,7 @@ const entries: readonly Entry[] = [
   {
     term: 'completion <shell>',
     about: 'print a script by which a shell completes commands and flags',
-    load: async () => (await import('./completion.js')).completionCommand(),
+    load: async () => (await import('./completion.js')).completionCommand(allCommands),
   },
   {
     term: 'guide [topic]',

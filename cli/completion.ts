@@ -3,7 +3,6 @@
  * a flag may be. It is made from the commands themselves; what it does not know is a file.
  */
 import { Argument, Command } from 'commander';
-import { allCommands } from './all.js';
 import { printLines } from './streams.js';
 
 /** A command, its words from the name of the program on. */
@@ -24,11 +23,12 @@ interface Flag {
 
 const SHELLS = { bash, zsh, fish } as const;
 
-export function completionCommand(): Command {
+/** @param all gives every command */
+export function completionCommand(all: () => Promise<Command[]>): Command {
   return new Command('completion')
     .addArgument(new Argument('<shell>', 'of which shell').choices(Object.keys(SHELLS)))
     .action(async (shell: keyof typeof SHELLS) => {
-      const nodes = (await allCommands()).map((command) => nodeOf(command, ''));
+      const nodes = (await all()).map((command) => nodeOf(command, ''));
       printLines(SHELLS[shell](nodes).split('\n'));
     });
 }
@@ -56,10 +56,11 @@ function nodeOf(command: Command, outer: string): Node {
 const firstWords = (text: string): string => text.split(/[;,:(]/)[0]!.trim();
 
 const nameOf = ({ path }: Node): string => path.split(' ').at(-1)!;
-const all = (nodes: readonly Node[]): Node[] => nodes.flatMap((n) => [n, ...all(n.inner)]);
+const withInner = (nodes: readonly Node[]): Node[] =>
+  nodes.flatMap((n) => [n, ...withInner(n.inner)]);
 
 function bash(nodes: readonly Node[]): string {
-  const known = all(nodes);
+  const known = withInner(nodes);
   const words = (path: string, list: readonly string[]): string =>
     `    ${quoted(path)}) words=${quoted(list.join(' '))} ;;`;
   return [
@@ -100,7 +101,7 @@ function fish(nodes: readonly Node[]): string {
     list.map((n) => line(when, '-f', `-a ${nameOf(n)}`, `-d ${quoted(n.about)}`));
   return [
     ...commands('__fish_use_subcommand', nodes),
-    ...all(nodes).flatMap(({ path, inner, flags }) => [
+    ...withInner(nodes).flatMap(({ path, inner, flags }) => [
       ...commands(
         `${seen(path)}; and not __fish_seen_subcommand_from ${inner.map(nameOf).join(' ')}`,
         inner,
