@@ -32,7 +32,7 @@ import type { Paths } from '../../paths/paths.js';
 import type { GrowingPart } from './growing-part.js';
 import type { HeadDirection } from './head-direction.js';
 import type { HeadTube } from './head-tube.js';
-import type { HeadTurn } from './mover.js';
+import type { HeadTurn } from './head-turn.js';
 import { turnedJoints } from './turned-joints.js';
 
 /**
@@ -42,9 +42,9 @@ import { turnedJoints } from './turned-joints.js';
 const ASIDE_SPACING = 2;
 const TIGHT_SPACING = 0.3;
 /** A side that leaves the head less than this is tight, rad. */
-const TIGHT = 0.01;
+const TIGHT_SLACK = 0.01;
 const ASIDE_TURN = Math.cos(3 * DEG);
-const CORNER = Math.cos(30 * DEG);
+const ASIDE_CORNER = Math.cos(30 * DEG);
 /** Room over what must be kept that is sought, mm. */
 const ROOM_KEPT = 0.05;
 /** Of the height of a piece of the head over layers that are level, less what it keeps: more room than that is enough. */
@@ -135,7 +135,7 @@ export function keepAside(
     if (k > last) gone += length(sub(pointAt(points, k), pointAt(points, k - 1)));
     const ends = k === start[path] || k + 1 === start[path + 1] || isCorner(points, k);
     const turns = dot(pointAt(tube.aims, k - first), grown) < ASIDE_TURN;
-    const isTight = before !== undefined && before.slack < TIGHT;
+    const isTight = before !== undefined && before.slack < TIGHT_SLACK;
     const spacing = isTight ? TIGHT_SPACING : ASIDE_SPACING;
     if (!ends && !turns && gone < spacing) continue;
     grown = pointAt(tube.aims, k - first);
@@ -151,7 +151,7 @@ export function keepAside(
 function isCorner(points: Float64Array, k: number): boolean {
   const at = pointAt(points, k);
   const [from, to] = [sub(at, pointAt(points, k - 1)), sub(pointAt(points, k + 1), at)];
-  return dot(from, to) < CORNER * length(from) * length(to);
+  return dot(from, to) < ASIDE_CORNER * length(from) * length(to);
 }
 
 /** What is asked of the head at a point of the tube; undefined with room enough, or where no side has more. */
@@ -173,7 +173,7 @@ function soughtAside(
 }
 
 /** Directions about the growth: no farther from it than a cosine, and no flatter than a least z. */
-interface Cone {
+interface LeanCone {
   readonly axis: Vec3;
   readonly cosine: number;
   readonly leastZ: number;
@@ -181,7 +181,7 @@ interface Cone {
 
 /** Goes from a direction to where there is more room, until there is enough; with the room there. */
 function uphill(
-  cone: Cone,
+  cone: LeanCone,
   from: Vec3,
   given: number,
   roomAlong: (d: Vec3) => number,
@@ -210,7 +210,7 @@ function uphill(
  * most; among rings about the growth, for between several things the way to more room is not always uphill.
  */
 function allAround(
-  { axis, cosine, leastZ }: Cone,
+  { axis, cosine, leastZ }: LeanCone,
   before: Vec3,
   roomAlong: (d: Vec3) => number,
 ): { readonly aim: Vec3; readonly room: number } | undefined {
@@ -247,7 +247,7 @@ function growthOf(d: Vec3, room: number, roomAlong: (d: Vec3) => number): Vec3 {
 }
 
 /** A direction, or the nearest one in a cone. */
-function within({ axis, cosine }: Cone, d: Vec3): Vec3 {
+function within({ axis, cosine }: LeanCone, d: Vec3): Vec3 {
   const along = dot(d, axis);
   if (along >= cosine) return d;
   const off = unit(sub(d, scale(axis, along)));

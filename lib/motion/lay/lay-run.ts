@@ -15,7 +15,8 @@ import { Link, PathKind, type Paths } from '../../paths/paths.js';
 import { type BlockList, NO_PATH, type Tag } from './blocks.js';
 import { turnedJoints } from './turned-joints.js';
 import { follow, tipLength } from './follow-direction.js';
-import type { HeadTurn, Mover, SheetRun, Turned, TurningMover } from './mover.js';
+import type { HeadTurn } from './head-turn.js';
+import type { Mover, SheetRun, Turned, TurningMover } from './mover.js';
 import { MoveKind } from '../motion.js';
 import type { MotionRules } from '../rules.js';
 

@@ -1,6 +1,7 @@
 /** How runs are turned into blocks: movers, which know the joints, and what a run of curved layers adds to them. */
 import type { Vec3 } from '../../base/vector.js';
 import type { Tag } from './blocks.js';
+import type { HeadTurn } from './head-turn.js';
 import type { HeadTurns } from './lean-head.js';
 
 /** Moves the tip to layer-space points; stays where it is if the next is nearer than `SHORTEST_STEP`. */
@@ -21,9 +22,6 @@ export interface Mover {
   /** Joint values for such a point, without moving. */
   jointsAt(p: Vec3, turn?: HeadTurn): Float64Array;
 }
-
-/** Values of the rotary joint nearer to the part and of the other, rad. */
-export type HeadTurn = readonly [number, number];
 
 /** A place of the tip with the rotary joints. */
 export interface Turned {

@@ -16,7 +16,8 @@ import { violationsOf } from '../transfer/travel-limits.js';
 import type { BlockList, JointPolyline } from './blocks.js';
 import type { GrowingPart } from './growing-part.js';
 import type { RoomOf } from './keep-aside.js';
-import type { HeadTurn, Led, LinkEnd, SheetRun, Turned, TurningMover } from './mover.js';
+import type { HeadTurn } from './head-turn.js';
+import type { Led, LinkEnd, SheetRun, Turned, TurningMover } from './mover.js';
 import type { HeadTurns } from './lean-head.js';
 import { TurningWay } from './turning-way.js';
 

@@ -3,7 +3,7 @@ import type { Vec3 } from '../../base/vector.js';
 import { rotaryPair } from '../../machine/inverse.js';
 import { linearMap, mapInto } from '../../machine/linear.js';
 import type { Machine } from '../../machine/machine.js';
-import type { HeadTurn } from './mover.js';
+import type { HeadTurn } from './head-turn.js';
 
 /** @param near values of all other joints */
 export function turnedJoints(
