@@ -47,7 +47,13 @@ const abort = new AbortController();
 export function connect(): void {
   if (!parentPort || !given) return;
   for (const to of ['stdout', 'stderr'] as const) {
-    Object.defineProperty(process, to, { value: outgoing(to, given[to]) });
+    const own = process[to];
+    const stream = outgoing(to, given[to]);
+    // Node's main thread may still ask the thread's own stream for more text; ours never waits, so it owes none.
+    for (const key of Object.getOwnPropertySymbols(Object.getPrototypeOf(own) as object)) {
+      if (!(key in stream)) Object.defineProperty(stream, key, { value: () => {} });
+    }
+    Object.defineProperty(process, to, { value: stream });
   }
   parentPort.on('message', () => abort.abort(new Cancelled()));
   // The wish alone is no reason to stay.
