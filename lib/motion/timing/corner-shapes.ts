@@ -48,6 +48,9 @@ const WORTH_A_SHAPE = 1.15;
 /** Joints in a corner beyond which no shape is sought. */
 const MOST_JOINTS = 3;
 
+/** Linear programs that are solved for a job, about a millisecond each. */
+const MOST_SHAPES = 10_000;
+
 /** What a cosine of two legs is less than 1 at least. */
 const STRAIGHT = 1e-12;
 
@@ -74,6 +77,7 @@ const onLegs = (legs: readonly [CornerLeg, CornerLeg], speed: number, taken: Leg
 export class CornerShapes {
   readonly #route: Route;
   readonly #known = new Map<string, CornerShape | undefined>();
+  #count = 0;
 
   constructor(route: Route) {
     this.#route = route;
@@ -130,14 +134,18 @@ export class CornerShapes {
     const near = nearby(task);
     let shape = this.#known.get(near.key);
     if (!shape && !this.#known.has(near.key)) {
-      shape = cornerShape(spared(near.task, SPARE.places));
+      shape = this.#sought(spared(near.task, SPARE.places));
       this.#known.set(near.key, shape);
     }
     const scale = task.speed / near.task.speed;
     const passed = shape && judged(task, shape, scale);
     if (passed || !shape) return passed;
-    const own = cornerShape(spared(task, SPARE.again));
+    const own = this.#sought(spared(task, SPARE.again));
     return own && judged(task, own, 1);
+  }
+
+  #sought(task: CornerTask): CornerShape | undefined {
+    return this.#count++ < MOST_SHAPES ? cornerShape(task) : undefined;
   }
 }
 

@@ -75,9 +75,15 @@ function add(
 }
 
 const INDEX_CELL = 1;
-const keyOf = (i: number, j: number): number => (i + 32768) * 65536 + (j + 32768);
+/** Cells on either side of the origin that have keys of their own. */
+const INDEXED = 32768;
+const keyOf = (i: number, j: number, k: number): number =>
+  ((i + INDEXED) * 2 * INDEXED + j + INDEXED) * 2 * INDEXED + k + INDEXED;
 
-/** The boxes by cells of the plane, to ask whether one of them holds a place. */
+/**
+ * The boxes by cells of space, to ask whether one of them holds a place. By columns alone, what a region stands on is tens
+ * of millimetres high beside a slanted base: 280 of the 370 s of a bunny in ten regions went by there.
+ */
 export class LowerIndex {
   readonly #beads: LowerBeads;
   readonly #cells = new Map<number, number[]>();
@@ -86,16 +92,18 @@ export class LowerIndex {
     this.#beads = beads;
     for (let b = 0; b < beads.length; b += BOX_NUMBERS) {
       const room = beads[b + 9]! + beads[b + 10]!;
-      const [x0, y0] = [beads[b]!, beads[b + 1]!];
-      const [x1, y1] = [0, 1].map((c) => beads[b + c]! + beads[b + 11]! * beads[b + 3 + c]!) as [
-        number,
-        number,
-      ];
-      for (let i = cell(Math.min(x0, x1) - room); i <= cell(Math.max(x0, x1) + room); i++) {
-        for (let j = cell(Math.min(y0, y1) - room); j <= cell(Math.max(y0, y1) + room); j++) {
-          const list = this.#cells.get(keyOf(i, j));
-          if (list) list.push(b);
-          else this.#cells.set(keyOf(i, j), [b]);
+      const span = (c: number): Span => {
+        const [from, to] = [beads[b + c]!, beads[b + c]! + beads[b + 11]! * beads[b + 3 + c]!];
+        return [cell(Math.min(from, to) - room), cell(Math.max(from, to) + room)];
+      };
+      const [[i0, i1], [j0, j1], [k0, k1]] = [span(0), span(1), span(2)];
+      for (let i = i0; i <= i1; i++) {
+        for (let j = j0; j <= j1; j++) {
+          for (let k = k0; k <= k1; k++) {
+            const list = this.#cells.get(keyOf(i, j, k));
+            if (list) list.push(b);
+            else this.#cells.set(keyOf(i, j, k), [b]);
+          }
         }
       }
     }
@@ -103,7 +111,7 @@ export class LowerIndex {
 
   holds(x: number, y: number, z: number): boolean {
     const q = this.#beads;
-    for (const b of this.#cells.get(keyOf(cell(x), cell(y))) ?? []) {
+    for (const b of this.#cells.get(keyOf(cell(x), cell(y), cell(z))) ?? []) {
       const [dx, dy, dz] = [x - q[b]!, y - q[b + 1]!, z - q[b + 2]!];
       const up = dx * q[b + 6]! + dy * q[b + 7]! + dz * q[b + 8]!;
       if (up > 0 || up < -q[b + 10]!) continue;
@@ -116,4 +124,5 @@ export class LowerIndex {
   }
 }
 
+type Span = readonly [number, number];
 const cell = (x: number): number => Math.floor(x / INDEX_CELL);
