@@ -163,7 +163,8 @@ function soughtAside(
 ): Aside | undefined {
   const [axis, aim] = [pointAt(growth, k), pointAt(aims, k)];
   const room = roomAlong(aim);
-  if (room === Infinity) return undefined;
+  // Enough, or out of the joints' reach.
+  if (!Number.isFinite(room)) return undefined;
   const cosine = Math.min(leastCosine[k]!, Math.cos(MOST_ASIDE));
   const cone = { axis, cosine, leastZ: leastZ[k]! };
   const [found, got] = uphill(cone, aim, room, roomAlong);
@@ -241,7 +242,8 @@ function growthOf(d: Vec3, room: number, roomAlong: (d: Vec3) => number): Vec3 {
   const u = square(d);
   const rates = [u, cross(d, u)].map((way) => {
     const there = roomAlong(unit(add(d, scale(way, TRIED_LEAN))));
-    return scale(way, (Number.isFinite(there) ? there - room : TRIED_LEAN) / TRIED_LEAN);
+    const more = Number.isFinite(there) ? there - room : Math.sign(there) * TRIED_LEAN;
+    return scale(way, more / TRIED_LEAN);
   }) as [Vec3, Vec3];
   return add(...rates);
 }
