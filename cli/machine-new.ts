@@ -5,6 +5,7 @@
  */
 import { createInterface } from 'node:readline';
 import { Command } from 'commander';
+import type { Answers, MachineAnswer } from '../lib/index.js';
 import { Fault } from '../lib/base/fault.js';
 import { within } from '../lib/base/json.js';
 import {
@@ -15,8 +16,7 @@ import {
   readAnswers,
 } from '../lib/commission/answers.js';
 import { UNMEASURED, machineFromAnswers } from '../lib/commission/machine-from-answers.js';
-import type { MachineAnswer, Answers, Question } from '../lib/commission/questions.js';
-import { QUESTIONS } from '../lib/commission/questions.js';
+import { QUESTIONS, type Question } from '../lib/commission/questions.js';
 import { readMachine } from '../lib/machine/read-files.js';
 import { senseLines } from '../lib/machine/sense.js';
 import { readJson, writeNew } from './files.js';

@@ -71,9 +71,7 @@ function showCommand(): Command {
         machineFileAt(path),
         readMachineTemplate(),
       ]);
-      const { guessed } = content as MachineFile;
-      const findings = checkMachine(machine, { guessed });
-      await writeNew(out, machinePage(template, machine.name, { content, findings }));
+      await writeNew(out, machinePage(template, machine.name, content));
       if (picture !== undefined) await writeNew(picture, machinePicture(machine));
       const also = picture === undefined ? '' : `, and its picture to ${picture}`;
       printLines([`written to ${out}${also}; open it in a browser`]);

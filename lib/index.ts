@@ -12,6 +12,30 @@ export { type PlayFit, fitPlay } from './calibrate/play-fit.js';
 export { type PlayPlan, planPlay } from './calibrate/play-plan.js';
 export { touchProgram } from './calibrate/program.js';
 export type { Target } from './calibrate/targets.js';
+export { type CompleteAnswers, completeAnswers, readAnswers } from './commission/answers.js';
+export { type MachineQuestion, checkMachine } from './commission/check-machine.js';
+export { machineFromAnswers } from './commission/machine-from-answers.js';
+export { machinePage } from './commission/machine-page.js';
+export { machinePicture } from './commission/machine-picture.js';
+export {
+  type ProofFile,
+  proofFile,
+  proofFrom,
+  proofText,
+  readSeen,
+  seenText,
+} from './commission/proof-files.js';
+export { proofForm } from './commission/proof-form.js';
+export {
+  type ProofPlan,
+  type ProofPose,
+  type ProofStep,
+  planProof,
+} from './commission/proof-plan.js';
+export { posesProgram, stepsProgram } from './commission/proof-program.js';
+export { type ProofVerdict, type WhatWasSeen, judgeProof } from './commission/proof-verdict.js';
+export type { Answers, MachineAnswer } from './commission/questions.js';
+export type { Sight } from './commission/seen.js';
 export {
   type Demand,
   type NeedsTools,

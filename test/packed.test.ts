@@ -62,7 +62,7 @@ beforeAll(() => {
   examples().forEach((text, i) => writeFileSync(join(user, `${NAMES[i]!}.ts`), text));
 }, 600_000);
 
-const NAMES = ['serial', 'pool', 'client'];
+const NAMES = ['serial', 'pool', 'client', 'machine', 'proof'];
 
 function examples(): string[] {
   const guide = readFileSync(join(root, 'cli/guide/library.md'), 'utf8');

@@ -5,6 +5,6 @@
 export { clocks } from './clocks.js';
 export { type Pool, openPool } from './pool.js';
 export { keepStages } from './runner/keep.js';
-export { readTemplate } from './template.js';
+export { readMachineTemplate, readTemplate } from './template.js';
 export { version } from './version.js';
 export { writeResult } from './write-result.js';

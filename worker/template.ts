@@ -1,9 +1,10 @@
 /** The pages' templates as the build leaves them beside the compiled code. */
 import { readFile } from 'node:fs/promises';
+import { built } from './built.js';
 
-/** The page's template, for `resultFiles`. */
-export const readTemplate = (): Promise<string> =>
-  readFile(new URL('../page/page.html', import.meta.url), 'utf8');
+/** The template of the page of results, for `resultFiles`. */
+export const readTemplate = (): Promise<string> => readFile(built('../page/page.html'), 'utf8');
 
+/** The template of the page of a machine, for `machinePage`. */
 export const readMachineTemplate = (): Promise<string> =>
-  readFile(new URL('../page/machine.html', import.meta.url), 'utf8');
+  readFile(built('../page/machine.html'), 'utf8');

@@ -105,9 +105,11 @@ export const nextQuestion = (given: Answers, skipped: ReadonlySet<string>): Ques
   );
 
 /**
- * Checks answers as they were given.
- * @param given by key, text or JSON values
+ * Checks answers about a new machine as they were given. The keys are the flags of `tiltwright machine new`, in
+ * camel case: `xTravel` for `--x-travel`.
+ * @param given by key, text or JSON values: "-160, 160" or [-160, 160]
  * @param place how messages call a key, such as `--x-travel`
+ * @returns answers to some of the questions, mm, deg, mm/s and deg/s
  * @throws Fault `machine/unknown-answer`, `machine/bad-answer` with every problem
  */
 export function readAnswers(
@@ -140,6 +142,8 @@ export function readAnswers(
 
 /**
  * Fills in what can be assumed.
+ * @param given by `readAnswers`
+ * @param place how messages call a key
  * @throws Fault `machine/answer-missing` with every question that is open
  */
 export function completeAnswers(

@@ -16,6 +16,7 @@ import { type JointSweep, jointSweeps } from './joint-sweeps.js';
 import { short, travelText, valueText } from './joint-words.js';
 import { partRoom } from './part-room.js';
 
+/** What a machine is checked for. */
 export interface MachineQuestion {
   /** Size of the part that is to fit, mm: X, Y, Z as it stands; left out: half as wide and high as the table. */
   readonly part?: Vec3 | undefined;
@@ -33,7 +34,8 @@ const NOT_SQUARE = 5;
 const DIRECTION_RATE = 10;
 
 /**
- * Findings about a machine.
+ * What would be found out about a machine later, at the machine: room for a part at each tilt, what meets in the
+ * travel, letters, speeds and homing that look wrong, guesses.
  * @param machine as `readMachine` gives it
  * @returns errors for what cannot work, warnings for what is worth a look, notes for what to know
  */

@@ -45,7 +45,10 @@ const LABEL_SINK = 6;
 const SEEN_FROM = unit([-0.5, -1, 0.55]);
 const LIT_FROM = unit([-0.75, -0.6, 1]);
 
-/** @returns SVG of 900 x 760 px with title, names of the joints, their travels and a scale in mm */
+/**
+ * A picture of a machine at its ready place, with an arrow for each joint the way that it counts.
+ * @returns SVG of 900 x 760 px with title, names of the joints, their travels and a scale in mm
+ */
 export function machinePicture(machine: Machine): string {
   const right = unit(cross([0, 0, 1], SEEN_FROM));
   const up = cross(SEEN_FROM, right);

@@ -15,6 +15,7 @@ import { NOTHING_SEEN, SIGHTS, expectedSight } from './seen.js';
 
 const jointValues = z.record(aName, z.number()).describe('mm and deg by letter');
 
+/** The schema of a plan that was kept as JSON: mm and deg. */
 export const proofFile = z.strictObject({
   machine: aName.describe('name of the machine that the proof was planned for'),
   place: z
@@ -34,10 +35,12 @@ export const proofFile = z.strictObject({
     .array(z.strictObject({ pose: z.int().positive(), joints: jointValues }))
     .describe('none where none keep clear'),
 });
+/** A plan that was kept as JSON. */
 export type ProofFile = z.output<typeof proofFile>;
 
 const shown = (x: number): number => Number(x.toFixed(5)) + 0;
 
+/** A plan as JSON, from which `proofFrom` makes the plan again, to 1e-5 mm and deg. */
 export const proofText = ({ machine, place, steps, poses }: ProofPlan): ProofFile => ({
   machine: machine.name,
   place: [...place],
@@ -56,7 +59,7 @@ export const proofText = ({ machine, place, steps, poses }: ProofPlan): ProofFil
 });
 
 /**
- * The plan of a file on the machine that it is judged by.
+ * The plan of a proof that was kept as JSON, on the machine that it is judged by.
  * @throws Fault `prove/other-machine`
  */
 export function proofFrom(
@@ -117,7 +120,7 @@ export const seenRows = ({ machine, steps, poses }: ProofPlan): SeenRow[] => [
   })),
 ];
 
-/** An empty form, or one with what was seen. */
+/** A form of a proof as CSV, empty or with what was seen; `readSeen` reads it. */
 export function seenText(plan: ProofPlan, seen?: WhatWasSeen): string {
   const rows = seenRows(plan).map(({ row, what }, i) => {
     const pose = seen?.poses[i - plan.steps.length];
@@ -127,6 +130,7 @@ export function seenText(plan: ProofPlan, seen?: WhatWasSeen): string {
 }
 
 /**
+ * Reads what was seen of a proof from the filled-in form.
  * @param text comma, semicolon or tab between columns; numbers with a point
  * @throws Fault `readings/...` for the table, `seen/...` for what stands in it, with the line
  */

@@ -9,6 +9,10 @@ import { PROOF_SCRIPT } from './proof-form-script.js';
 import { escapeHtml, jsonForScript } from './page-text.js';
 import { NOTHING_SEEN, SIGHTS } from './seen.js';
 
+/**
+ * The page on which is entered what was seen of a proof, and from which `seen.csv` is saved.
+ * @returns one file of HTML that needs no network
+ */
 export function proofForm(plan: ProofPlan): string {
   const title = `First motion of ${plan.machine.name}: what was seen`;
   const rows = seenRows(plan);

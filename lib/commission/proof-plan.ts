@@ -31,6 +31,7 @@ import {
   withZero,
 } from './wrong-machines.js';
 
+/** One joint that moves alone. */
 export interface ProofStep {
   /** From 1. */
   readonly number: number;
@@ -41,12 +42,15 @@ export interface ProofStep {
   readonly expected: Sight;
 }
 
+/** One set of joint values at which the tip stands at the one place. */
 export interface ProofPose {
   /** From 1; the first has the turning joints at zero. */
   readonly number: number;
+  /** mm and rad, in the order of `Machine.joints`. */
   readonly joints: Float64Array;
 }
 
+/** What a real machine is to do, slowly and cold, to prove its file. */
 export interface ProofPlan {
   readonly machine: Machine;
   readonly steps: readonly ProofStep[];
@@ -72,7 +76,11 @@ const POSE_TURNS = [
 ] as const;
 const POSE_HEIGHTS = [60, 80, 100, 130, 160];
 
-/** @throws Fault `prove/no-step` */
+/**
+ * Plans the proof of a machine file: each joint alone, then three poses in which the tip stands at one place.
+ * @param watch hears how many poses have been tried, and can end the search
+ * @throws Fault `prove/no-step` where a joint has too little travel to be seen moving
+ */
 export function planProof(machine: Machine, watch?: Watch): ProofPlan {
   const steps = machine.joints.map((_, j) => stepOf(machine, j));
   const machines = [

@@ -16,7 +16,10 @@ import { type ProofPlan, wayTo } from './proof-plan.js';
 const PROOF_SPEED = { linear: 10, rotary: (8 * Math.PI) / 180 } as const;
 const PROOF_SHARE = 0.25;
 
-/** @throws Fault `program/...` for the machine file's texts */
+/**
+ * The program that moves each joint alone and stops after each, RS-274; comments say what must be seen.
+ * @throws Fault `program/...` for the machine file's texts
+ */
 export function stepsProgram({ machine, steps }: ProofPlan): string {
   const writer = new ProofWriter(machine, [
     `first motion of ${machine.name}: every joint a little, one at a time`,
@@ -50,7 +53,11 @@ export const turnsText = ({ joints }: Machine, pose: ArrayLike<number>): string 
     )
     .join(', ');
 
-/** @throws Fault `program/...` for the machine file's texts */
+/**
+ * The program that brings the tip to one place in each pose, RS-274, for a machine whose steps were all right.
+ * @param plan with poses: where `refused` is set there are none
+ * @throws Fault `program/...` for the machine file's texts
+ */
 export function posesProgram({ machine, poses, place }: ProofPlan): string {
   const where = placeText(place);
   const writer = new ProofWriter(machine, [

@@ -19,6 +19,7 @@ import { type PlaceExplanation, explainPlaces } from './explain-places.js';
 import type { ProofPlan } from './proof-plan.js';
 import { SIGHTS, type Sight } from './seen.js';
 
+/** What somebody saw and measured while a proof ran, in the order of its plan. */
 export interface WhatWasSeen {
   /** Words of `SIGHTS`, or `NOTHING_SEEN`, for each step; undefined where nothing was written down. */
   readonly steps: readonly (string | undefined)[];
@@ -26,6 +27,7 @@ export interface WhatWasSeen {
   readonly poses: readonly (Vec3 | undefined)[];
 }
 
+/** Which values of a machine file are wrong, by what was seen. */
 export interface ProofVerdict {
   /** What is wrong, as errors whose `at.key` is the key of the file; notes for what is right. */
   readonly findings: readonly Finding[];
@@ -38,6 +40,11 @@ export interface ProofVerdict {
 /** What a ruler and a square show for sure, mm. Common practice, no source. */
 export const RULER = 3;
 
+/**
+ * Says which value of the machine file is wrong, by what was seen of a proof: sign, letter, list, order, axis
+ * place, zero. Several that would explain the same are all told.
+ * @param positive of the machine file
+ */
 export function judgeProof(
   plan: ProofPlan,
   positive: MachineFile['positive'],

@@ -6,7 +6,7 @@
  */
 /** One answer: a choice or text, a number, numbers, or lines of a program. */
 export type MachineAnswer = string | number | readonly number[] | readonly string[];
-/** Answers by the keys of their questions. */
+/** Answers about a new machine by the keys of their questions. */
 export type Answers = Readonly<Record<string, MachineAnswer>>;
 
 export type AnswerKind =

@@ -8,6 +8,7 @@ import { type Vec3, dot, unit } from '../base/vector.js';
 import { carriedBy } from '../machine/joint-chain.js';
 import type { Joint, Machine } from '../machine/machine.js';
 
+/** One thing that may be seen when a joint moves. */
 export interface Sight {
   readonly words: string;
   readonly body: 'head' | 'table';

@@ -4,13 +4,14 @@
  * software, so nothing here is timed.
  */
 import { spawnSync } from 'node:child_process';
-import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import type { Browser, BrowserContextOptions, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { machinePage } from '../../lib/commission/machine-page.js';
 import { noBrowser, openBrowser } from '../support/browser.js';
 
 const root = fileURLToPath(new URL('../..', import.meta.url));
@@ -33,6 +34,8 @@ async function open(options: BrowserContextOptions = {}, path = file): Promise<P
   await page.goto(`file://${path}`);
   return page;
 }
+
+const template = (): string => readFileSync(join(root, 'dist/page/machine.html'), 'utf8');
 
 const textOf = async (page: Page, selector: string): Promise<string> =>
   (await page.textContent(selector)) ?? '';
@@ -115,6 +118,39 @@ describe.skipIf(noBrowser)(`the page of a machine ${noBrowser}`, () => {
       .poll(() => textOf(page, '#room-text'))
       .toMatch(/132 mm across; Z \(-60 to 260 mm\)/);
     expect(await page.isChecked('#room')).toBe(true);
+    await page.close();
+  });
+
+  test('says what the check finds, guesses included', async () => {
+    const page = await open();
+    // A goes to 100 deg either way and C has no end.
+    await expect
+      .poll(() => textOf(page, '#findings'))
+      .toMatch(/note.*the head reaches every direction up to 100 deg/);
+    await page.close();
+    const sample = JSON.parse(
+      readFileSync(join(root, 'samples/machines/table-table-ac.json'), 'utf8'),
+    ) as object;
+    const guessed = join(folder, 'guessed.html');
+    const content = { ...sample, guessed: { clearance: 'a <b>guess</b> of the test' } };
+    writeFileSync(guessed, machinePage(template(), 'guessed', content));
+    const other = await open({}, guessed);
+    await expect
+      .poll(() => textOf(other, '#findings'))
+      .toContain('clearance is assumed: a <b>guess</b> of the test');
+    await other.close();
+  });
+
+  test('what is no machine file of this version is told in words', async () => {
+    const old = join(folder, 'old.html');
+    // Which way the axes count is what no file may leave open.
+    writeFileSync(old, machinePage(template(), 'Shed <2>', { name: 'Shed' }));
+    const page = await browser.newPage();
+    await page.goto(`file://${old}`);
+    expect(await textOf(page, '#title')).toBe('Shed <2>');
+    expect(await page.getByRole('alert').textContent()).toMatch(
+      /^This machine file cannot be read: positive is missing, it must be "body" or "tool"/,
+    );
     await page.close();
   });
 

@@ -224,6 +224,38 @@ describe.skipIf(!browserPath)(`the page of the service ${noBrowser}`, () => {
     await page.close();
   });
 
+  test('beside the chosen machine is a link to its page, on which the joints move', async () => {
+    const { page, complaints } = await openPage(service.url);
+    const link = page.locator('#machine-page');
+    await page.locator('#machine option[value="name:head-table"]').waitFor({ state: 'attached' });
+    expect(await link.isVisible()).toBe(false);
+    await page.getByLabel('Machine', { exact: true }).selectOption('head-table');
+    expect(await link.innerText()).toBe('Show the machine head-table');
+    await page.getByLabel('Machine', { exact: true }).selectOption('table-table-ac');
+    await shoot(page, 'machine-link');
+    const asked: string[] = [];
+    page.context().on('request', (r) => asked.push(r.url()));
+    await link.focus();
+    const [shown] = await Promise.all([page.waitForEvent('popup'), page.keyboard.press('Enter')]);
+    shown.on('pageerror', (error) => complaints.push(error.message));
+    shown.on('console', (m) => m.type() === 'error' && complaints.push(m.text()));
+    await shown.getByRole('heading', { name: /A-C/ }).waitFor();
+    await shown.getByLabel('value of A, deg').fill('30');
+    // Over an axis 6 mm above the face, a tip 234 mm over that axis leans to 234 sin 30 across and 6 + 234 cos 30 up.
+    await shown.locator('#figures', { hasText: '0.0, 117.0, 208.6 mm' }).waitFor();
+    // A goes to 100 deg either way and C has no end.
+    await shown
+      .locator('#findings', { hasText: 'reaches every direction up to 100 deg' })
+      .waitFor();
+    await shoot(shown, 'machine-page');
+    expect(asked.filter((url) => !/^(data|blob):/.test(url))).toEqual([
+      `${service.url}/v1/machines/table-table-ac/page`,
+    ]);
+    expect(complaints).toEqual([]);
+    await shown.close();
+    await page.close();
+  });
+
   test('the unit of a part is doubted as inspect doubts it', async () => {
     const { page } = await openPage(service.url);
     const small = writeStl(cuboid([0.5, 0.5, 0.4]));
@@ -254,6 +286,14 @@ describe.skipIf(!browserPath)(`the page of the service ${noBrowser}`, () => {
     await page.locator('#machine option').first().waitFor({ state: 'attached' });
     await page.reload();
     await page.getByText('connected', { exact: true }).waitFor();
+    // The session lets in whoever follows the link to a machine's page, too.
+    await page.getByLabel('Machine', { exact: true }).selectOption('head-table');
+    const [shown] = await Promise.all([
+      page.waitForEvent('popup'),
+      page.locator('#machine-page').click(),
+    ]);
+    await shown.locator('#joints .joint-row').first().waitFor();
+    await shown.close();
     await page.close();
     await open.close();
   });

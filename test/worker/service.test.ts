@@ -174,7 +174,10 @@ test('the description names every route, and every route that it names answers',
   expect(body.openapi).toMatch(/^3\.1/);
   for (const [path, methods] of Object.entries(body.paths)) {
     if (!('get' in methods) || path.endsWith('/events')) continue;
-    const at = path.replace('{id}', '1').replace('{what}', 'job').replace('{name}', 'pla');
+    const at = path
+      .replace('{id}', '1')
+      .replace('{what}', 'job')
+      .replace('{name}', path.startsWith('/v1/machines') ? 'head-table' : 'pla');
     const { status } = await service.call(at.replace('{*}', 'program.ngc'));
     expect([path, status < 500]).toEqual([path, true]);
   }
@@ -191,6 +194,43 @@ test('machines and materials can be put into the library, checked', async () => 
   expect((await put({ ...file, clearance: -1 })).status).toBe(422);
   expect((await put(file)).status).toBe(204);
   expect((await service.call('/v1/machines/Shed 2')).body).toEqual(file);
+});
+
+test('a machine of the library is shown by a page that may run itself, reach nothing, and is no page of ours', async () => {
+  const file = JSON.parse(readFileSync('samples/machines/head-table.json', 'utf8')) as object;
+  const name = 'Shed 3';
+  const named = { ...file, name: '</script><b>Shed</b>' };
+  const headers = { 'content-type': 'application/json' };
+  const put = { method: 'PUT', headers, body: JSON.stringify(named) };
+  expect((await service.call(`/v1/machines/${name}`, put)).status).toBe(204);
+  const answer = await fetch(`${service.url}/v1/machines/${name}/page`);
+  expect(answer.status).toBe(200);
+  expect(answer.headers.get('content-type')).toBe('text/html; charset=utf-8');
+  expect(answer.headers.get('x-content-type-options')).toBe('nosniff');
+  // Content Security Policy, level 3: no source is allowed but what stands in the page.
+  const policy = answer.headers.get('content-security-policy')!.split('; ');
+  expect(policy).toContain("default-src 'none'");
+  expect(policy).toContain('sandbox allow-scripts allow-downloads');
+  expect(policy.join().match(/'self'|https?:|\*/)).toBeNull();
+  const html = await answer.text();
+  expect(html).toContain(`<title>${name}</title>`);
+  const data = /<script id="data" type="application\/json">([\s\S]*?)<\/script>/.exec(html)![1]!;
+  expect(JSON.parse(data)).toEqual(named);
+  const { paths } = (
+    await service.call<{ paths: Record<string, { get?: { responses: object } }> }>(
+      '/v1/openapi.json',
+    )
+  ).body;
+  expect(paths['/v1/machines/{name}/page']?.get?.responses).toMatchObject({
+    200: { content: { 'text/html': {} } },
+    default: { content: { 'application/json': {} } },
+  });
+  const missing = await service.call('/v1/machines/nobody/page');
+  expect([missing.status, missing.body.error?.code]).toEqual([404, 'library/unknown']);
+  const wrong = await service.call(`/v1/machines/${encodeURIComponent('../shed')}/page`);
+  expect([wrong.status, wrong.body.error?.code]).toEqual([400, 'request/bad-value']);
+  // Materials have none.
+  expect((await service.call('/v1/materials/pla/page')).status).toBe(404);
 });
 
 test.each(['machines', 'materials'])(

@@ -21,6 +21,13 @@ export interface Context {
 /** Greatest body of a request that may carry a machine with its meshes. */
 export const MACHINE_BYTES = 16_000_000;
 
+/**
+ * Content security policy of a page that is whole in itself: it may run what it holds, reach nothing, and is no
+ * page of the service's own.
+ */
+export const WHOLE_PAGE =
+  "sandbox allow-scripts allow-downloads; default-src 'none'; img-src data: blob:; font-src data:; style-src 'unsafe-inline'; script-src 'unsafe-inline'";
+
 /** A part of a request as its schema says. @throws Fault `request/*` */
 export const asked = <S extends z.ZodType>(schema: S, value: unknown): z.output<S> =>
   parse(schema, value, 'request');

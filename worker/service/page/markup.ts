@@ -29,7 +29,7 @@ export const markup = `<!doctype html>
         <div id="part" role="status"></div>
       </div>
       <div class="pair">
-        <p><label for="machine">Machine</label><select id="machine"></select></p>
+        <p><label for="machine">Machine</label><select id="machine"></select> <a id="machine-page" target="_blank" rel="noopener" hidden></a></p>
         <p><label for="material">Material</label><select id="material"></select></p>
       </div>
       <details id="add">

@@ -38,7 +38,8 @@ a { color: var(--deed); }
 :focus-visible { outline: 3px solid var(--deed); outline-offset: 2px; }
 .skip { position: absolute; left: -99rem; }
 .skip:focus { left: .5rem; top: .5rem; background: var(--sheet); padding: .5rem; z-index: 1; }
-.pair { display: grid; gap: .75rem; grid-template-columns: repeat(auto-fit, minmax(min(12rem, 100%), 1fr)); }
+.pair { display: grid; align-items: start; gap: .75rem; grid-template-columns: repeat(auto-fit, minmax(min(12rem, 100%), 1fr)); }
+#machine-page { display: inline-block; padding: .5rem 0; overflow-wrap: anywhere; }
 .drop { border: 2px dashed var(--faint); border-radius: .5rem; padding: 1rem; display: grid; gap: .5rem; }
 .drop.over { border-color: var(--deed); border-style: solid; }
 progress { width: 100%; height: 1rem; accent-color: var(--deed); }

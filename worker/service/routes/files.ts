@@ -4,7 +4,7 @@ import { extname, join } from 'node:path';
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import { Fault } from '../../../lib/index.js';
-import { type Context, asked, jobOf, jobParams, published } from '../context.js';
+import { type Context, WHOLE_PAGE, asked, jobOf, jobParams, published } from '../context.js';
 
 const TYPES: Readonly<Record<string, string>> = {
   '.json': 'application/json',
@@ -17,9 +17,6 @@ const TYPES: Readonly<Record<string, string>> = {
 };
 /** Shown in the browser; everything else is saved. */
 const SHOWN = ['.json', '.svg', '.html'];
-/** A result page is whole in itself: it may run what it holds, reach nothing, and is no page of ours. */
-const RESULT_POLICY =
-  "sandbox allow-scripts allow-downloads; default-src 'none'; img-src data: blob:; font-src data:; style-src 'unsafe-inline'; script-src 'unsafe-inline'";
 
 const fileParams = jobParams.extend({ '*': z.string().describe('name of the file') });
 const filesBody = z.object({
@@ -58,7 +55,7 @@ export function fileRoutes(app: FastifyInstance, context: Context): void {
       const base = file.name.split('/').at(-1)!;
       reply.header('content-type', TYPES[kind] ?? 'application/octet-stream');
       reply.header('content-length', file.bytes);
-      reply.header('content-security-policy', RESULT_POLICY);
+      reply.header('content-security-policy', WHOLE_PAGE);
       if (!SHOWN.includes(kind)) {
         reply.header('content-disposition', `attachment; filename="job-${id}-${base}"`);
       }

@@ -1,9 +1,11 @@
 /** Machines and materials by name. */
+import { readFileSync } from 'node:fs';
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
-import { schemaOf } from '../../../lib/index.js';
+import { machinePage, schemaOf } from '../../../lib/index.js';
+import { built } from '../../built.js';
 import { KINDS } from '../../store/library.js';
-import { type Context, MACHINE_BYTES, asked, published } from '../context.js';
+import { type Context, MACHINE_BYTES, WHOLE_PAGE, asked, published } from '../context.js';
 
 export const libraryName = z
   .string()
@@ -12,7 +14,8 @@ const params = z.object({ name: libraryName });
 const names = z.object({ names: z.array(z.string()) });
 const file = z.record(z.string(), z.unknown());
 
-export function libraryRoutes(app: FastifyInstance, { data: { library } }: Context): void {
+export function libraryRoutes(app: FastifyInstance, context: Context): void {
+  const { library } = context.data;
   for (const kind of KINDS) {
     const tags = [`${kind}s`];
     const named = { tags, params: published(params) };
@@ -54,4 +57,35 @@ export function libraryRoutes(app: FastifyInstance, { data: { library } }: Conte
       },
     );
   }
+  machinePageRoute(app, context);
+}
+
+/** The page works everything out in the browser: a machine with large meshes holds up nobody here. */
+function machinePageRoute(app: FastifyInstance, { data: { library } }: Context): void {
+  const template = readFileSync(built('../page/machine.html'), 'utf8');
+  app.get(
+    '/v1/machines/:name/page',
+    {
+      schema: {
+        summary: 'A page that shows a machine and moves its joints: one file of HTML',
+        tags: ['machines'],
+        params: published(params),
+        response: {
+          200: {
+            description: 'the page',
+            content: { 'text/html': { schema: { type: 'string' } } },
+          },
+        },
+      },
+    },
+    async (request, reply) => {
+      const { name } = asked(params, request.params);
+      const page = machinePage(template, name, library.get('machine', name));
+      return reply
+        .type('text/html; charset=utf-8')
+        .header('content-security-policy', WHOLE_PAGE)
+        .header('cache-control', 'no-cache')
+        .send(page);
+    },
+  );
 }

@@ -1,15 +1,15 @@
 /**
  * The page of a machine: joints are moved by sliders, numbers and keys; beside the picture stands where the tip is,
- * what meets first as each joint goes on from here, and how wide a part may be at a tilt.
+ * what meets first as each joint goes on from here, how wide a part may be at a tilt, and what the check finds.
  */
 import { DEG } from '../../../base/vector.js';
 import { settingOf } from '../../../clearance/scene.js';
+import { checkMachine } from '../../../commission/check-machine.js';
 import { type Sweeps, jointSweeps } from '../../../commission/joint-sweeps.js';
 import { fileUnit, short, travelText, valueText } from '../../../commission/joint-words.js';
-import type { MachinePageData } from '../../../commission/machine-page.js';
 import { partRoom } from '../../../commission/part-room.js';
 import { forward } from '../../../machine/forward.js';
-import type { Joint } from '../../../machine/machine.js';
+import type { Joint, Machine, MachineFile } from '../../../machine/machine.js';
 import { reachOf } from '../../../machine/reachable-directions.js';
 import { readMachine } from '../../../machine/read-files.js';
 import { byId, el } from '../dom.js';
@@ -29,8 +29,8 @@ const MACHINE_KEYS: readonly (readonly [string, string])[] = [
   ['0', 'look at the whole machine'],
 ];
 
-const data = JSON.parse(byId('data').textContent!) as MachinePageData;
-const machine = readMachine(data.content);
+const content = JSON.parse(byId('data').textContent!) as MachineFile;
+const machine = machineOrReason();
 const setting = settingOf(machine);
 const reach = reachOf(machine);
 const joints = machine.ready.slice();
@@ -39,6 +39,18 @@ let resting = 0;
 
 byId('title').textContent = machine.name;
 const view = viewOrNote();
+
+/** A file that has lain in a library may be one that is read no longer. */
+function machineOrReason(): Machine {
+  try {
+    return readMachine(content);
+  } catch (error) {
+    byId('title').textContent = document.title;
+    const reason = `This machine file cannot be read: ${(error as Error).message}`;
+    byId('desk').replaceChildren(el('p', { class: 'unread', role: 'alert' }, reason));
+    throw error;
+  }
+}
 
 function viewOrNote(): MachineView | undefined {
   try {
@@ -186,6 +198,15 @@ const checked = (id: string): boolean => byId<HTMLInputElement>(id).checked;
 const showLayers = (): void =>
   view?.show({ arrows: checked('arrows'), reach: checked('reach'), room: checked('room') });
 
+function showFindings(): void {
+  const { guessed } = content;
+  byId('findings').replaceChildren(
+    ...checkMachine(machine, { guessed }).map(({ severity, message }) =>
+      el('li', { 'data-severity': severity }, el('b', {}, severity), message),
+    ),
+  );
+}
+
 function savePicture(): void {
   if (!view) return;
   el('a', {
@@ -242,13 +263,10 @@ matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => view
 byId('keys')
   .querySelector('dl')!
   .append(...MACHINE_KEYS.flatMap(([key, does]) => [el('dt', {}, key), el('dd', {}, does)]));
-byId('findings').append(
-  ...data.findings.map(({ severity, message }) =>
-    el('li', { 'data-severity': severity }, el('b', {}, severity), message),
-  ),
-);
 // For tests: how many pictures there were.
 Object.assign(window, { machineView: view });
 choose(0);
 showRoom();
 show();
+// The check takes some tenths of a second; the picture and what meets first come before it.
+window.setTimeout(showFindings, SWEEP_REST_MS);

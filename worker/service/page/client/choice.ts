@@ -4,7 +4,7 @@
  * holds it.
  */
 import { ask } from './api.js';
-import { at, make } from './dom.js';
+import { at, make, say } from './dom.js';
 
 export type Kind = 'machine' | 'material';
 /** A name in the library, or the content of a file. */
@@ -13,14 +13,18 @@ export type Chosen = string | object;
 export class Choice {
   readonly #kind: Kind;
   readonly #select: HTMLSelectElement;
+  /** Shows what is chosen, if it is in the library. */
+  readonly #link: HTMLAnchorElement | undefined;
   #names: readonly string[] = [];
   /** Of an earlier job: its label, and what it had. */
   #earlier: { readonly label: string; readonly content: object } | undefined;
 
-  constructor(kind: Kind) {
+  constructor(kind: Kind, link?: HTMLAnchorElement) {
     this.#kind = kind;
     this.#select = at<HTMLSelectElement>(kind);
+    this.#link = link;
     this.#select.addEventListener('change', () => {
+      this.#showLink();
       if (typeof this.value === 'string') localStorage.setItem(kind, this.value);
     });
   }
@@ -70,6 +74,16 @@ export class Choice {
     if (typeof chosen === 'object') this.#select.value = EARLIER;
     else if (chosen !== undefined && this.has(chosen)) this.#select.value = NAME + chosen;
     else this.#select.value = '';
+    this.#showLink();
+  }
+
+  #showLink(): void {
+    const { value } = this;
+    if (!this.#link) return;
+    this.#link.hidden = typeof value !== 'string';
+    if (typeof value !== 'string') return;
+    this.#link.href = `/v1/${this.#kind}s/${encodeURIComponent(value)}/page`;
+    say(this.#link, `Show the ${this.#kind} ${value}`);
   }
 }
 

@@ -52,7 +52,10 @@ export async function openOrder(opened: (job: JobRecord) => void): Promise<Order
     file.files = dropped;
     void take(dropped[0]);
   });
-  const choices = { machine: new Choice('machine'), material: new Choice('material') };
+  const choices = {
+    machine: new Choice('machine', at<HTMLAnchorElement>('machine-page')),
+    material: new Choice('material'),
+  };
   const [schema] = await Promise.all([
     ask<Schema>('/v1/schemas/settings'),
     choices.machine.refresh(),
