@@ -136,6 +136,8 @@ describe.skipIf(!browserPath)(`the page of the service ${noBrowser}`, () => {
     const { page } = await openPage(service.url, { colorScheme, viewport: { width, height: 800 } });
     await page.locator('#list a').first().click();
     await page.locator('#job dl').waitFor();
+    await page.getByLabel('Machine', { exact: true }).selectOption('table-table-ac');
+    await page.locator('#machine-page').waitFor();
     await page
       .locator('details')
       .evaluateAll((all) => all.forEach((d) => d.setAttribute('open', '')));
@@ -230,7 +232,7 @@ describe.skipIf(!browserPath)(`the page of the service ${noBrowser}`, () => {
     await page.locator('#machine option[value="name:head-table"]').waitFor({ state: 'attached' });
     expect(await link.isVisible()).toBe(false);
     await page.getByLabel('Machine', { exact: true }).selectOption('head-table');
-    expect(await link.innerText()).toBe('Show the machine head-table');
+    expect(await link.innerText()).toBe('Show head-table');
     await page.getByLabel('Machine', { exact: true }).selectOption('table-table-ac');
     await shoot(page, 'machine-link');
     const asked: string[] = [];

@@ -83,7 +83,7 @@ export class Choice {
     this.#link.hidden = typeof value !== 'string';
     if (typeof value !== 'string') return;
     this.#link.href = `/v1/${this.#kind}s/${encodeURIComponent(value)}/page`;
-    say(this.#link, `Show the ${this.#kind} ${value}`);
+    say(this.#link, `Show ${value}`);
   }
 }
 
