@@ -102,7 +102,7 @@ module.exports = {
       comment: 'WASM handles never leave lib/kernel',
       severity: 'error',
       from: { path: '^(lib|worker|cli)/', pathNot: '^lib/kernel/' },
-      to: { path: 'node_modules/(manifold-3d|clipper2-wasm|clipper2-js)/' },
+      to: { path: 'node_modules/(manifold-3d|clipper2-wasm|clipper2-js|occt-import-js)/' },
     },
     {
       name: 'verify-is-independent',

@@ -45,7 +45,7 @@ export function checkCommand(): Command {
     )
     .option(
       '--part <mesh...>',
-      'STL, OBJ, PLY, 3MF or GLB, as it stands on the table; several are pieces apart of one part',
+      'STL, OBJ, PLY, 3MF, GLB or STEP, as it stands on the table; several are pieces apart of one part',
     )
     .option(
       '--bridge <mm>',

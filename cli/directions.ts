@@ -48,7 +48,10 @@ interface DirectionsFlags {
 
 export function directionsCommand(): Command {
   const command = new Command('directions')
-    .argument('<part...>', 'STL, OBJ, PLY, 3MF or GLB; several give one combined table as well')
+    .argument(
+      '<part...>',
+      'STL, OBJ, PLY, 3MF, GLB or STEP; several give one combined table as well',
+    )
     .requiredOption('--machine <file>', 'machine file')
     .option(
       '--out <folder>',

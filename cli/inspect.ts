@@ -15,14 +15,20 @@ interface InspectFlags {
   readonly json?: boolean;
   readonly unit?: string;
   readonly strict?: boolean;
+  readonly deviation: string;
   readonly thin: string;
 }
 
 export function inspectCommand(): Command {
   return new Command('inspect')
-    .argument('<part>', 'STL, OBJ, PLY, 3MF or GLB')
+    .argument('<part>', 'STL, OBJ, PLY, 3MF, GLB or STEP')
     .option('--unit <name>', `unit of an STL, OBJ or PLY file (${Object.keys(UNITS).join(', ')})`)
     .option('--strict', 'refuse a part that would need healing')
+    .option(
+      '--deviation <mm>',
+      'greatest distance of the triangles from the surfaces of a STEP file',
+      '0.01',
+    )
     .option('--thin <mm>', 'walls thinner than this count as thin', '0.8')
     .option('--json', 'print the figures as JSON')
     .action(run);
@@ -32,8 +38,12 @@ async function run(path: string, flags: InspectFlags): Promise<void> {
   const thinBelow = plainNumber(flags.thin);
   if (!(thinBelow > 0))
     throw new Fault('inspect/bad-value', `thin: more than 0 mm, got ${flags.thin}`);
+  const deviation = plainNumber(flags.deviation);
+  if (!(deviation >= 0.001 && deviation <= 1))
+    throw new Fault('inspect/bad-value', `deviation: 0.001 to 1 mm, got ${flags.deviation}`);
   const [bytes, kernel] = await Promise.all([readBytes(path, 'the part'), loadSolidKernel()]);
-  const options = { heal: !flags.strict, ...(flags.unit ? { unit: unitOf(flags.unit) } : {}) };
+  const unit = flags.unit ? { unit: unitOf(flags.unit) } : {};
+  const options = { heal: !flags.strict, deviation, ...unit };
   const read = readPart(bytes, path, kernel, options);
   const result = inspect(read.mesh, kernel, { thinBelow });
   if (flags.json) {

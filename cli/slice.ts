@@ -35,7 +35,7 @@ interface SliceFlags {
 
 export function sliceCommand(): Command {
   const command = new Command('slice')
-    .argument('[part]', 'STL, OBJ, PLY, 3MF or GLB; stands over the part that the job names')
+    .argument('[part]', 'STL, OBJ, PLY, 3MF, GLB or STEP; stands over the part that the job names')
     .option('--job <file>', 'job file; flags stand over what it says')
     .option('--machine <file>', 'machine file')
     .option('--material <file>', 'material file')

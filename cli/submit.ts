@@ -35,7 +35,7 @@ interface SubmitFlags extends ServerFlags {
 
 export function submitCommand(): Command {
   const command = new Command('submit')
-    .argument('[part]', 'STL, OBJ, PLY, 3MF or GLB; stands over the part that the job names')
+    .argument('[part]', 'STL, OBJ, PLY, 3MF, GLB or STEP; stands over the part that the job names')
     .option('--job <file>', 'job file; flags stand over what it says')
     .option('--machine <name>', 'machine in the library of the service, or a .json file')
     .option('--material <name>', 'material in the library of the service, or a .json file')

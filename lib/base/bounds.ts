@@ -11,13 +11,16 @@ export const BOUNDS = {
   fileBytes: 2 ** 31 - 1,
   textBytes: 2 ** 29 - 2 ** 16,
 
-  /** 3MF: triangles and placed objects once components are expanded, and how deep components nest. */
+  /** 3MF, GLB, STEP: triangles and placed objects once components are expanded, and how deep components nest. */
   triangles: 20_000_000,
   instances: 10_000,
   componentDepth: 100,
   /** A packed part, bytes unpacked: up to the first figure any, beyond it so many of one packed byte. */
   unpackedBytes: 64 * 2 ** 20,
   unpackedRatio: 200,
+  /** STEP: how many deviations a body may be across, and memory of the kernel that reads it. */
+  stepDeviations: 200_000,
+  stepMemoryBytes: 2 ** 30,
   /** Pairs of shells of a mesh whose boxes overlap: each is looked at facet by facet. */
   shellPairs: 200_000,
 

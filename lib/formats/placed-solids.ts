@@ -1,5 +1,5 @@
 /**
- * The objects of a file that places them by transforms (3MF, GLB). Each object is healed once, however
+ * The objects of a file that places them by itself (3MF, GLB, STEP). Each object is healed once, however
  * often it is placed. A mesh that is closed by its indices is taken as it is, with equal coordinates not
  * joined; any other is healed like that of every format, and one that encloses less than nothing turned.
  */

@@ -15,15 +15,17 @@ import { readPly } from './ply.js';
 import { uniteShells } from '../mesh/repair/unite-shells.js';
 import { diagonal, joined } from '../mesh/shells.js';
 import { isBinaryStl, readAsciiStl, readBinaryStl } from './stl.js';
+import { readStep } from './step.js';
+import { looksLikeStep } from './step-text.js';
 import { readThreeMf } from './threemf.js';
 import { UNITS, type Unit } from '../mesh/units.js';
 import type { Facets } from '../mesh/repair/weld.js';
 import { isZip } from './zip.js';
 
-export type PartFormat = 'stl-binary' | 'stl-ascii' | 'obj' | 'ply' | '3mf' | 'glb';
+export type PartFormat = 'stl-binary' | 'stl-ascii' | 'obj' | 'ply' | '3mf' | 'glb' | 'step';
 
 /** Formats that state their unit and place objects by themselves. */
-const PLACING = { '3mf': readThreeMf, glb: readGlb } as const;
+const PLACING = { '3mf': readThreeMf, glb: readGlb, step: readStep } as const;
 type PlacingFormat = keyof typeof PLACING;
 
 const isPlacing = (format: PartFormat): format is PlacingFormat => Object.hasOwn(PLACING, format);
@@ -33,7 +35,12 @@ export interface PartOptions {
   readonly unit?: Unit;
   /** False refuses every file that would need healing, and holds 3MF to the letter. True when absent. */
   readonly heal?: boolean;
+  /** Greatest distance of the triangles from the surfaces of a STEP file, mm; 0.01 when absent. */
+  readonly deviation?: number;
 }
+
+/** mm; a tenth of what a printer of filament can show. */
+const DEVIATION = 0.01;
 
 /** A part as it was read and healed. */
 export interface ReadPart {
@@ -45,14 +52,14 @@ export interface ReadPart {
 
 /**
  * The bytes of a mesh file as they are: closed and consistently oriented, nothing repaired.
- * @param unit of an STL, OBJ or PLY file, which must be given; a 3MF or GLB file states its own
+ * @param unit of an STL, OBJ or PLY file, which must be given; a 3MF, GLB or STEP file states its own
  * @param name of the file, for messages alone
  * @throws Fault as `readPart` with `heal` false, and `mesh/unit`, with `at.file` set to the name
  */
 export function readSurface(bytes: Uint8Array, name: string, unit?: Unit): Mesh {
   return named(name, () => {
     const format = formatOf(bytes);
-    if (isPlacing(format)) return readSolids(bytes, format, unit, false).mesh;
+    if (isPlacing(format)) return readSolids(bytes, format, { unit, heal: false }).mesh;
     if (unit === undefined) {
       throw new Fault(
         'mesh/unit',
@@ -90,7 +97,7 @@ function read(bytes: Uint8Array, kernel: SolidKernel, options: PartOptions): Rea
   const format = formatOf(bytes);
   const allow = options.heal ?? true;
   const { mesh, findings } = isPlacing(format)
-    ? readSolids(bytes, format, options.unit, allow)
+    ? readSolids(bytes, format, options)
     : readFacets(bytes, format, options.unit ?? 'millimetre', allow);
   const united = uniteShells(mesh, kernel, format === '3mf' ? 'void' : 'turn');
   const odd = united.findings.find((f) => f.code === 'mesh/inside-out');
@@ -100,17 +107,18 @@ function read(bytes: Uint8Array, kernel: SolidKernel, options: PartOptions): Rea
   return { mesh: united.mesh, healed, format };
 }
 
+type SolidOptions = Omit<PartOptions, 'unit'> & { readonly unit?: Unit | undefined };
+
 function readSolids(
   bytes: Uint8Array,
   format: PlacingFormat,
-  unit: Unit | undefined,
-  allow: boolean,
+  { unit, heal: allow = true, deviation = DEVIATION }: SolidOptions,
 ): Read {
   if (unit !== undefined) {
     const message = `a ${format.toUpperCase()} file states its unit; leave out the unit "${unit}"`;
     throw new Fault('mesh/unit', message);
   }
-  const { meshes, findings } = PLACING[format](bytes, allow);
+  const { meshes, findings } = PLACING[format](bytes, allow, deviation);
   const mesh = joined(meshes);
   checkReach(mesh.vertices);
   return { mesh, findings };
@@ -172,12 +180,13 @@ function formatOf(bytes: Uint8Array): PartFormat {
   if (start.includes(0)) {
     if (bytes.length >= 84) return 'stl-binary';
   } else {
-    if (/^(\u00ef\u00bb\u00bf)?\s*solid\b/i.test(new TextDecoder('latin1').decode(start)))
-      return 'stl-ascii';
+    const text = new TextDecoder('latin1').decode(start);
+    if (looksLikeStep(text)) return 'step';
+    if (/^(\u00ef\u00bb\u00bf)?\s*solid\b/i.test(text)) return 'stl-ascii';
     if (looksLikeObj(bytes)) return 'obj';
   }
   throw new Fault(
     'mesh/unknown-format',
-    `the ${bytes.length} bytes are none of binary STL, ASCII STL, OBJ, PLY, 3MF, GLB`,
+    `the ${bytes.length} bytes are none of binary STL, ASCII STL, OBJ, PLY, 3MF, GLB, STEP`,
   );
 }

@@ -17,12 +17,18 @@ export const placeRules = z.strictObject({
     .enum(Object.keys(UNITS) as [Unit, ...Unit[]])
     .optional()
     .describe(
-      'unit of an STL, OBJ or PLY file, millimetre if left out; 3MF and GLB files state their own',
+      'unit of an STL, OBJ or PLY file, millimetre if left out; 3MF, GLB and STEP files state their own',
     ),
   strict: z
     .boolean()
     .default(false)
     .describe('refuse a part that would need healing, with what is wrong in it'),
+  deviation: z
+    .number()
+    .min(0.001)
+    .max(1)
+    .default(0.01)
+    .describe('mm; greatest distance of the triangles from the surfaces of a STEP file'),
   scale: z.number().positive().default(1).describe('even scale about the origin'),
   height: z
     .number()
@@ -45,7 +51,7 @@ export type PlaceRules = z.infer<typeof placeRules>;
 export const jobFile = z.strictObject({
   $schema: anAddress.optional(),
   note: aNote.optional().describe('free text'),
-  part: aPath.optional().describe('path of the mesh: STL, OBJ, PLY, 3MF or GLB'),
+  part: aPath.optional().describe('path of the mesh: STL, OBJ, PLY, 3MF, GLB or STEP'),
   machine: aPath.optional().describe('path of the machine file'),
   material: aPath.optional().describe('path of the material file'),
   place: placeRules.prefault({}).describe('how the part as given is brought onto the table'),

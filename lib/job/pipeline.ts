@@ -70,8 +70,8 @@ export interface SliceResult {
 export async function slice(input: SliceInput, tools: SliceTools): Promise<SliceResult> {
   const { job } = input;
   const stages = new Stages(tools);
-  const { unit, strict } = job.place;
-  const options = { heal: !strict, ...(unit ? { unit } : {}) };
+  const { unit, strict, deviation } = job.place;
+  const options = { heal: !strict, deviation, ...(unit ? { unit } : {}) };
   const { placed, ...read } = stages.now('read', () => {
     const given = readPart(input.partBytes, input.partName, tools.solid, options);
     return { ...given, placed: place(given.mesh, job.place) };

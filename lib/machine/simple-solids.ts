@@ -45,11 +45,13 @@ export const namedMesh = z.strictObject({
       /^(?![/\\])(?!.*(^|[/\\])\.\.([/\\]|$))(?!.*:).+$/,
       'a file in the folder of the machine file or below it',
     )
-    .describe('STL, OBJ or 3MF, beside the machine file; closed, nothing in it is healed'),
+    .describe(
+      'STL, OBJ, PLY, 3MF, GLB or STEP, beside the machine file; closed, nothing in it is healed',
+    ),
   unit: z
     .enum(Object.keys(UNITS) as [Unit, ...Unit[]])
     .optional()
-    .describe('of an STL or OBJ file, which states none; a 3MF file states its own'),
+    .describe('of an STL, OBJ or PLY file, which states none; the others state their own'),
 });
 
 /** A closed mesh in either way. */

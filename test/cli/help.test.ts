@@ -78,7 +78,7 @@ describe('completion', () => {
     [
       'flags of a command',
       ['inspect', 'clip.stl', '--'],
-      ['--unit', '--strict', '--thin', '--json', '--help'],
+      ['--unit', '--strict', '--deviation', '--thin', '--json', '--help'],
     ],
     ['flags of one within another', ['token', 'add', '--'], ['--data', '--help']],
     ['names of files, which are the business of the shell', ['inspect', 'clip.'], []],

@@ -9,7 +9,7 @@ import { readPart } from '../../lib/formats/read-part.js';
 import { loadSolidKernel } from '../../lib/kernel/solid.js';
 
 const kernel = await loadSolidKernel();
-const MESH = /\.(stl|obj|ply|3mf|glb)$/i;
+const MESH = /\.(stl|obj|ply|3mf|glb|step|stp)$/i;
 
 function outcomeOf(bytes: Uint8Array, name: string): string {
   try {

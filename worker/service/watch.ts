@@ -26,7 +26,7 @@ export interface WatchSettings {
 }
 
 const POLL_MS = 500;
-const MESHES = ['.stl', '.obj', '.ply', '.3mf', '.glb'];
+const MESHES = ['.stl', '.obj', '.ply', '.3mf', '.glb', '.step', '.stp'];
 const JOB_BYTES = 1_000_000;
 /** Faults of the service, not of the file: everything is tried again after a while. */
 const PASSING = /^(data|service)\//;

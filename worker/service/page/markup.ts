@@ -22,8 +22,8 @@ export const markup = `<!doctype html>
     <p id="order-about" class="hint" role="status"></p>
     <form id="order" novalidate>
       <div class="drop" id="drop">
-        <label for="file">Part: an STL, OBJ, PLY, 3MF or GLB file</label>
-        <input type="file" id="file" accept=".stl,.obj,.ply,.3mf,.glb" aria-describedby="part">
+        <label for="file">Part: an STL, OBJ, PLY, 3MF, GLB or STEP file</label>
+        <input type="file" id="file" accept=".stl,.obj,.ply,.3mf,.glb,.step,.stp" aria-describedby="part">
         <p class="hint">or drop it here</p>
         <progress id="upload" max="1" value="0" aria-label="Upload" hidden></progress>
         <div id="part" role="status"></div>

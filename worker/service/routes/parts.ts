@@ -25,7 +25,7 @@ export const partBody = z.object({
   id: z.string().describe('SHA-256 of the bytes'),
   name: z.string(),
   bytes: z.number(),
-  format: z.string().describe('found from the content: STL, OBJ, PLY, 3MF or GLB'),
+  format: z.string().describe('found from the content: STL, OBJ, PLY, 3MF, GLB or STEP'),
   inspection: z.unknown().describe('figures of the mesh, what was healed, findings'),
   made: z.number().describe('ms since 1970'),
 });
@@ -35,7 +35,7 @@ export function partRoutes(app: FastifyInstance, context: Context): void {
     '/v1/parts',
     {
       schema: {
-        summary: 'Upload a part: STL, OBJ, PLY, 3MF or GLB',
+        summary: 'Upload a part: STL, OBJ, PLY, 3MF, GLB or STEP',
         description:
           'The body is the file itself. The part is read and inspected before the answer.',
         tags: ['parts'],
