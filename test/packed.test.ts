@@ -22,6 +22,7 @@ import { fileURLToPath } from 'node:url';
 import ts from 'typescript';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { writeStl } from '../lib/formats/write-mesh.js';
+import { StepFile } from './formats/step-files.js';
 import { cuboid } from './support/shapes.js';
 import { serve } from './support/server.js';
 
@@ -127,6 +128,21 @@ test('a block is sliced on the pool into a folder, and again from kept stages', 
   const again = run('pool');
   expect(again.status).toBe(1);
   expect(again.stderr).toContain('"elbow-result" is there already');
+});
+
+test('without the kernel for STEP files one line says what to install', () => {
+  const file = new StepFile();
+  file.product('box', [file.box([0, 0, 0], [10, 20, 30])].flat());
+  writeFileSync(join(user, 'box.step'), file.toString());
+  const main = join(user, 'node_modules/tiltwright/dist/cli/main.js');
+  const done = spawnSync(process.execPath, [main, 'inspect', join(user, 'box.step')], {
+    cwd: user,
+    encoding: 'utf8',
+  });
+  expect(done.status).toBe(1);
+  expect(done.stderr.trim()).toMatch(
+    /^step\/no-kernel: [^\n]*npm install occt-import-js \([^\n]*box\.step\)$/,
+  );
 });
 
 test('what is not exported cannot be imported', () => {

@@ -4,24 +4,14 @@
  */
 import { readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
-import { expect, test, vi } from 'vitest';
+import { expect, test } from 'vitest';
 import { Fault } from '../../lib/base/fault.js';
 import { seeded } from '../../lib/base/random.js';
-import type * as WasmPackages from '../../lib/kernel/wasm.js';
 import { massOf } from '../../lib/mesh/measure.js';
 import type { Mesh } from '../../lib/mesh/mesh.js';
 import { changed } from '../support/changed.js';
 import { codes, read, refused } from './reading.js';
 import { StepFile, type StepOptions } from './step-files.js';
-
-const absent = vi.hoisted(() => ({ kernel: false }));
-vi.mock('../../lib/kernel/wasm.js', async (importOriginal) => {
-  const wasm = await importOriginal<typeof WasmPackages>();
-  return {
-    ...wasm,
-    moduleOf: (name: string) => wasm.moduleOf(absent.kernel ? `${name}-absent` : name),
-  };
-});
 
 const text = (s: string): Uint8Array => new TextEncoder().encode(s);
 
@@ -211,14 +201,6 @@ test('changed at random a file ends in a part or in a Fault (seeds 1 to 20)', ()
 
 test('a unit beside the file is refused, for it states its own', () => {
   expect(refused(text(BOX), { unit: 'inch' }).code).toBe('mesh/unit');
-});
-
-test('without the kernel one line says what to install', () => {
-  absent.kernel = true;
-  const fault = refused(text(BOX));
-  absent.kernel = false;
-  expect(fault.code).toBe('step/no-kernel');
-  expect(fault.message).toMatch(/^[^\n]*npm install occt-import-js$/);
 });
 
 const sample = (name: string): Uint8Array =>
