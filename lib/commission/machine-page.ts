@@ -4,7 +4,7 @@
  * The page reads and checks that content by the same code as every command, so that whoever makes pages, such as
  * a service with many machines, has nothing to work out.
  */
-import { escapeHtml, jsonForScript } from './page-text.js';
+import { escapeHtml, jsonForScript } from '../base/page-text.js';
 
 const SLOT = '<!--data-->';
 const TITLE = '<!--title-->';

@@ -23,7 +23,7 @@ import { carriedBy, machineFromHead, machineFromPart } from '../machine/joint-ch
 import type { Machine } from '../machine/machine.js';
 import { jointArrow } from './joint-arrows.js';
 import { travelText } from './joint-words.js';
-import { escapeHtml } from './page-text.js';
+import { escapeHtml } from '../base/page-text.js';
 
 type BodyPaint = 'head' | 'table' | 'frame';
 

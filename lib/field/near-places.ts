@@ -1,4 +1,5 @@
 /** Places in cells as wide as how far one looks for them, so that only those nearby are visited. */
+import { cellKey } from '../base/cell-key.js';
 import type { Vec3 } from '../base/vector.js';
 
 export class NearPlaces<T> {
@@ -11,7 +12,7 @@ export class NearPlaces<T> {
   }
 
   add(point: Vec3, value: T): void {
-    const key = keyOf(...this.#cellOf(point));
+    const key = cellKey(...this.#cellOf(point));
     const list = this.#cells.get(key);
     if (list) list.push([point, value]);
     else this.#cells.set(key, [[point, value]]);
@@ -22,7 +23,7 @@ export class NearPlaces<T> {
     if (this.#cells.size === 0) return;
     const [i, j, k] = this.#cellOf(p);
     for (let n = 0; n < 27; n++) {
-      const key = keyOf(
+      const key = cellKey(
         i + (n % 3) - 1,
         j + (Math.floor(n / 3) % 3) - 1,
         k + Math.floor(n / 9) - 1,
@@ -40,9 +41,3 @@ export class NearPlaces<T> {
 }
 
 const NO_PLACES: readonly never[] = [];
-
-/** Cells on either side of the origin that have keys of their own. */
-const KEYED_CELLS = 32768;
-
-const keyOf = (i: number, j: number, k: number): number =>
-  ((i + KEYED_CELLS) * 2 * KEYED_CELLS + j + KEYED_CELLS) * 2 * KEYED_CELLS + k + KEYED_CELLS;

@@ -5,7 +5,7 @@
  * for they need no height: on five sound programs medians over 15 mm lie between 0.72 and 1.73, widths between 0.42
  * and 1.71.
  */
-import { type Vec3, dot, length, pointAt, sub, unit } from '../base/vector.js';
+import { dot, length, sub } from '../base/vector.js';
 import { type LaidPieces, lays } from './laid-pieces.js';
 import type { Trace } from './trace.js';
 import { poseOf } from './turning-beside.js';
@@ -73,8 +73,5 @@ function lineUnder(trace: Trace, pieces: LaidPieces, sheet: Int32Array, b: numbe
   return found;
 }
 
-const runsAlong = ({ tip }: Trace, a: number, b: number): boolean =>
-  Math.abs(dot(wayOf(tip, a), wayOf(tip, b))) >= RUNS_ALONG;
-
-const wayOf = (tip: Float64Array, b: number): Vec3 =>
-  unit(sub(pointAt(tip, b), pointAt(tip, b - 1)));
+const runsAlong = (trace: Trace, a: number, b: number): boolean =>
+  Math.abs(dot(poseOf(trace, a).way, poseOf(trace, b).way)) >= RUNS_ALONG;

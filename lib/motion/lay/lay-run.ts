@@ -15,7 +15,7 @@ import { Link, PathKind, type Paths } from '../../paths/paths.js';
 import { type BlockList, NO_PATH, type Tag } from './blocks.js';
 import { turnedJoints } from './turned-joints.js';
 import { follow, tipLength } from './follow-direction.js';
-import type { HeadTurn } from './head-turn.js';
+import { type HeadTurn, turnBetween } from './head-turn.js';
 import type { Mover, SheetRun, Turned, TurningMover } from './mover.js';
 import { MoveKind } from '../motion.js';
 import type { MotionRules } from '../rules.js';
@@ -86,7 +86,7 @@ export function turningMover(
   ): void => {
     const tipAt = (t: number): Vec3 => add(from.tip, scale(sub(to.tip, from.tip), t));
     const joints = (t: number, near: Float64Array): Float64Array =>
-      turnedJoints(machine, tipAt(t), between(from.turn, to.turn, t), near);
+      turnedJoints(machine, tipAt(t), turnBetween(from.turn, to.turn, t), near);
     const start = turnedJoints(machine, from.tip, from.turn, blocks.now);
     if (follow(machine, start, joints, tipAt, chordError, emit)) return;
     throw new Error(`the joints cannot follow the path at ${to.tip.join(' ')}`);
@@ -124,11 +124,6 @@ export function turningMover(
     },
   };
 }
-
-const between = (a: HeadTurn, b: HeadTurn, share: number): HeadTurn => [
-  a[0] + share * (b[0] - a[0]),
-  a[1] + share * (b[1] - a[1]),
-];
 
 /** Draws filament back and primes it again; knows which of the two is due. */
 export class Feeder {
@@ -260,7 +255,7 @@ export function wipe(input: RunInput, mover: Mover): void {
     const share = Math.min(1, left / far);
     const [x, y, z] = add([p[a]!, p[a + 1]!, p[a + 2]!], scale(by, share));
     const [q, r] = [turnAt(input, k), turnAt(input, k - 1)];
-    mover.to(x, y, z, 0, 0, tag, q && r && between(q, r, share));
+    mover.to(x, y, z, 0, 0, tag, q && r && turnBetween(q, r, share));
     left -= far;
   }
 }
@@ -296,7 +291,7 @@ function linkTo(input: RunInput, i: number, mover: Mover, feeder: Feeder): void 
     const [a, b] = [paths.linkStart[i]!, paths.linkStart[i + 1]!];
     const way = Array.from({ length: b - a }, (_, k) => ({
       tip: pointAt(q, a + k),
-      turn: leave && arrive && between(leave, arrive, (k + 1) / (b - a + 1)),
+      turn: leave && arrive && turnBetween(leave, arrive, (k + 1) / (b - a + 1)),
     }));
     if (!(sheets && ends && sheets.mustLift(i, way as Turned[], ...ends))) {
       for (const { tip, turn } of way) mover.to(...tip, 0, 0, tag, turn);

@@ -16,7 +16,7 @@ import { violationsOf } from '../transfer/travel-limits.js';
 import type { BlockList, JointPolyline } from './blocks.js';
 import type { GrowingPart } from './growing-part.js';
 import type { RoomOf } from './keep-aside.js';
-import type { HeadTurn } from './head-turn.js';
+import { turnBetween } from './head-turn.js';
 import type { Led, LinkEnd, SheetRun, Turned, TurningMover } from './mover.js';
 import type { HeadTurns } from './lean-head.js';
 import { TurningWay } from './turning-way.js';
@@ -108,8 +108,8 @@ export function lacksRoom(path: number, way: readonly Turned[], room: RoomOf): b
     for (let k = 1; k <= count; k++) {
       if (i === way.length - 1 && k === count) continue;
       const share = k / count;
-      const turn = a.turn.map((q, j) => q + share * (b.turn[j]! - q)) as unknown as HeadTurn;
-      if (room(path, add(a.tip, scale(by, share)), turn) < 0) return true;
+      const tip = add(a.tip, scale(by, share));
+      if (room(path, tip, turnBetween(a.turn, b.turn, share)) < 0) return true;
     }
   }
   return false;

@@ -4,6 +4,7 @@
  * below the cut: at a rim the corners that no bead fills are missing.
  */
 import { type Frame, applyDirection, applyPoints, compose } from '../../base/frame.js';
+import { cellKey } from '../../base/cell-key.js';
 import { float64List } from '../../base/ragged.js';
 import { pathFrame } from '../../layers/layer-map.js';
 import type { Layers } from '../../layers/layers.js';
@@ -75,10 +76,6 @@ function add(
 }
 
 const INDEX_CELL = 1;
-/** Cells on either side of the origin that have keys of their own. */
-const INDEXED = 32768;
-const keyOf = (i: number, j: number, k: number): number =>
-  ((i + INDEXED) * 2 * INDEXED + j + INDEXED) * 2 * INDEXED + k + INDEXED;
 
 /**
  * The boxes by cells of space, to ask whether one of them holds a place. By columns alone, what a region stands on is tens
@@ -100,9 +97,9 @@ export class LowerIndex {
       for (let i = i0; i <= i1; i++) {
         for (let j = j0; j <= j1; j++) {
           for (let k = k0; k <= k1; k++) {
-            const list = this.#cells.get(keyOf(i, j, k));
+            const list = this.#cells.get(cellKey(i, j, k));
             if (list) list.push(b);
-            else this.#cells.set(keyOf(i, j, k), [b]);
+            else this.#cells.set(cellKey(i, j, k), [b]);
           }
         }
       }
@@ -111,7 +108,7 @@ export class LowerIndex {
 
   holds(x: number, y: number, z: number): boolean {
     const q = this.#beads;
-    for (const b of this.#cells.get(keyOf(cell(x), cell(y), cell(z))) ?? []) {
+    for (const b of this.#cells.get(cellKey(cell(x), cell(y), cell(z))) ?? []) {
       const [dx, dy, dz] = [x - q[b]!, y - q[b + 1]!, z - q[b + 2]!];
       const up = dx * q[b + 6]! + dy * q[b + 7]! + dz * q[b + 8]!;
       if (up > 0 || up < -q[b + 10]!) continue;
